@@ -1,0 +1,371 @@
+//! A whole band: threads, rows, ends, and where it came from.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use crate::colour::Colour;
+use crate::craft::{End, Gauge};
+use crate::error::{Error, Problem};
+use crate::row::{self, Row};
+
+/// The fewest threads that can be knotted together.
+pub const MIN_THREADS: u16 = 2;
+/// The most threads that are worked with.
+pub const MAX_THREADS: u16 = 200;
+/// The most rows in the lead-in, the repeat or the lead-out.
+pub const MAX_ROWS: usize = 100_000;
+/// The most times a repeat is tied.
+pub const MAX_REPEATS: u32 = 1_000_000;
+/// The most knots on a band, all repeats counted.
+pub const MAX_KNOTS: u64 = 20_000_000;
+/// The most colours in a palette.
+pub const MAX_COLOURS: usize = 1_000;
+
+/// Which of the three parts of a band a row belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Part {
+    /// Tied once, before the repeats.
+    LeadIn,
+    /// Tied again and again.
+    Repeat,
+    /// Tied once, after the repeats.
+    LeadOut,
+}
+
+impl Part {
+    /// The name as people say it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::LeadIn => "lead-in",
+            Self::Repeat => "repeat",
+            Self::LeadOut => "lead-out",
+        }
+    }
+}
+
+impl std::fmt::Display for Part {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+/// A setting's value, as written in a band's origin.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub enum Setting {
+    /// A switch.
+    Flag(bool),
+    /// A whole number.
+    Whole(i64),
+    /// A number with a fraction.
+    Number(f64),
+    /// A choice, or the name of a palette.
+    Text(String),
+    /// Places on the band, counted from 1.
+    Places(Vec<i64>),
+}
+
+impl std::fmt::Display for Setting {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Flag(on) => f.write_str(if *on { "yes" } else { "no" }),
+            Self::Whole(number) => number.fmt(f),
+            Self::Number(number) => number.fmt(f),
+            Self::Text(text) => text.fmt(f),
+            Self::Places(places) => {
+                for (index, place) in places.iter().enumerate() {
+                    write!(f, "{}{place}", if index == 0 { "" } else { "," })?;
+                }
+                Ok(())
+            }
+        }
+    }
+}
+
+/// Which rule made a band, with which settings: enough to make it again.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct Origin {
+    /// The rule's name, or the name of its file.
+    pub rule: String,
+    /// Every declared parameter with the value it had.
+    #[serde(default, deserialize_with = "crate::file::settings_named_once")]
+    pub parameters: BTreeMap<String, Setting>,
+    /// The seed of the band's chance.
+    #[serde(default)]
+    pub seed: u64,
+    /// The versioned name of the generator that turned the seed into choices.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub chance: String,
+    /// The version of Hitchwork.
+    #[serde(default)]
+    pub hitchwork: String,
+}
+
+/// What a band is made from, before it is checked; see [`Band::new`].
+#[derive(Clone, Debug, Default)]
+pub struct BandParts {
+    /// What the band is called.
+    pub title: String,
+    /// What its designer wants to say about it.
+    pub notes: String,
+    /// The colours, each with a name of its own.
+    pub palette: Vec<Colour>,
+    /// For each thread from left to right, its colour: an index into the palette, from 0.
+    pub threads: Vec<u16>,
+    /// Rows tied once, before the repeats.
+    pub lead_in: Vec<Row>,
+    /// Rows tied again and again.
+    pub repeat: Vec<Row>,
+    /// Rows tied once, after the repeats.
+    pub lead_out: Vec<Row>,
+    /// How often the repeat is tied.
+    pub repeats: u32,
+    /// How the band begins.
+    pub start: End,
+    /// How the band ends.
+    pub finish: End,
+    /// How large its knots come out.
+    pub gauge: Gauge,
+    /// Which rule made it.
+    pub origin: Option<Origin>,
+    /// Names of the rule files that the places of knots refer to.
+    pub sources: Vec<String>,
+}
+
+/// A band that can be tied: every knot lies between two of its threads, every thread has
+/// a colour, and there is something to repeat. What it is worth is for the proofs.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+/// let stripe = Band::new(BandParts {
+///     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+///     threads: vec![0, 0, 1, 1],
+///     repeat: vec![Row::run(Kind::Forward, 1..4)?],
+///     repeats: 12,
+///     ..BandParts::default()
+/// })?;
+/// assert_eq!(stripe.thread_count(), 4);
+/// assert_eq!(stripe.knot_count(), 36);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Clone, Debug)]
+pub struct Band {
+    parts: BandParts,
+    threads: u16,
+    knots: u64,
+}
+
+impl Band {
+    /// Checks the parts and makes the band.
+    ///
+    /// # Errors
+    /// When the number of threads, colours, rows, repeats or knots is out of range, a
+    /// knot lies outside the threads, a row is empty, a thread's colour is not in the
+    /// palette, colours share a name or have none, or the gauge is absurd.
+    pub fn new(parts: BandParts) -> Result<Self, Error> {
+        let threads = u16::try_from(parts.threads.len())
+            .ok()
+            .filter(|count| (MIN_THREADS..=MAX_THREADS).contains(count))
+            .ok_or(Problem::ThreadCount { found: parts.threads.len() })?;
+        check_palette(&parts.palette)?;
+        for (index, &colour) in parts.threads.iter().enumerate() {
+            if usize::from(colour) >= parts.palette.len() {
+                let (thread, palette) = (index + 1, parts.palette.len());
+                return Err(Problem::NoSuchColour { thread, index: colour, palette }.into());
+            }
+        }
+        let lead_in = check_rows(Part::LeadIn, &parts.lead_in, threads)?;
+        let repeat = check_rows(Part::Repeat, &parts.repeat, threads)?;
+        let lead_out = check_rows(Part::LeadOut, &parts.lead_out, threads)?;
+        if parts.repeat.is_empty() {
+            return Err(Problem::NoRepeat.into());
+        }
+        if !(1..=MAX_REPEATS).contains(&parts.repeats) {
+            return Err(Problem::Repeats { found: parts.repeats, most: MAX_REPEATS }.into());
+        }
+        let knots = lead_in + repeat * u64::from(parts.repeats) + lead_out;
+        if knots > MAX_KNOTS {
+            return Err(Problem::TooManyKnots { found: knots }.into());
+        }
+        parts.gauge.checked()?;
+        Ok(Self { parts, threads, knots })
+    }
+
+    /// What the band is called; may be empty.
+    #[must_use]
+    pub fn title(&self) -> &str {
+        &self.parts.title
+    }
+
+    /// What its designer wants to say about it; may be empty.
+    #[must_use]
+    pub fn notes(&self) -> &str {
+        &self.parts.notes
+    }
+
+    /// The colours.
+    #[must_use]
+    pub fn palette(&self) -> &[Colour] {
+        &self.parts.palette
+    }
+
+    /// For each thread from left to right, the index of its colour in the palette.
+    #[must_use]
+    pub fn thread_colours(&self) -> &[u16] {
+        &self.parts.threads
+    }
+
+    /// The colour of each thread, from left to right.
+    pub fn colours(&self) -> impl ExactSizeIterator<Item = &Colour> + Clone {
+        self.parts.threads.iter().map(|&index| &self.parts.palette[usize::from(index)])
+    }
+
+    /// How many threads the band has.
+    #[must_use]
+    pub fn thread_count(&self) -> u16 {
+        self.threads
+    }
+
+    /// How many columns: one less than the threads.
+    #[must_use]
+    pub fn column_count(&self) -> u16 {
+        self.threads - 1
+    }
+
+    /// The rows of one part.
+    #[must_use]
+    pub fn rows(&self, part: Part) -> &[Row] {
+        match part {
+            Part::LeadIn => &self.parts.lead_in,
+            Part::Repeat => &self.parts.repeat,
+            Part::LeadOut => &self.parts.lead_out,
+        }
+    }
+
+    /// The rows that are tied again and again.
+    #[must_use]
+    pub fn repeat(&self) -> &[Row] {
+        &self.parts.repeat
+    }
+
+    /// How often the repeat is tied.
+    #[must_use]
+    pub fn repeats(&self) -> u32 {
+        self.parts.repeats
+    }
+
+    /// How many knots are tied in all.
+    #[must_use]
+    pub fn knot_count(&self) -> u64 {
+        self.knots
+    }
+
+    /// How the band begins.
+    #[must_use]
+    pub fn start(&self) -> End {
+        self.parts.start
+    }
+
+    /// How the band ends.
+    #[must_use]
+    pub fn finish(&self) -> End {
+        self.parts.finish
+    }
+
+    /// How large its knots come out.
+    #[must_use]
+    pub fn gauge(&self) -> Gauge {
+        self.parts.gauge
+    }
+
+    /// Which rule made it, if one did.
+    #[must_use]
+    pub fn origin(&self) -> Option<&Origin> {
+        self.parts.origin.as_ref()
+    }
+
+    /// Names of the rule files that the places of its knots refer to.
+    #[must_use]
+    pub fn sources(&self) -> &[String] {
+        &self.parts.sources
+    }
+
+    /// The parts, to change and check anew.
+    #[must_use]
+    pub fn into_parts(self) -> BandParts {
+        self.parts
+    }
+
+    /// The band for the other hand: everything seen in a mirror.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 1,
+    /// #     ..BandParts::default() })?;
+    /// let other = band.mirrored();
+    /// assert_eq!(other.thread_colours(), [1, 1, 0]);
+    /// assert_eq!(other.repeat()[0].to_string(), "backward at 2, backward at 1");
+    /// assert_eq!(other.mirrored().repeat(), band.repeat());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn mirrored(&self) -> Self {
+        let mut parts = self.parts.clone();
+        parts.threads.reverse();
+        for rows in [&mut parts.lead_in, &mut parts.repeat, &mut parts.lead_out] {
+            *rows = row::mirrored(rows, self.threads).expect("a band's knots lie within its threads");
+        }
+        parts.start = parts.start.mirrored();
+        parts.finish = parts.finish.mirrored();
+        Self { parts, ..*self }
+    }
+}
+
+fn check_palette(palette: &[Colour]) -> Result<(), Error> {
+    if palette.is_empty() {
+        return Err(Problem::EmptyPalette.into());
+    }
+    if palette.len() > MAX_COLOURS {
+        return Err(Problem::TooManyColours { found: palette.len() }.into());
+    }
+    let mut names = BTreeSet::new();
+    for (index, colour) in palette.iter().enumerate() {
+        if colour.name.trim().is_empty() {
+            return Err(Problem::ColourWithoutName { number: index + 1 }.into());
+        }
+        if !names.insert(&colour.name) {
+            return Err(Problem::ColourNamedTwice { name: colour.name.clone() }.into());
+        }
+    }
+    Ok(())
+}
+
+/// Gives the number of knots.
+fn check_rows(part: Part, rows: &[Row], threads: u16) -> Result<u64, Error> {
+    let part = part.name();
+    if rows.len() > MAX_ROWS {
+        return Err(Problem::TooManyRows { part, found: rows.len() }.into());
+    }
+    let mut knots = 0;
+    for (index, tied) in rows.iter().enumerate() {
+        let row = index + 1;
+        if tied.is_empty() {
+            return Err(Problem::EmptyRow { part, row }.into());
+        }
+        if let Some(at) = tied.knots().iter().position(|knot| knot.column().number() >= threads) {
+            let outside = tied.knots()[at];
+            let (knot, column, place) = (at + 1, outside.column(), outside.place());
+            return Err(Problem::KnotOutside { part, row, knot, column, threads, place }.into());
+        }
+        knots += tied.len() as u64;
+    }
+    Ok(knots)
+}

@@ -1,0 +1,83 @@
+//! Gradients through stops, evenly spaced in OKLab.
+
+use palette::{FromColor, IntoColor, Oklab, Srgb as FloatSrgb};
+
+use super::{Colour, Palette, Srgb, number_repeated_names, spoken_name};
+use crate::band::MAX_COLOURS;
+use crate::error::{Error, Problem};
+
+pub(super) fn oklab(colour: Srgb) -> Oklab<f64> {
+    let unit = |part: u8| f64::from(part) / 255.0;
+    Oklab::from_color(FloatSrgb::new(unit(colour.red), unit(colour.green), unit(colour.blue)))
+}
+
+fn srgb(colour: Oklab<f64>) -> Srgb {
+    let float: FloatSrgb<f64> = colour.into_color();
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0..=255 first")]
+    let part = |unit: f64| (unit * 255.0).round().clamp(0.0, 255.0) as u8;
+    Srgb::new(part(float.red), part(float.green), part(float.blue))
+}
+
+fn distance(a: Oklab<f64>, b: Oklab<f64>) -> f64 {
+    let (lightness, green_red, blue_yellow) = (a.l - b.l, a.a - b.a, a.b - b.b);
+    libm::sqrt(lightness * lightness + green_red * green_red + blue_yellow * blue_yellow)
+}
+
+/// `count` colours round the closed path through the palette's stops, the last leading
+/// back to the first, equally far apart along the path in OKLab (Ottosson 2020).
+///
+/// A palette that has exactly `count` colours is taken as it is. Otherwise colours that
+/// fall on a stop keep its name and the others are named by what they look like; no name
+/// comes twice.
+///
+/// ```
+/// use hitchwork_core::colour::{cyclic_gradient, palette};
+/// let tide = palette("spring tide").expect("built in");
+/// let ten = cyclic_gradient(&tide, 10)?;
+/// assert_eq!(ten.len(), 10);
+/// assert_eq!(ten[0], tide.colours[0]);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+///
+/// # Errors
+/// When `count` is 0 or more than a band can have colours.
+pub fn cyclic_gradient(palette: &Palette, count: usize) -> Result<Vec<Colour>, Error> {
+    if count == 0 || count > MAX_COLOURS {
+        return Err(Problem::GradientCount { found: count }.into());
+    }
+    let stops = &palette.colours;
+    if stops.is_empty() {
+        return Err(Problem::EmptyPalette.into());
+    }
+    if stops.len() == count {
+        return Ok(stops.clone());
+    }
+    let path: Vec<Oklab<f64>> = stops.iter().map(|stop| oklab(stop.srgb)).collect();
+    let legs: Vec<f64> = (0..path.len()).map(|leg| distance(path[leg], path[(leg + 1) % path.len()])).collect();
+    let total: f64 = legs.iter().sum();
+    let mut colours = Vec::with_capacity(count);
+    let (mut leg, mut before) = (0, 0.0);
+    for step in 0..count {
+        #[allow(clippy::cast_precision_loss, reason = "at most a few hundred colours")]
+        let along = total * step as f64 / count as f64;
+        while leg + 1 < legs.len() && before + legs[leg] <= along {
+            before += legs[leg];
+            leg += 1;
+        }
+        let part = if legs[leg] > 0.0 { (along - before) / legs[leg] } else { 0.0 };
+        if part < 1e-9 {
+            colours.push(stops[leg].clone());
+            continue;
+        }
+        let (from, to) = (path[leg], path[(leg + 1) % path.len()]);
+        let between = Oklab::new(
+            from.l + (to.l - from.l) * part,
+            from.a + (to.a - from.a) * part,
+            from.b + (to.b - from.b) * part,
+        );
+        let value = srgb(between);
+        colours.push(Colour::new(spoken_name(value), value));
+    }
+    number_repeated_names(&mut colours);
+    Ok(colours)
+}

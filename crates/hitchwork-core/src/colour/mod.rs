@@ -1,0 +1,143 @@
+//! Colours as numbers and as words; gradients that a drift can use.
+
+mod gradient;
+mod name;
+mod palettes;
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+pub use gradient::cyclic_gradient;
+pub use name::spoken_name;
+pub use palettes::{Palette, built_in_palettes, palette};
+
+use crate::error::{Error, Problem};
+
+/// An 8-bit sRGB colour (IEC 61966-2-1), written `#rrggbb`.
+///
+/// ```
+/// use hitchwork_core::colour::Srgb;
+/// let teal: Srgb = "#1d6f8c".parse()?;
+/// assert_eq!(teal, Srgb::new(0x1d, 0x6f, 0x8c));
+/// assert_eq!(teal.to_string(), "#1d6f8c");
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Srgb {
+    /// Red, 0 to 255.
+    pub red: u8,
+    /// Green, 0 to 255.
+    pub green: u8,
+    /// Blue, 0 to 255.
+    pub blue: u8,
+}
+
+impl Srgb {
+    /// A colour from its three parts, each 0 to 255.
+    #[must_use]
+    pub const fn new(red: u8, green: u8, blue: u8) -> Self {
+        Self { red, green, blue }
+    }
+}
+
+impl fmt::Display for Srgb {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "#{:02x}{:02x}{:02x}", self.red, self.green, self.blue)
+    }
+}
+
+impl std::str::FromStr for Srgb {
+    type Err = Error;
+
+    fn from_str(text: &str) -> Result<Self, Error> {
+        let wrong = || Error::from(Problem::NotAColour { text: text.chars().take(40).collect() });
+        let digits = text.strip_prefix('#').ok_or_else(wrong)?;
+        if digits.len() != 6 || !digits.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+            return Err(wrong());
+        }
+        let part = |at: usize| u8::from_str_radix(&digits[at..at + 2], 16).map_err(|_| wrong());
+        Ok(Self::new(part(0)?, part(2)?, part(4)?))
+    }
+}
+
+impl Serialize for Srgb {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Srgb {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Hex;
+        impl serde::de::Visitor<'_> for Hex {
+            type Value = Srgb;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a colour as # and six hexadecimal digits")
+            }
+            fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Srgb, E> {
+                text.parse().map_err(E::custom)
+            }
+        }
+        deserializer.deserialize_str(Hex)
+    }
+}
+
+#[cfg(feature = "schema")]
+impl schemars::JsonSchema for Srgb {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Srgb".into()
+    }
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        schemars::json_schema!({ "type": "string", "pattern": "^#[0-9a-fA-F]{6}$", "description": "An 8-bit sRGB colour." })
+    }
+}
+
+/// A colour with the name by which a follower calls it.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct Colour {
+    /// The name, as said at the table.
+    pub name: String,
+    /// The value.
+    pub srgb: Srgb,
+}
+
+impl Colour {
+    /// A colour with a name.
+    #[must_use]
+    pub fn new(name: impl Into<String>, srgb: Srgb) -> Self {
+        Self { name: name.into(), srgb }
+    }
+
+    /// Colours named by what they look like, each name once.
+    ///
+    /// ```
+    /// use hitchwork_core::colour::{Colour, Srgb};
+    /// let two = Colour::spoken([Srgb::new(200, 30, 30), Srgb::new(205, 32, 30)]);
+    /// assert_ne!(two[0].name, two[1].name);
+    /// ```
+    #[must_use]
+    pub fn spoken(values: impl IntoIterator<Item = Srgb>) -> Vec<Self> {
+        let mut colours: Vec<Self> = values.into_iter().map(|srgb| Self::new(spoken_name(srgb), srgb)).collect();
+        number_repeated_names(&mut colours);
+        colours
+    }
+}
+
+/// Gives colours that share a name a number each, in order: "teal 1", "teal 2".
+pub(crate) fn number_repeated_names(colours: &mut [Colour]) {
+    let mut uses = std::collections::BTreeMap::<String, usize>::new();
+    for colour in colours.iter() {
+        *uses.entry(colour.name.clone()).or_default() += 1;
+    }
+    let mut seen = std::collections::BTreeMap::<String, usize>::new();
+    for colour in colours {
+        if uses.get(&colour.name).is_some_and(|count| *count > 1) {
+            let number = seen.entry(colour.name.clone()).or_default();
+            *number += 1;
+            colour.name = format!("{} {number}", colour.name);
+        }
+    }
+}

@@ -1,0 +1,162 @@
+//! What can be wrong with values before there is a band to prove anything about.
+
+use std::fmt;
+
+use crate::knot::{Column, Place};
+
+/// Why a value of this crate could not be made.
+///
+/// The message stands alone in one line; [`help`](Error::help) says what to do, and
+/// [`place`](Error::place) says where in a rule it went wrong, where a rule is to blame.
+#[derive(Debug)]
+pub struct Error(Box<Problem>);
+
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum Problem {
+    #[error("{}", no_such_column(*.column, *.threads))]
+    NoSuchColumn { column: i64, threads: Option<u16> },
+    #[error("there is no knot in column {column} whose place another could take")]
+    NothingToReplace { column: Column },
+    #[error("every 0th knot is none at all")]
+    EveryNone,
+    #[error("a band has {} to {} threads, not {found}", crate::band::MIN_THREADS, crate::band::MAX_THREADS)]
+    ThreadCount { found: usize },
+    #[error("{part}, row {row}, knot {knot}: column {column} lies outside the band, whose {threads} threads have columns 1 to {}", .threads - 1)]
+    KnotOutside { part: &'static str, row: usize, knot: usize, column: Column, threads: u16, place: Option<Place> },
+    #[error("{part}, row {row} has no knots")]
+    EmptyRow { part: &'static str, row: usize },
+    #[error("the band has no rows to repeat")]
+    NoRepeat,
+    #[error("a band is tied 1 to {most} repeats long here, not {found}")]
+    Repeats { found: u32, most: u32 },
+    #[error("the band would have {found} knots; at most {} are worked with", crate::band::MAX_KNOTS)]
+    TooManyKnots { found: u64 },
+    #[error("the {part} has {found} rows; at most {} are worked with", crate::band::MAX_ROWS)]
+    TooManyRows { part: &'static str, found: usize },
+    #[error("thread {thread} asks for colour {index} of the palette (counted from 0), but the palette has {palette}")]
+    NoSuchColour { thread: usize, index: u16, palette: usize },
+    #[error("the palette has no colours")]
+    EmptyPalette,
+    #[error("the palette has {found} colours; at most {} are worked with", crate::band::MAX_COLOURS)]
+    TooManyColours { found: usize },
+    #[error("two colours of the palette are both called \"{name}\"")]
+    ColourNamedTwice { name: String },
+    #[error("colour {number} of the palette has no name")]
+    ColourWithoutName { number: usize },
+    #[error("\"{text}\" is no colour")]
+    NotAColour { text: String },
+    #[error("{what} must be {range}, not {found}")]
+    Gauge { what: &'static str, range: &'static str, found: f64 },
+    #[error("a gradient has 1 to {} colours, not {found}", crate::band::MAX_COLOURS)]
+    GradientCount { found: usize },
+    #[error("{found} starting colours were given for {threads} threads")]
+    OrderLength { found: usize, threads: u16 },
+    #[error("the colours cannot drift {steps} steps of {colours} at every repeat: {reason}")]
+    NoDrift { colours: usize, steps: usize, reason: String, help: String },
+    #[error("{message}")]
+    File { message: String, help: Option<String> },
+    #[error("a chance must lie between 0 and 1, not at {found}")]
+    Chance { found: f64 },
+    #[error("nothing can be chosen from nothing")]
+    ChooseFromNothing,
+}
+
+fn no_such_column(column: i64, threads: Option<u16>) -> String {
+    match threads {
+        Some(threads) if threads > 1 => {
+            format!("there is no column {column}: {threads} threads have columns 1 to {}", threads - 1)
+        }
+        Some(threads) => format!("there is no column {column} on {threads} threads"),
+        None => format!("there is no column {column}: columns count from 1 at the left edge"),
+    }
+}
+
+impl Error {
+    pub(crate) fn file(message: impl Into<String>, help: Option<String>) -> Self {
+        Problem::File { message: message.into(), help }.into()
+    }
+
+    /// What the maker can do about it.
+    #[must_use]
+    pub fn help(&self) -> Option<String> {
+        let help = match &*self.0 {
+            Problem::NoSuchColumn { .. } => "a column is the place between two neighbouring threads; the last one is one less than the number of threads".into(),
+            Problem::NothingToReplace { .. } => "`but` changes the kind of knots that are there; give it only columns that the row uses, or add the knots with `+`".into(),
+            Problem::EveryNone => "every(1) keeps all knots, every(2) keeps the first, third, fifth…".into(),
+            Problem::ThreadCount { .. } => "set another number of threads".into(),
+            Problem::KnotOutside { .. } => "use columns up to one less than the number of threads, or hang more threads".into(),
+            Problem::EmptyRow { .. } => "leave the row out, or give it at least one knot".into(),
+            Problem::NoRepeat => "give the band at least one row in its repeat".into(),
+            Problem::Repeats { .. } => "ask for fewer repeats, or at least one".into(),
+            Problem::TooManyKnots { .. } => "tie fewer repeats, or fewer rows in the repeat".into(),
+            Problem::TooManyRows { .. } => "shorten it; what comes again and again belongs into the repeat, written once".into(),
+            Problem::NoSuchColour { palette, .. } => format!("use 0 to {}, or add the colour to the palette", palette.saturating_sub(1)),
+            Problem::EmptyPalette => "give at least one colour with a name and a value such as \"#1d6f8c\"".into(),
+            Problem::TooManyColours { .. } => "leave out the colours that no thread has".into(),
+            Problem::ColourNamedTwice { .. } => "give each colour a name of its own, so that a follower can tell them apart".into(),
+            Problem::ColourWithoutName { .. } => "name it as you would say it at the table".into(),
+            Problem::NotAColour { .. } => "write a colour as # and six hexadecimal digits, for example \"#1d6f8c\"".into(),
+            Problem::Gauge { .. } => "measure a finished swatch, or leave the gauge out for ordinary six-strand cotton floss".into(),
+            Problem::GradientCount { .. } => "ask for as many colours as there are threads, or fewer".into(),
+            Problem::OrderLength { threads, .. } => format!("give {threads} colours, one for each thread from left to right"),
+            Problem::NoDrift { help, .. } => help.clone(),
+            Problem::File { help, .. } => return help.clone(),
+            Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),
+            Problem::ChooseFromNothing => "give at least one thing to choose from".into(),
+        };
+        Some(help)
+    }
+
+    /// Where in a rule the offending knot was made.
+    #[must_use]
+    pub fn place(&self) -> Option<Place> {
+        match &*self.0 {
+            Problem::KnotOutside { place, .. } => *place,
+            _ => None,
+        }
+    }
+
+    /// Whether a band file could not be read.
+    #[must_use]
+    pub fn is_file(&self) -> bool {
+        matches!(*self.0, Problem::File { .. })
+    }
+
+    /// Whether the asked drift has no starting order on this repeat.
+    #[must_use]
+    pub fn is_drift(&self) -> bool {
+        matches!(*self.0, Problem::NoDrift { .. })
+    }
+
+    /// Whether a number lies outside what a band can have: threads, repeats, rows,
+    /// knots, colours.
+    #[must_use]
+    pub fn is_out_of_range(&self) -> bool {
+        matches!(
+            *self.0,
+            Problem::NoSuchColumn { .. }
+                | Problem::ThreadCount { .. }
+                | Problem::KnotOutside { .. }
+                | Problem::Repeats { .. }
+                | Problem::TooManyKnots { .. }
+                | Problem::TooManyRows { .. }
+                | Problem::TooManyColours { .. }
+                | Problem::NoSuchColour { .. }
+                | Problem::GradientCount { .. }
+        )
+    }
+}
+
+impl From<Problem> for Error {
+    fn from(problem: Problem) -> Self {
+        Self(Box::new(problem))
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+impl std::error::Error for Error {}

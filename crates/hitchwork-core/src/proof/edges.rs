@@ -1,0 +1,145 @@
+//! The shape of the start and finish edges, and the ends that suit it.
+
+use serde::Serialize;
+
+use crate::craft::Shape;
+use crate::fabric::Fabric;
+
+/// How an edge runs across the band, seen with the start at the top.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum EdgeShape {
+    /// Straight across, to within a half row.
+    Level,
+    /// Down to the right.
+    SlantsRight,
+    /// Down to the left.
+    SlantsLeft,
+    /// The middle sticks out.
+    Pointed,
+    /// The middle lies back.
+    Notched,
+    /// None of these.
+    Ragged,
+}
+
+impl EdgeShape {
+    /// The words for it: "slants down to the right".
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Level => "is level",
+            Self::SlantsRight => "slants down to the right",
+            Self::SlantsLeft => "slants down to the left",
+            Self::Pointed => "is pointed",
+            Self::Notched => "is notched",
+            Self::Ragged => "is ragged",
+        }
+    }
+
+    /// The ends that such an edge takes, the most natural first (common practice, no
+    /// source): a slant takes a half triangle, a point takes a triangle, a level edge a
+    /// flat end or a loop.
+    #[must_use]
+    pub const fn suits(self) -> &'static [Shape] {
+        match self {
+            Self::Level | Self::Notched => &[Shape::Flat, Shape::Loop],
+            Self::SlantsRight => &[Shape::HalfTriangleLeft, Shape::Flat],
+            Self::SlantsLeft => &[Shape::HalfTriangleRight, Shape::Flat],
+            Self::Pointed => &[Shape::Triangle, Shape::Flat],
+            Self::Ragged => &[Shape::Flat],
+        }
+    }
+}
+
+/// One edge of a fabric.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Edge {
+    /// How it runs.
+    pub shape: EdgeShape,
+    /// For each column from the left, how many half rows it lies back from where the edge
+    /// sticks out furthest; nothing where the column has no knot.
+    pub lies_back: Vec<Option<u32>>,
+    /// The ends that it takes, the most natural first.
+    pub suits: Vec<Shape>,
+}
+
+/// Both edges of a fabric.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Edges {
+    /// Where the band begins.
+    pub start: Edge,
+    /// Where it ends.
+    pub finish: Edge,
+}
+
+impl Edges {
+    /// The edges of a fabric, as its first and last knots in each column lie.
+    #[must_use]
+    pub fn of(fabric: &Fabric) -> Self {
+        let lasts = fabric.last_levels();
+        let furthest = lasts.iter().flatten().max().copied().unwrap_or(0);
+        let back: Vec<Option<u32>> = lasts.iter().map(|last| last.map(|level| furthest - level)).collect();
+        // At the finish, what lies back on the left makes the edge slant down to the right.
+        let mirror = |shape| match shape {
+            EdgeShape::SlantsRight => EdgeShape::SlantsLeft,
+            EdgeShape::SlantsLeft => EdgeShape::SlantsRight,
+            other => other,
+        };
+        let finish = mirror(shape_of(&back));
+        let firsts = fabric.first_levels();
+        let start = shape_of(&firsts);
+        Self {
+            start: Edge { shape: start, lies_back: firsts, suits: start.suits().to_vec() },
+            finish: Edge { shape: finish, lies_back: back, suits: finish.suits().to_vec() },
+        }
+    }
+}
+
+/// The shape of an edge at the start, from how far each column lies back.
+fn shape_of(lies_back: &[Option<u32>]) -> EdgeShape {
+    let profile: Vec<u32> = lies_back.iter().flatten().copied().collect();
+    if profile.len() < lies_back.len() {
+        return EdgeShape::Ragged;
+    }
+    let lowest = profile.iter().min().copied().unwrap_or(0);
+    let highest = profile.iter().max().copied().unwrap_or(0);
+    if highest - lowest <= 1 {
+        return EdgeShape::Level;
+    }
+    let backwards: Vec<u32> = profile.iter().rev().copied().collect();
+    let turn = |wanted: u32| {
+        let all: Vec<usize> = (0..profile.len()).filter(|at| profile[*at] == wanted).collect();
+        all[all.len() / 2]
+    };
+    let both_ways_from = |middle: usize, from_middle: bool| {
+        let left: Vec<u32> = profile[..=middle].to_vec();
+        let left_from_middle: Vec<u32> = left.iter().rev().copied().collect();
+        let right: Vec<u32> = profile[middle..].to_vec();
+        let right_to_middle: Vec<u32> = right.iter().rev().copied().collect();
+        if from_middle { rises(&left_from_middle) && rises(&right) } else { rises(&left) && rises(&right_to_middle) }
+    };
+    if rises(&profile) {
+        EdgeShape::SlantsRight
+    } else if rises(&backwards) {
+        EdgeShape::SlantsLeft
+    } else if both_ways_from(turn(lowest), true) {
+        EdgeShape::Pointed
+    } else if both_ways_from(turn(highest), false) {
+        EdgeShape::Notched
+    } else {
+        EdgeShape::Ragged
+    }
+}
+
+/// Whether the numbers rise from first to last, give or take the half row by which
+/// neighbouring columns are offset anyway.
+fn rises(profile: &[u32]) -> bool {
+    let mut highest = 0;
+    let steady = profile.iter().all(|&level| {
+        highest = highest.max(level);
+        level + 1 >= highest
+    });
+    let (first, last) = (profile.first().copied().unwrap_or(0), profile.last().copied().unwrap_or(0));
+    steady && last >= first + 2
+}

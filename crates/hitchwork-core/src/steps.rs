@@ -1,0 +1,377 @@
+//! The words that a follower ties from.
+//!
+//! [`Steps`] are made from a tied fabric, never from the rule, so that what is written is
+//! what was proved. They are data with sentences; how they are laid out on a page is for
+//! others.
+
+use crate::band::{Band, Part};
+use crate::colour::Colour;
+use crate::craft::{Shape, Ties, bringing_out};
+use crate::fabric::{Fabric, Thread, TiedKnot, TiedRow};
+use crate::knot::{Kind, Side};
+use crate::proof::Report;
+
+/// At most so many repeats are listed one by one.
+const MOST_LISTED_REPEATS: u64 = 48;
+
+/// A thread as it hangs at the start.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct HangingThread {
+    /// Its number: its position from the left.
+    pub number: u16,
+    /// Its colour.
+    pub colour: Colour,
+}
+
+/// Knots of one kind that a working thread ties one after another.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stretch {
+    /// The way they are tied.
+    pub kind: Kind,
+    /// The numbers of the threads inside, in tying order.
+    pub over: Vec<u16>,
+}
+
+/// All that one working thread does before another takes over.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Run {
+    /// The position at which the working thread hangs before.
+    pub from: u16,
+    /// Its number.
+    pub thread: u16,
+    /// The name of its colour.
+    pub colour: String,
+    /// Its knots.
+    pub stretches: Vec<Stretch>,
+    /// The position at which it hangs afterwards.
+    pub to: u16,
+    /// How many threads the band has.
+    pub threads: u16,
+}
+
+impl Run {
+    /// The step in words.
+    ///
+    /// ```
+    /// use hitchwork_core::{knot::Kind, steps::{Run, Stretch}};
+    /// let run = Run {
+    ///     from: 1, thread: 1, colour: "coral".into(), to: 4, threads: 4,
+    ///     stretches: vec![Stretch { kind: Kind::Forward, over: vec![2, 3, 4] }],
+    /// };
+    /// assert_eq!(
+    ///     run.words(),
+    ///     "Position 1, thread 1, coral: forward knots over the next 3 threads (2, 3, 4), to the right edge."
+    /// );
+    /// ```
+    #[must_use]
+    pub fn words(&self) -> String {
+        let stretches: Vec<String> = self.stretches.iter().map(stretch_words).collect();
+        let Self { from, thread, colour, .. } = self;
+        format!("Position {from}, thread {thread}, {colour}: {}, {}.", stretches.join(", then "), self.destination())
+    }
+
+    fn destination(&self) -> String {
+        match self.to {
+            to if to == self.from => format!("and it stays at position {to}"),
+            1 => "to the left edge".to_owned(),
+            to if to == self.threads => "to the right edge".to_owned(),
+            to => format!("to position {to}"),
+        }
+    }
+}
+
+fn stretch_words(stretch: &Stretch) -> String {
+    let over: Vec<String> = stretch.over.iter().map(ToString::to_string).collect();
+    let kind = stretch.kind;
+    let article = if kind.working_side() == Side::Left { "the next" } else { "the previous" };
+    match over.as_slice() {
+        [one] => format!("{kind} knot over thread {one}"),
+        many => format!("{kind} knots over {article} {} threads ({})", many.len(), many.join(", ")),
+    }
+}
+
+/// The steps of one row, and the order by which to check it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RowSteps {
+    /// The part that the row belongs to.
+    pub part: Part,
+    /// Its number in that part, from 1.
+    pub row: u32,
+    /// The steps in order.
+    pub runs: Vec<Run>,
+    /// The numbers of the threads by position when the row is done.
+    pub order_after: Vec<u16>,
+}
+
+/// What a later repeat starts from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NextRepeat {
+    /// Which repeat, from 2.
+    pub repeat: u64,
+    /// The thread that leads it: the first that works.
+    pub leader: HangingThread,
+    /// The numbers of the threads by position when it begins.
+    pub order: Vec<u16>,
+}
+
+/// Everything that a follower needs to tie a band.
+///
+/// ```
+/// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+/// # let band = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+/// #     ..BandParts::default() })?;
+/// let steps = hitchwork_core::steps::Steps::of(&band);
+/// assert_eq!(steps.rows[0].order_after, [2, 3, 1]);
+/// assert_eq!(steps.comes_round_after, 3);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Clone, Debug, PartialEq)]
+pub struct Steps {
+    /// What the band is called.
+    pub title: String,
+    /// What its designer wants to say.
+    pub notes: String,
+    /// The threads from left to right.
+    pub threads: Vec<HangingThread>,
+    /// How to begin, a sentence a step.
+    pub start: Vec<String>,
+    /// The rows of the lead-in, of the first repeat, and of the lead-out.
+    pub rows: Vec<RowSteps>,
+    /// How often the repeat is tied.
+    pub repeats: u32,
+    /// After how many repeats the colours hang as at the start.
+    pub comes_round_after: u64,
+    /// What the later repeats start from, as far as they are listed.
+    pub next_repeats: Vec<NextRepeat>,
+    /// When to stop.
+    pub stop: String,
+    /// How to finish, a sentence a step.
+    pub finish: Vec<String>,
+    /// What to be careful with.
+    pub cautions: Vec<String>,
+    /// Where the band came from, in one line; empty for a band written by hand.
+    pub origin: String,
+}
+
+impl Steps {
+    /// The steps of a band. For the other hand, take those of
+    /// [`Band::mirrored`].
+    #[must_use]
+    pub fn of(band: &Band) -> Self {
+        let fabric = Fabric::of(band);
+        Self::of_fabric(band, &fabric, &Report::of_fabric(band, &fabric))
+    }
+
+    /// The same for a band that has been tied and proved already.
+    #[must_use]
+    pub fn of_fabric(band: &Band, fabric: &Fabric, report: &Report) -> Self {
+        let threads: Vec<HangingThread> =
+            (1..).zip(band.colours()).map(|(number, colour)| HangingThread { number, colour: colour.clone() }).collect();
+        let first_passes = fabric.passes().filter(|pass| pass.number() == 1);
+        let rows = first_passes.flat_map(|pass| pass.rows()).map(|row| row_steps(&row, &threads)).collect();
+        Self {
+            title: if band.title().is_empty() { "A band".to_owned() } else { band.title().to_owned() },
+            notes: band.notes().to_owned(),
+            start: start_words(band, &threads),
+            rows,
+            repeats: band.repeats(),
+            comes_round_after: report.colour_repeats_to_close,
+            next_repeats: next_repeats(band, fabric, report, &threads),
+            stop: stop_words(band, report),
+            finish: finish_words(band, &order_numbers(fabric.final_order())),
+            cautions: CAUTIONS.iter().map(ToString::to_string).collect(),
+            origin: origin_words(band),
+            threads,
+        }
+    }
+}
+
+/// The usual cautions of the craft (common practice, no source).
+const CAUTIONS: [&str; 4] = [
+    "Cords, tails and small parts are not for small children: they can choke or get caught. Local product-safety rules come first.",
+    "A finished band should let two fingers pass under it; cut it off rather than force it over a swollen hand.",
+    "Mind the scissors, and let melted ends of synthetic thread cool before you touch them.",
+    "Rest your hands, neck and eyes every half hour.",
+];
+
+fn order_numbers(order: &[Thread]) -> Vec<u16> {
+    order.iter().map(|thread| thread.number()).collect()
+}
+
+fn row_steps(row: &TiedRow, threads: &[HangingThread]) -> RowSteps {
+    let mut runs: Vec<Run> = Vec::new();
+    for knot in &row.knots {
+        let thread = knot.working.number();
+        let core = knot.core.number();
+        match runs.last_mut().filter(|run| run.thread == thread) {
+            Some(run) => {
+                run.to = position_after(knot);
+                match run.stretches.last_mut().filter(|stretch| stretch.kind == knot.kind) {
+                    Some(stretch) => stretch.over.push(core),
+                    None => run.stretches.push(Stretch { kind: knot.kind, over: vec![core] }),
+                }
+            }
+            None => runs.push(Run {
+                from: position_before(knot),
+                thread,
+                colour: threads[usize::from(thread) - 1].colour.name.clone(),
+                stretches: vec![Stretch { kind: knot.kind, over: vec![core] }],
+                to: position_after(knot),
+                threads: u16::try_from(threads.len()).expect("MAX_THREADS fits"),
+            }),
+        }
+    }
+    RowSteps { part: row.part, row: row.row, runs, order_after: order_numbers(&row.order_after) }
+}
+
+fn position_before(knot: &TiedKnot) -> u16 {
+    match knot.kind.working_side() {
+        Side::Left => knot.column.number(),
+        Side::Right => knot.column.number() + 1,
+    }
+}
+
+fn position_after(knot: &TiedKnot) -> u16 {
+    match knot.kind {
+        Kind::Forward | Kind::BackwardForward => knot.column.number() + 1,
+        Kind::Backward | Kind::ForwardBackward => knot.column.number(),
+    }
+}
+
+fn next_repeats(band: &Band, fabric: &Fabric, report: &Report, threads: &[HangingThread]) -> Vec<NextRepeat> {
+    let last = u64::from(band.repeats()).min(report.colour_repeats_to_close).min(MOST_LISTED_REPEATS);
+    let last = usize::try_from(last).expect("at most MOST_LISTED_REPEATS");
+    let repeats = fabric.passes().filter(|pass| pass.part() == Part::Repeat).take(last).skip(1);
+    let next = |pass: crate::fabric::Pass<'_>| {
+        let leader = pass.knots().next().expect("no row is empty").working;
+        NextRepeat {
+            repeat: u64::from(pass.number()),
+            leader: threads[usize::from(leader.number()) - 1].clone(),
+            order: order_numbers(pass.order_before()),
+        }
+    };
+    repeats.map(next).collect()
+}
+
+fn named(number: u16, threads: &[HangingThread]) -> String {
+    format!("{number} {}", threads[usize::from(number) - 1].colour.name)
+}
+
+fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
+    let count = band.thread_count();
+    let names = |order: &[u16]| order.iter().map(|number| named(*number, threads)).collect::<Vec<_>>().join(", ");
+    let bring_out = |from: Side, order: &[u16], kind: Kind| {
+        let knots = order.len() - 1;
+        let last = order.last().map(|number| named(*number, threads)).unwrap_or_default();
+        vec![
+            format!("Bring the threads out of the bundle one by one, in this order: {}.", names(order)),
+            format!(
+                "Each of the first {knots} ties one {kind} knot round all that are still in the bundle and is laid to the {from}. \
+                 The last, {last}, has nothing left to tie round: it ties none."
+            ),
+        ]
+    };
+    let shape = band.start().shape;
+    let mut words = match shape {
+        Shape::Flat => vec![format!("Knot the {count} threads together, tape the knot to the table, and lay them side by side in the order above.")],
+        Shape::Loop => vec![
+            format!("Fold {} threads in half over a loop, so that {count} ends hang; both halves of a thread have one colour.", count / 2),
+            "Lay the ends side by side in the order above.".to_owned(),
+        ],
+        Shape::HalfTriangleLeft | Shape::HalfTriangleRight => {
+            let from = if shape == Shape::HalfTriangleLeft { Side::Left } else { Side::Right };
+            let (kind, order) = bringing_out(from, count);
+            let mut words = vec![format!("Knot the {count} threads into one bundle and tape the knot to the table.")];
+            words.extend(bring_out(from, &order, kind));
+            words
+        }
+        Shape::Triangle => triangle_start(count, &bring_out),
+    };
+    if shape != Shape::Loop {
+        words.extend(tails(band.start().ties, "above the start"));
+    }
+    words
+}
+
+/// Both halves of a triangle are brought out from the middle, where the point is.
+fn triangle_start(count: u16, bring_out: &dyn Fn(Side, &[u16], Kind) -> Vec<String>) -> Vec<String> {
+    let left = count / 2;
+    let mut words = vec![format!(
+        "Knot the {count} threads together, tape the knot to the table, and part them into two bundles: threads 1 to {left}, and {} to {count}.",
+        left + 1
+    )];
+    let halves = [("left", Side::Right, 0, left), ("right", Side::Left, left, count - left)];
+    for (name, from, offset, half) in halves {
+        if half < 2 {
+            continue;
+        }
+        let (kind, order) = bringing_out(from, half);
+        let order: Vec<u16> = order.iter().map(|position| position + offset).collect();
+        let mut sentences = bring_out(from, &order, kind).into_iter();
+        words.extend(sentences.next().map(|first| format!("The {name} bundle. {first}")));
+        words.extend(sentences);
+    }
+    words
+}
+
+fn tails(ties: Ties, place: &str) -> Option<String> {
+    match ties {
+        Ties::Twisted => Some(format!("Leave tails {place}: part them in two, twist each bundle, let the two twist round each other, and knot the ends.")),
+        Ties::Braided => Some(format!("Leave tails {place} and braid them in three as long as you need to tie the band on; knot the end.")),
+        Ties::Cut => None,
+    }
+}
+
+fn stop_words(band: &Band, report: &Report) -> String {
+    let repeats = band.repeats();
+    let centimetres = report.size_mm.length / 10.0;
+    let rows = report.rows_per_repeat as u64 * u64::from(repeats);
+    let rest = if band.rows(Part::LeadOut).is_empty() { "" } else { " Then tie the rows of the lead-out." };
+    format!(
+        "Stop after {} ({} in all), when the band is about {centimetres:.1} cm long; the length depends on how firmly you pull.{rest}",
+        counted(u64::from(repeats), "repeat"),
+        counted(rows, "row"),
+    )
+}
+
+fn counted(number: u64, thing: &str) -> String {
+    if number == 1 { format!("1 {thing}") } else { format!("{number} {thing}s") }
+}
+
+fn finish_words(band: &Band, final_order: &[u16]) -> Vec<String> {
+    let gather = |from: Side| {
+        let (first, kind) = match from {
+            Side::Left => (final_order.first(), Kind::Backward),
+            Side::Right => (final_order.last(), Kind::Forward),
+        };
+        format!(
+            "Gather the threads from the {from} edge: thread {} is the bundle, and each next thread ties one {kind} knot round it and joins it.",
+            first.copied().unwrap_or(1)
+        )
+    };
+    let mut words = match band.finish().shape {
+        Shape::Flat => vec!["Knot all the threads together, close to the last row.".to_owned()],
+        Shape::Loop => vec!["Knot all the threads together, close to the last row, and divide the tails into two, to pass through the loop.".to_owned()],
+        Shape::HalfTriangleLeft => vec![gather(Side::Left), "Knot the bundle close to its last knot.".to_owned()],
+        Shape::HalfTriangleRight => vec![gather(Side::Right), "Knot the bundle close to its last knot.".to_owned()],
+        Shape::Triangle => vec![
+            "Gather the left half from the left edge: each next thread ties one backward knot round those before it and joins them.".to_owned(),
+            "Gather the right half from the right edge: each next thread ties one forward knot round those before it and joins them.".to_owned(),
+            "Knot both bundles together in the middle.".to_owned(),
+        ],
+    };
+    match band.finish().ties {
+        Ties::Cut => words.push("Cut the tails short behind the knot.".to_owned()),
+        ties => words.extend(tails(ties, "below the finish")),
+    }
+    words
+}
+
+fn origin_words(band: &Band) -> String {
+    let Some(origin) = band.origin() else { return String::new() };
+    let settings: Vec<String> = origin.parameters.iter().map(|(name, value)| format!("{name} = {value}")).collect();
+    let with = if settings.is_empty() { String::new() } else { format!(" with {}", settings.join(", ")) };
+    format!("Made by the rule {}{with}; seed {}; Hitchwork {}.", origin.rule, origin.seed, origin.hitchwork)
+}
