@@ -302,6 +302,22 @@ impl Band {
         self.parts
     }
 
+    /// The band with its repeat tied as often as it takes to be at least so long, by its
+    /// growth in the long run and its gauge.
+    ///
+    /// # Errors
+    /// When that is no length from 1 mm to 100 m, or would take too many knots.
+    pub fn at_least_mm(self, length_mm: f64) -> Result<Self, Error> {
+        if !(1.0..=100_000.0).contains(&length_mm) {
+            return Err(Problem::Length { found: length_mm }.into());
+        }
+        let half_rows = crate::proof::growth(self.repeat(), self.threads).per_repeat();
+        let repeats = (length_mm / self.parts.gauge.length_mm(half_rows)).ceil();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to what a band can have")]
+        let repeats = repeats.clamp(1.0, f64::from(MAX_REPEATS)) as u32;
+        Self::new(BandParts { repeats, ..self.parts })
+    }
+
     /// The band for the other hand: everything seen in a mirror.
     ///
     /// ```

@@ -47,11 +47,11 @@ pub(crate) enum Problem {
     NotAColour { text: String },
     #[error("{what} must be {range}, not {found}")]
     Gauge { what: &'static str, range: &'static str, found: f64 },
+    #[error("a band cannot be {found} mm long")]
+    Length { found: f64 },
     #[error("a gradient has 1 to {} colours, not {found}", crate::band::MAX_COLOURS)]
     GradientCount { found: usize },
-    #[error("{found} starting colours were given for {threads} threads")]
-    OrderLength { found: usize, threads: u16 },
-    #[error("the colours cannot drift {steps} steps of {colours} at every repeat: {reason}")]
+    #[error("{colours} colours cannot drift {} at every repeat: {reason}", counted(*.steps))]
     NoDrift { colours: usize, steps: usize, reason: String, help: String },
     #[error("{message}")]
     File { message: String, help: Option<String> },
@@ -59,6 +59,10 @@ pub(crate) enum Problem {
     Chance { found: f64 },
     #[error("nothing can be chosen from nothing")]
     ChooseFromNothing,
+}
+
+fn counted(steps: usize) -> String {
+    if steps == 1 { "1 step".to_owned() } else { format!("{steps} steps") }
 }
 
 fn no_such_column(column: i64, threads: Option<u16>) -> String {
@@ -97,8 +101,8 @@ impl Error {
             Problem::ColourWithoutName { .. } => "name it as you would say it at the table".into(),
             Problem::NotAColour { .. } => "write a colour as # and six hexadecimal digits, for example \"#1d6f8c\"".into(),
             Problem::Gauge { .. } => "measure a finished swatch, or leave the gauge out for ordinary six-strand cotton floss".into(),
+            Problem::Length { .. } => "ask for a length from 0.1 to 10,000 cm".into(),
             Problem::GradientCount { .. } => "ask for as many colours as there are threads, or fewer".into(),
-            Problem::OrderLength { threads, .. } => format!("give {threads} colours, one for each thread from left to right"),
             Problem::NoDrift { help, .. } => help.clone(),
             Problem::File { help, .. } => return help.clone(),
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),

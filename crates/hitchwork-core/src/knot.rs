@@ -38,10 +38,6 @@ impl Column {
         if self.0 < threads { Some(Self(threads - self.0)) } else { None }
     }
 
-    pub(crate) const fn from_index(index: u16) -> Self {
-        Self(index + 1)
-    }
-
     pub(crate) const fn index(self) -> usize {
         self.0 as usize - 1
     }

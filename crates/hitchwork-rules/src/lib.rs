@@ -1,1 +1,43 @@
-//! x
+//! The rule language of Hitchwork: short scripts that make families of knotted bands.
+//!
+//! A rule is a [Rhai](https://rhai.rs) script. It declares its parameters where it uses
+//! them, builds rows from knots, and ends in a band:
+//!
+//! ```
+//! use hitchwork_rules::{Rules, Settings};
+//!
+//! let rules = Rules::new();
+//! let rule = rules.compile("slant", r#"
+//!     /// A slanted band whose colours drift one step at every row.
+//!     let threads = whole("threads", 8, 4..=40, "threads on the band, one colour each");
+//!     band(threads)
+//!         .repeat(forward(1..threads))
+//!         .drift(gradient("spring tide", threads))
+//! "#)?;
+//! let made = rules.make(&rule, &Settings::new().set("threads", 12))?;
+//! assert_eq!(made.band.thread_count(), 12);
+//! # Ok::<(), hitchwork_rules::Error>(())
+//! ```
+//!
+//! A rule reads no files, no clock and no network, prints nothing, and takes its chance
+//! from the seed alone, so that the same settings and seed make the same band for ever.
+//! [`Limits`] bound what it may use; whatever goes wrong is said in the words of a maker,
+//! at its line.
+
+mod error;
+mod functions;
+mod library;
+mod limits;
+mod parameter;
+mod rule;
+mod rules;
+mod run;
+mod sketch;
+mod translate;
+
+pub use error::{Diagnostic, Error, Frame, Spot, explain, codes};
+pub use library::{built_in, built_in_names};
+pub use limits::Limits;
+pub use parameter::{Parameter, Range, Settings};
+pub use rule::Rule;
+pub use rules::{Made, Rules};

@@ -100,9 +100,10 @@ fn cannot_drift(cycle: &[u16], colours: usize, steps: usize) -> String {
     }
     let positions: Vec<String> = cycle.iter().map(ToString::to_string).collect();
     format!(
-        "the {length} threads at positions {} change places among themselves and are back after {length} repeats, \
-         when {steps} steps each have not led round {colours} colours",
-        positions.join(", ")
+        "the {length} threads at positions {} change places only among themselves and are back after {length} repeats; \
+         by then they have moved {}, which is not once round {colours} colours",
+        positions.join(", "),
+        if steps * length == 1 { "1 step".to_owned() } else { format!("{} steps", steps * length) }
     )
 }
 

@@ -1,0 +1,191 @@
+//! What can be wrong with a rule or its settings, said at its line.
+
+use std::fmt;
+
+use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use serde::Serialize;
+
+/// A place in a rule.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Spot {
+    /// The rule's file, or its name in the built-in library.
+    pub file: String,
+    /// The line, from 1.
+    pub line: usize,
+    /// The character in that line, from 1.
+    pub character: usize,
+    /// How many characters are meant.
+    pub length: usize,
+}
+
+/// One of the calls that led to a place.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Frame {
+    /// The function that was called.
+    pub function: String,
+    /// Where it was called.
+    pub place: Option<Spot>,
+}
+
+/// One thing that is wrong, with its place and its mend.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Diagnostic {
+    /// What kind of trouble it is; see [`explain`].
+    pub code: &'static str,
+    /// What is wrong, complete in one line.
+    pub message: String,
+    /// What to do about it.
+    pub help: Option<String>,
+    /// Where in the rule.
+    pub place: Option<Spot>,
+    /// The calls that led there, the innermost first.
+    pub calls: Vec<Frame>,
+}
+
+impl Diagnostic {
+    pub(crate) fn new(code: &'static str, message: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { code, message: message.into(), help: Some(help.into()), place: None, calls: Vec::new() }
+    }
+}
+
+/// Why a rule made no band: one or more [`Diagnostic`]s, with the rule's text at hand to
+/// show the lines.
+///
+/// As text it is the first message alone, complete in one line; [`render`](Error::render)
+/// shows it whole.
+#[derive(Debug)]
+pub struct Error(Box<Inner>);
+
+#[derive(Debug)]
+struct Inner {
+    diagnostics: Vec<Diagnostic>,
+    text: String,
+}
+
+impl Error {
+    pub(crate) fn new(diagnostics: Vec<Diagnostic>, text: &str) -> Self {
+        Self(Box::new(Inner { diagnostics, text: text.to_owned() }))
+    }
+
+    pub(crate) fn one(diagnostic: Diagnostic, text: &str) -> Self {
+        Self::new(vec![diagnostic], text)
+    }
+
+    /// Everything that is wrong.
+    #[must_use]
+    pub fn diagnostics(&self) -> &[Diagnostic] {
+        &self.0.diagnostics
+    }
+
+    /// Whether a limit stopped the rule.
+    #[must_use]
+    pub fn is_limit(&self) -> bool {
+        self.0.diagnostics.iter().any(|diagnostic| diagnostic.code.starts_with("limit-"))
+    }
+
+    /// Whether a setting is to blame and not the rule.
+    #[must_use]
+    pub fn is_setting(&self) -> bool {
+        self.0.diagnostics.iter().any(|diagnostic| diagnostic.code.starts_with("setting-"))
+    }
+
+    /// The whole of it for people: each message with its line of the rule, the place
+    /// marked, the calls that led there, and the help.
+    #[must_use]
+    pub fn render(&self, coloured: bool) -> String {
+        let renderer = if coloured { Renderer::styled() } else { Renderer::plain() };
+        let reports: Vec<String> =
+            self.0.diagnostics.iter().map(|diagnostic| self.render_one(diagnostic, &renderer)).collect();
+        reports.join("\n\n")
+    }
+
+    fn render_one(&self, diagnostic: &Diagnostic, renderer: &Renderer) -> String {
+        let text = &self.0.text;
+        let title = Level::ERROR.primary_title(diagnostic.message.as_str()).id(diagnostic.code);
+        let mut groups = Vec::new();
+        match &diagnostic.place {
+            Some(spot) => {
+                let annotation = AnnotationKind::Primary.span(byte_span(text, spot));
+                let snippet = Snippet::source(text.as_str()).path(spot.file.as_str()).annotation(annotation);
+                let calls = diagnostic.calls.iter().filter_map(|call| call.place.as_ref().map(|place| (call, place)));
+                let labels: Vec<(String, std::ops::Range<usize>)> = calls
+                    .map(|(call, place)| (format!("called from here, inside {}", call.function), byte_span(text, place)))
+                    .collect();
+                let snippet = labels.iter().fold(snippet, |snippet, (label, span)| {
+                    snippet.annotation(AnnotationKind::Context.span(span.clone()).label(label.as_str()))
+                });
+                groups.push(Group::with_title(title).element(snippet));
+                if let Some(help) = &diagnostic.help {
+                    let last = groups.pop().expect("just pushed");
+                    groups.push(last.element(Level::HELP.message(help.as_str())));
+                }
+                renderer.render(&groups)
+            }
+            None => {
+                let mut group = Group::with_title(title);
+                if let Some(help) = &diagnostic.help {
+                    group = group.element(Level::HELP.message(help.as_str()));
+                }
+                renderer.render(&[group])
+            }
+        }
+    }
+}
+
+/// The bytes of the characters that a place means.
+fn byte_span(text: &str, spot: &Spot) -> std::ops::Range<usize> {
+    let line_start: usize = text.split_inclusive('\n').take(spot.line.saturating_sub(1)).map(str::len).sum();
+    let line = text.get(line_start..).and_then(|rest| rest.lines().next()).unwrap_or("");
+    let byte_of = |character: usize| line.char_indices().nth(character).map_or(line.len(), |(byte, _)| byte);
+    let start = byte_of(spot.character.saturating_sub(1));
+    let end = byte_of(spot.character.saturating_sub(1) + spot.length.max(1));
+    line_start + start..line_start + end
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Some(first) = self.0.diagnostics.first() else { return f.write_str("the rule made no band") };
+        if let Some(Spot { file, line, character, .. }) = &first.place {
+            write!(f, "{file}, line {line}, character {character}: ")?;
+        }
+        f.write_str(&first.message)
+    }
+}
+
+impl std::error::Error for Error {}
+
+/// The codes that this crate gives, in the order of the documentation.
+#[must_use]
+pub fn codes() -> Vec<&'static str> {
+    PAGES.iter().map(|(code, _)| *code).collect()
+}
+
+/// The page that explains one of this crate's codes.
+///
+/// ```
+/// assert!(hitchwork_rules::explain("unknown-name").is_some());
+/// for code in hitchwork_rules::codes() {
+///     assert!(hitchwork_rules::explain(code).is_some_and(|page| page.starts_with(code)));
+/// }
+/// ```
+#[must_use]
+pub fn explain(code: &str) -> Option<&'static str> {
+    PAGES.iter().find(|(known, _)| *known == code).map(|(_, page)| *page)
+}
+
+const PAGES: [(&str, &str); 14] = [
+    ("not-a-rule", include_str!("pages/not-a-rule.txt")),
+    ("unknown-name", include_str!("pages/unknown-name.txt")),
+    ("wrong-arguments", include_str!("pages/wrong-arguments.txt")),
+    ("wrong-value", include_str!("pages/wrong-value.txt")),
+    ("no-band", include_str!("pages/no-band.txt")),
+    ("no-drift", include_str!("pages/no-drift.txt")),
+    ("requirement", include_str!("pages/requirement.txt")),
+    ("setting-unknown", include_str!("pages/setting-unknown.txt")),
+    ("setting-refused", include_str!("pages/setting-refused.txt")),
+    ("setting-declared-wrongly", include_str!("pages/setting-declared-wrongly.txt")),
+    ("limit-work", include_str!("pages/limit-work.txt")),
+    ("limit-depth", include_str!("pages/limit-depth.txt")),
+    ("limit-size", include_str!("pages/limit-size.txt")),
+    ("limit-memory", include_str!("pages/limit-memory.txt")),
+];

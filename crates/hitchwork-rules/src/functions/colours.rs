@@ -1,0 +1,81 @@
+//! Colours, palettes and gradients.
+
+use hitchwork_core::colour::{self, Colour, Palette, cyclic_gradient};
+use rhai::plugin::*;
+use rhai::{Array, ImmutableString};
+
+use super::{type_name, whole_numbers, wrong_arguments};
+use crate::run::{Outcome, refused, wrong_value};
+use crate::translate::nearest;
+
+pub(super) fn register(module: &mut Module) {
+    module.set_custom_type::<Colour>("colour");
+    combine_with_exported_module!(module, "colours", colours);
+}
+
+fn named(name: &str) -> Outcome<Palette> {
+    colour::palette(name).ok_or_else(|| {
+        let palettes = colour::built_in_palettes();
+        let names: Vec<&str> = palettes.iter().map(|palette| palette.name.as_str()).collect();
+        let meant = nearest(name, names.iter().copied()).map(|near| format!("did you mean \"{near}\"? ")).unwrap_or_default();
+        wrong_value(format!("there is no palette called \"{name}\""), format!("{meant}there are: {}", names.join(", ")))
+    })
+}
+
+fn spread(palette: &Palette, count: i64) -> Outcome<Array> {
+    let count = usize::try_from(count).unwrap_or(0);
+    let colours = cyclic_gradient(palette, count).map_err(|error| refused(&error))?;
+    Ok(colours.into_iter().map(Dynamic::from).collect())
+}
+
+/// The colours in a list.
+pub(super) fn colours_in(list: &Array, what: &str) -> Outcome<Vec<Colour>> {
+    let one = |entry: &Dynamic| {
+        entry.clone().try_cast::<Colour>().ok_or_else(|| {
+            wrong_arguments(
+                format!("{what} holds {} where a colour should be", type_name(entry)),
+                "give colours, such as gradient(\"spring tide\", threads) or [colour(\"lamp\", \"#ffc145\")]".to_owned(),
+            )
+        })
+    };
+    list.iter().map(one).collect()
+}
+
+#[export_module]
+mod colours {
+    /// `colour(name, value)`: a colour with a name and a value such as "#1d6f8c".
+    #[rhai_fn(return_raw)]
+    pub fn colour(name: ImmutableString, value: ImmutableString) -> Outcome<Colour> {
+        Ok(Colour::new(name.as_str(), value.parse().map_err(|error| refused(&error))?))
+    }
+
+    /// `gradient(palette, count)`: that many colours, evenly spaced round a palette (by its
+    /// name, or a list of colours), the last leading back to the first.
+    #[rhai_fn(return_raw, name = "gradient")]
+    pub fn gradient_by_name(palette: ImmutableString, count: i64) -> Outcome<Array> {
+        spread(&named(&palette)?, count)
+    }
+
+    /// `gradient(colours, count)`: that many colours, evenly spaced round the given ones, the
+    /// last leading back to the first.
+    #[rhai_fn(return_raw, name = "gradient")]
+    pub fn gradient_through(colours: Array, count: i64) -> Outcome<Array> {
+        let colours = colours_in(&colours, "the list for a gradient")?;
+        spread(&Palette { name: String::new(), sentence: String::new(), colours }, count)
+    }
+
+    /// `in_order(colours, numbers)`: colours from a list by their numbers, from 1, such as
+    /// [1, 1, 2, 2].
+    #[rhai_fn(return_raw)]
+    pub fn in_order(colours: Array, numbers: Array) -> Outcome<Array> {
+        let numbers = whole_numbers(&Dynamic::from_array(numbers), "numbers of colours")?;
+        let one = |number: i64| {
+            let at = usize::try_from(number).ok().and_then(|number| number.checked_sub(1));
+            at.and_then(|at| colours.get(at)).cloned().ok_or_else(|| {
+                let count = colours.len();
+                wrong_value(format!("there is no colour number {number} among {count}"), format!("use numbers from 1 to {count}"))
+            })
+        };
+        numbers.into_iter().map(one).collect()
+    }
+}

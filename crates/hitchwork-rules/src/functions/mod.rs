@@ -1,0 +1,155 @@
+//! The functions that rules are written in: one room per kind of thing.
+//!
+//! Every function's doc comment begins with the form in which it is called; error
+//! messages and the reference are made from these lines.
+
+#![allow(
+    unreachable_pub,
+    clippy::needless_pass_by_value,
+    reason = "the engine's macros take public functions, and hand their arguments over by value"
+)]
+
+mod bands;
+mod chances;
+mod colours;
+mod numbers;
+mod parameters;
+mod rows;
+
+use rhai::{Dynamic, Module, NativeCallContext};
+
+use crate::run::{Outcome, Run, stop, wrong_value};
+use crate::error::Diagnostic;
+
+/// All functions, as one module.
+pub(crate) fn module() -> Module {
+    let mut module = Module::new();
+    parameters::register(&mut module);
+    rows::register(&mut module);
+    colours::register(&mut module);
+    bands::register(&mut module);
+    chances::register(&mut module);
+    numbers::register(&mut module);
+    module
+}
+
+/// What rules call the values that they handle.
+pub(crate) fn type_name(value: &Dynamic) -> &'static str {
+    plain_type_name(value.type_name())
+}
+
+/// What rules call a type of the engine.
+pub(crate) fn plain_type_name(name: &str) -> &'static str {
+    match name {
+        "i64" => "a whole number",
+        "f64" => "a number",
+        "bool" => "yes or no",
+        "string" | "&str" | "ImmutableString" | "char" | "alloc::string::String" => "text",
+        "array" | "alloc::vec::Vec<rhai::types::dynamic::Dynamic>" => "a list",
+        "map" => "a map",
+        "Fn" => "a function",
+        "()" => "nothing",
+        name if name.contains("Range") || name.starts_with("range") => "a range",
+        name if name.ends_with("Row") || name == "row" => "a row",
+        name if name.ends_with("Sketch") || name == "band" => "a band",
+        name if name.ends_with("Palette") || name == "palette" => "a palette",
+        name if name.ends_with("Colour") || name == "colour" => "a colour",
+        name if name.ends_with("End") || name == "end" => "an end",
+        name if name.ends_with("Side") || name == "side" => "a side",
+        _ => "something else",
+    }
+}
+
+/// A list of columns or positions from a whole number, a range or a list.
+fn whole_numbers(value: &Dynamic, what: &str) -> Outcome<Vec<i64>> {
+    if let Ok(number) = value.as_int() {
+        return Ok(vec![number]);
+    }
+    if let Some(range) = value.read_lock::<std::ops::Range<i64>>() {
+        return within_reason(range.start, range.end.saturating_sub(1), what);
+    }
+    if let Some(range) = value.read_lock::<std::ops::RangeInclusive<i64>>() {
+        return within_reason(*range.start(), *range.end(), what);
+    }
+    if let Some(list) = value.read_lock::<rhai::Array>() {
+        let number = |entry: &Dynamic| {
+            entry.as_int().map_err(|_| {
+                wrong_value(
+                    format!("a list of {what} holds {}", type_name(entry)),
+                    format!("give whole numbers, such as [1, 3, 5]"),
+                )
+            })
+        };
+        return list.iter().map(number).collect();
+    }
+    Err(wrong_arguments(
+        format!("{what} cannot be {}", type_name(value)),
+        "give a whole number (3), a range (1..threads) or a list ([1, 3, 5])".to_owned(),
+    ))
+}
+
+/// More columns than any band has are a slip, and would only fill the memory.
+fn within_reason(first: i64, last: i64, what: &str) -> Outcome<Vec<i64>> {
+    let most = i64::from(hitchwork_core::band::MAX_THREADS);
+    if last >= first && (first < -most || last > 10 * most) {
+        return Err(wrong_value(
+            format!("{what} from {first} to {last} lie outside any band"),
+            format!("a band has at most {most} threads"),
+        ));
+    }
+    Ok((first..=last).collect())
+}
+
+fn wrong_arguments(message: String, help: String) -> Box<rhai::EvalAltResult> {
+    stop(Diagnostic::new("wrong-arguments", message, help))
+}
+
+/// The rows in a list, or the one row that was given instead.
+fn rows_in(value: Dynamic, what: &str) -> Outcome<Vec<hitchwork_core::row::Row>> {
+    use hitchwork_core::row::Row;
+    if let Some(row) = value.read_lock::<Row>() {
+        return Ok(vec![row.clone()]);
+    }
+    let Some(list) = value.read_lock::<rhai::Array>() else {
+        return Err(wrong_arguments(
+            format!("{what} cannot be {}", type_name(&value)),
+            "give a row, or a list of rows: [out, back]".to_owned(),
+        ));
+    };
+    let mut rows = Vec::new();
+    for entry in list.iter() {
+        match entry.read_lock::<Row>() {
+            Some(row) => rows.push(row.clone()),
+            None if entry.is_array() => rows.extend(rows_in(entry.clone(), what)?),
+            None => {
+                return Err(wrong_arguments(
+                    format!("{what} holds {} where a row should be", type_name(entry)),
+                    "every entry of the list must be a row, such as forward(1..threads)".to_owned(),
+                ));
+            }
+        }
+    }
+    Ok(rows)
+}
+
+/// A number of threads that a band can have.
+fn thread_count(threads: i64) -> Outcome<u16> {
+    use hitchwork_core::band::{MAX_THREADS, MIN_THREADS};
+    u16::try_from(threads).ok().filter(|count| (MIN_THREADS..=MAX_THREADS).contains(count)).ok_or_else(|| {
+        wrong_value(
+            format!("a band has {MIN_THREADS} to {MAX_THREADS} threads, not {threads}"),
+            "give another number of threads",
+        )
+    })
+}
+
+/// Refuses to make more knots than a run may.
+fn check_knots(context: &NativeCallContext, knots: usize) -> Outcome<()> {
+    let most = Run::of(context).state().limits.knots;
+    if knots > most {
+        let message = format!("the rule makes {knots} knots at once; it may make {most}");
+        let help = "let what comes again and again stand once in the repeat, and say how often with repeats(…)";
+        return Err(stop(Diagnostic::new("limit-size", message, help)));
+    }
+    Ok(())
+}

@@ -1,0 +1,227 @@
+//! Knots and rows.
+
+use hitchwork_core::knot::Kind;
+use hitchwork_core::row::{self, Row};
+use rhai::plugin::*;
+use rhai::{Array, FnPtr};
+
+use super::{check_knots, rows_in, thread_count, whole_numbers, wrong_arguments};
+use crate::run::{Outcome, place, refused, wrong_value};
+
+pub(super) fn register(module: &mut Module) {
+    module.set_custom_type::<Row>("row");
+    combine_with_exported_module!(module, "rows", rows);
+}
+
+/// Knots of one kind. Ranges and lists are tied in their own order, but a range of
+/// backward knots runs from right to left, so that one thread travels through it.
+fn knots(context: &NativeCallContext, kind: Kind, columns: &Dynamic) -> Outcome<Row> {
+    let mut numbers = whole_numbers(columns, "columns")?;
+    if kind == Kind::Backward && !columns.is_array() {
+        numbers.reverse();
+    }
+    let column = |number: &i64| {
+        u16::try_from(*number).ok().filter(|number| *number > 0).ok_or_else(|| {
+            wrong_value(
+                format!("there is no column {number}"),
+                "columns count from 1 at the left edge; the last is one less than the number of threads",
+            )
+        })
+    };
+    let columns: Vec<u16> = numbers.iter().map(column).collect::<Result<_, _>>()?;
+    let row = Row::run(kind, columns).map_err(|error| refused(&error))?;
+    Ok(place(context).map_or(row.clone(), |place| row.made_at(place)))
+}
+
+fn listed(rows: Vec<Row>) -> Array {
+    rows.into_iter().map(Dynamic::from).collect()
+}
+
+fn shift_by(columns: i64) -> Outcome<i32> {
+    i32::try_from(columns)
+        .map_err(|_| wrong_value(format!("nothing can be moved by {columns} columns"), "a band has at most 199 columns"))
+}
+
+fn times_of(times: i64) -> Outcome<usize> {
+    usize::try_from(times)
+        .map_err(|_| wrong_value(format!("nothing can be tied {times} times"), "give 0 or more"))
+}
+
+#[export_module]
+mod rows {
+    /// `forward(columns)`: forward knots in a column, a range or a list of columns, from
+    /// left to right; the left thread works and moves to the right.
+    #[rhai_fn(return_raw)]
+    pub fn forward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
+        knots(&context, Kind::Forward, &columns)
+    }
+
+    /// `backward(columns)`: backward knots in a column, a range or a list of columns; the
+    /// right thread works and moves to the left. A range is tied from right to left.
+    #[rhai_fn(return_raw)]
+    pub fn backward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
+        knots(&context, Kind::Backward, &columns)
+    }
+
+    /// `forward_backward(columns)`: turning knots in a column, a range or a list of columns,
+    /// from left to right; the left thread works and stays in its place.
+    #[rhai_fn(return_raw)]
+    pub fn forward_backward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
+        knots(&context, Kind::ForwardBackward, &columns)
+    }
+
+    /// `backward_forward(columns)`: turning knots in a column, a range or a list of columns,
+    /// from left to right; the right thread works and stays in its place.
+    #[rhai_fn(return_raw)]
+    pub fn backward_forward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
+        knots(&context, Kind::BackwardForward, &columns)
+    }
+
+    /// `no_knots()`: a row without knots, to add others to.
+    pub fn no_knots() -> Row {
+        Row::new([])
+    }
+
+    /// `odd_columns(threads)`: the columns 1, 3, 5… of a band.
+    #[rhai_fn(return_raw)]
+    pub fn odd_columns(threads: i64) -> Outcome<Array> {
+        Ok((1..i64::from(thread_count(threads)?)).step_by(2).map(Dynamic::from).collect())
+    }
+
+    /// `even_columns(threads)`: the columns 2, 4, 6… of a band.
+    #[rhai_fn(return_raw)]
+    pub fn even_columns(threads: i64) -> Outcome<Array> {
+        Ok((2..i64::from(thread_count(threads)?)).step_by(2).map(Dynamic::from).collect())
+    }
+
+    /// `lattice(threads, rows, |row, column| …)`: rows that use the odd columns and the even
+    /// columns in turn, like courses of brick; the function says which knot lies where, for
+    /// example forward(column).
+    #[rhai_fn(return_raw)]
+    pub fn lattice(context: NativeCallContext, threads: i64, rows: i64, pattern: FnPtr) -> Outcome<Array> {
+        let count = thread_count(threads)?;
+        let rows = times_of(rows)?;
+        check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
+        let mut made = Array::with_capacity(rows);
+        for (number, first) in (1_i64..).zip([1, 2].into_iter().cycle()).take(rows) {
+            let mut knots = Vec::new();
+            for column in (first..i64::from(count)).step_by(2) {
+                let value: Dynamic = pattern.call_within_context(&context, (number, column))?;
+                let kind = super::super::type_name(&value);
+                let row = value.try_cast::<Row>().ok_or_else(|| {
+                    wrong_arguments(
+                        format!("the function of a lattice gave {kind} for row {number}, column {column}"),
+                        "it must give a knot, for example |row, column| forward(column)".to_owned(),
+                    )
+                })?;
+                knots.extend_from_slice(row.knots());
+            }
+            // Two threads have no even columns, and a row may be left out.
+            if !knots.is_empty() {
+                made.push(Dynamic::from(Row::new(knots)));
+            }
+        }
+        Ok(made)
+    }
+
+    /// `row + row`: ties the second after the first, as one row.
+    #[rhai_fn(name = "+", return_raw)]
+    pub fn then(context: NativeCallContext, first: Row, second: Row) -> Outcome<Row> {
+        check_knots(&context, first.len() + second.len())?;
+        Ok(first.then(&second))
+    }
+
+    /// `row.but(other)`: the row with the knots of the other in place of those in the same
+    /// columns.
+    #[rhai_fn(return_raw)]
+    pub fn but(row: Row, other: Row) -> Outcome<Row> {
+        row.but(&other).map_err(|error| refused(&error))
+    }
+
+    /// `row.times(count)`: a list in which the row stands that many times.
+    #[rhai_fn(return_raw, name = "times")]
+    pub fn row_times(context: NativeCallContext, row: Row, count: i64) -> Outcome<Array> {
+        let count = times_of(count)?;
+        check_knots(&context, row.len().saturating_mul(count))?;
+        Ok(listed(vec![row; count]))
+    }
+
+    /// `rows.times(count)`: a list in which the rows stand that many times, one after another.
+    #[rhai_fn(return_raw, name = "times")]
+    pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> Outcome<Array> {
+        let rows = rows_in(Dynamic::from_array(rows), "what is tied several times")?;
+        let count = times_of(count)?;
+        check_knots(&context, rows.iter().map(Row::len).sum::<usize>().saturating_mul(count))?;
+        Ok(listed((0..count).flat_map(|_| rows.iter().cloned()).collect()))
+    }
+
+    /// `row.shift(columns)`: the row moved to the right, or to the left when negative.
+    #[rhai_fn(return_raw, name = "shift")]
+    pub fn row_shift(row: Row, columns: i64) -> Outcome<Row> {
+        row.shift(shift_by(columns)?).map_err(|error| refused(&error))
+    }
+
+    /// `rows.shift(columns)`: the rows moved to the right, or to the left when negative.
+    #[rhai_fn(return_raw, name = "shift")]
+    pub fn rows_shift(rows: Array, columns: i64) -> Outcome<Array> {
+        let rows = rows_in(Dynamic::from_array(rows), "what is shifted")?;
+        let columns = shift_by(columns)?;
+        let shifted: Result<Vec<Row>, _> = rows.iter().map(|row| row.shift(columns)).collect();
+        Ok(listed(shifted.map_err(|error| refused(&error))?))
+    }
+
+    /// `row.mirrored(threads)`: the row for the other hand on a band of that many threads.
+    #[rhai_fn(return_raw, name = "mirrored")]
+    pub fn row_mirrored(row: Row, threads: i64) -> Outcome<Row> {
+        row.mirrored(thread_count(threads)?).map_err(|error| refused(&error))
+    }
+
+    /// `rows.mirrored(threads)`: the rows for the other hand on a band of that many threads.
+    #[rhai_fn(return_raw, name = "mirrored")]
+    pub fn rows_mirrored(rows: Array, threads: i64) -> Outcome<Array> {
+        let rows = rows_in(Dynamic::from_array(rows), "what is mirrored")?;
+        Ok(listed(row::mirrored(&rows, thread_count(threads)?).map_err(|error| refused(&error))?))
+    }
+
+    /// `row.upside_down()`: the row read from the finish to the start.
+    #[rhai_fn(name = "upside_down")]
+    pub fn row_upside_down(row: Row) -> Row {
+        row.upside_down()
+    }
+
+    /// `rows.upside_down()`: the rows read from the finish to the start, last row first.
+    #[rhai_fn(return_raw, name = "upside_down")]
+    pub fn rows_upside_down(rows: Array) -> Outcome<Array> {
+        Ok(listed(row::upside_down(&rows_in(Dynamic::from_array(rows), "what is turned upside down")?)))
+    }
+
+    /// `row.half_turned(threads)`: the row after half a turn in the plane of the band.
+    #[rhai_fn(return_raw, name = "half_turned")]
+    pub fn row_half_turned(row: Row, threads: i64) -> Outcome<Row> {
+        row.upside_down().mirrored(thread_count(threads)?).map_err(|error| refused(&error))
+    }
+
+    /// `rows.half_turned(threads)`: the rows after half a turn, last row first.
+    #[rhai_fn(return_raw, name = "half_turned")]
+    pub fn rows_half_turned(rows: Array, threads: i64) -> Outcome<Array> {
+        let rows = rows_in(Dynamic::from_array(rows), "what is turned")?;
+        Ok(listed(row::half_turned(&rows, thread_count(threads)?).map_err(|error| refused(&error))?))
+    }
+
+    /// `row.reversed()`: the same knots tied in the opposite order.
+    pub fn reversed(row: Row) -> Row {
+        row.reversed()
+    }
+
+    /// `row.every(step)`: the first knot and every step-th after it.
+    #[rhai_fn(return_raw)]
+    pub fn every(row: Row, step: i64) -> Outcome<Row> {
+        row.every(times_of(step)?).map_err(|error| refused(&error))
+    }
+
+    /// `row.knots`: how many knots the row has.
+    #[rhai_fn(get = "knots")]
+    pub fn knot_count(row: &mut Row) -> i64 {
+        i64::try_from(row.len()).unwrap_or(i64::MAX)
+    }
+}

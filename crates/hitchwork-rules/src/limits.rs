@@ -1,0 +1,58 @@
+//! What a rule may use before it is stopped.
+
+use std::time::Duration;
+
+/// Bounds on one run of a rule. Every bound is explicit, and the same in every build.
+///
+/// ```
+/// use hitchwork_rules::Limits;
+/// let patient = Limits { seconds: 60, ..Limits::default() };
+/// assert!(patient.operations >= 1_000_000);
+/// ```
+#[derive(Clone, Copy, Debug)]
+pub struct Limits {
+    /// Steps of the script.
+    pub operations: u64,
+    /// Seconds of wall time.
+    pub seconds: u64,
+    /// Functions that call each other, one inside the other.
+    pub calls: usize,
+    /// Bytes in one text.
+    pub text_bytes: usize,
+    /// Entries in one list.
+    pub list_entries: usize,
+    /// Entries in one map.
+    pub map_entries: usize,
+    /// Knots that one row maker or one combination of rows may give.
+    pub knots: usize,
+    /// Bytes by which memory may grow during a run, where a meter is given.
+    pub memory_bytes: usize,
+    /// How much memory is in use now; without it, memory is bounded only by the other
+    /// limits. The binary that owns the allocator can know.
+    pub memory_meter: Option<fn() -> usize>,
+}
+
+/// The most bytes that a rule's text may have.
+pub(crate) const MAX_RULE_BYTES: usize = 256 << 10;
+
+impl Limits {
+    pub(crate) fn deadline(&self) -> Duration {
+        Duration::from_secs(self.seconds)
+    }
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            operations: 30_000_000,
+            seconds: 20,
+            calls: 48,
+            text_bytes: 32 << 10,
+            list_entries: 20_000,
+            map_entries: 4_000,
+            knots: 1_000_000,
+            memory_bytes: 512 << 20,
+            memory_meter: None,
+        }
+    }
+}

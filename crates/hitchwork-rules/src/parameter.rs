@@ -1,0 +1,213 @@
+//! The parameters that a rule declares, and the settings that fill them.
+
+use std::collections::BTreeMap;
+
+use hitchwork_core::band::Setting;
+use serde::Serialize;
+
+/// What values a parameter takes.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Range {
+    /// Whole numbers, both ends included.
+    Whole {
+        /// The least.
+        least: i64,
+        /// The most.
+        most: i64,
+    },
+    /// Numbers, both ends included.
+    Number {
+        /// The least.
+        least: f64,
+        /// The most.
+        most: f64,
+    },
+    /// One of several words.
+    Choice {
+        /// The words.
+        options: Vec<String>,
+    },
+    /// Yes or no.
+    Flag,
+    /// Some places on the band, each from the least to the most.
+    Places {
+        /// The least.
+        least: i64,
+        /// The most.
+        most: i64,
+    },
+    /// The name of a palette.
+    Palette {
+        /// The palettes that there are.
+        options: Vec<String>,
+    },
+}
+
+impl Range {
+    /// The range in words: "a whole number from 4 to 40".
+    #[must_use]
+    pub fn words(&self) -> String {
+        match self {
+            Self::Whole { least, most } => format!("a whole number from {least} to {most}"),
+            Self::Number { least, most } => format!("a number from {least} to {most}"),
+            Self::Choice { options } => format!("one of {}", options.join(", ")),
+            Self::Flag => "yes or no".to_owned(),
+            Self::Places { least, most } => format!("places from {least} to {most}, such as {least},{most}"),
+            Self::Palette { options } => format!("one of the palettes {}", options.join(", ")),
+        }
+    }
+
+    /// Reads a setting as a value of this range, or says why it is none.
+    pub(crate) fn accept(&self, given: &Setting) -> Result<Setting, String> {
+        let value = self.read(given).ok_or_else(|| format!("\"{given}\" is not {}", self.words()))?;
+        let inside = match (self, &value) {
+            (Self::Whole { least, most }, Setting::Whole(number)) => (least..=most).contains(&number),
+            (Self::Number { least, most }, Setting::Number(number)) => (least..=most).contains(&number),
+            (Self::Places { least, most }, Setting::Places(places)) => {
+                places.iter().all(|place| (least..=most).contains(&place))
+            }
+            (Self::Choice { options } | Self::Palette { options }, Setting::Text(text)) => options.contains(text),
+            _ => true,
+        };
+        if inside { Ok(value) } else { Err(format!("{given} is not {}", self.words())) }
+    }
+
+    fn read(&self, given: &Setting) -> Option<Setting> {
+        match (self, given) {
+            (Self::Whole { .. }, Setting::Whole(_))
+            | (Self::Number { .. }, Setting::Number(_))
+            | (Self::Flag, Setting::Flag(_))
+            | (Self::Choice { .. } | Self::Palette { .. }, Setting::Text(_)) => Some(given.clone()),
+            (Self::Whole { .. }, Setting::Text(text)) => text.trim().parse().ok().map(Setting::Whole),
+            #[allow(clippy::cast_precision_loss, reason = "a setting that a person wrote")]
+            (Self::Number { .. }, Setting::Whole(number)) => Some(Setting::Number(*number as f64)),
+            (Self::Number { .. }, Setting::Text(text)) => {
+                text.trim().parse().ok().filter(|number: &f64| number.is_finite()).map(Setting::Number)
+            }
+            (Self::Flag, Setting::Text(text)) => match text.trim() {
+                "yes" | "true" | "on" => Some(Setting::Flag(true)),
+                "no" | "false" | "off" => Some(Setting::Flag(false)),
+                _ => None,
+            },
+            (Self::Choice { .. } | Self::Palette { .. }, Setting::Whole(number)) => {
+                Some(Setting::Text(number.to_string()))
+            }
+            (Self::Places { .. }, Setting::Places(places)) => Some(Setting::Places(sorted(places.clone()))),
+            (Self::Places { .. }, Setting::Whole(place)) => Some(Setting::Places(vec![*place])),
+            (Self::Places { .. }, Setting::Text(text)) => {
+                let words = text.split([',', ' ']).filter(|word| !word.is_empty());
+                let places: Option<Vec<i64>> = words.map(|word| word.parse().ok()).collect();
+                places.map(|places| Setting::Places(sorted(places)))
+            }
+            _ => None,
+        }
+    }
+}
+
+/// Places in order, each once: that is how they lie on the band.
+fn sorted(mut places: Vec<i64>) -> Vec<i64> {
+    places.sort_unstable();
+    places.dedup();
+    places
+}
+
+/// A parameter as a rule declares it, with the value that it had in a run.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Parameter {
+    /// Its name.
+    pub name: String,
+    /// What it means, in a sentence.
+    pub sentence: String,
+    /// What values it takes; may depend on the values of earlier ones.
+    pub range: Range,
+    /// The value that it has when none is given.
+    pub default: Setting,
+    /// The value that it had.
+    pub value: Setting,
+}
+
+/// What a rule is run with: values for its parameters, the seed, and how long the band
+/// shall be.
+///
+/// ```
+/// use hitchwork_rules::Settings;
+/// let settings = Settings::new().set("threads", 12).set("turns", "4,8").seed(7).length_mm(160.0);
+/// assert!(settings.names().eq(["threads", "turns"]));
+/// ```
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Settings {
+    pub(crate) values: BTreeMap<String, Setting>,
+    pub(crate) palette: Option<String>,
+    pub(crate) seed: u64,
+    pub(crate) length_mm: Option<f64>,
+}
+
+impl Settings {
+    /// No settings: every parameter has its default, the seed is 0.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Gives a parameter a value. Text is read as the parameter's kind asks: numbers,
+    /// `yes` or `no`, places as `4,8`.
+    #[must_use]
+    pub fn set(mut self, name: impl Into<String>, value: impl Into<GivenSetting>) -> Self {
+        self.values.insert(name.into(), value.into().0);
+        self
+    }
+
+    /// Gives the rule's palette parameter a value, whatever the rule calls it.
+    #[must_use]
+    pub fn palette(mut self, name: impl Into<String>) -> Self {
+        self.palette = Some(name.into());
+        self
+    }
+
+    /// Sets the seed of the rule's chance.
+    #[must_use]
+    pub fn seed(mut self, seed: u64) -> Self {
+        self.seed = seed;
+        self
+    }
+
+    /// Ties the repeat as often as this length needs, whatever the rule says.
+    #[must_use]
+    pub fn length_mm(mut self, length_mm: f64) -> Self {
+        self.length_mm = Some(length_mm);
+        self
+    }
+
+    /// The names of the parameters that were given values.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        self.values.keys().map(String::as_str)
+    }
+}
+
+/// A value given for a parameter: a whole number, a number, a flag or text.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GivenSetting(Setting);
+
+macro_rules! given {
+    ($($from:ty => $setting:expr),* $(,)?) => {$(
+        impl From<$from> for GivenSetting {
+            fn from(value: $from) -> Self {
+                #[allow(clippy::redundant_closure_call, reason = "the macro's only way to name a conversion")]
+                Self(($setting)(value))
+            }
+        }
+    )*};
+}
+
+given! {
+    Setting => |setting| setting,
+    i64 => Setting::Whole,
+    i32 => |number: i32| Setting::Whole(number.into()),
+    u16 => |number: u16| Setting::Whole(number.into()),
+    f64 => Setting::Number,
+    bool => Setting::Flag,
+    &str => |text: &str| Setting::Text(text.to_owned()),
+    String => Setting::Text,
+    Vec<i64> => Setting::Places,
+}

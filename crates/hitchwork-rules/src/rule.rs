@@ -1,0 +1,49 @@
+//! A rule: its text, read once.
+
+use rhai::AST;
+
+/// A rule that has been read and can be run any number of times, from many threads at
+/// once. Made by [`Rules::compile`](crate::Rules::compile).
+#[derive(Clone, Debug)]
+pub struct Rule {
+    pub(crate) name: String,
+    pub(crate) text: String,
+    pub(crate) tree: AST,
+}
+
+impl Rule {
+    /// Its name: that of its file, or in the built-in library.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The text as it was written.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// What its opening doc comment says, line by line without the comment marks.
+    ///
+    /// ```
+    /// let rules = hitchwork_rules::Rules::new();
+    /// let rule = rules.compile("two", "/// Two threads, twisted.\nband(2).repeat(forward(1))")?;
+    /// assert_eq!(rule.description(), "Two threads, twisted.");
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    #[must_use]
+    pub fn description(&self) -> String {
+        let lines = self.text.lines().map(str::trim).skip_while(|line| line.is_empty());
+        let comment: Vec<&str> = lines.map_while(|line| line.strip_prefix("///")).map(str::trim).collect();
+        comment.join("\n").trim().to_owned()
+    }
+
+    /// The first sentence of the description.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let words: Vec<String> = self.description().split_whitespace().map(ToOwned::to_owned).collect();
+        let all = words.join(" ");
+        all.split_inclusive(". ").next().unwrap_or_default().trim().to_owned()
+    }
+}

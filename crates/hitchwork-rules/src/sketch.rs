@@ -1,0 +1,126 @@
+//! A band while a rule is still describing it.
+
+use hitchwork_core::band::{Band, BandParts, Origin};
+use hitchwork_core::colour::{self, Colour};
+use hitchwork_core::craft::{End, Gauge, Shape};
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::proof::{Edges, Permutation, drifting_order};
+use hitchwork_core::row::Row;
+
+/// How long a band becomes when neither rule nor maker says: once round an ordinary wrist
+/// without its ties (common practice, no source).
+const ORDINARY_LENGTH_MM: f64 = 150.0;
+
+/// What a rule has said about its band so far. A value: every method gives a new one.
+#[derive(Clone, Debug)]
+pub(crate) struct Sketch {
+    pub(crate) threads: u16,
+    pub(crate) title: Option<String>,
+    pub(crate) notes: String,
+    pub(crate) lead_in: Vec<Row>,
+    pub(crate) repeat: Vec<Row>,
+    pub(crate) lead_out: Vec<Row>,
+    pub(crate) repeats: Option<u32>,
+    pub(crate) colours: Colours,
+    pub(crate) start: Option<End>,
+    pub(crate) finish: Option<End>,
+    pub(crate) gauge: Gauge,
+}
+
+/// How the threads get their colours.
+#[derive(Clone, Debug)]
+pub(crate) enum Colours {
+    /// Nobody has said.
+    Unsaid,
+    /// One for each thread, from left to right.
+    Given(Vec<Colour>),
+    /// In the order in which the gradient drifts.
+    Drift { gradient: Vec<Colour>, first: usize, steps: usize },
+}
+
+impl Sketch {
+    pub(crate) fn new(threads: u16) -> Self {
+        Self {
+            threads,
+            title: None,
+            notes: String::new(),
+            lead_in: Vec::new(),
+            repeat: Vec::new(),
+            lead_out: Vec::new(),
+            repeats: None,
+            colours: Colours::Unsaid,
+            start: None,
+            finish: None,
+            gauge: Gauge::default(),
+        }
+    }
+
+    /// Makes the band: solves the colours, chooses what was left open, and checks it all.
+    pub(crate) fn finish(
+        self,
+        title: String,
+        origin: Origin,
+        source: String,
+        length_mm: Option<f64>,
+    ) -> Result<Band, hitchwork_core::Error> {
+        let (palette, threads) = self.hang()?;
+        let parts = BandParts {
+            title: self.title.unwrap_or(title),
+            notes: self.notes,
+            palette,
+            threads,
+            lead_in: self.lead_in,
+            repeat: self.repeat,
+            lead_out: self.lead_out,
+            repeats: self.repeats.unwrap_or(1),
+            start: self.start.unwrap_or_default(),
+            finish: self.finish.unwrap_or_default(),
+            gauge: self.gauge,
+            origin: Some(origin),
+            sources: vec![source],
+        };
+        let mut band = Band::new(parts)?;
+        let wanted = length_mm.or_else(|| self.repeats.is_none().then_some(ORDINARY_LENGTH_MM));
+        if let Some(length_mm) = wanted {
+            band = band.at_least_mm(length_mm)?;
+        }
+        if self.start.is_some() && self.finish.is_some() {
+            return Ok(band);
+        }
+        let edges = Edges::of(&Fabric::of(&band));
+        let natural = |shapes: &[Shape]| End { shape: shapes.first().copied().unwrap_or_default(), ..End::default() };
+        let mut parts = band.into_parts();
+        parts.start = self.start.unwrap_or_else(|| natural(&edges.start.suits));
+        parts.finish = self.finish.unwrap_or_else(|| natural(&edges.finish.suits));
+        Band::new(parts)
+    }
+
+    /// The palette, and the colour of each thread as an index into it.
+    fn hang(&self) -> Result<(Vec<Colour>, Vec<u16>), hitchwork_core::Error> {
+        let threads = usize::from(self.threads);
+        let index = |step: usize| u16::try_from(step).unwrap_or(u16::MAX);
+        match &self.colours {
+            Colours::Drift { gradient, first, steps } => {
+                let repeat = Permutation::of_rows(&self.repeat, self.threads);
+                let order = drifting_order(&repeat, gradient.len(), *steps, *first)?;
+                Ok((gradient.clone(), order.into_iter().map(index).collect()))
+            }
+            Colours::Given(colours) => {
+                let mut palette: Vec<Colour> = Vec::new();
+                let mut order = Vec::with_capacity(threads);
+                for colour in colours {
+                    let known = palette.iter().position(|known| known == colour);
+                    order.push(index(known.unwrap_or_else(|| {
+                        palette.push(colour.clone());
+                        palette.len() - 1
+                    })));
+                }
+                Ok((palette, order))
+            }
+            Colours::Unsaid => {
+                let tide = colour::built_in_palettes().into_iter().next().expect("there are built-in palettes");
+                Ok((colour::cyclic_gradient(&tide, threads.max(1))?, (0..threads).map(index).collect()))
+            }
+        }
+    }
+}
