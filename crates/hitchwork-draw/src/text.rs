@@ -1,0 +1,1 @@
+//! The follower's sheet as plain text.
