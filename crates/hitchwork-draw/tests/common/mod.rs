@@ -21,14 +21,14 @@ fn parts(title: &str, palette: &str, threads: Vec<u16>, repeat: Vec<Row>, repeat
 }
 
 /// Ten threads, every row led by the leftmost.
-pub fn candy_stripe() -> Band {
+pub(crate) fn candy_stripe() -> Band {
     let parts = parts("Harbour stripes", "spring tide", vec![0, 0, 1, 2, 3, 3, 4, 5, 6, 7], vec![run(Forward, 1..10)], 40);
     let end = end(Shape::HalfTriangleLeft, Ties::Braided);
     Band::new(BandParts { start: end, finish: end, ..parts }).expect("sound")
 }
 
 /// Ten threads that meet in the middle.
-pub fn chevron() -> Band {
+pub(crate) fn chevron() -> Band {
     let row = run(Forward, 1..5).then(&run(Backward, (6..10).rev())).then(&run(Forward, [5]));
     let parts = parts("Bow waves", "regatta", vec![0, 1, 2, 3, 0, 0, 3, 2, 1, 0], vec![row], 30);
     let start = end(Shape::Loop, Ties::Braided);
@@ -36,7 +36,7 @@ pub fn chevron() -> Band {
 }
 
 /// Twelve threads; the kinds go by position, and make lozenges.
-pub fn lozenges() -> Band {
+pub(crate) fn lozenges() -> Band {
     let kind = |column: u16, row: u16| {
         let (x, y) = (i32::from(column) - 6, i32::from(row));
         let distance = x.abs() + (y - 6).abs();
@@ -57,7 +57,7 @@ pub fn lozenges() -> Band {
 }
 
 /// A slanted band whose colours drift, with two turning places.
-pub fn drift() -> Band {
+pub(crate) fn drift() -> Band {
     let threads = 10;
     let turns = run(ForwardBackward, [3, 6]);
     let out = run(Forward, 1..threads).but(&turns).expect("both columns are used");
@@ -79,7 +79,7 @@ pub fn drift() -> Band {
 }
 
 /// Six threads with a lead-in, turning knots, floats and a lead-out.
-pub fn skerries() -> Band {
+pub(crate) fn skerries() -> Band {
     let repeat = vec![run(Forward, [1]).then(&run(Backward, [5])), run(ForwardBackward, [2]).then(&run(BackwardForward, [4])), run(Backward, [3]), run(Forward, [2, 4])];
     let parts = parts("Skerries", "neap tide", vec![0, 1, 2, 3, 4, 5], repeat, 14);
     Band::new(BandParts {
