@@ -83,10 +83,12 @@ impl Run {
 fn stretch_words(stretch: &Stretch) -> String {
     let over: Vec<String> = stretch.over.iter().map(ToString::to_string).collect();
     let kind = stretch.kind;
-    let article = if kind.working_side() == Side::Left { "the next" } else { "the previous" };
+    let way = if kind.working_side() == Side::Left { "" } else { " to its left" };
     match over.as_slice() {
         [one] => format!("{kind} knot over thread {one}"),
-        many => format!("{kind} knots over {article} {} threads ({})", many.len(), many.join(", ")),
+        // A turning knot leaves its thread where it was, so the next goes round the same one.
+        [first, ..] if !kind.changes_places() => format!("{} {kind} knots over thread {first}", over.len()),
+        many => format!("{kind} knots over the next {} threads{way} ({})", many.len(), many.join(", ")),
     }
 }
 
@@ -328,12 +330,13 @@ fn stop_words(band: &Band, report: &Report) -> String {
     let repeats = band.repeats();
     let centimetres = report.size_mm.length / 10.0;
     let rows = report.rows_per_repeat as u64 * u64::from(repeats);
-    let rest = if band.rows(Part::LeadOut).is_empty() { "" } else { " Then tie the rows of the lead-out." };
-    format!(
-        "Stop after {} ({} in all), when the band is about {centimetres:.1} cm long; the length depends on how firmly you pull.{rest}",
-        counted(u64::from(repeats), "repeat"),
-        counted(rows, "row"),
-    )
+    let all = format!("Stop after {} ({} in all)", counted(u64::from(repeats), "repeat"), counted(rows, "row"));
+    let length = format!("is about {centimetres:.1} cm long; the length depends on how firmly you pull.");
+    if band.rows(Part::LeadOut).is_empty() {
+        format!("{all}, when the band {length}")
+    } else {
+        format!("{all} and tie the rows of the lead-out. The band then {length}")
+    }
 }
 
 fn counted(number: u64, thing: &str) -> String {

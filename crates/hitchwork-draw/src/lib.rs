@@ -1,1 +1,36 @@
-//! x
+//! Pictures and sheets of knotted bands.
+//!
+//! Everything here is made from a tied [`Fabric`](hitchwork_core::fabric::Fabric) or from
+//! the [`Steps`](hitchwork_core::steps::Steps) written from one; no rule is ever seen. The
+//! same band gives the same bytes on every machine.
+//!
+//! ```
+//! use hitchwork_core::{band::{Band, BandParts}, colour, fabric::Fabric, knot::Kind, row::Row};
+//! use hitchwork_draw::{fabric::{self, Options}, png};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let lights = colour::palette("harbour lights").expect("built in");
+//! let band = Band::new(BandParts {
+//!     title: "Harbour entrance".into(),
+//!     palette: lights.colours,
+//!     threads: vec![0, 1, 2, 3],
+//!     repeat: vec![Row::run(Kind::Forward, 1..4)?],
+//!     repeats: 8,
+//!     ..BandParts::default()
+//! })?;
+//! let picture = fabric::svg(&band, &Fabric::of(&band), &Options::default())?;
+//! assert!(picture.contains("<title>Harbour entrance</title>"));
+//! let pixels = png::render(&picture, 1.0)?;
+//! assert!(pixels.starts_with(b"\x89PNG"));
+//! # Ok(())
+//! # }
+//! ```
+
+mod error;
+pub mod fabric;
+pub mod png;
+mod shade;
+pub mod text;
+mod xml;
+
+pub use error::Error;

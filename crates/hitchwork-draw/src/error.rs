@@ -1,0 +1,75 @@
+//! Why a picture could not be made.
+
+use std::fmt;
+
+/// Why a picture could not be made.
+///
+/// The message stands alone in one line; [`help`](Error::help) says what to do.
+#[derive(Debug)]
+pub struct Error(Box<Problem>);
+
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum Problem {
+    #[error("the picture would show {found} knots; at most {most} are drawn")]
+    TooManyKnots { found: u64, most: u64, repeats: u64 },
+    #[error("a picture is drawn at {least} to {most} pixels per millimetre, not at {found}")]
+    PixelsPerMm { found: f64, least: f64, most: f64 },
+    #[error("a picture shows at least one repeat, not 0")]
+    NoRepeats,
+    #[error("the scale of a picture must be a number above 0, not {found}")]
+    Scale { found: f64 },
+    #[error("the picture would be {width} by {height} pixels; at most {} million pixels are painted", .most / 1_000_000)]
+    TooManyPixels { width: f64, height: f64, most: u64 },
+    #[error("this is no picture that can be painted: {reason}")]
+    NotAPicture { reason: String },
+    #[error("the picture could not be written as PNG: {reason}")]
+    Encoding { reason: String },
+}
+
+impl Error {
+    /// What can be done about it.
+    #[must_use]
+    pub fn help(&self) -> Option<String> {
+        match &*self.0 {
+            Problem::TooManyKnots { repeats: 0, .. } => Some("one repeat alone is too large to be seen; draw a band with fewer rows or threads".into()),
+            Problem::TooManyKnots { repeats, .. } => Some(format!("draw fewer repeats: at most {repeats} of this band fit")),
+            Problem::PixelsPerMm { .. } => Some("10 suits a screen, 24 a print".into()),
+            Problem::NoRepeats => Some("leave the number of repeats out to draw them all".into()),
+            Problem::Scale { .. } => Some("1 paints the picture at its own size, 2 twice as large".into()),
+            Problem::TooManyPixels { .. } => Some("draw fewer repeats, or at a smaller scale".into()),
+            Problem::NotAPicture { .. } | Problem::Encoding { .. } => None,
+        }
+    }
+
+    /// Whether the picture would be too large: too many knots or too many pixels.
+    #[must_use]
+    pub fn is_too_large(&self) -> bool {
+        matches!(*self.0, Problem::TooManyKnots { .. } | Problem::TooManyPixels { .. })
+    }
+
+    /// Whether an option lies outside what it can be.
+    #[must_use]
+    pub fn is_out_of_range(&self) -> bool {
+        matches!(*self.0, Problem::PixelsPerMm { .. } | Problem::NoRepeats | Problem::Scale { .. })
+    }
+
+    /// Whether the text given to be painted is no SVG.
+    #[must_use]
+    pub fn is_not_a_picture(&self) -> bool {
+        matches!(*self.0, Problem::NotAPicture { .. })
+    }
+}
+
+impl From<Problem> for Error {
+    fn from(problem: Problem) -> Self {
+        Self(Box::new(problem))
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+impl std::error::Error for Error {}

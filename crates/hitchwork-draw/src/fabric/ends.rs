@@ -1,0 +1,455 @@
+//! Start and finish: the bundles of the triangles, the knot, and the tails.
+
+use std::fmt::Write;
+
+use hitchwork_core::craft::{End, Shape, Ties};
+use hitchwork_core::knot::Side;
+
+use super::look::{COLUMN, Look};
+use super::pen::{Bounds, Point, bundle_radius, pair, plus, short};
+
+/// Which end of the band.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Which {
+    Start,
+    Finish,
+}
+
+impl Which {
+    /// The way out of the band: up at the start, down at the finish.
+    fn out(self) -> f64 {
+        match self {
+            Self::Start => -1.0,
+            Self::Finish => 1.0,
+        }
+    }
+
+    fn sign(self) -> i64 {
+        match self {
+            Self::Start => -1,
+            Self::Finish => 1,
+        }
+    }
+}
+
+/// A knot round the bundle of a triangle.
+#[derive(Clone, Copy, Debug)]
+struct BundleKnot {
+    column: i64,
+    level: i64,
+    /// The position of the thread that wraps.
+    position: i64,
+    /// How many threads are wrapped.
+    inside: u16,
+}
+
+/// The knots round one bundle, from the fabric outwards.
+#[derive(Debug)]
+struct Chain {
+    knots: Vec<BundleKnot>,
+    /// 1 where the bundle runs outwards to the right, -1 where to the left.
+    toward: i64,
+    /// Whether the wraps fall to the right.
+    falls: bool,
+    threads: u16,
+}
+
+impl Chain {
+    /// The bundle of the positions `first` to `last`, from the given side, on a growing
+    /// edge whose outward levels are given by column.
+    fn new(which: Which, side: Side, first: u16, last: u16, edge: &[Option<i64>]) -> Self {
+        // At the start the thread that leaves the bundle hangs on the side it comes out
+        // to; at the finish the bundle moves on from that side.
+        let runs_right = (which == Which::Start) == (side == Side::Right);
+        let mut columns: Vec<u16> = (first..last).collect();
+        if !runs_right {
+            columns.reverse();
+        }
+        let mut knots: Vec<BundleKnot> = Vec::with_capacity(columns.len());
+        for (column, inside) in columns.into_iter().zip(1..) {
+            let at = usize::from(column) - 1;
+            let depth = |index: Option<usize>, lift: i64| index.and_then(|index| edge.get(index).copied().flatten()).map(|level| level + lift);
+            let under = [depth(Some(at), 2), depth(at.checked_sub(1), 1), depth(Some(at + 1), 1), knots.last().map(|knot| knot.level + 1)];
+            let level = under.into_iter().flatten().max().unwrap_or(0);
+            let column = i64::from(column);
+            knots.push(BundleKnot { column, level, position: if runs_right { column + 1 } else { column }, inside });
+        }
+        Self { knots, toward: if runs_right { 1 } else { -1 }, falls: side == Side::Right, threads: last + 1 - first }
+    }
+}
+
+/// An end of the band, ready to be drawn.
+pub(super) struct Drawn {
+    /// For each position: the seam at which its thread leaves the end for the fabric, or
+    /// nothing where the threads run together freely.
+    pub(super) seams: Option<Vec<i64>>,
+    /// What lies under the fabric.
+    pub(super) below: String,
+    /// What lies on it.
+    pub(super) above: String,
+    /// Where its shadow falls: paths with their widths.
+    pub(super) shadow: Vec<(String, f64)>,
+}
+
+/// What an end is made of.
+pub(super) struct Setting<'a> {
+    pub(super) which: Which,
+    pub(super) end: End,
+    /// The colour at each position.
+    pub(super) colours: &'a [u16],
+    /// For each column the level of the outermost knot.
+    pub(super) edge: &'a [Option<u32>],
+    /// For each position the seam of its outermost knot.
+    pub(super) seams: &'a [i64],
+}
+
+impl Setting<'_> {
+    pub(super) fn draw(&self, look: &mut Look, bounds: &mut Bounds) -> Drawn {
+        let count = u16::try_from(self.colours.len()).expect("MAX_THREADS fits");
+        let sign = self.which.sign();
+        let edge: Vec<Option<i64>> = self.edge.iter().map(|level| level.map(|level| sign * i64::from(level))).collect();
+        let half = count / 2;
+        let chain = |side, first, last| Chain::new(self.which, side, first, last, &edge);
+        let (inner, outer) = match self.which {
+            Which::Start => (Side::Right, Side::Left),
+            Which::Finish => (Side::Left, Side::Right),
+        };
+        let chains = match self.end.shape {
+            Shape::Flat | Shape::Loop => Vec::new(),
+            Shape::HalfTriangleLeft => vec![chain(Side::Left, 1, count)],
+            Shape::HalfTriangleRight => vec![chain(Side::Right, 1, count)],
+            Shape::Triangle => vec![chain(inner, 1, half), chain(outer, half + 1, count)],
+        };
+        let mut drawn = Drawn { seams: None, below: String::new(), above: String::new(), shadow: Vec::new() };
+        let tail = if chains.is_empty() { self.gather(look, &mut drawn) } else { self.bundle(look, &chains, &mut drawn) };
+        self.tail(look, tail, bounds, &mut drawn);
+        drawn
+    }
+
+    fn seam_y(&self, look: &Look, seam: i64) -> f64 {
+        #[expect(clippy::cast_precision_loss, reason = "half rows of a picture are few")]
+        let seam = seam as f64;
+        (seam + 0.5) * look.half_row
+    }
+
+    fn position_x(position: usize) -> f64 {
+        #[expect(clippy::cast_precision_loss, reason = "positions are few")]
+        let position = position as f64;
+        (position + 0.5) * COLUMN
+    }
+
+    /// The threads run together from the fabric into one knot.
+    fn gather(&self, look: &mut Look, drawn: &mut Drawn) -> Point {
+        let out = self.which.out();
+        let count = self.colours.len();
+        let ys: Vec<f64> = self.seams.iter().map(|seam| self.seam_y(look, *seam)).collect();
+        let far = ys.iter().map(|y| y * out).fold(f64::MIN, f64::max) * out;
+        let radius = bundle_radius(f64::from(u16::try_from(count).expect("MAX_THREADS fits")), look.thread);
+        let middle = Self::position_x(0).midpoint(Self::position_x(count - 1));
+        let reach = 60.0 + (Self::position_x(count - 1) - middle) * 0.85;
+        let goal = (middle, far + out * reach);
+        let mut order: Vec<usize> = (0..count).collect();
+        order.sort_by(|a, b| (Self::position_x(*b) - middle).abs().total_cmp(&(Self::position_x(*a) - middle).abs()));
+        for at in order {
+            let from = (Self::position_x(at), ys[at]);
+            let share = (from.0 - middle) / (Self::position_x(count) - middle);
+            let to = (goal.0 + share * radius, goal.1);
+            let straight = (from.0, far.midpoint(from.1) + out * reach * 0.3);
+            let path = format!(
+                "M{}C{} {} {}",
+                pair((from.0, from.1 - out * 20.0)),
+                pair(straight),
+                pair((to.0, goal.1 - out * reach * 0.5)),
+                pair(to)
+            );
+            write!(drawn.below, r#"<g fill="none">{}</g>"#, look.cord(self.colours[at], &path, look.thread)).expect("writing to a string does not fail");
+            drawn.shadow.push((path, look.thread));
+        }
+        goal
+    }
+
+    /// The bundles run along the slant, wrapped once by each thread.
+    fn bundle(&self, look: &mut Look, chains: &[Chain], drawn: &mut Drawn) -> Point {
+        let (sign, out) = (self.which.sign(), self.which.out());
+        let count = self.colours.len();
+        let mut seams = vec![0; count];
+        // (Where a bundle ends, which way it runs there, its radius, the positions in it.)
+        let mut tips: Vec<(Point, f64, f64)> = Vec::new();
+        let mut first = 0;
+        for chain in chains {
+            let last = first + usize::from(chain.threads);
+            let outermost = (first..last).map(|at| self.seams[at] * sign).max().unwrap_or(0) * sign;
+            for seam in &mut seams[first..last] {
+                *seam = outermost;
+            }
+            let mut tip = ((Self::position_x(first), self.seam_y(look, outermost)), 0.0, look.thread / 2.0);
+            for knot in &chain.knots {
+                let level = sign * knot.level;
+                // The seam on the fabric's side of a bundle knot.
+                let seam = if sign < 0 { level } else { level - 1 };
+                for position in [knot.position, knot.column + i64::from(knot.position == knot.column)] {
+                    let at = usize::try_from(position - 1).expect("positions count from 1");
+                    if position == knot.position || knot.inside == 1 {
+                        seams[at] = seam;
+                    }
+                }
+                tip = self.bundle_knot(look, chain, knot, drawn);
+            }
+            tips.push(tip);
+            first = last;
+        }
+        drawn.seams = Some(seams);
+        let goal_x = tips.iter().map(|tip| tip.0.0 + tip.1 * 25.0).sum::<f64>() / if tips.len() == 2 { 2.0 } else { 1.0 };
+        let far = tips.iter().map(|tip| tip.0.1 * out).fold(f64::MIN, f64::max) * out;
+        let radius: f64 = tips.iter().map(|tip| tip.2).fold(0.0, f64::max);
+        let goal = (goal_x, far + out * (radius * 1.2 + 90.0));
+        let mut neck = String::new();
+        let mut position = 0;
+        for (chain, (point, toward, radius)) in chains.iter().zip(&tips) {
+            let colours = &self.colours[position..position + usize::from(chain.threads)];
+            position += usize::from(chain.threads);
+            let streaks = sampled(colours, 5);
+            let breadth = 2.0 * radius / units(streaks.len());
+            for (colour, number) in streaks.iter().zip(0_u16..) {
+                let share = (f64::from(number) + 0.5) / units(streaks.len()) - 0.5;
+                // Across the slant the outer threads lie further on.
+                let from = plus(*point, (-toward, out), share * radius * 1.4);
+                let back = plus(from, (*toward, out), -60.0);
+                let to = plus(goal, (-toward, 0.0), share * radius * 1.6);
+                let path = format!(
+                    "M{}L{}C{} {} {}",
+                    pair(back),
+                    pair(from),
+                    pair(plus(from, (*toward, out), radius * 0.3 + 25.0)),
+                    pair((to.0, to.1 - out * 70.0)),
+                    pair(to)
+                );
+                neck.push_str(&look.cord(*colour, &path, breadth * 1.12));
+                drawn.shadow.push((path, breadth));
+            }
+        }
+        write!(drawn.below, r#"<g fill="none">{neck}</g>"#).expect("writing to a string does not fail");
+        goal
+    }
+
+    /// Draws one knot round a bundle; gives where the bundle leaves it, which way it runs
+    /// and half its width.
+    fn bundle_knot(&self, look: &mut Look, chain: &Chain, knot: &BundleKnot, drawn: &mut Drawn) -> (Point, f64, f64) {
+        let out = self.which.out();
+        #[expect(clippy::cast_precision_loss, reason = "columns and half rows of a picture are few")]
+        let (x, y) = (knot.column as f64 * COLUMN, knot.level as f64 * out * look.half_row);
+        let radius = bundle_radius(f64::from(knot.inside), look.thread);
+        let (along, across) = look.axes(chain.falls);
+        // How much longer than round one thread the wrap is, in halves of a wrap.
+        let half = (along.0 * along.0 + along.1 * along.1).sqrt();
+        let longer = 2.0 * (radius - look.thread / 2.0) / half;
+        let way = if along.1 * out > 0.0 { 1.0 } else { -1.0 };
+        let (from, to) = if way > 0.0 { (-0.96, 0.96 + longer) } else { (-0.96 - longer, 0.96) };
+        let colour = self.colours[usize::try_from(knot.position - 1).expect("positions count from 1")];
+        let paint = look.round(colour, chain.falls);
+        let shades = look.shades(colour);
+        let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, t), across, s);
+        let ground = format!(
+            "M{}L{}L{}L{}Z",
+            pair(at(from - 0.04, -2.04)),
+            pair(at(to + 0.04, -2.04)),
+            pair(at(to + 0.04, 2.04)),
+            pair(at(from - 0.04, 2.04))
+        );
+        let (mut gloss, mut dark) = (String::new(), String::new());
+        for s in [1.0, -1.0] {
+            write!(gloss, "M{}L{}", pair(at(from + 0.55, s)), pair(at(to - 0.55, s))).expect("writing to a string does not fail");
+            let mut start = from + 0.1;
+            while start < to - 0.5 {
+                write!(dark, "M{}L{}", pair(at(start, s - 0.74)), pair(at(start + 0.46, s + 0.74))).expect("writing to a string does not fail");
+                start += 0.42;
+            }
+        }
+        let (first, second) = (look.wrap(chain.falls, from, to, 1.0), look.wrap(chain.falls, from, to, -1.0));
+        write!(
+            drawn.above,
+            r##"<g transform="translate({})"><path d="{ground}" fill="{}"/><path d="{first}{second}" fill="{paint}" stroke="{}" stroke-width="3"/><path d="{dark}" stroke="#000" stroke-opacity=".14" stroke-width="4.5"/><path d="{gloss}" stroke="#fff" stroke-opacity=".2" stroke-width="9" stroke-linecap="round"/></g>"##,
+            pair((x, y)),
+            shades.deep,
+            shades.rim,
+        )
+        .expect("writing to a string does not fail");
+        let middle = plus((x, y), along, (from + to) / 2.0);
+        drawn.shadow.push((format!("M{}L{}", pair(plus((x, y), along, from)), pair(plus((x, y), along, to))), 140.0));
+        #[expect(clippy::cast_precision_loss, reason = "1 or -1")]
+        let toward = chain.toward as f64;
+        let exit = plus(middle, (toward * COLUMN / 2.0, out * look.half_row / 2.0), 1.0);
+        (exit, toward, radius)
+    }
+
+    /// The knot beyond the end, and the tails or the loop.
+    fn tail(&self, look: &mut Look, at: Point, bounds: &mut Bounds, drawn: &mut Drawn) {
+        let out = self.which.out();
+        let turn = if out < 0.0 { 180 } else { 0 };
+        let mut colours = self.colours.to_vec();
+        if out < 0.0 {
+            // Seen from the start outwards, left and right have changed places.
+            colours.reverse();
+        }
+        let threads = units(colours.len());
+        let radius = bundle_radius(threads, look.thread);
+        let mut tail = String::new();
+        let shape = self.end.shape;
+        let (length, width) = if shape == Shape::Loop && self.which == Which::Start {
+            eye(look, &colours, radius, &mut tail)
+        } else {
+            match self.end.ties {
+                Ties::Braided => braid(look, &colours, radius, &mut tail),
+                Ties::Twisted => twist(look, &colours, radius, &mut tail),
+                Ties::Cut => tassel(look, &colours, radius * 0.3, radius, 260.0, &mut tail),
+            }
+        };
+        knot(look, &colours, radius, 0.0, &mut tail);
+        write!(drawn.above, r#"<g transform="translate({}) rotate({turn})" fill="none">{tail}</g>"#, pair(at)).expect("writing to a string does not fail");
+        let end = (at.0, at.1 + out * length);
+        drawn.shadow.push((format!("M{}L{}", pair(at), pair(end)), width * 1.7));
+        bounds.include(at, radius * 1.5);
+        bounds.include(plus(end, (0.0, -out), width), width);
+    }
+}
+
+fn units(count: usize) -> f64 {
+    f64::from(u32::try_from(count).expect("counts of threads fit"))
+}
+
+/// At most so many colours, evenly chosen.
+fn sampled(colours: &[u16], most: usize) -> Vec<u16> {
+    let count = colours.len().min(most).max(1);
+    (0..count).map(|at| colours[(2 * at + 1) * colours.len() / (2 * count)]).collect()
+}
+
+/// An overhand knot: a few wraps across the bundle.
+fn knot(look: &Look, colours: &[u16], radius: f64, y: f64, out: &mut String) {
+    let half = radius * 1.3;
+    let streaks = sampled(colours, 4);
+    let step = radius * 0.5;
+    let top = y - step * (units(streaks.len()) - 1.0) / 2.0;
+    for (colour, number) in streaks.iter().zip(0_u16..) {
+        let y = top + step * f64::from(number);
+        let path = format!(
+            "M{}C{} {} {}",
+            pair((-half, y + step * 0.55)),
+            pair((-half * 0.5, y - step * 0.1)),
+            pair((half * 0.5, y - step * 0.6)),
+            pair((half, y - step * 0.35))
+        );
+        write!(out, r#"<g stroke-linecap="round">{}</g>"#, look.cord(*colour, &path, step * 1.15)).expect("writing to a string does not fail");
+    }
+}
+
+/// Loose thread ends beyond a knot.
+fn tassel(look: &Look, colours: &[u16], y: f64, radius: f64, length: f64, out: &mut String) -> (f64, f64) {
+    let ends = sampled(colours, 11);
+    let count = units(ends.len());
+    let mut drawn: Vec<(f64, String)> = Vec::new();
+    for (colour, number) in ends.iter().zip(0_u16..) {
+        let share = if count > 1.0 { 2.0 * f64::from(number) / (count - 1.0) - 1.0 } else { 0.0 };
+        // Cut by hand: no two quite alike.
+        let own = length * (1.0 - 0.07 * f64::from((number * 7) % 5));
+        let reach = share * radius * 1.5;
+        let path = format!(
+            "M{}C{} {} {}",
+            pair((share * radius * 0.6, y)),
+            pair((share * radius * 0.75, y + own * 0.4)),
+            pair((reach * 0.8, y + own * 0.6)),
+            pair((reach, y + own))
+        );
+        drawn.push((share.abs(), look.cord(*colour, &path, look.thread * 0.9)));
+    }
+    drawn.sort_by(|a, b| b.0.total_cmp(&a.0));
+    for (_, cord) in drawn {
+        out.push_str(&cord);
+    }
+    (y + length, radius * 1.5 + look.thread / 2.0)
+}
+
+/// One lobe of a plait or a twist, as wide as its bundle, with its threads' colours side by side.
+fn lobe(look: &Look, colours: &[u16], radius: f64, curve: [Point; 4], out: &mut String) {
+    let streaks = sampled(colours, 3);
+    let breadth = 2.0 * radius / units(streaks.len());
+    let (dx, dy) = (curve[3].0 - curve[0].0, curve[3].1 - curve[0].1);
+    let length = (dx * dx + dy * dy).sqrt();
+    let across = (-dy / length, dx / length);
+    let along = |offset: f64| {
+        let moved = curve.map(|point| plus(point, across, offset));
+        format!("M{}C{} {} {}", pair(moved[0]), pair(moved[1]), pair(moved[2]), pair(moved[3]))
+    };
+    write!(out, r##"<path d="{}" stroke="#000" stroke-opacity=".4" stroke-width="{}"/>"##, along(0.0), short(2.0 * radius + 16.0))
+        .expect("writing to a string does not fail");
+    for (colour, number) in streaks.iter().zip(0_u16..) {
+        let offset = (f64::from(number) + 0.5) * breadth - radius;
+        out.push_str(&look.cord(*colour, &along(offset), breadth * 1.05));
+    }
+}
+
+/// Plaited in three.
+fn braid(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
+    const LOBES: u16 = 15;
+    let third = colours.len().div_ceil(3).max(1);
+    let strands: Vec<&[u16]> = colours.chunks(third).collect();
+    let r = bundle_radius(units(colours.len()) / 3.0, look.thread) * 0.92;
+    let step = r * 1.3;
+    let first = radius * 0.5;
+    let end = first + step * f64::from(LOBES) + r;
+    tassel(look, colours, end, r * 1.5, 200.0, out);
+    for number in 0..LOBES {
+        let y = first + step * f64::from(number);
+        let side = if number % 2 == 0 { 1.0 } else { -1.0 };
+        let strand = strands[usize::from(number) % strands.len()];
+        let curve = [(side * r * 0.75, y - r * 0.3), (side * r * 1.6, y + r * 0.55), (side * r * 0.9, y + r * 1.2), (-side * r * 0.45, y + r * 1.9)];
+        lobe(look, strand, r * 0.82, curve, out);
+    }
+    knot(look, colours, r * 1.25, end, out);
+    (end + 200.0, r * 2.2)
+}
+
+/// Two bundles twisted round each other.
+fn twist(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
+    const LOBES: u16 = 15;
+    let (left, right) = colours.split_at(colours.len() / 2);
+    let r = bundle_radius(units(colours.len()) / 2.0, look.thread) * 0.85;
+    let step = r * 1.25;
+    let first = radius * 0.4;
+    let end = first + step * f64::from(LOBES) + r;
+    tassel(look, colours, end, r * 1.2, 200.0, out);
+    for number in 0..LOBES {
+        let y = first + step * f64::from(number);
+        let bundle = if number % 2 == 0 || left.is_empty() { right } else { left };
+        let curve = [(-r * 0.95, y - r * 0.1), (-r * 0.8, y + r * 0.75), (r * 0.8, y + r * 0.85), (r * 0.95, y + r * 1.7)];
+        lobe(look, bundle, r * 0.8, curve, out);
+    }
+    knot(look, colours, r * 1.15, end, out);
+    (end + 200.0, r * 1.9)
+}
+
+/// The loop over which the threads were folded.
+fn eye(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
+    let streaks = sampled(colours, 5);
+    let breadth = radius * 1.1 / units(streaks.len());
+    let (wide, long) = (radius * 1.5, radius * 3.6);
+    for (colour, number) in streaks.iter().zip(0_u16..) {
+        let inset = f64::from(number) * breadth;
+        let (w, l) = (wide + radius * 0.5 - inset, long + radius * 0.5 - inset);
+        let neck = radius * 0.75 - inset * 0.6;
+        let path = format!(
+            "M{}C{} {} {}C{} {} {}C{} {} {}",
+            pair((-neck, 0.0)),
+            pair((-neck, l * 0.15)),
+            pair((-w, l * 0.35)),
+            pair((-w, l * 0.65)),
+            pair((-w, l * 1.12)),
+            pair((w, l * 1.12)),
+            pair((w, l * 0.65)),
+            pair((w, l * 0.35)),
+            pair((neck, l * 0.15)),
+            pair((neck, 0.0)),
+        );
+        out.push_str(&look.cord(*colour, &path, breadth * 1.1));
+    }
+    (long + radius * 0.5 + breadth, wide + radius * 0.5)
+}

@@ -1,0 +1,387 @@
+//! How a knot and a stretch of open thread look, each defined once and placed often.
+//!
+//! Lengths are in hundredths of a column. A knot is a lozenge with its corners half a
+//! column's pitch from its neighbours' centres; two wraps of the working thread fill it.
+
+use std::collections::BTreeSet;
+use std::fmt::Write;
+
+use hitchwork_core::band::Band;
+use hitchwork_core::colour::Srgb;
+use hitchwork_core::knot::Kind;
+
+use super::pen::{Point, pair, plus, short, soft_shape};
+use crate::shade::Shades;
+
+/// Half a knot's width: the distance between neighbouring columns.
+pub(super) const COLUMN: f64 = 100.0;
+
+/// How the wraps of a knot lie on the finished band.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Lie {
+    /// Both fall from the upper left to the lower right.
+    Falling,
+    /// Both rise from the lower left to the upper right.
+    Rising,
+    /// They meet at the right.
+    MeetRight,
+    /// They meet at the left.
+    MeetLeft,
+}
+
+impl Lie {
+    const ALL: [Self; 4] = [Self::Falling, Self::Rising, Self::MeetRight, Self::MeetLeft];
+
+    pub(super) fn of(kind: Kind) -> Self {
+        match kind {
+            Kind::Forward => Self::Falling,
+            Kind::Backward => Self::Rising,
+            Kind::ForwardBackward => Self::MeetRight,
+            Kind::BackwardForward => Self::MeetLeft,
+        }
+    }
+
+    fn letter(self) -> char {
+        match self {
+            Self::Falling => 'f',
+            Self::Rising => 'r',
+            Self::MeetRight => 'p',
+            Self::MeetLeft => 'q',
+        }
+    }
+
+    /// Whether the upper of the two wraps falls to the right.
+    fn upper_falls(self) -> bool {
+        matches!(self, Self::Falling | Self::MeetRight)
+    }
+
+    fn lower_falls(self) -> bool {
+        matches!(self, Self::Falling | Self::MeetLeft)
+    }
+}
+
+/// Which edge an open thread lies at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Along {
+    LeftEdge,
+    Inside,
+    RightEdge,
+}
+
+/// The measures of a picture, and what has to be defined for it.
+pub(super) struct Look {
+    /// Height of a half row.
+    pub(super) half_row: f64,
+    /// Diameter of the thread.
+    pub(super) thread: f64,
+    /// Where the light comes from.
+    light: Point,
+    /// Begins every name in the picture, so that several pictures can stand in one page.
+    pub(super) prefix: String,
+    colours: Vec<Srgb>,
+    knots: BTreeSet<(u16, Lie)>,
+    open: BTreeSet<(u16, Along, i64)>,
+    rounds: BTreeSet<u16>,
+}
+
+impl Look {
+    pub(super) fn new(band: &Band, upright: bool) -> Self {
+        let gauge = band.gauge();
+        let colours: Vec<Srgb> = band.palette().iter().map(|colour| colour.srgb).collect();
+        let half_row = gauge.half_row_mm / gauge.column_mm * COLUMN;
+        let thread = gauge.thread_mm / gauge.column_mm * COLUMN;
+        // From the upper left of the table. Lying along, the band's left is below.
+        let light = if upright { (-0.5, -0.87) } else { (0.87, -0.5) };
+        let mut digest = Digest::new();
+        digest.eat(format!("{half_row:.3} {thread:.3} {upright}").as_bytes());
+        for colour in &colours {
+            digest.eat(colour.to_string().as_bytes());
+        }
+        let (knots, open, rounds) = <_>::default();
+        Self { half_row, thread, light, prefix: digest.name(), colours, knots, open, rounds }
+    }
+
+    pub(super) fn shades(&self, colour: u16) -> Shades {
+        Shades::of(self.colours[usize::from(colour)])
+    }
+
+    /// The name of a knot of this colour that lies so.
+    pub(super) fn knot(&mut self, colour: u16, lie: Lie) -> String {
+        self.knots.insert((colour, lie));
+        self.rounds.insert(colour);
+        format!("{}{colour}{}", self.prefix, lie.letter())
+    }
+
+    /// The name of an open thread that runs straight down over so many half rows.
+    pub(super) fn open_thread(&mut self, colour: u16, along: Along, half_rows: i64) -> String {
+        self.open.insert((colour, along, half_rows));
+        open_name(&self.prefix, colour, along, half_rows)
+    }
+
+    /// The paint of a wrap of this colour, by the way it runs.
+    pub(super) fn round(&mut self, colour: u16, falls: bool) -> String {
+        self.rounds.insert(colour);
+        format!("url(#{}{colour}{})", self.prefix, if falls { 'F' } else { 'R' })
+    }
+
+    /// Half a wrap along its run, and half its breadth across, for one that falls or one
+    /// that rises. Across always points up.
+    pub(super) fn axes(&self, falls: bool) -> (Point, Point) {
+        let sign = if falls { 1.0 } else { -1.0 };
+        ((sign * COLUMN / 2.0, self.half_row / 2.0), (sign * COLUMN / 4.0, -self.half_row / 4.0))
+    }
+
+    /// A plump wrap that runs between two shares of `along`, centred `across` from the
+    /// knot's middle.
+    pub(super) fn wrap(&self, falls: bool, from: f64, to: f64, across: f64) -> String {
+        let (along, side) = self.axes(falls);
+        let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, t), side, across + s);
+        let (half, length) = (0.93, to - from);
+        let soft = 0.56 / length;
+        soft_shape(&[
+            (at(from, -half), 0.5, soft),
+            (at(to, -half), soft, 0.5),
+            (at(to, half), 0.5, soft),
+            (at(from, half), soft, 0.5),
+        ])
+    }
+
+    /// One of the two wraps of a turning knot: it ends where it meets the other, on the
+    /// knot's middle line.
+    fn turned_wrap(&self, falls: bool, upper: bool) -> String {
+        let (along, side) = self.axes(falls);
+        let (turn, shift) = if upper { (1.0, 1.0) } else { (-1.0, -1.0) };
+        // Drawn for the upper wrap; half a turn of the frame gives the lower.
+        let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, turn * t), side, shift + turn * s);
+        soft_shape(&[
+            (at(-0.93, -1.1), 0.45, 0.3),
+            (at(-0.03, -1.1), 0.3, 0.12),
+            (at(0.93, 0.9), 0.12, 0.2),
+            (at(-0.93, 0.9), 0.25, 0.5),
+        ])
+    }
+
+    /// The two wraps of a knot in one path.
+    fn wraps(&self, lie: Lie) -> (String, String) {
+        match lie {
+            Lie::Falling | Lie::Rising => {
+                let falls = lie.upper_falls();
+                (self.wrap(falls, -0.96, 0.96, 1.0), self.wrap(falls, -0.96, 0.96, -1.0))
+            }
+            Lie::MeetRight | Lie::MeetLeft => (self.turned_wrap(lie.upper_falls(), true), self.turned_wrap(lie.lower_falls(), false)),
+        }
+    }
+
+    /// Everything that was asked for.
+    pub(super) fn definitions(&self) -> String {
+        let mut defs = String::new();
+        self.define(&mut defs).expect("writing to a string does not fail");
+        defs
+    }
+
+    fn define(&self, defs: &mut String) -> std::fmt::Result {
+        let Self { prefix, half_row, .. } = self;
+        writeln!(
+            defs,
+            r#"<path id="{prefix}g" d="M-102 0L0-{0}L102 0L0 {0}Z"/>"#,
+            short(half_row * 1.02)
+        )?;
+        for falls in [true, false] {
+            let ((x, y), name) = (self.axes(falls).0, if falls { 'F' } else { 'R' });
+            writeln!(
+                defs,
+                r##"<linearGradient id="{prefix}{name}" gradientUnits="userSpaceOnUse" x1="{}" y1="{}" x2="{}" y2="{}"><stop stop-opacity=".42"/><stop offset=".26" stop-opacity="0"/><stop offset=".74" stop-opacity="0"/><stop offset="1" stop-opacity=".42"/></linearGradient>"##,
+                short(-x), short(-y), short(x), short(y)
+            )?;
+        }
+        for &colour in &self.rounds {
+            self.define_rounds(defs, colour)?;
+        }
+        for lie in Lie::ALL {
+            if self.knots.iter().any(|knot| knot.1 == lie) {
+                self.define_lie(defs, lie)?;
+            }
+        }
+        for &(colour, lie) in &self.knots {
+            self.define_knot(defs, colour, lie)?;
+        }
+        for &(colour, along, half_rows) in &self.open {
+            self.define_open(defs, colour, along, half_rows)?;
+        }
+        Ok(())
+    }
+
+    /// Across a wrap the paint goes from one dark rim over the lit ridge to the other,
+    /// and begins anew at the next wrap.
+    fn define_rounds(&self, defs: &mut String, colour: u16) -> std::fmt::Result {
+        let shades = self.shades(colour);
+        let prefix = &self.prefix;
+        for falls in [true, false] {
+            let (along, across) = self.axes(falls);
+            // At right angles to the run, as long as a wrap is broad.
+            let normal = (along.1 * across.0.signum(), -along.0.abs());
+            let reach = 2.0 * (across.0 * normal.0 + across.1 * normal.1) / (normal.0 * normal.0 + normal.1 * normal.1);
+            let (x, y) = (normal.0 * reach, normal.1 * reach);
+            let length = (normal.0 * normal.0 + normal.1 * normal.1).sqrt();
+            let lit = 0.5 + 0.13 * (self.light.0 * normal.0 + self.light.1 * normal.1) / length;
+            writeln!(
+                defs,
+                r#"<linearGradient id="{prefix}{colour}{}" gradientUnits="userSpaceOnUse" spreadMethod="repeat" x2="{}" y2="{}"><stop stop-color="{rim}"/><stop offset="{:.2}" stop-color="{plain}"/><stop offset="{lit:.2}" stop-color="{ridge}"/><stop offset="{:.2}" stop-color="{plain}"/><stop offset="1" stop-color="{rim}"/></linearGradient>"#,
+                if falls { 'F' } else { 'R' },
+                short(x),
+                short(y),
+                lit - 0.27,
+                lit + 0.27,
+                rim = shades.rim,
+                plain = shades.plain,
+                ridge = shades.ridge,
+            )?;
+        }
+        Ok(())
+    }
+
+    /// What all knots that lie alike have in common: the outline of the wraps, the shade
+    /// where they dive, and the twist of the thread.
+    fn define_lie(&self, defs: &mut String, lie: Lie) -> std::fmt::Result {
+        let (prefix, letter) = (&self.prefix, lie.letter());
+        let (upper, lower) = self.wraps(lie);
+        writeln!(defs, r#"<path id="{prefix}u{letter}" d="{upper}"/><path id="{prefix}l{letter}" d="{lower}"/>"#)?;
+        let turning = matches!(lie, Lie::MeetRight | Lie::MeetLeft);
+        let mut twist = String::new();
+        let mut gloss = String::new();
+        for (falls, across) in [(lie.upper_falls(), 1.0), (lie.lower_falls(), -1.0)] {
+            // A turning wrap is whole only on the half away from where it meets the other.
+            let flip = if turning { across } else { 1.0 };
+            let starts: &[f64] = if turning { &[-0.92, -0.5, -0.08] } else { &[-0.86, -0.44, -0.02, 0.4] };
+            for &start in starts {
+                twist.push_str(&self.twist(falls, across, flip, start));
+            }
+            let (along, side) = self.axes(falls);
+            let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, flip * t), side, across + s);
+            let lit = if self.light.0 * side.0 + self.light.1 * side.1 > 0.0 { 0.22 } else { -0.1 };
+            let (from, to) = if turning { (-0.55, 0.15) } else { (-0.45, 0.45) };
+            write!(gloss, "M{}L{}", pair(at(from, lit)), pair(at(to, lit)))?;
+        }
+        write!(defs, r##"<g id="{prefix}{letter}">"##)?;
+        let shade = |falls: bool| if falls { 'F' } else { 'R' };
+        write!(
+            defs,
+            r##"<use href="#{prefix}u{letter}" fill="url(#{prefix}{})"/><use href="#{prefix}l{letter}" fill="url(#{prefix}{})"/>"##,
+            shade(lie.upper_falls()),
+            shade(lie.lower_falls())
+        )?;
+        writeln!(
+            defs,
+            r##"<path d="{twist}" fill="none" stroke="#000" stroke-opacity=".15" stroke-width="4.5" stroke-linecap="round"/><path d="{gloss}" stroke="#fff" stroke-opacity=".2" stroke-width="9" stroke-linecap="round"/></g>"##
+        )
+    }
+
+    /// One strand of the twist, seen as a slanting furrow across a wrap.
+    fn twist(&self, falls: bool, across: f64, flip: f64, start: f64) -> String {
+        let (along, side) = self.axes(falls);
+        let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, flip * t), side, across + flip * s);
+        format!(
+            "M{}C{} {} {}",
+            pair(at(start, -0.74)),
+            pair(at(start + 0.16, -0.5)),
+            pair(at(start + 0.3, 0.5)),
+            pair(at(start + 0.46, 0.74))
+        )
+    }
+
+    fn define_knot(&self, defs: &mut String, colour: u16, lie: Lie) -> std::fmt::Result {
+        let (prefix, letter) = (&self.prefix, lie.letter());
+        let Shades { deep, rim, .. } = self.shades(colour);
+        let paint = |falls: bool| if falls { 'F' } else { 'R' };
+        let (upper, lower) = (paint(lie.upper_falls()), paint(lie.lower_falls()));
+        write!(defs, r##"<g id="{prefix}{colour}{letter}"><use href="#{prefix}g" fill="{deep}"/>"##)?;
+        if matches!(lie, Lie::MeetRight | Lie::MeetLeft) {
+            // The working thread comes in and leaves again at the side where it turns from.
+            let x = if lie == Lie::MeetRight { -1.0 } else { 1.0 };
+            let y = self.half_row;
+            let shoulder = soft_shape(&[
+                ((x * 97.0, 0.0), 0.4, 0.4),
+                ((x * 62.0, -y * 0.33), 0.4, 0.4),
+                ((x * 26.0, 0.0), 0.4, 0.4),
+                ((x * 62.0, y * 0.33), 0.4, 0.4),
+            ]);
+            write!(defs, r#"<path d="{shoulder}" fill="{rim}"/>"#)?;
+        }
+        writeln!(
+            defs,
+            r##"<g stroke="{rim}" stroke-width="3"><use href="#{prefix}u{letter}" fill="url(#{prefix}{colour}{upper})"/><use href="#{prefix}l{letter}" fill="url(#{prefix}{colour}{lower})"/></g><use href="#{prefix}{letter}"/></g>"##
+        )
+    }
+
+    fn define_open(&self, defs: &mut String, colour: u16, along: Along, half_rows: i64) -> std::fmt::Result {
+        #[expect(clippy::cast_precision_loss, reason = "half rows of a picture are few")]
+        let length = half_rows as f64 * self.half_row;
+        let slack = 48.0_f64.min(length * 0.45);
+        let x = match along {
+            Along::LeftEdge => -slack,
+            Along::Inside => 0.0,
+            Along::RightEdge => slack,
+        };
+        // The ends are hidden under the knots. A long thread lies straight between its bends.
+        let bend = length.min(2.0 * self.half_row) * 0.3;
+        let path = format!(
+            "M{} -22C{x1} 8 {x1} {} {x1} {}L{x1} {}C{x1} {} {x1} {} {} {}",
+            short(-x * 0.35),
+            short(bend * 0.6),
+            short(bend),
+            short(length - bend),
+            short(length - bend * 0.6),
+            short(length - 8.0),
+            short(-x * 0.35),
+            short(length + 22.0),
+            x1 = short(x * 0.72),
+        );
+        let id = open_name(&self.prefix, colour, along, half_rows);
+        writeln!(defs, r#"<g id="{id}" fill="none">{}</g>"#, self.cord(colour, &path, self.thread))
+    }
+
+    /// A thread, or a bundle of one colour, along a path.
+    pub(super) fn cord(&self, colour: u16, path: &str, width: f64) -> String {
+        let Shades { deep, rim, plain, ridge } = self.shades(colour);
+        let (dx, dy) = (self.light.0 * width * 0.1, self.light.1 * width * 0.1);
+        format!(
+            r##"<path d="{path}" stroke="{deep}" stroke-width="{}"/><path d="{path}" stroke="{rim}" stroke-width="{}"/><path d="{path}" stroke="{plain}" stroke-width="{}"/><path d="{path}" stroke="{ridge}" stroke-width="{}" transform="translate({} {})"/><path d="{path}" stroke="#000" stroke-opacity=".13" stroke-width="{}" stroke-dasharray="4 13"/>"##,
+            short(width + 6.0),
+            short(width),
+            short(width * 0.72),
+            short(width * 0.28),
+            short(dx),
+            short(dy),
+            short(width * 0.84),
+        )
+    }
+}
+
+fn open_name(prefix: &str, colour: u16, along: Along, half_rows: i64) -> String {
+    let side = match along {
+        Along::LeftEdge => 'x',
+        Along::Inside => 'y',
+        Along::RightEdge => 'z',
+    };
+    format!("{prefix}{colour}{side}{half_rows}")
+}
+
+/// A short name made from bytes (FNV-1a, 64 bits).
+struct Digest(u64);
+
+impl Digest {
+    fn new() -> Self {
+        Self(0xcbf2_9ce4_8422_2325)
+    }
+
+    fn eat(&mut self, bytes: &[u8]) {
+        for byte in bytes {
+            self.0 = (self.0 ^ u64::from(*byte)).wrapping_mul(0x0000_0100_0000_01b3);
+        }
+    }
+
+    /// Four letters.
+    fn name(&self) -> String {
+        (0..4).map(|at| char::from(b'a' + u8::try_from((self.0 >> (12 * at)) % 26).expect("below 26"))).chain(['-']).collect()
+    }
+}

@@ -1,0 +1,64 @@
+//! Numbers, paths and bounds.
+
+use std::fmt::Write;
+
+/// A point or a direction: to the right, and down.
+pub(super) type Point = (f64, f64);
+
+/// A number as short as it can be written with one decimal.
+pub(super) fn short(number: f64) -> String {
+    let mut text = format!("{number:.1}");
+    if text.ends_with(".0") {
+        text.truncate(text.len() - 2);
+    }
+    if text == "-0" { "0".to_owned() } else { text }
+}
+
+pub(super) fn pair((x, y): Point) -> String {
+    format!("{} {}", short(x), short(y))
+}
+
+pub(super) fn plus(a: Point, b: Point, times: f64) -> Point {
+    (a.0 + b.0 * times, a.1 + b.1 * times)
+}
+
+/// Half the width of a bundle of so many threads, packed as loosely as in the hand
+/// (three quarters of the round are thread; our own measure).
+pub(super) fn bundle_radius(threads: f64, thread: f64) -> f64 {
+    let packed = if threads > 1.0 { 0.75 } else { 1.0 };
+    thread / 2.0 * (threads / packed).sqrt()
+}
+
+/// A closed shape with soft corners. Each corner is a point and how much of the way to
+/// the corner before and after it is given up to the rounding (up to a half).
+pub(super) fn soft_shape(corners: &[(Point, f64, f64)]) -> String {
+    let mut path = String::new();
+    let count = corners.len();
+    for (at, &(corner, before, after)) in corners.iter().enumerate() {
+        let (last, next) = (corners[(at + count - 1) % count].0, corners[(at + 1) % count].0);
+        let toward = |other: Point, share: f64| plus(corner, (other.0 - corner.0, other.1 - corner.1), share);
+        let (from, to) = (toward(last, before), toward(next, after));
+        let command = if at == 0 { 'M' } else { 'L' };
+        write!(path, "{command}{}Q{} {}", pair(from), pair(corner), pair(to)).expect("writing to a string does not fail");
+    }
+    path.push('Z');
+    path
+}
+
+/// What has been drawn so far lies within.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Bounds {
+    pub(super) least: Point,
+    pub(super) most: Point,
+}
+
+impl Bounds {
+    pub(super) fn around(least: Point, most: Point) -> Self {
+        Self { least, most }
+    }
+
+    pub(super) fn include(&mut self, (x, y): Point, radius: f64) {
+        self.least = (self.least.0.min(x - radius), self.least.1.min(y - radius));
+        self.most = (self.most.0.max(x + radius), self.most.1.max(y + radius));
+    }
+}

@@ -1,0 +1,167 @@
+//! The follower's sheet as plain text, for the terminal and for print.
+//!
+//! A line is at most [`COLUMNS`] characters wide; what does not fit goes on below, set in
+//! further than its first line. Sections have a heading in capitals. Every row has a heading,
+//! its steps by number, and the order to check it by.
+
+use hitchwork_core::band::Part;
+use hitchwork_core::steps::{RowSteps, Steps};
+
+/// How wide a line is at most.
+pub const COLUMNS: usize = 78;
+
+/// Lays the steps out as a sheet.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, steps::Steps};
+/// # let band = Band::new(BandParts {
+/// #     palette: vec![Colour::new("teal", Srgb::new(20, 120, 140)), Colour::new("amber", Srgb::new(240, 190, 60))],
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+/// #     ..BandParts::default() })?;
+/// // `band`: three threads, the leftmost leads every row.
+/// let sheet = hitchwork_draw::text::sheet(&Steps::of(&band));
+/// assert!(sheet.contains("Row 1 of 1 (repeat)\n"));
+/// assert!(sheet.contains("Order now: 2 3 1\n"));
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[must_use]
+pub fn sheet(steps: &Steps) -> String {
+    let mut sheet = Sheet::default();
+    sheet.title(&steps.title);
+    for paragraph in steps.notes.split('\n').filter(|paragraph| !paragraph.trim().is_empty()) {
+        sheet.paragraph(paragraph);
+    }
+
+    sheet.heading("THREADS");
+    sheet.paragraph("Numbered from left to right, as they hang at the start.");
+    for thread in &steps.threads {
+        sheet.item(&format!("{:>4}  ", thread.number), &thread.colour.name);
+    }
+
+    sheet.heading("START");
+    sheet.numbered(&steps.start);
+
+    sheet.heading("ROWS");
+    sheet.paragraph("Positions count from the left edge and stay; threads keep their numbers and move.");
+    let (before, after): (Vec<&RowSteps>, Vec<&RowSteps>) = steps.rows.iter().partition(|row| row.part != Part::LeadOut);
+    sheet.rows(&before);
+
+    if steps.repeats > 1 {
+        sheet.heading("THE NEXT REPEATS");
+        next_repeats(steps, &mut sheet);
+    }
+    if !after.is_empty() {
+        sheet.heading("THE LEAD-OUT");
+        sheet.paragraph("Tied once, after the last repeat.");
+        sheet.rows(&after);
+    }
+
+    sheet.heading("STOP");
+    sheet.paragraph(&steps.stop);
+    sheet.heading("FINISH");
+    sheet.numbered(&steps.finish);
+    sheet.heading("TAKE CARE");
+    for caution in &steps.cautions {
+        sheet.item("- ", caution);
+    }
+    if !steps.origin.is_empty() {
+        sheet.gap();
+        sheet.paragraph(&steps.origin);
+    }
+    sheet.text
+}
+
+fn next_repeats(steps: &Steps, sheet: &mut Sheet) {
+    let rows = steps.rows.iter().filter(|row| row.part == Part::Repeat).count();
+    let them = if rows == 1 { "Tie the same row" } else { "Tie the same rows" };
+    sheet.paragraph(&format!("{them} again by position, {} repeats in all. Other threads hang at the positions now:", steps.repeats));
+    for next in &steps.next_repeats {
+        let (number, name) = (next.leader.number, &next.leader.colour.name);
+        sheet.item(&format!("Repeat {}: ", next.repeat), &format!("thread {number}, {name}, leads. Order before it: {}", spaced(&next.order)));
+    }
+    let (round, listed) = (steps.comes_round_after, steps.next_repeats.len() as u64 + 1);
+    let repeats = u64::from(steps.repeats);
+    if round == 1 {
+        sheet.paragraph("After every repeat the colours hang as at the start.");
+        return;
+    }
+    if listed < round.min(repeats) {
+        sheet.paragraph("The repeats after these go on in the same way.");
+    }
+    if round <= repeats {
+        sheet.paragraph(&format!("After {round} repeats the colours hang as at the start, and come in the same turn again."));
+    } else {
+        sheet.paragraph(&format!("The colours would hang as at the start after {round} repeats, which is more than this band has."));
+    }
+}
+
+fn spaced(order: &[u16]) -> String {
+    order.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ")
+}
+
+/// Text from outside on one line: whatever would move the cursor becomes a space.
+fn one_line(text: &str) -> String {
+    let plain: String = text.chars().map(|character| if character.is_control() { ' ' } else { character }).collect();
+    plain.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[derive(Default)]
+struct Sheet {
+    text: String,
+}
+
+impl Sheet {
+    fn line(&mut self, line: &str) {
+        self.text.push_str(line.trim_end());
+        self.text.push('\n');
+    }
+
+    fn gap(&mut self) {
+        self.text.push('\n');
+    }
+
+    fn title(&mut self, title: &str) {
+        let title = one_line(title);
+        let lines = textwrap::wrap(&title, COLUMNS);
+        let width = lines.iter().map(|line| textwrap::core::display_width(line)).max().unwrap_or(0);
+        for line in lines {
+            self.line(&line);
+        }
+        self.line(&"=".repeat(width));
+    }
+
+    fn heading(&mut self, heading: &str) {
+        self.gap();
+        self.line(heading);
+    }
+
+    fn paragraph(&mut self, text: &str) {
+        self.item("", text);
+    }
+
+    /// Text behind a mark; further lines begin below the text.
+    fn item(&mut self, mark: &str, text: &str) {
+        let indent = " ".repeat(mark.len());
+        let options = textwrap::Options::new(COLUMNS).initial_indent(mark).subsequent_indent(&indent).word_splitter(textwrap::WordSplitter::NoHyphenation);
+        for line in textwrap::wrap(&one_line(text), options) {
+            self.line(&line);
+        }
+    }
+
+    fn numbered(&mut self, sentences: &[String]) {
+        for (number, sentence) in (1..).zip(sentences) {
+            self.item(&format!("{number}. "), sentence);
+        }
+    }
+
+    fn rows(&mut self, rows: &[&RowSteps]) {
+        for row in rows {
+            let of = rows.iter().filter(|other| other.part == row.part).count();
+            self.gap();
+            self.line(&format!("Row {} of {of} ({})", row.row, row.part));
+            let steps: Vec<String> = row.runs.iter().map(hitchwork_core::steps::Run::words).collect();
+            self.numbered(&steps);
+            self.item("Order now: ", &spaced(&row.order_after));
+        }
+    }
+}
