@@ -6,14 +6,21 @@ use std::path::{Path, PathBuf};
 fn main() -> std::io::Result<()> {
     println!("cargo::rerun-if-changed=scripts");
     let here = PathBuf::from(std::env::var_os("CARGO_MANIFEST_DIR").expect("cargo sets it"));
-    let mut files: Vec<PathBuf> =
-        std::fs::read_dir(here.join("scripts"))?.map(|entry| Ok(entry?.path())).collect::<std::io::Result<_>>()?;
-    files.retain(|file| file.extension().is_some_and(|extension| extension == "rhai"));
+    let mut files: Vec<PathBuf> = std::fs::read_dir(here.join("scripts"))?
+        .map(|entry| Ok(entry?.path()))
+        .collect::<std::io::Result<_>>()?;
+    files.retain(|file| {
+        file.extension()
+            .is_some_and(|extension| extension == "rhai")
+    });
     files.sort();
     let mut list = String::from("&[\n");
     for file in &files {
         println!("cargo::rerun-if-changed={}", file.display());
-        let name = file.file_stem().and_then(|stem| stem.to_str()).expect("rules have plain names");
+        let name = file
+            .file_stem()
+            .and_then(|stem| stem.to_str())
+            .expect("rules have plain names");
         let path = file.to_str().expect("the project lies under a plain path");
         writeln!(list, "    ({name:?}, include_str!({path:?})),").expect("writing to memory");
     }

@@ -1,1 +1,60 @@
-fn main() {}
+//! The `hitchwork` command: makes, proves, draws and writes out knotted bands.
+//!
+//! Raw arguments are turned into checked ones in `arguments`; `input` finds the rule or
+//! band file that is meant; each command has a room of its own; `folder` is the only one
+//! that writes files, and `say` the only one that speaks.
+
+mod arguments;
+mod commands;
+mod folder;
+mod input;
+mod say;
+mod trouble;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+use peak_alloc::PeakAlloc;
+
+use arguments::{Arguments, Command};
+use trouble::Trouble;
+
+/// Counts the memory in use, so that a rule that hoards it can be stopped.
+#[global_allocator]
+static MEMORY: PeakAlloc = PeakAlloc;
+
+pub(crate) fn memory_in_use() -> usize {
+    MEMORY.current_usage()
+}
+
+/// What a command has to say about its band.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Verdict {
+    /// Can be tied as meant.
+    Sound,
+    /// Has findings that forbid it.
+    Unsound,
+}
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    let outcome = match &arguments.command {
+        Command::Make(make) => commands::make::run(make),
+        Command::Check(check) => commands::check::run(check),
+        Command::Draw(draw) => commands::draw::run(draw),
+        Command::Sheet(sheet) => commands::sheet::run(sheet),
+        Command::Rules(rules) => commands::rules::run(rules),
+        Command::Explain(explain) => commands::explain::run(explain),
+        Command::Completions(completions) => commands::generate::completions(completions),
+        Command::Manual => commands::generate::manual(),
+    };
+    match outcome {
+        Ok(Verdict::Sound) => ExitCode::SUCCESS,
+        Ok(Verdict::Unsound) => ExitCode::from(1),
+        Err(Trouble::OutputClosed) => ExitCode::SUCCESS,
+        Err(trouble) => {
+            say::trouble(&trouble, arguments.command.wants_json());
+            ExitCode::from(2)
+        }
+    }
+}

@@ -172,12 +172,19 @@ impl Band {
         let threads = u16::try_from(parts.threads.len())
             .ok()
             .filter(|count| (MIN_THREADS..=MAX_THREADS).contains(count))
-            .ok_or(Problem::ThreadCount { found: parts.threads.len() })?;
+            .ok_or(Problem::ThreadCount {
+                found: parts.threads.len(),
+            })?;
         check_palette(&parts.palette)?;
         for (index, &colour) in parts.threads.iter().enumerate() {
             if usize::from(colour) >= parts.palette.len() {
                 let (thread, palette) = (index + 1, parts.palette.len());
-                return Err(Problem::NoSuchColour { thread, index: colour, palette }.into());
+                return Err(Problem::NoSuchColour {
+                    thread,
+                    index: colour,
+                    palette,
+                }
+                .into());
             }
         }
         let lead_in = check_rows(Part::LeadIn, &parts.lead_in, threads)?;
@@ -187,14 +194,22 @@ impl Band {
             return Err(Problem::NoRepeat.into());
         }
         if !(1..=MAX_REPEATS).contains(&parts.repeats) {
-            return Err(Problem::Repeats { found: parts.repeats, most: MAX_REPEATS }.into());
+            return Err(Problem::Repeats {
+                found: parts.repeats,
+                most: MAX_REPEATS,
+            }
+            .into());
         }
         let knots = lead_in + repeat * u64::from(parts.repeats) + lead_out;
         if knots > MAX_KNOTS {
             return Err(Problem::TooManyKnots { found: knots }.into());
         }
         parts.gauge.checked()?;
-        Ok(Self { parts, threads, knots })
+        Ok(Self {
+            parts,
+            threads,
+            knots,
+        })
     }
 
     /// What the band is called; may be empty.
@@ -223,7 +238,10 @@ impl Band {
 
     /// The colour of each thread, from left to right.
     pub fn colours(&self) -> impl ExactSizeIterator<Item = &Colour> + Clone {
-        self.parts.threads.iter().map(|&index| &self.parts.palette[usize::from(index)])
+        self.parts
+            .threads
+            .iter()
+            .map(|&index| &self.parts.palette[usize::from(index)])
     }
 
     /// How many threads the band has.
@@ -313,9 +331,16 @@ impl Band {
         }
         let half_rows = crate::proof::growth(self.repeat(), self.threads).per_repeat();
         let repeats = (length_mm / self.parts.gauge.length_mm(half_rows)).ceil();
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to what a band can have")]
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to what a band can have"
+        )]
         let repeats = repeats.clamp(1.0, f64::from(MAX_REPEATS)) as u32;
-        Self::new(BandParts { repeats, ..self.parts })
+        Self::new(BandParts {
+            repeats,
+            ..self.parts
+        })
     }
 
     /// The band for the other hand: everything seen in a mirror.
@@ -337,7 +362,8 @@ impl Band {
         let mut parts = self.parts.clone();
         parts.threads.reverse();
         for rows in [&mut parts.lead_in, &mut parts.repeat, &mut parts.lead_out] {
-            *rows = row::mirrored(rows, self.threads).expect("a band's knots lie within its threads");
+            *rows =
+                row::mirrored(rows, self.threads).expect("a band's knots lie within its threads");
         }
         parts.start = parts.start.mirrored();
         parts.finish = parts.finish.mirrored();
@@ -350,7 +376,10 @@ fn check_palette(palette: &[Colour]) -> Result<(), Error> {
         return Err(Problem::EmptyPalette.into());
     }
     if palette.len() > MAX_COLOURS {
-        return Err(Problem::TooManyColours { found: palette.len() }.into());
+        return Err(Problem::TooManyColours {
+            found: palette.len(),
+        }
+        .into());
     }
     let mut names = BTreeSet::new();
     for (index, colour) in palette.iter().enumerate() {
@@ -358,7 +387,10 @@ fn check_palette(palette: &[Colour]) -> Result<(), Error> {
             return Err(Problem::ColourWithoutName { number: index + 1 }.into());
         }
         if !names.insert(&colour.name) {
-            return Err(Problem::ColourNamedTwice { name: colour.name.clone() }.into());
+            return Err(Problem::ColourNamedTwice {
+                name: colour.name.clone(),
+            }
+            .into());
         }
     }
     Ok(())
@@ -368,7 +400,11 @@ fn check_palette(palette: &[Colour]) -> Result<(), Error> {
 fn check_rows(part: Part, rows: &[Row], threads: u16) -> Result<u64, Error> {
     let part = part.name();
     if rows.len() > MAX_ROWS {
-        return Err(Problem::TooManyRows { part, found: rows.len() }.into());
+        return Err(Problem::TooManyRows {
+            part,
+            found: rows.len(),
+        }
+        .into());
     }
     let mut knots = 0;
     for (index, tied) in rows.iter().enumerate() {
@@ -376,10 +412,22 @@ fn check_rows(part: Part, rows: &[Row], threads: u16) -> Result<u64, Error> {
         if tied.is_empty() {
             return Err(Problem::EmptyRow { part, row }.into());
         }
-        if let Some(at) = tied.knots().iter().position(|knot| knot.column().number() >= threads) {
+        if let Some(at) = tied
+            .knots()
+            .iter()
+            .position(|knot| knot.column().number() >= threads)
+        {
             let outside = tied.knots()[at];
             let (knot, column, place) = (at + 1, outside.column(), outside.place());
-            return Err(Problem::KnotOutside { part, row, knot, column, threads, place }.into());
+            return Err(Problem::KnotOutside {
+                part,
+                row,
+                knot,
+                column,
+                threads,
+                place,
+            }
+            .into());
         }
         knots += tied.len() as u64;
     }

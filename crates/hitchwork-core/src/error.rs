@@ -19,25 +19,51 @@ pub(crate) enum Problem {
     NothingToReplace { column: Column },
     #[error("every 0th knot is none at all")]
     EveryNone,
-    #[error("a band has {} to {} threads, not {found}", crate::band::MIN_THREADS, crate::band::MAX_THREADS)]
+    #[error(
+        "a band has {} to {} threads, not {found}",
+        crate::band::MIN_THREADS,
+        crate::band::MAX_THREADS
+    )]
     ThreadCount { found: usize },
     #[error("{part}, row {row}, knot {knot}: column {column} lies outside the band, whose {threads} threads have columns 1 to {}", .threads - 1)]
-    KnotOutside { part: &'static str, row: usize, knot: usize, column: Column, threads: u16, place: Option<Place> },
+    KnotOutside {
+        part: &'static str,
+        row: usize,
+        knot: usize,
+        column: Column,
+        threads: u16,
+        place: Option<Place>,
+    },
     #[error("{part}, row {row} has no knots")]
     EmptyRow { part: &'static str, row: usize },
     #[error("the band has no rows to repeat")]
     NoRepeat,
     #[error("a band is tied 1 to {most} repeats long here, not {found}")]
     Repeats { found: u32, most: u32 },
-    #[error("the band would have {found} knots; at most {} are worked with", crate::band::MAX_KNOTS)]
+    #[error(
+        "the band would have {found} knots; at most {} are worked with",
+        crate::band::MAX_KNOTS
+    )]
     TooManyKnots { found: u64 },
-    #[error("the {part} has {found} rows; at most {} are worked with", crate::band::MAX_ROWS)]
+    #[error(
+        "the {part} has {found} rows; at most {} are worked with",
+        crate::band::MAX_ROWS
+    )]
     TooManyRows { part: &'static str, found: usize },
-    #[error("thread {thread} asks for colour {index} of the palette (counted from 0), but the palette has {palette}")]
-    NoSuchColour { thread: usize, index: u16, palette: usize },
+    #[error(
+        "thread {thread} asks for colour {index} of the palette (counted from 0), but the palette has {palette}"
+    )]
+    NoSuchColour {
+        thread: usize,
+        index: u16,
+        palette: usize,
+    },
     #[error("the palette has no colours")]
     EmptyPalette,
-    #[error("the palette has {found} colours; at most {} are worked with", crate::band::MAX_COLOURS)]
+    #[error(
+        "the palette has {found} colours; at most {} are worked with",
+        crate::band::MAX_COLOURS
+    )]
     TooManyColours { found: usize },
     #[error("two colours of the palette are both called \"{name}\"")]
     ColourNamedTwice { name: String },
@@ -46,15 +72,30 @@ pub(crate) enum Problem {
     #[error("\"{text}\" is no colour")]
     NotAColour { text: String },
     #[error("{what} must be {range}, not {found}")]
-    Gauge { what: &'static str, range: &'static str, found: f64 },
+    Gauge {
+        what: &'static str,
+        range: &'static str,
+        found: f64,
+    },
     #[error("a band cannot be {found} mm long")]
     Length { found: f64 },
-    #[error("a gradient has 1 to {} colours, not {found}", crate::band::MAX_COLOURS)]
+    #[error(
+        "a gradient has 1 to {} colours, not {found}",
+        crate::band::MAX_COLOURS
+    )]
     GradientCount { found: usize },
     #[error("{colours} colours cannot drift {} at every repeat: {reason}", counted(*.steps))]
-    NoDrift { colours: usize, steps: usize, reason: String, help: String },
+    NoDrift {
+        colours: usize,
+        steps: usize,
+        reason: String,
+        help: String,
+    },
     #[error("{message}")]
-    File { message: String, help: Option<String> },
+    File {
+        message: String,
+        help: Option<String>,
+    },
     #[error("a chance must lie between 0 and 1, not at {found}")]
     Chance { found: f64 },
     #[error("nothing can be chosen from nothing")]
@@ -62,13 +103,20 @@ pub(crate) enum Problem {
 }
 
 fn counted(steps: usize) -> String {
-    if steps == 1 { "1 step".to_owned() } else { format!("{steps} steps") }
+    if steps == 1 {
+        "1 step".to_owned()
+    } else {
+        format!("{steps} steps")
+    }
 }
 
 fn no_such_column(column: i64, threads: Option<u16>) -> String {
     match threads {
         Some(threads) if threads > 1 => {
-            format!("there is no column {column}: {threads} threads have columns 1 to {}", threads - 1)
+            format!(
+                "there is no column {column}: {threads} threads have columns 1 to {}",
+                threads - 1
+            )
         }
         Some(threads) => format!("there is no column {column} on {threads} threads"),
         None => format!("there is no column {column}: columns count from 1 at the left edge"),
@@ -77,7 +125,11 @@ fn no_such_column(column: i64, threads: Option<u16>) -> String {
 
 impl Error {
     pub(crate) fn file(message: impl Into<String>, help: Option<String>) -> Self {
-        Problem::File { message: message.into(), help }.into()
+        Problem::File {
+            message: message.into(),
+            help,
+        }
+        .into()
     }
 
     /// What the maker can do about it.

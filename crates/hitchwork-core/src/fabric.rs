@@ -82,7 +82,13 @@ impl Trace {
             for knot in row.knots() {
                 let left = knot.column().index();
                 let (working, core) = tie(&mut order, left, knot.kind());
-                trace.knots.push(TracedKnot { column: knot.column(), kind: knot.kind(), row: number, working, core });
+                trace.knots.push(TracedKnot {
+                    column: knot.column(),
+                    kind: knot.kind(),
+                    row: number,
+                    working,
+                    core,
+                });
             }
             trace.row_ends.push(trace.knots.len());
         }
@@ -120,7 +126,9 @@ pub(crate) struct GrowingEdge {
 
 impl GrowingEdge {
     pub(crate) fn new(columns: u16) -> Self {
-        Self { last: vec![-2; usize::from(columns) + 2] }
+        Self {
+            last: vec![-2; usize::from(columns) + 2],
+        }
     }
 
     /// The level at which a knot in this column comes to lie. Neighbours overlap by half
@@ -128,7 +136,9 @@ impl GrowingEdge {
     /// two above the last in its own (a heap of pieces; Viennot 1986).
     pub(crate) fn tie(&mut self, column: Column) -> u32 {
         let at = usize::from(column.number());
-        let level = (self.last[at] + 2).max(self.last[at - 1] + 1).max(self.last[at + 1] + 1);
+        let level = (self.last[at] + 2)
+            .max(self.last[at - 1] + 1)
+            .max(self.last[at + 1] + 1);
         self.last[at] = level;
         u32::try_from(level).expect("levels start at 0 and MAX_KNOTS bounds them")
     }
@@ -183,7 +193,10 @@ impl Levels {
             used[usize::from(knot.column.number())] = true;
         }
         let mut seen = BTreeMap::new();
-        let mut levels = Self { growth: vec![0; used.len()], ..Self::default() };
+        let mut levels = Self {
+            growth: vec![0; used.len()],
+            ..Self::default()
+        };
         let mut all_bases: Vec<Vec<i64>> = Vec::new();
         for time in 0..times as usize {
             let (shape, bases) = edge.shape(&used);
@@ -195,7 +208,9 @@ impl Levels {
             }
             seen.insert(shape, time);
             all_bases.push(bases);
-            levels.patterns.push(knots.iter().map(|knot| edge.tie(knot.column)).collect());
+            levels
+                .patterns
+                .push(knots.iter().map(|knot| edge.tie(knot.column)).collect());
         }
         levels
     }
@@ -208,7 +223,8 @@ impl Levels {
                     run += 1;
                 }
                 let grown = after[run - 1] - before[run - 1];
-                self.growth[at] = u32::try_from(grown).expect("an edge only grows, and MAX_KNOTS bounds it");
+                self.growth[at] =
+                    u32::try_from(grown).expect("an edge only grows, and MAX_KNOTS bounds it");
             }
         }
     }
@@ -264,17 +280,31 @@ impl Section {
         let mut orders = start.to_vec();
         for time in 1..times as usize {
             let before = (time - 1) * start.len();
-            let next: Vec<Thread> = trace.came_from.iter().map(|&from| orders[before + usize::from(from)]).collect();
+            let next: Vec<Thread> = trace
+                .came_from
+                .iter()
+                .map(|&from| orders[before + usize::from(from)])
+                .collect();
             if next == start {
                 break;
             }
             orders.extend(next);
         }
-        Self { part, rows, trace, times, levels, orders }
+        Self {
+            part,
+            rows,
+            trace,
+            times,
+            levels,
+            orders,
+        }
     }
 
     fn passes(&self) -> impl Iterator<Item = Pass<'_>> + Clone {
-        (0..self.times as usize).map(move |time| Pass { section: self, time })
+        (0..self.times as usize).map(move |time| Pass {
+            section: self,
+            time,
+        })
     }
 
     fn order_before(&self, time: usize) -> &[Thread] {
@@ -286,7 +316,11 @@ impl Section {
 
     fn order_after(&self, time: usize) -> Vec<Thread> {
         let before = self.order_before(time);
-        self.trace.came_from.iter().map(|&from| before[usize::from(from)]).collect()
+        self.trace
+            .came_from
+            .iter()
+            .map(|&from| before[usize::from(from)])
+            .collect()
     }
 }
 
@@ -327,14 +361,19 @@ impl<'a> Pass<'a> {
         let order = self.order_before();
         let (pattern, rounds) = self.section.levels.at(self.time);
         let growth = &self.section.levels.growth;
-        self.section.trace.knots.iter().zip(pattern).map(move |(knot, level)| TiedKnot {
-            row: knot.row,
-            column: knot.column,
-            kind: knot.kind,
-            level: level + rounds * growth[usize::from(knot.column.number())],
-            working: order[usize::from(knot.working)],
-            core: order[usize::from(knot.core)],
-        })
+        self.section
+            .trace
+            .knots
+            .iter()
+            .zip(pattern)
+            .map(move |(knot, level)| TiedKnot {
+                row: knot.row,
+                column: knot.column,
+                kind: knot.kind,
+                level: level + rounds * growth[usize::from(knot.column.number())],
+                working: order[usize::from(knot.working)],
+                core: order[usize::from(knot.core)],
+            })
     }
 
     /// The rows, each with its knots and the orders around it.
@@ -350,9 +389,22 @@ impl<'a> Pass<'a> {
             for knot in knots.iter().filter(|knot| knot.kind.changes_places()) {
                 order.swap(knot.column.index(), knot.column.index() + 1);
             }
-            TiedRow { part: self.part(), pass: self.number(), row: number, knots, order_before, order_after: order.clone() }
+            TiedRow {
+                part: self.part(),
+                pass: self.number(),
+                row: number,
+                knots,
+                order_before,
+                order_after: order.clone(),
+            }
         };
-        self.section.trace.row_ends.iter().zip(1..).map(row).collect()
+        self.section
+            .trace
+            .row_ends
+            .iter()
+            .zip(1..)
+            .map(row)
+            .collect()
     }
 }
 
@@ -413,7 +465,12 @@ impl Fabric {
             order = section.order_after(section.times as usize - 1);
             sections.push(section);
         }
-        Self { sections, final_order: order, edge, colours: band.thread_colours().to_vec() }
+        Self {
+            sections,
+            final_order: order,
+            edge,
+            colours: band.thread_colours().to_vec(),
+        }
     }
 
     /// The tyings of the band's parts, in order.
@@ -424,8 +481,14 @@ impl Fabric {
     /// The first tying of the repeat.
     #[must_use]
     pub fn first_repeat(&self) -> Pass<'_> {
-        let section = self.sections.iter().find(|section| section.part == Part::Repeat);
-        Pass { section: section.expect("every band has a repeat"), time: 0 }
+        let section = self
+            .sections
+            .iter()
+            .find(|section| section.part == Part::Repeat);
+        Pass {
+            section: section.expect("every band has a repeat"),
+            time: 0,
+        }
     }
 
     /// Every knot in tying order.
@@ -470,7 +533,11 @@ impl Fabric {
     pub fn last_levels(&self) -> Vec<Option<u32>> {
         (1..self.thread_count())
             .filter_map(Column::new)
-            .map(|column| self.edge.last(column).and_then(|level| u32::try_from(level).ok()))
+            .map(|column| {
+                self.edge
+                    .last(column)
+                    .and_then(|level| u32::try_from(level).ok())
+            })
             .collect()
     }
 
@@ -492,7 +559,12 @@ impl Fabric {
     #[must_use]
     pub fn place(&self, part: Part, row: u32, knot: usize) -> Option<Place> {
         let section = self.sections.iter().find(|section| section.part == part)?;
-        let row = section.rows.get(usize::try_from(row).ok()?.checked_sub(1)?)?;
-        row.knots().get(knot.checked_sub(1)?).copied().and_then(Knot::place)
+        let row = section
+            .rows
+            .get(usize::try_from(row).ok()?.checked_sub(1)?)?;
+        row.knots()
+            .get(knot.checked_sub(1)?)
+            .copied()
+            .and_then(Knot::place)
     }
 }

@@ -117,7 +117,10 @@ struct KnotFile {
 pub fn read(bytes: &[u8]) -> Result<Band, Error> {
     if bytes.len() > MAX_BYTES {
         let megabytes = MAX_BYTES >> 20;
-        return Err(Error::file(format!("a band file has at most {megabytes} MB, and this one has more"), None));
+        return Err(Error::file(
+            format!("a band file has at most {megabytes} MB, and this one has more"),
+            None,
+        ));
     }
     let text = std::str::from_utf8(bytes).map_err(not_text)?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
@@ -150,7 +153,10 @@ pub fn schema() -> String {
 fn not_text(error: std::str::Utf8Error) -> Error {
     let at = error.valid_up_to() + 1;
     let help = "save the file as UTF-8 text; most editors offer that when saving";
-    Error::file(format!("the file is not UTF-8 text: byte {at} fits no character"), Some(help.into()))
+    Error::file(
+        format!("the file is not UTF-8 text: byte {at} fits no character"),
+        Some(help.into()),
+    )
 }
 
 fn other_format(found: &str) -> Error {
@@ -159,7 +165,12 @@ fn other_format(found: &str) -> Error {
         Some(_) => "a newer Hitchwork may have written it; use that version to read it",
         None => "leave \"format\" out in files written by hand",
     };
-    Error::file(format!("the file says that its format is \"{found}\", and this version reads \"{FORMAT}\""), Some(help.into()))
+    Error::file(
+        format!(
+            "the file says that its format is \"{found}\", and this version reads \"{FORMAT}\""
+        ),
+        Some(help.into()),
+    )
 }
 
 /// Finds out what is wrong with a text that could not be read.
@@ -176,7 +187,10 @@ fn read_slowly(text: &str) -> Result<BandFile, Error> {
     let mut deserializer = serde_json::Deserializer::from_str(text);
     let file = serde_path_to_error::deserialize(&mut deserializer).map_err(|error| {
         let path = error.path().to_string();
-        in_words(error.inner(), Some(path.as_str()).filter(|path| *path != "."))
+        in_words(
+            error.inner(),
+            Some(path.as_str()).filter(|path| *path != "."),
+        )
     })?;
     deserializer.end().map_err(|error| in_words(&error, None))?;
     Ok(file)
@@ -184,7 +198,9 @@ fn read_slowly(text: &str) -> Result<BandFile, Error> {
 
 fn in_words(error: &serde_json::Error, path: Option<&str>) -> Error {
     let full = error.to_string();
-    let said = full.rsplit_once(" at line ").map_or(full.as_str(), |(said, _)| said);
+    let said = full
+        .rsplit_once(" at line ")
+        .map_or(full.as_str(), |(said, _)| said);
     let field = path.map(|path| format!(", at {path}")).unwrap_or_default();
     let (line, character) = (error.line(), error.column());
     let (what, help) = match error.classify() {
@@ -192,16 +208,23 @@ fn in_words(error: &serde_json::Error, path: Option<&str>) -> Error {
             "the file breaks off before its end".to_owned(),
             "it may have been cut short while being copied or saved",
         ),
-        serde_json::error::Category::Syntax if said.contains("recursion limit") => {
-            ("lists are nested far too deeply for a band file".to_owned(), "this is probably not a band file")
-        }
+        serde_json::error::Category::Syntax if said.contains("recursion limit") => (
+            "lists are nested far too deeply for a band file".to_owned(),
+            "this is probably not a band file",
+        ),
         serde_json::error::Category::Syntax => (
             format!("the file is not JSON: {said}"),
             "look for a missing or extra comma, quote or bracket just before that place",
         ),
-        _ => (said.to_owned(), "the fields of a band file are listed in its JSON Schema, band.schema.json"),
+        _ => (
+            said.to_owned(),
+            "the fields of a band file are listed in its JSON Schema, band.schema.json",
+        ),
     };
-    Error::file(format!("line {line}, character {character}{field}: {what}"), Some(help.into()))
+    Error::file(
+        format!("line {line}, character {character}{field}: {what}"),
+        Some(help.into()),
+    )
 }
 
 impl TryFrom<BandFile> for BandParts {
@@ -230,16 +253,24 @@ impl TryFrom<BandFile> for BandParts {
 fn row(file: &RowFile) -> Result<Row, Error> {
     let knots = file.knots.iter().map(|knot| match Column::new(knot.at) {
         Some(column) => Ok(Knot::new(column, knot.kind)),
-        None => Err(Error::from(Problem::NoSuchColumn { column: 0, threads: None })),
+        None => Err(Error::from(Problem::NoSuchColumn {
+            column: 0,
+            threads: None,
+        })),
     });
     Ok(Row::new(knots.collect::<Result<Vec<_>, _>>()?))
 }
 
 impl From<&Band> for BandFile {
     fn from(band: &Band) -> Self {
-        let knot = |knot: &Knot| KnotFile { at: knot.column().number(), kind: knot.kind() };
+        let knot = |knot: &Knot| KnotFile {
+            at: knot.column().number(),
+            kind: knot.kind(),
+        };
         let rows = |part| {
-            let row = |row: &Row| RowFile { knots: row.knots().iter().map(knot).collect() };
+            let row = |row: &Row| RowFile {
+                knots: row.knots().iter().map(knot).collect(),
+            };
             band.rows(part).iter().map(row).collect()
         };
         Self {
@@ -274,7 +305,9 @@ pub(crate) fn settings_named_once<'de, D: Deserializer<'de>>(
             let mut settings = BTreeMap::new();
             while let Some((name, setting)) = map.next_entry::<String, Setting>()? {
                 if settings.contains_key(&name) {
-                    return Err(serde::de::Error::custom(format!("the setting \"{name}\" is given twice")));
+                    return Err(serde::de::Error::custom(format!(
+                        "the setting \"{name}\" is given twice"
+                    )));
                 }
                 settings.insert(name, setting);
             }
@@ -301,7 +334,11 @@ fn set_out(file: &BandFile) -> serde_json::Result<String> {
         ("finish", serde_json::to_string(&file.finish)?),
         ("gauge", serde_json::to_string(&file.gauge)?),
     ];
-    let origin = file.origin.as_ref().map(serde_json::to_string).transpose()?;
+    let origin = file
+        .origin
+        .as_ref()
+        .map(serde_json::to_string)
+        .transpose()?;
     let lines: Vec<String> = fields
         .into_iter()
         .chain(origin.map(|origin| ("origin", origin)))
@@ -314,6 +351,11 @@ fn list<T: Serialize>(entries: &[T]) -> serde_json::Result<String> {
     if entries.is_empty() {
         return Ok("[]".to_owned());
     }
-    let lines = entries.iter().map(|entry| Ok(format!("    {}", serde_json::to_string(entry)?)));
-    Ok(format!("[\n{}\n  ]", lines.collect::<serde_json::Result<Vec<_>>>()?.join(",\n")))
+    let lines = entries
+        .iter()
+        .map(|entry| Ok(format!("    {}", serde_json::to_string(entry)?)));
+    Ok(format!(
+        "[\n{}\n  ]",
+        lines.collect::<serde_json::Result<Vec<_>>>()?.join(",\n")
+    ))
 }

@@ -22,7 +22,11 @@ impl Column {
     /// The column with this number, or nothing for 0.
     #[must_use]
     pub const fn new(number: u16) -> Option<Self> {
-        if number == 0 { None } else { Some(Self(number)) }
+        if number == 0 {
+            None
+        } else {
+            Some(Self(number))
+        }
     }
 
     /// The number that people use: 1 for the leftmost column.
@@ -35,7 +39,11 @@ impl Column {
     /// or nothing where the column does not exist on such a band.
     #[must_use]
     pub const fn mirrored(self, threads: u16) -> Option<Self> {
-        if self.0 < threads { Some(Self(threads - self.0)) } else { None }
+        if self.0 < threads {
+            Some(Self(threads - self.0))
+        } else {
+            None
+        }
     }
 
     pub(crate) const fn index(self) -> usize {
@@ -106,7 +114,12 @@ pub enum Kind {
 
 impl Kind {
     /// All four, in the order of the documentation.
-    pub const ALL: [Self; 4] = [Self::Forward, Self::Backward, Self::ForwardBackward, Self::BackwardForward];
+    pub const ALL: [Self; 4] = [
+        Self::Forward,
+        Self::Backward,
+        Self::ForwardBackward,
+        Self::BackwardForward,
+    ];
 
     /// The side on which the working thread lies before the knot.
     #[must_use]
@@ -202,13 +215,20 @@ impl Knot {
     /// A knot with no place in a rule.
     #[must_use]
     pub const fn new(column: Column, kind: Kind) -> Self {
-        Self { column, kind, place: None }
+        Self {
+            column,
+            kind,
+            place: None,
+        }
     }
 
     /// The same knot, remembering where it was made.
     #[must_use]
     pub const fn made_at(self, place: Place) -> Self {
-        Self { place: Some(place), ..self }
+        Self {
+            place: Some(place),
+            ..self
+        }
     }
 
     /// The column in which it is tied.
@@ -234,13 +254,20 @@ impl Knot {
     #[must_use]
     pub fn mirrored(self, threads: u16) -> Option<Self> {
         let column = self.column.mirrored(threads)?;
-        Some(Self { column, kind: self.kind.mirrored(), ..self })
+        Some(Self {
+            column,
+            kind: self.kind.mirrored(),
+            ..self
+        })
     }
 
     /// The knot read from the finish to the start.
     #[must_use]
     pub const fn upside_down(self) -> Self {
-        Self { kind: self.kind.upside_down(), ..self }
+        Self {
+            kind: self.kind.upside_down(),
+            ..self
+        }
     }
 
     /// The knot `columns` further to the right (left when negative), or nothing

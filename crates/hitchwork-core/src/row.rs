@@ -26,7 +26,9 @@ impl Row {
     /// composes but which no band accepts.
     #[must_use]
     pub fn new(knots: impl IntoIterator<Item = Knot>) -> Self {
-        Self { knots: knots.into_iter().collect() }
+        Self {
+            knots: knots.into_iter().collect(),
+        }
     }
 
     /// Knots of one kind in these columns (numbers from 1), in the order given.
@@ -36,9 +38,14 @@ impl Row {
     pub fn run(kind: Kind, columns: impl IntoIterator<Item = u16>) -> Result<Self, Error> {
         let knot = |number| match Column::new(number) {
             Some(column) => Ok(Knot::new(column, kind)),
-            None => Err(Error::from(Problem::NoSuchColumn { column: i64::from(number), threads: None })),
+            None => Err(Error::from(Problem::NoSuchColumn {
+                column: i64::from(number),
+                threads: None,
+            })),
         };
-        Ok(Self { knots: columns.into_iter().map(knot).collect::<Result<_, _>>()? })
+        Ok(Self {
+            knots: columns.into_iter().map(knot).collect::<Result<_, _>>()?,
+        })
     }
 
     /// The knots in tying order.
@@ -83,12 +90,21 @@ impl Row {
     pub fn but(&self, other: &Self) -> Result<Self, Error> {
         for knot in other.knots() {
             if !self.knots.iter().any(|mine| mine.column() == knot.column()) {
-                return Err(Problem::NothingToReplace { column: knot.column() }.into());
+                return Err(Problem::NothingToReplace {
+                    column: knot.column(),
+                }
+                .into());
             }
         }
         let replacement = |(index, knot): (usize, &Knot)| {
-            let earlier = self.knots[..index].iter().filter(|mine| mine.column() == knot.column()).count();
-            let mut candidates = other.knots.iter().filter(|theirs| theirs.column() == knot.column());
+            let earlier = self.knots[..index]
+                .iter()
+                .filter(|mine| mine.column() == knot.column())
+                .count();
+            let mut candidates = other
+                .knots
+                .iter()
+                .filter(|theirs| theirs.column() == knot.column());
             let nth = candidates.clone().nth(earlier);
             *nth.or_else(|| candidates.next_back()).unwrap_or(knot)
         };
@@ -102,9 +118,16 @@ impl Row {
     pub fn shift(&self, columns: i32) -> Result<Self, Error> {
         let moved = |knot: &Knot| {
             let column = i64::from(knot.column().number()) + i64::from(columns);
-            knot.shifted(columns).ok_or_else(|| Error::from(Problem::NoSuchColumn { column, threads: None }))
+            knot.shifted(columns).ok_or_else(|| {
+                Error::from(Problem::NoSuchColumn {
+                    column,
+                    threads: None,
+                })
+            })
         };
-        Ok(Self { knots: self.knots.iter().map(moved).collect::<Result<_, _>>()? })
+        Ok(Self {
+            knots: self.knots.iter().map(moved).collect::<Result<_, _>>()?,
+        })
     }
 
     /// The row as a maker of the other hand ties it on a band of `threads` threads.
@@ -114,10 +137,16 @@ impl Row {
     pub fn mirrored(&self, threads: u16) -> Result<Self, Error> {
         let mirrored = |knot: &Knot| {
             let column = i64::from(knot.column().number());
-            knot.mirrored(threads)
-                .ok_or_else(|| Error::from(Problem::NoSuchColumn { column, threads: Some(threads) }))
+            knot.mirrored(threads).ok_or_else(|| {
+                Error::from(Problem::NoSuchColumn {
+                    column,
+                    threads: Some(threads),
+                })
+            })
         };
-        Ok(Self { knots: self.knots.iter().map(mirrored).collect::<Result<_, _>>()? })
+        Ok(Self {
+            knots: self.knots.iter().map(mirrored).collect::<Result<_, _>>()?,
+        })
     }
 
     /// The row read from the finish to the start: last knot first, left and right as

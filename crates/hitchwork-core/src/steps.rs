@@ -66,8 +66,17 @@ impl Run {
     #[must_use]
     pub fn words(&self) -> String {
         let stretches: Vec<String> = self.stretches.iter().map(stretch_words).collect();
-        let Self { from, thread, colour, .. } = self;
-        format!("Position {from}, thread {thread}, {colour}: {}, {}.", stretches.join(", then "), self.destination())
+        let Self {
+            from,
+            thread,
+            colour,
+            ..
+        } = self;
+        format!(
+            "Position {from}, thread {thread}, {colour}: {}, {}.",
+            stretches.join(", then "),
+            self.destination()
+        )
     }
 
     fn destination(&self) -> String {
@@ -83,12 +92,22 @@ impl Run {
 fn stretch_words(stretch: &Stretch) -> String {
     let over: Vec<String> = stretch.over.iter().map(ToString::to_string).collect();
     let kind = stretch.kind;
-    let way = if kind.working_side() == Side::Left { "" } else { " to its left" };
+    let way = if kind.working_side() == Side::Left {
+        ""
+    } else {
+        " to its left"
+    };
     match over.as_slice() {
         [one] => format!("{kind} knot over thread {one}"),
         // A turning knot leaves its thread where it was, so the next goes round the same one.
-        [first, ..] if !kind.changes_places() => format!("{} {kind} knots over thread {first}", over.len()),
-        many => format!("{kind} knots over the next {} threads{way} ({})", many.len(), many.join(", ")),
+        [first, ..] if !kind.changes_places() => {
+            format!("{} {kind} knots over thread {first}", over.len())
+        }
+        many => format!(
+            "{kind} knots over the next {} threads{way} ({})",
+            many.len(),
+            many.join(", ")
+        ),
     }
 }
 
@@ -169,12 +188,24 @@ impl Steps {
     /// The same for a band that has been tied and proved already.
     #[must_use]
     pub fn of_fabric(band: &Band, fabric: &Fabric, report: &Report) -> Self {
-        let threads: Vec<HangingThread> =
-            (1..).zip(band.colours()).map(|(number, colour)| HangingThread { number, colour: colour.clone() }).collect();
+        let threads: Vec<HangingThread> = (1..)
+            .zip(band.colours())
+            .map(|(number, colour)| HangingThread {
+                number,
+                colour: colour.clone(),
+            })
+            .collect();
         let first_passes = fabric.passes().filter(|pass| pass.number() == 1);
-        let rows = first_passes.flat_map(|pass| pass.rows()).map(|row| row_steps(&row, &threads)).collect();
+        let rows = first_passes
+            .flat_map(|pass| pass.rows())
+            .map(|row| row_steps(&row, &threads))
+            .collect();
         Self {
-            title: if band.title().is_empty() { "A band".to_owned() } else { band.title().to_owned() },
+            title: if band.title().is_empty() {
+                "A band".to_owned()
+            } else {
+                band.title().to_owned()
+            },
             notes: band.notes().to_owned(),
             start: start_words(band, &threads),
             rows,
@@ -210,22 +241,37 @@ fn row_steps(row: &TiedRow, threads: &[HangingThread]) -> RowSteps {
         match runs.last_mut().filter(|run| run.thread == thread) {
             Some(run) => {
                 run.to = position_after(knot);
-                match run.stretches.last_mut().filter(|stretch| stretch.kind == knot.kind) {
+                match run
+                    .stretches
+                    .last_mut()
+                    .filter(|stretch| stretch.kind == knot.kind)
+                {
                     Some(stretch) => stretch.over.push(core),
-                    None => run.stretches.push(Stretch { kind: knot.kind, over: vec![core] }),
+                    None => run.stretches.push(Stretch {
+                        kind: knot.kind,
+                        over: vec![core],
+                    }),
                 }
             }
             None => runs.push(Run {
                 from: position_before(knot),
                 thread,
                 colour: threads[usize::from(thread) - 1].colour.name.clone(),
-                stretches: vec![Stretch { kind: knot.kind, over: vec![core] }],
+                stretches: vec![Stretch {
+                    kind: knot.kind,
+                    over: vec![core],
+                }],
                 to: position_after(knot),
                 threads: u16::try_from(threads.len()).expect("MAX_THREADS fits"),
             }),
         }
     }
-    RowSteps { part: row.part, row: row.row, runs, order_after: order_numbers(&row.order_after) }
+    RowSteps {
+        part: row.part,
+        row: row.row,
+        runs,
+        order_after: order_numbers(&row.order_after),
+    }
 }
 
 fn position_before(knot: &TiedKnot) -> u16 {
@@ -242,10 +288,21 @@ fn position_after(knot: &TiedKnot) -> u16 {
     }
 }
 
-fn next_repeats(band: &Band, fabric: &Fabric, report: &Report, threads: &[HangingThread]) -> Vec<NextRepeat> {
-    let last = u64::from(band.repeats()).min(report.colour_repeats_to_close).min(MOST_LISTED_REPEATS);
+fn next_repeats(
+    band: &Band,
+    fabric: &Fabric,
+    report: &Report,
+    threads: &[HangingThread],
+) -> Vec<NextRepeat> {
+    let last = u64::from(band.repeats())
+        .min(report.colour_repeats_to_close)
+        .min(MOST_LISTED_REPEATS);
     let last = usize::try_from(last).expect("at most MOST_LISTED_REPEATS");
-    let repeats = fabric.passes().filter(|pass| pass.part() == Part::Repeat).take(last).skip(1);
+    let repeats = fabric
+        .passes()
+        .filter(|pass| pass.part() == Part::Repeat)
+        .take(last)
+        .skip(1);
     let next = |pass: crate::fabric::Pass<'_>| {
         let leader = pass.knots().next().expect("no row is empty").working;
         NextRepeat {
@@ -263,12 +320,24 @@ fn named(number: u16, threads: &[HangingThread]) -> String {
 
 fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
     let count = band.thread_count();
-    let names = |order: &[u16]| order.iter().map(|number| named(*number, threads)).collect::<Vec<_>>().join(", ");
+    let names = |order: &[u16]| {
+        order
+            .iter()
+            .map(|number| named(*number, threads))
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
     let bring_out = |from: Side, order: &[u16], kind: Kind| {
         let knots = order.len() - 1;
-        let last = order.last().map(|number| named(*number, threads)).unwrap_or_default();
+        let last = order
+            .last()
+            .map(|number| named(*number, threads))
+            .unwrap_or_default();
         vec![
-            format!("Bring the threads out of the bundle one by one, in this order: {}.", names(order)),
+            format!(
+                "Bring the threads out of the bundle one by one, in this order: {}.",
+                names(order)
+            ),
             format!(
                 "Each of the first {knots} ties one {kind} knot round all that are still in the bundle and is laid to the {from}. \
                  The last, {last}, has nothing left to tie round: it ties none."
@@ -277,15 +346,26 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
     };
     let shape = band.start().shape;
     let mut words = match shape {
-        Shape::Flat => vec![format!("Knot the {count} threads together, tape the knot to the table, and lay them side by side in the order above.")],
+        Shape::Flat => vec![format!(
+            "Knot the {count} threads together, tape the knot to the table, and lay them side by side in the order above."
+        )],
         Shape::Loop => vec![
-            format!("Fold {} threads in half over a loop, so that {count} ends hang; both halves of a thread have one colour.", count / 2),
+            format!(
+                "Fold {} threads in half over a loop, so that {count} ends hang; both halves of a thread have one colour.",
+                count / 2
+            ),
             "Lay the ends side by side in the order above.".to_owned(),
         ],
         Shape::HalfTriangleLeft | Shape::HalfTriangleRight => {
-            let from = if shape == Shape::HalfTriangleLeft { Side::Left } else { Side::Right };
+            let from = if shape == Shape::HalfTriangleLeft {
+                Side::Left
+            } else {
+                Side::Right
+            };
             let (kind, order) = bringing_out(from, count);
-            let mut words = vec![format!("Knot the {count} threads into one bundle and tape the knot to the table.")];
+            let mut words = vec![format!(
+                "Knot the {count} threads into one bundle and tape the knot to the table."
+            )];
             words.extend(bring_out(from, &order, kind));
             words
         }
@@ -298,13 +378,19 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
 }
 
 /// Both halves of a triangle are brought out from the middle, where the point is.
-fn triangle_start(count: u16, bring_out: &dyn Fn(Side, &[u16], Kind) -> Vec<String>) -> Vec<String> {
+fn triangle_start(
+    count: u16,
+    bring_out: &dyn Fn(Side, &[u16], Kind) -> Vec<String>,
+) -> Vec<String> {
     let left = count / 2;
     let mut words = vec![format!(
         "Knot the {count} threads together, tape the knot to the table, and part them into two bundles: threads 1 to {left}, and {} to {count}.",
         left + 1
     )];
-    let halves = [("left", Side::Right, 0, left), ("right", Side::Left, left, count - left)];
+    let halves = [
+        ("left", Side::Right, 0, left),
+        ("right", Side::Left, left, count - left),
+    ];
     for (name, from, offset, half) in halves {
         if half < 2 {
             continue;
@@ -312,7 +398,11 @@ fn triangle_start(count: u16, bring_out: &dyn Fn(Side, &[u16], Kind) -> Vec<Stri
         let (kind, order) = bringing_out(from, half);
         let order: Vec<u16> = order.iter().map(|position| position + offset).collect();
         let mut sentences = bring_out(from, &order, kind).into_iter();
-        words.extend(sentences.next().map(|first| format!("The {name} bundle. {first}")));
+        words.extend(
+            sentences
+                .next()
+                .map(|first| format!("The {name} bundle. {first}")),
+        );
         words.extend(sentences);
     }
     words
@@ -320,8 +410,12 @@ fn triangle_start(count: u16, bring_out: &dyn Fn(Side, &[u16], Kind) -> Vec<Stri
 
 fn tails(ties: Ties, place: &str) -> Option<String> {
     match ties {
-        Ties::Twisted => Some(format!("Leave tails {place}: part them in two, twist each bundle, let the two twist round each other, and knot the ends.")),
-        Ties::Braided => Some(format!("Leave tails {place} and braid them in three as long as you need to tie the band on; knot the end.")),
+        Ties::Twisted => Some(format!(
+            "Leave tails {place}: part them in two, twist each bundle, let the two twist round each other, and knot the ends."
+        )),
+        Ties::Braided => Some(format!(
+            "Leave tails {place} and braid them in three as long as you need to tie the band on; knot the end."
+        )),
         Ties::Cut => None,
     }
 }
@@ -330,8 +424,13 @@ fn stop_words(band: &Band, report: &Report) -> String {
     let repeats = band.repeats();
     let centimetres = report.size_mm.length / 10.0;
     let rows = report.rows_per_repeat as u64 * u64::from(repeats);
-    let all = format!("Stop after {} ({} in all)", counted(u64::from(repeats), "repeat"), counted(rows, "row"));
-    let length = format!("is about {centimetres:.1} cm long; the length depends on how firmly you pull.");
+    let all = format!(
+        "Stop after {} ({} in all)",
+        counted(u64::from(repeats), "repeat"),
+        counted(rows, "row")
+    );
+    let length =
+        format!("is about {centimetres:.1} cm long; the length depends on how firmly you pull.");
     if band.rows(Part::LeadOut).is_empty() {
         format!("{all}, when the band {length}")
     } else {
@@ -340,7 +439,11 @@ fn stop_words(band: &Band, report: &Report) -> String {
 }
 
 fn counted(number: u64, thing: &str) -> String {
-    if number == 1 { format!("1 {thing}") } else { format!("{number} {thing}s") }
+    if number == 1 {
+        format!("1 {thing}")
+    } else {
+        format!("{number} {thing}s")
+    }
 }
 
 fn finish_words(band: &Band, final_order: &[u16]) -> Vec<String> {
@@ -373,8 +476,21 @@ fn finish_words(band: &Band, final_order: &[u16]) -> Vec<String> {
 }
 
 fn origin_words(band: &Band) -> String {
-    let Some(origin) = band.origin() else { return String::new() };
-    let settings: Vec<String> = origin.parameters.iter().map(|(name, value)| format!("{name} = {value}")).collect();
-    let with = if settings.is_empty() { String::new() } else { format!(" with {}", settings.join(", ")) };
-    format!("Made by the rule {}{with}; seed {}; Hitchwork {}.", origin.rule, origin.seed, origin.hitchwork)
+    let Some(origin) = band.origin() else {
+        return String::new();
+    };
+    let settings: Vec<String> = origin
+        .parameters
+        .iter()
+        .map(|(name, value)| format!("{name} = {value}"))
+        .collect();
+    let with = if settings.is_empty() {
+        String::new()
+    } else {
+        format!(" with {}", settings.join(", "))
+    };
+    format!(
+        "Made by the rule {}{with}; seed {}; Hitchwork {}.",
+        origin.rule, origin.seed, origin.hitchwork
+    )
 }

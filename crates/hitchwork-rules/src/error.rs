@@ -43,8 +43,18 @@ pub struct Diagnostic {
 }
 
 impl Diagnostic {
-    pub(crate) fn new(code: &'static str, message: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { code, message: message.into(), help: Some(help.into()), place: None, calls: Vec::new() }
+    pub(crate) fn new(
+        code: &'static str,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Self {
+        Self {
+            code,
+            message: message.into(),
+            help: Some(help.into()),
+            place: None,
+            calls: Vec::new(),
+        }
     }
 }
 
@@ -64,7 +74,10 @@ struct Inner {
 
 impl Error {
     pub(crate) fn new(diagnostics: Vec<Diagnostic>, text: &str) -> Self {
-        Self(Box::new(Inner { diagnostics, text: text.to_owned() }))
+        Self(Box::new(Inner {
+            diagnostics,
+            text: text.to_owned(),
+        }))
     }
 
     pub(crate) fn one(diagnostic: Diagnostic, text: &str) -> Self {
@@ -80,39 +93,69 @@ impl Error {
     /// Whether a limit stopped the rule.
     #[must_use]
     pub fn is_limit(&self) -> bool {
-        self.0.diagnostics.iter().any(|diagnostic| diagnostic.code.starts_with("limit-"))
+        self.0
+            .diagnostics
+            .iter()
+            .any(|diagnostic| diagnostic.code.starts_with("limit-"))
     }
 
     /// Whether a setting is to blame and not the rule.
     #[must_use]
     pub fn is_setting(&self) -> bool {
-        self.0.diagnostics.iter().any(|diagnostic| diagnostic.code.starts_with("setting-"))
+        self.0
+            .diagnostics
+            .iter()
+            .any(|diagnostic| diagnostic.code.starts_with("setting-"))
     }
 
     /// The whole of it for people: each message with its line of the rule, the place
     /// marked, the calls that led there, and the help.
     #[must_use]
     pub fn render(&self, coloured: bool) -> String {
-        let renderer = if coloured { Renderer::styled() } else { Renderer::plain() };
-        let reports: Vec<String> =
-            self.0.diagnostics.iter().map(|diagnostic| self.render_one(diagnostic, &renderer)).collect();
+        let renderer = if coloured {
+            Renderer::styled()
+        } else {
+            Renderer::plain()
+        };
+        let reports: Vec<String> = self
+            .0
+            .diagnostics
+            .iter()
+            .map(|diagnostic| self.render_one(diagnostic, &renderer))
+            .collect();
         reports.join("\n\n")
     }
 
     fn render_one(&self, diagnostic: &Diagnostic, renderer: &Renderer) -> String {
         let text = &self.0.text;
-        let title = Level::ERROR.primary_title(diagnostic.message.as_str()).id(diagnostic.code);
+        let title = Level::ERROR
+            .primary_title(diagnostic.message.as_str())
+            .id(diagnostic.code);
         let mut groups = Vec::new();
         match &diagnostic.place {
             Some(spot) => {
                 let annotation = AnnotationKind::Primary.span(byte_span(text, spot));
-                let snippet = Snippet::source(text.as_str()).path(spot.file.as_str()).annotation(annotation);
-                let calls = diagnostic.calls.iter().filter_map(|call| call.place.as_ref().map(|place| (call, place)));
+                let snippet = Snippet::source(text.as_str())
+                    .path(spot.file.as_str())
+                    .annotation(annotation);
+                let calls = diagnostic
+                    .calls
+                    .iter()
+                    .filter_map(|call| call.place.as_ref().map(|place| (call, place)));
                 let labels: Vec<(String, std::ops::Range<usize>)> = calls
-                    .map(|(call, place)| (format!("called from here, inside {}", call.function), byte_span(text, place)))
+                    .map(|(call, place)| {
+                        (
+                            format!("called from here, inside {}", call.function),
+                            byte_span(text, place),
+                        )
+                    })
                     .collect();
                 let snippet = labels.iter().fold(snippet, |snippet, (label, span)| {
-                    snippet.annotation(AnnotationKind::Context.span(span.clone()).label(label.as_str()))
+                    snippet.annotation(
+                        AnnotationKind::Context
+                            .span(span.clone())
+                            .label(label.as_str()),
+                    )
                 });
                 groups.push(Group::with_title(title).element(snippet));
                 if let Some(help) = &diagnostic.help {
@@ -134,9 +177,20 @@ impl Error {
 
 /// The bytes of the characters that a place means.
 fn byte_span(text: &str, spot: &Spot) -> std::ops::Range<usize> {
-    let line_start: usize = text.split_inclusive('\n').take(spot.line.saturating_sub(1)).map(str::len).sum();
-    let line = text.get(line_start..).and_then(|rest| rest.lines().next()).unwrap_or("");
-    let byte_of = |character: usize| line.char_indices().nth(character).map_or(line.len(), |(byte, _)| byte);
+    let line_start: usize = text
+        .split_inclusive('\n')
+        .take(spot.line.saturating_sub(1))
+        .map(str::len)
+        .sum();
+    let line = text
+        .get(line_start..)
+        .and_then(|rest| rest.lines().next())
+        .unwrap_or("");
+    let byte_of = |character: usize| {
+        line.char_indices()
+            .nth(character)
+            .map_or(line.len(), |(byte, _)| byte)
+    };
     let start = byte_of(spot.character.saturating_sub(1));
     let end = byte_of(spot.character.saturating_sub(1) + spot.length.max(1));
     line_start + start..line_start + end
@@ -144,8 +198,16 @@ fn byte_span(text: &str, spot: &Spot) -> std::ops::Range<usize> {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Some(first) = self.0.diagnostics.first() else { return f.write_str("the rule made no band") };
-        if let Some(Spot { file, line, character, .. }) = &first.place {
+        let Some(first) = self.0.diagnostics.first() else {
+            return f.write_str("the rule made no band");
+        };
+        if let Some(Spot {
+            file,
+            line,
+            character,
+            ..
+        }) = &first.place
+        {
             write!(f, "{file}, line {line}, character {character}: ")?;
         }
         f.write_str(&first.message)
@@ -170,7 +232,10 @@ pub fn codes() -> Vec<&'static str> {
 /// ```
 #[must_use]
 pub fn explain(code: &str) -> Option<&'static str> {
-    PAGES.iter().find(|(known, _)| *known == code).map(|(_, page)| *page)
+    PAGES
+        .iter()
+        .find(|(known, _)| *known == code)
+        .map(|(_, page)| *page)
 }
 
 const PAGES: [(&str, &str); 14] = [
@@ -183,7 +248,10 @@ const PAGES: [(&str, &str); 14] = [
     ("requirement", include_str!("pages/requirement.txt")),
     ("setting-unknown", include_str!("pages/setting-unknown.txt")),
     ("setting-refused", include_str!("pages/setting-refused.txt")),
-    ("setting-declared-wrongly", include_str!("pages/setting-declared-wrongly.txt")),
+    (
+        "setting-declared-wrongly",
+        include_str!("pages/setting-declared-wrongly.txt"),
+    ),
     ("limit-work", include_str!("pages/limit-work.txt")),
     ("limit-depth", include_str!("pages/limit-depth.txt")),
     ("limit-size", include_str!("pages/limit-size.txt")),

@@ -35,7 +35,7 @@ mod run;
 mod sketch;
 mod translate;
 
-pub use error::{Diagnostic, Error, Frame, Spot, explain, codes};
+pub use error::{Diagnostic, Error, Frame, Spot, codes, explain};
 pub use library::{built_in, built_in_names};
 pub use limits::Limits;
 pub use parameter::{Parameter, Range, Settings};

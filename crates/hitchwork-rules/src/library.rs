@@ -18,5 +18,8 @@ pub fn built_in_names() -> impl ExactSizeIterator<Item = &'static str> {
 /// ```
 #[must_use]
 pub fn built_in(name: &str) -> Option<&'static str> {
-    BUILT_IN.iter().find(|(built_in, _)| *built_in == name).map(|(_, text)| *text)
+    BUILT_IN
+        .iter()
+        .find(|(built_in, _)| *built_in == name)
+        .map(|(_, text)| *text)
 }

@@ -53,24 +53,38 @@ impl Range {
             Self::Number { least, most } => format!("a number from {least} to {most}"),
             Self::Choice { options } => format!("one of {}", options.join(", ")),
             Self::Flag => "yes or no".to_owned(),
-            Self::Places { least, most } => format!("places from {least} to {most}, such as {least},{most}"),
+            Self::Places { least, most } => {
+                format!("places from {least} to {most}, such as {least},{most}")
+            }
             Self::Palette { options } => format!("one of the palettes {}", options.join(", ")),
         }
     }
 
     /// Reads a setting as a value of this range, or says why it is none.
     pub(crate) fn accept(&self, given: &Setting) -> Result<Setting, String> {
-        let value = self.read(given).ok_or_else(|| format!("\"{given}\" is not {}", self.words()))?;
+        let value = self
+            .read(given)
+            .ok_or_else(|| format!("\"{given}\" is not {}", self.words()))?;
         let inside = match (self, &value) {
-            (Self::Whole { least, most }, Setting::Whole(number)) => (least..=most).contains(&number),
-            (Self::Number { least, most }, Setting::Number(number)) => (least..=most).contains(&number),
+            (Self::Whole { least, most }, Setting::Whole(number)) => {
+                (least..=most).contains(&number)
+            }
+            (Self::Number { least, most }, Setting::Number(number)) => {
+                (least..=most).contains(&number)
+            }
             (Self::Places { least, most }, Setting::Places(places)) => {
                 places.iter().all(|place| (least..=most).contains(&place))
             }
-            (Self::Choice { options } | Self::Palette { options }, Setting::Text(text)) => options.contains(text),
+            (Self::Choice { options } | Self::Palette { options }, Setting::Text(text)) => {
+                options.contains(text)
+            }
             _ => true,
         };
-        if inside { Ok(value) } else { Err(format!("{given} is not {}", self.words())) }
+        if inside {
+            Ok(value)
+        } else {
+            Err(format!("{given} is not {}", self.words()))
+        }
     }
 
     fn read(&self, given: &Setting) -> Option<Setting> {
@@ -79,12 +93,17 @@ impl Range {
             | (Self::Number { .. }, Setting::Number(_))
             | (Self::Flag, Setting::Flag(_))
             | (Self::Choice { .. } | Self::Palette { .. }, Setting::Text(_)) => Some(given.clone()),
-            (Self::Whole { .. }, Setting::Text(text)) => text.trim().parse().ok().map(Setting::Whole),
+            (Self::Whole { .. }, Setting::Text(text)) => {
+                text.trim().parse().ok().map(Setting::Whole)
+            }
             #[allow(clippy::cast_precision_loss, reason = "a setting that a person wrote")]
             (Self::Number { .. }, Setting::Whole(number)) => Some(Setting::Number(*number as f64)),
-            (Self::Number { .. }, Setting::Text(text)) => {
-                text.trim().parse().ok().filter(|number: &f64| number.is_finite()).map(Setting::Number)
-            }
+            (Self::Number { .. }, Setting::Text(text)) => text
+                .trim()
+                .parse()
+                .ok()
+                .filter(|number: &f64| number.is_finite())
+                .map(Setting::Number),
             (Self::Flag, Setting::Text(text)) => match text.trim() {
                 "yes" | "true" | "on" => Some(Setting::Flag(true)),
                 "no" | "false" | "off" => Some(Setting::Flag(false)),
@@ -93,7 +112,9 @@ impl Range {
             (Self::Choice { .. } | Self::Palette { .. }, Setting::Whole(number)) => {
                 Some(Setting::Text(number.to_string()))
             }
-            (Self::Places { .. }, Setting::Places(places)) => Some(Setting::Places(sorted(places.clone()))),
+            (Self::Places { .. }, Setting::Places(places)) => {
+                Some(Setting::Places(sorted(places.clone())))
+            }
             (Self::Places { .. }, Setting::Whole(place)) => Some(Setting::Places(vec![*place])),
             (Self::Places { .. }, Setting::Text(text)) => {
                 let words = text.split([',', ' ']).filter(|word| !word.is_empty());

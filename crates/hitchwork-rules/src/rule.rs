@@ -34,16 +34,31 @@ impl Rule {
     /// ```
     #[must_use]
     pub fn description(&self) -> String {
-        let lines = self.text.lines().map(str::trim).skip_while(|line| line.is_empty());
-        let comment: Vec<&str> = lines.map_while(|line| line.strip_prefix("///")).map(str::trim).collect();
+        let lines = self
+            .text
+            .lines()
+            .map(str::trim)
+            .skip_while(|line| line.is_empty());
+        let comment: Vec<&str> = lines
+            .map_while(|line| line.strip_prefix("///"))
+            .map(str::trim)
+            .collect();
         comment.join("\n").trim().to_owned()
     }
 
     /// The first sentence of the description.
     #[must_use]
     pub fn sentence(&self) -> String {
-        let words: Vec<String> = self.description().split_whitespace().map(ToOwned::to_owned).collect();
+        let words: Vec<String> = self
+            .description()
+            .split_whitespace()
+            .map(ToOwned::to_owned)
+            .collect();
         let all = words.join(" ");
-        all.split_inclusive(". ").next().unwrap_or_default().trim().to_owned()
+        all.split_inclusive(". ")
+            .next()
+            .unwrap_or_default()
+            .trim()
+            .to_owned()
     }
 }

@@ -6,8 +6,8 @@ use hitchwork_core::band::{Band, Origin};
 use hitchwork_core::chance;
 use hitchwork_core::knot::Side;
 use rhai::packages::{
-    ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage, BasicStringPackage,
-    LogicPackage, MoreStringPackage, Package,
+    ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage,
+    BasicStringPackage, LogicPackage, MoreStringPackage, Package,
 };
 use rhai::{Dynamic, Engine, EvalAltResult, Scope, Shared};
 
@@ -84,7 +84,12 @@ impl Rules {
         functions.build_index();
         let functions = Shared::new(functions);
         let translator = Translator::new(&functions);
-        Self { packages, functions, translator, limits }
+        Self {
+            packages,
+            functions,
+            translator,
+            limits,
+        }
     }
 
     /// Reads a rule. Its `name` is what messages call it.
@@ -102,14 +107,21 @@ impl Rules {
         let readable = without_opening_comment(text);
         let tree = on_a_deep_stack(|| self.engine(&run).compile_with_scope(&names(), &readable));
         let tree = tree.map_err(|error| self.translator.parse_error(&error, name, text))?;
-        Ok(Rule { name: name.to_owned(), text: text.to_owned(), tree })
+        Ok(Rule {
+            name: name.to_owned(),
+            text: text.to_owned(),
+            tree,
+        })
     }
 
     /// The built-in rule of that name, read.
     #[must_use]
     pub fn built_in(&self, name: &str) -> Option<Rule> {
         let text = library::built_in(name)?;
-        Some(self.compile(name, text).expect("the built-in rules are tested"))
+        Some(
+            self.compile(name, text)
+                .expect("the built-in rules are tested"),
+        )
     }
 
     /// Runs a rule and makes its band.
@@ -128,19 +140,26 @@ impl Rules {
         let Some(sketch) = value.try_cast::<Sketch>() else {
             let message = format!("the rule ends in {kind}, not in a band");
             let help = "let the last thing in the rule be band(…) with its rows, without a semicolon behind it";
-            return Err(Error::one(Diagnostic::new("no-band", message, help), &rule.text));
+            return Err(Error::one(
+                Diagnostic::new("no-band", message, help),
+                &rule.text,
+            ));
         };
         let parameters = state.declared.clone();
         let origin = Origin {
             rule: rule.name.clone(),
-            parameters: parameters.iter().map(|parameter| (parameter.name.clone(), parameter.value.clone())).collect(),
+            parameters: parameters
+                .iter()
+                .map(|parameter| (parameter.name.clone(), parameter.value.clone()))
+                .collect(),
             seed: settings.seed,
             chance: chance::VERSION.to_owned(),
             hitchwork: env!("CARGO_PKG_VERSION").to_owned(),
         };
         let title = title(&rule.name, &parameters);
         let band = sketch.finish(title, origin, rule.name.clone(), settings.length_mm);
-        let band = band.map_err(|error| self.translator.refused_band(&error, &rule.name, &rule.text))?;
+        let band =
+            band.map_err(|error| self.translator.refused_band(&error, &rule.name, &rule.text))?;
         Ok(Made { band, parameters })
     }
 
@@ -162,7 +181,8 @@ impl Rules {
         };
         on_a_deep_stack(evaluate).map_err(|error: Box<EvalAltResult>| {
             let unknown = run.state().unknown_settings();
-            self.translator.run_error(&error, &rule.name, &rule.text, unknown)
+            self.translator
+                .run_error(&error, &rule.name, &rule.text, unknown)
         })
     }
 
@@ -200,8 +220,13 @@ impl Rules {
             if Instant::now() > end {
                 return Some(stopped("limit-work"));
             }
-            let grown = limits.memory_meter.zip(memory_before).map(|(meter, before)| meter().saturating_sub(before));
-            grown.filter(|grown| *grown > limits.memory_bytes).map(|_| stopped("limit-memory"))
+            let grown = limits
+                .memory_meter
+                .zip(memory_before)
+                .map(|(meter, before)| meter().saturating_sub(before));
+            grown
+                .filter(|grown| *grown > limits.memory_bytes)
+                .map(|_| stopped("limit-memory"))
         });
         engine
     }
@@ -210,15 +235,26 @@ impl Rules {
 /// Names that rules can use everywhere, also inside functions.
 fn names() -> Scope<'static> {
     let mut scope = Scope::new();
-    scope.push_constant("LEFT", Side::Left).push_constant("RIGHT", Side::Right);
+    scope
+        .push_constant("LEFT", Side::Left)
+        .push_constant("RIGHT", Side::Right);
     scope
 }
 
 /// The title of a band whose rule gives none: the rule's name and its whole numbers.
 fn title(rule: &str, parameters: &[Parameter]) -> String {
-    let rule = rule.rsplit(['/', '\\']).next().unwrap_or(rule).trim_end_matches(".rhai").replace(['-', '_'], " ");
-    let threads = parameters.iter().find(|parameter| parameter.name == "threads");
-    threads.map_or(rule.clone(), |threads| format!("{rule}, {} threads", threads.value))
+    let rule = rule
+        .rsplit(['/', '\\'])
+        .next()
+        .unwrap_or(rule)
+        .trim_end_matches(".rhai")
+        .replace(['-', '_'], " ");
+    let threads = parameters
+        .iter()
+        .find(|parameter| parameter.name == "threads");
+    threads.map_or(rule.clone(), |threads| {
+        format!("{rule}, {} threads", threads.value)
+    })
 }
 
 /// The text with the `///` of its opening comment as ordinary comment marks, every other
@@ -228,14 +264,20 @@ fn without_opening_comment(text: &str) -> String {
     let line = |line: &str| {
         let start = line.trim_start();
         opening &= start.is_empty() || start.starts_with("///");
-        if opening { line.replacen("///", "// ", 1) } else { line.to_owned() }
+        if opening {
+            line.replacen("///", "// ", 1)
+        } else {
+            line.to_owned()
+        }
     };
     text.split_inclusive('\n').map(line).collect()
 }
 
 fn on_a_deep_stack<T: Send>(work: impl FnOnce() -> T + Send) -> T {
     std::thread::scope(|scope| {
-        let thread = std::thread::Builder::new().stack_size(STACK_BYTES).spawn_scoped(scope, work);
+        let thread = std::thread::Builder::new()
+            .stack_size(STACK_BYTES)
+            .spawn_scoped(scope, work);
         match thread.expect("the system lets us start a thread").join() {
             Ok(value) => value,
             Err(panic) => std::panic::resume_unwind(panic),

@@ -28,22 +28,38 @@ pub(crate) type Outcome<T> = Result<T, Box<EvalAltResult>>;
 impl Run {
     pub(crate) fn new(settings: Settings, limits: Limits) -> Self {
         let chance = Chance::new(settings.seed, Purpose::Rule);
-        Self(Arc::new(Mutex::new(State { settings, limits, declared: Vec::new(), chance })))
+        Self(Arc::new(Mutex::new(State {
+            settings,
+            limits,
+            declared: Vec::new(),
+            chance,
+        })))
     }
 
     /// The run to which a call belongs.
     pub(crate) fn of(context: &NativeCallContext) -> Self {
-        context.tag().and_then(|tag| tag.clone().try_cast()).expect("every run of a rule has its tag")
+        context
+            .tag()
+            .and_then(|tag| tag.clone().try_cast())
+            .expect("every run of a rule has its tag")
     }
 
     pub(crate) fn state(&self) -> MutexGuard<'_, State> {
-        self.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+        self.0
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner)
     }
 }
 
 impl State {
     /// Declares a parameter and gives its value.
-    pub(crate) fn declare(&mut self, name: &str, default: Setting, range: Range, sentence: &str) -> Outcome<Setting> {
+    pub(crate) fn declare(
+        &mut self,
+        name: &str,
+        default: Setting,
+        range: Range,
+        sentence: &str,
+    ) -> Outcome<Setting> {
         if let Some(known) = self.declared.iter().find(|known| known.name == name) {
             if known.range == range {
                 return Ok(known.value.clone());
@@ -53,7 +69,11 @@ impl State {
                 "declare it once, before it is used, and keep its value in a variable",
             ));
         }
-        if name.is_empty() || !name.chars().all(|character| character.is_alphanumeric() || "_-".contains(character)) {
+        if name.is_empty()
+            || !name
+                .chars()
+                .all(|character| character.is_alphanumeric() || "_-".contains(character))
+        {
             return Err(declared_wrongly(
                 format!("\"{name}\" cannot be the name of a parameter"),
                 "use letters, digits and _ only, so that it can be set from the command line",
@@ -63,26 +83,49 @@ impl State {
             let help = "give a default that the parameter takes; a default may be computed from earlier parameters";
             declared_wrongly(format!("the default of {name} cannot be: {why}"), help)
         })?;
-        let by_palette = matches!(range, Range::Palette { .. }).then(|| self.settings.palette.clone()).flatten();
-        let given = self.settings.values.get(name).cloned().or(by_palette.map(Setting::Text));
+        let by_palette = matches!(range, Range::Palette { .. })
+            .then(|| self.settings.palette.clone())
+            .flatten();
+        let given = self
+            .settings
+            .values
+            .get(name)
+            .cloned()
+            .or(by_palette.map(Setting::Text));
         let value = match given {
             Some(given) => range.accept(&given).map_err(|why| {
                 let help = format!("{name}: {sentence}; it takes {}", range.words());
-                stop(Diagnostic::new("setting-refused", format!("{name} cannot be set so: {why}"), help))
+                stop(Diagnostic::new(
+                    "setting-refused",
+                    format!("{name} cannot be set so: {why}"),
+                    help,
+                ))
             })?,
             None => default.clone(),
         };
         let (name, sentence) = (name.to_owned(), sentence.to_owned());
-        self.declared.push(Parameter { name, sentence, range, default, value: value.clone() });
+        self.declared.push(Parameter {
+            name,
+            sentence,
+            range,
+            default,
+            value: value.clone(),
+        });
         Ok(value)
     }
 
     /// What is wrong with the settings that no parameter took.
     pub(crate) fn unknown_settings(&self) -> Option<Diagnostic> {
-        let names: Vec<&str> = self.declared.iter().map(|parameter| parameter.name.as_str()).collect();
+        let names: Vec<&str> = self
+            .declared
+            .iter()
+            .map(|parameter| parameter.name.as_str())
+            .collect();
         if let Some(unknown) = self.settings.names().find(|name| !names.contains(name)) {
             let near = crate::translate::nearest(unknown, names.iter().copied());
-            let meant = near.map(|near| format!("did you mean {near}? ")).unwrap_or_default();
+            let meant = near
+                .map(|near| format!("did you mean {near}? "))
+                .unwrap_or_default();
             let list: Vec<String> = self
                 .declared
                 .iter()
@@ -92,12 +135,23 @@ impl State {
                 true => "this rule has no settings at all".to_owned(),
                 false => format!("{meant}the rule has: {}", list.join("; ")),
             };
-            return Some(Diagnostic::new("setting-unknown", format!("the rule has no setting called {unknown}"), help));
+            return Some(Diagnostic::new(
+                "setting-unknown",
+                format!("the rule has no setting called {unknown}"),
+                help,
+            ));
         }
-        let has_palette = self.declared.iter().any(|parameter| matches!(parameter.range, Range::Palette { .. }));
+        let has_palette = self
+            .declared
+            .iter()
+            .any(|parameter| matches!(parameter.range, Range::Palette { .. }));
         (self.settings.palette.is_some() && !has_palette).then(|| {
             let help = "its colours are fixed in the rule itself";
-            Diagnostic::new("setting-unknown", "the rule lets nobody choose a palette", help)
+            Diagnostic::new(
+                "setting-unknown",
+                "the rule lets nobody choose a palette",
+                help,
+            )
         })
     }
 }
@@ -108,7 +162,10 @@ fn declared_wrongly(message: String, help: &str) -> Box<EvalAltResult> {
 
 /// Ends the run with this diagnostic; the engine adds the place of the call.
 pub(crate) fn stop(diagnostic: Diagnostic) -> Box<EvalAltResult> {
-    Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(Trouble(diagnostic)), Position::NONE))
+    Box::new(EvalAltResult::ErrorRuntime(
+        Dynamic::from(Trouble(diagnostic)),
+        Position::NONE,
+    ))
 }
 
 /// A diagnostic on its way through the engine.
@@ -123,12 +180,22 @@ impl std::fmt::Display for Trouble {
 
 /// What the core refused, as a diagnostic of the rule.
 pub(crate) fn refused(error: &hitchwork_core::Error) -> Box<EvalAltResult> {
-    let code = if error.is_drift() { "no-drift" } else { "wrong-value" };
-    stop(Diagnostic { help: error.help(), ..Diagnostic::new(code, error.to_string(), "") })
+    let code = if error.is_drift() {
+        "no-drift"
+    } else {
+        "wrong-value"
+    };
+    stop(Diagnostic {
+        help: error.help(),
+        ..Diagnostic::new(code, error.to_string(), "")
+    })
 }
 
 /// A value that a function does not take.
-pub(crate) fn wrong_value(message: impl Into<String>, help: impl Into<String>) -> Box<EvalAltResult> {
+pub(crate) fn wrong_value(
+    message: impl Into<String>,
+    help: impl Into<String>,
+) -> Box<EvalAltResult> {
     stop(Diagnostic::new("wrong-value", message, help))
 }
 
@@ -137,5 +204,9 @@ pub(crate) fn place(context: &NativeCallContext) -> Option<Place> {
     let position = context.call_position();
     let line = u32::try_from(position.line()?).ok()?;
     let character = u16::try_from(position.position().unwrap_or(1)).unwrap_or(u16::MAX);
-    Some(Place { source: 0, line, character })
+    Some(Place {
+        source: 0,
+        line,
+        character,
+    })
 }

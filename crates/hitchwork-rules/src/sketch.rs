@@ -35,7 +35,11 @@ pub(crate) enum Colours {
     /// One for each thread, from left to right.
     Given(Vec<Colour>),
     /// In the order in which the gradient drifts.
-    Drift { gradient: Vec<Colour>, first: usize, steps: usize },
+    Drift {
+        gradient: Vec<Colour>,
+        first: usize,
+        steps: usize,
+    },
 }
 
 impl Sketch {
@@ -88,7 +92,10 @@ impl Sketch {
             return Ok(band);
         }
         let edges = Edges::of(&Fabric::of(&band));
-        let natural = |shapes: &[Shape]| End { shape: shapes.first().copied().unwrap_or_default(), ..End::default() };
+        let natural = |shapes: &[Shape]| End {
+            shape: shapes.first().copied().unwrap_or_default(),
+            ..End::default()
+        };
         let mut parts = band.into_parts();
         parts.start = self.start.unwrap_or_else(|| natural(&edges.start.suits));
         parts.finish = self.finish.unwrap_or_else(|| natural(&edges.finish.suits));
@@ -100,7 +107,11 @@ impl Sketch {
         let threads = usize::from(self.threads);
         let index = |step: usize| u16::try_from(step).unwrap_or(u16::MAX);
         match &self.colours {
-            Colours::Drift { gradient, first, steps } => {
+            Colours::Drift {
+                gradient,
+                first,
+                steps,
+            } => {
                 let repeat = Permutation::of_rows(&self.repeat, self.threads);
                 let order = drifting_order(&repeat, gradient.len(), *steps, *first)?;
                 Ok((gradient.clone(), order.into_iter().map(index).collect()))
@@ -118,8 +129,14 @@ impl Sketch {
                 Ok((palette, order))
             }
             Colours::Unsaid => {
-                let tide = colour::built_in_palettes().into_iter().next().expect("there are built-in palettes");
-                Ok((colour::cyclic_gradient(&tide, threads.max(1))?, (0..threads).map(index).collect()))
+                let tide = colour::built_in_palettes()
+                    .into_iter()
+                    .next()
+                    .expect("there are built-in palettes");
+                Ok((
+                    colour::cyclic_gradient(&tide, threads.max(1))?,
+                    (0..threads).map(index).collect(),
+                ))
             }
         }
     }

@@ -16,7 +16,8 @@ pub(crate) struct Translator {
 }
 
 /// Words that Rhai keeps for itself, which a maker might well want to use.
-const KEPT_WORDS: &str = "thread, new, with, default, match, use, do, is, case, static, var, shared, go, until, package";
+const KEPT_WORDS: &str =
+    "thread, new, with, default, match, use, do, is, case, static, var, shared, go, until, package";
 
 /// The token with which a run is stopped from outside.
 pub(crate) fn stopped(code: &'static str) -> Dynamic {
@@ -55,11 +56,26 @@ impl Translator {
         Error::one(placed(diagnostic, error.position(), file, text), text)
     }
 
-    pub(crate) fn refused_band(&self, error: &hitchwork_core::Error, file: &str, text: &str) -> Error {
-        let code = if error.is_drift() { "no-drift" } else { "no-band" };
-        let mut diagnostic = Diagnostic { help: error.help(), ..Diagnostic::new(code, error.to_string(), "") };
+    pub(crate) fn refused_band(
+        &self,
+        error: &hitchwork_core::Error,
+        file: &str,
+        text: &str,
+    ) -> Error {
+        let code = if error.is_drift() {
+            "no-drift"
+        } else {
+            "no-band"
+        };
+        let mut diagnostic = Diagnostic {
+            help: error.help(),
+            ..Diagnostic::new(code, error.to_string(), "")
+        };
         if let Some(place) = error.place() {
-            let position = Position::new(u16::try_from(place.line).unwrap_or(u16::MAX), place.character);
+            let position = Position::new(
+                u16::try_from(place.line).unwrap_or(u16::MAX),
+                place.character,
+            );
             diagnostic = placed(diagnostic, position, file, text);
         } else if error.is_drift() {
             diagnostic.place = find_word(text, "drift", file);
@@ -69,26 +85,54 @@ impl Translator {
 
     /// What stopped a run. `unknown` is what is wrong with settings that had not been taken
     /// by then: a misspelt setting may be why a default did not fit.
-    pub(crate) fn run_error(&self, error: &EvalAltResult, file: &str, text: &str, unknown: Option<Diagnostic>) -> Error {
+    pub(crate) fn run_error(
+        &self,
+        error: &EvalAltResult,
+        file: &str,
+        text: &str,
+        unknown: Option<Diagnostic>,
+    ) -> Error {
         let mut calls = Vec::new();
         let mut inner = error;
         let mut outer_position = Position::NONE;
         loop {
             let (name, next, position) = match inner {
-                EvalAltResult::ErrorInFunctionCall(name, _, next, position) => (name, next, *position),
+                EvalAltResult::ErrorInFunctionCall(name, _, next, position) => {
+                    (name, next, *position)
+                }
                 EvalAltResult::ErrorInModule(name, next, position) => (name, next, *position),
                 _ => break,
             };
             outer_position = position;
-            let function = if name.starts_with("anon$") { "a |…| function" } else { name };
-            calls.insert(0, Frame { function: function.to_owned(), place: spot(position, file, text) });
+            let function = if name.starts_with("anon$") {
+                "a |…| function"
+            } else {
+                name
+            };
+            calls.insert(
+                0,
+                Frame {
+                    function: function.to_owned(),
+                    place: spot(position, file, text),
+                },
+            );
             inner = next;
         }
-        let position = if inner.position().is_none() { outer_position } else { inner.position() };
+        let position = if inner.position().is_none() {
+            outer_position
+        } else {
+            inner.position()
+        };
         let mut diagnostic = placed(self.run_problem(inner, text), position, file, text);
         diagnostic.calls = calls;
         let setting_is_to_blame = unknown.filter(|_| diagnostic.code == "setting-declared-wrongly");
-        Error::new(setting_is_to_blame.into_iter().chain([diagnostic]).collect(), text)
+        Error::new(
+            setting_is_to_blame
+                .into_iter()
+                .chain([diagnostic])
+                .collect(),
+            text,
+        )
     }
 
     fn run_problem(&self, error: &EvalAltResult, text: &str) -> Diagnostic {
@@ -99,31 +143,48 @@ impl Translator {
             E::ErrorVariableNotFound(name, _) => self.unknown_name(name, text),
             E::ErrorFunctionNotFound(signature, _) => self.unknown_function(signature, text),
             E::ErrorPropertyNotFound(name, _) | E::ErrorDotExpr(name, _) => {
-                let word = name.split_whitespace().find(|word| word.starts_with('\'')).unwrap_or(name).trim_matches(['\'', '"']);
-                Diagnostic::new("unknown-name", format!("there is nothing called {word} here"), self.near_help(word, text))
+                let word = name
+                    .split_whitespace()
+                    .find(|word| word.starts_with('\''))
+                    .unwrap_or(name)
+                    .trim_matches(['\'', '"']);
+                Diagnostic::new(
+                    "unknown-name",
+                    format!("there is nothing called {word} here"),
+                    self.near_help(word, text),
+                )
             }
             E::ErrorIndexNotFound(name, _) => Diagnostic::new(
                 "wrong-value",
                 format!("nothing is stored under {name}"),
                 "give it a value before it is read",
             ),
-            E::ErrorMismatchDataType(wanted, found, _) | E::ErrorMismatchOutputType(wanted, found, _) => Diagnostic::new(
+            E::ErrorMismatchDataType(wanted, found, _)
+            | E::ErrorMismatchOutputType(wanted, found, _) => Diagnostic::new(
                 "wrong-arguments",
-                format!("here stands {}, where {} belongs", plain_type_name(found), plain_type_name(wanted)),
+                format!(
+                    "here stands {}, where {} belongs",
+                    plain_type_name(found),
+                    plain_type_name(wanted)
+                ),
                 "look at what the value was made from",
             ),
             E::ErrorArithmetic(said, _) => arithmetic(said),
-            E::ErrorArrayBounds(0, index, _) => {
-                Diagnostic::new("wrong-value", format!("an empty list has no entry {index}"), "put something into it first")
-            }
+            E::ErrorArrayBounds(0, index, _) => Diagnostic::new(
+                "wrong-value",
+                format!("an empty list has no entry {index}"),
+                "put something into it first",
+            ),
             E::ErrorArrayBounds(length, index, _) => Diagnostic::new(
                 "wrong-value",
                 format!("a list of {length} has no entry {index}"),
                 format!("in square brackets entries count from 0 to {}", length - 1),
             ),
-            E::ErrorStringBounds(length, index, _) => {
-                Diagnostic::new("wrong-value", format!("a text of {length} letters has no letter {index}"), "count from 0")
-            }
+            E::ErrorStringBounds(length, index, _) => Diagnostic::new(
+                "wrong-value",
+                format!("a text of {length} letters has no letter {index}"),
+                "count from 0",
+            ),
             E::ErrorIndexingType(name, _) => Diagnostic::new(
                 "wrong-arguments",
                 format!("{} has no entries to take with [ ]", plain_type_name(name)),
@@ -134,14 +195,18 @@ impl Translator {
                 "for cannot go through this",
                 "go through a range (for row in 1..=4) or a list",
             ),
-            E::ErrorAssignmentToConstant(name, _) => {
-                Diagnostic::new("wrong-value", format!("{name} is constant and cannot be changed"), "use a name of your own")
-            }
+            E::ErrorAssignmentToConstant(name, _) => Diagnostic::new(
+                "wrong-value",
+                format!("{name} is constant and cannot be changed"),
+                "use a name of your own",
+            ),
             E::ErrorTooManyOperations(_) => limit_work("it made too many steps"),
             E::ErrorStackOverflow(_) => limit_depth(),
-            E::ErrorTooManyVariables(_) | E::ErrorTooManyModules(_) => {
-                Diagnostic::new("limit-size", "the rule has too many variables", "put what belongs together into a list")
-            }
+            E::ErrorTooManyVariables(_) | E::ErrorTooManyModules(_) => Diagnostic::new(
+                "limit-size",
+                "the rule has too many variables",
+                "put what belongs together into a list",
+            ),
             E::ErrorDataTooLarge(what, _) => too_large(what),
             E::ErrorTerminated(token, _) => match token.clone().try_cast::<&'static str>() {
                 Some("limit-memory") => Diagnostic::new(
@@ -161,7 +226,8 @@ impl Translator {
 
     fn parse_problem(&self, error: &ParseErrorType, text: &str) -> Diagnostic {
         use ParseErrorType as P;
-        let not_a_rule = |message: String, help: String| Diagnostic::new("not-a-rule", message, help);
+        let not_a_rule =
+            |message: String, help: String| Diagnostic::new("not-a-rule", message, help);
         match error {
             P::UnexpectedEOF => not_a_rule(
                 "the rule breaks off before its end".into(),
@@ -235,18 +301,37 @@ impl Translator {
     fn unknown_name(&self, name: &str, text: &str) -> Diagnostic {
         if self.forms.contains_key(name) {
             let forms = self.forms[name].join(" or ");
-            return Diagnostic::new("unknown-name", format!("{name} is a function, not a value"), format!("call it: {forms}"));
+            return Diagnostic::new(
+                "unknown-name",
+                format!("{name} is a function, not a value"),
+                format!("call it: {forms}"),
+            );
         }
-        Diagnostic::new("unknown-name", format!("there is nothing called {name} here"), self.near_help(name, text))
+        Diagnostic::new(
+            "unknown-name",
+            format!("there is nothing called {name} here"),
+            self.near_help(name, text),
+        )
     }
 
     fn near_help(&self, name: &str, text: &str) -> String {
         let own = names_in(text);
-        let known = self.forms.keys().map(String::as_str).chain(own.iter().map(String::as_str)).chain(["LEFT", "RIGHT"]);
-        let words = known.filter(|known| *known != name && known.chars().all(|letter| letter.is_alphanumeric() || letter == '_'));
+        let known = self
+            .forms
+            .keys()
+            .map(String::as_str)
+            .chain(own.iter().map(String::as_str))
+            .chain(["LEFT", "RIGHT"]);
+        let words = known.filter(|known| {
+            *known != name
+                && known
+                    .chars()
+                    .all(|letter| letter.is_alphanumeric() || letter == '_')
+        });
         match nearest(name, words) {
             Some(near) => format!("did you mean {near}?"),
-            None => "a name is made with let; functions see only the values that they are given".to_owned(),
+            None => "a name is made with let; functions see only the values that they are given"
+                .to_owned(),
         }
     }
 
@@ -255,26 +340,48 @@ impl Translator {
     fn unknown_function(&self, signature: &str, text: &str) -> Diagnostic {
         let (name, arguments) = signature.split_once('(').unwrap_or((signature, ""));
         let name = name.trim().rsplit("::").next().unwrap_or(name).trim();
-        let kinds: Vec<&str> =
-            split_types(arguments.trim_end_matches(')')).iter().map(|kind| plain_type_name(kind)).collect();
+        let kinds: Vec<&str> = split_types(arguments.trim_end_matches(')'))
+            .iter()
+            .map(|kind| plain_type_name(kind))
+            .collect();
         if let Some(forms) = self.forms.get(name) {
             let message = match kinds.as_slice() {
                 [] => format!("{name} was given nothing"),
                 kinds => format!("{name} does not take {}", kinds.join(" and ")),
             };
-            return Diagnostic::new("wrong-arguments", message, format!("it is used as {}", forms.join(" or ")));
+            return Diagnostic::new(
+                "wrong-arguments",
+                message,
+                format!("it is used as {}", forms.join(" or ")),
+            );
         }
         let symbol = !name.chars().any(char::is_alphanumeric);
         if let (true, [left, right]) = (symbol, kinds.as_slice()) {
-            let help = "both sides must be values that go together, such as two rows or two numbers";
-            return Diagnostic::new("wrong-arguments", format!("{name} cannot join {left} and {right}"), help);
+            let help =
+                "both sides must be values that go together, such as two rows or two numbers";
+            return Diagnostic::new(
+                "wrong-arguments",
+                format!("{name} cannot join {left} and {right}"),
+                help,
+            );
         }
         let own = names_in(text);
         if own.iter().any(|own| own == name) {
-            let message = format!("{name} is not a function that takes {}", kinds.join(" and "));
-            return Diagnostic::new("wrong-arguments", message, "look at how many values it is given, and of which kind");
+            let message = format!(
+                "{name} is not a function that takes {}",
+                kinds.join(" and ")
+            );
+            return Diagnostic::new(
+                "wrong-arguments",
+                message,
+                "look at how many values it is given, and of which kind",
+            );
         }
-        Diagnostic::new("unknown-name", format!("there is no function called {name}"), self.near_help(name, text))
+        Diagnostic::new(
+            "unknown-name",
+            format!("there is no function called {name}"),
+            self.near_help(name, text),
+        )
     }
 }
 
@@ -284,11 +391,17 @@ fn documented_functions(module: &Module) -> Vec<(String, Vec<String>)> {
     engine.register_global_module(rhai::Shared::new(module.clone()));
     let json = engine.gen_fn_metadata_to_json(false).unwrap_or_default();
     let metadata: serde_json::Value = serde_json::from_str(&json).unwrap_or_default();
-    let functions = metadata["functions"].as_array().cloned().unwrap_or_default();
+    let functions = metadata["functions"]
+        .as_array()
+        .cloned()
+        .unwrap_or_default();
     let documented = |function: &serde_json::Value| {
         let name = function["name"].as_str()?.to_owned();
         let name = name.strip_prefix("get$").unwrap_or(&name).to_owned();
-        let lines = function["docComments"].as_array()?.iter().filter_map(|line| line.as_str().map(ToOwned::to_owned));
+        let lines = function["docComments"]
+            .as_array()?
+            .iter()
+            .filter_map(|line| line.as_str().map(ToOwned::to_owned));
         Some((name, lines.collect()))
     };
     functions.iter().filter_map(documented).collect()
@@ -305,32 +418,61 @@ fn split_types(types: &str) -> Vec<&str> {
         };
         character == ',' && depth == 0
     };
-    types.split(separator).map(str::trim).filter(|kind| !kind.is_empty()).collect()
+    types
+        .split(separator)
+        .map(str::trim)
+        .filter(|kind| !kind.is_empty())
+        .collect()
 }
 
 fn thrown(value: &Dynamic) -> Diagnostic {
     if let Some(Trouble(diagnostic)) = value.clone().try_cast::<Trouble>() {
         return diagnostic;
     }
-    let message = if value.is_unit() { "the rule stopped itself".to_owned() } else { value.to_string() };
-    Diagnostic::new("requirement", message, "the rule's author has stopped it here on purpose")
+    let message = if value.is_unit() {
+        "the rule stopped itself".to_owned()
+    } else {
+        value.to_string()
+    };
+    Diagnostic::new(
+        "requirement",
+        message,
+        "the rule's author has stopped it here on purpose",
+    )
 }
 
 fn arithmetic(said: &str) -> Diagnostic {
     if said.contains("zero") {
-        return Diagnostic::new("wrong-value", "a number is divided by zero here", "see that the divisor cannot become 0");
+        return Diagnostic::new(
+            "wrong-value",
+            "a number is divided by zero here",
+            "see that the divisor cannot become 0",
+        );
     }
-    Diagnostic::new("wrong-value", "a number becomes too large here", "whole numbers go to about nine million million million")
+    Diagnostic::new(
+        "wrong-value",
+        "a number becomes too large here",
+        "whole numbers go to about nine million million million",
+    )
 }
 
 fn limit_work(why: &str) -> Diagnostic {
     let message = format!("the rule was stopped: {why}");
-    Diagnostic::new("limit-work", message, "see that every loop comes to its end; --operations and --seconds allow more")
+    Diagnostic::new(
+        "limit-work",
+        message,
+        "see that every loop comes to its end; --operations and --seconds allow more",
+    )
 }
 
 fn limit_depth() -> Diagnostic {
-    let help = "see that no function calls itself for ever, and split expressions with very many brackets";
-    Diagnostic::new("limit-depth", "calls or brackets are nested too deeply", help)
+    let help =
+        "see that no function calls itself for ever, and split expressions with very many brackets";
+    Diagnostic::new(
+        "limit-depth",
+        "calls or brackets are nested too deeply",
+        help,
+    )
 }
 
 fn too_large(what: &str) -> Diagnostic {
@@ -340,12 +482,17 @@ fn too_large(what: &str) -> Diagnostic {
         what if what.contains("map") || what.contains("Map") => "a map",
         _ => "a value",
     };
-    let help = "see that it does not grow for ever in a loop; let rows repeat instead of listing them";
+    let help =
+        "see that it does not grow for ever in a loop; let rows repeat instead of listing them";
     Diagnostic::new("limit-size", format!("{what} grows too large here"), help)
 }
 
 fn in_our_words(said: &str) -> String {
-    first_line(said).replace("This is not JavaScript!", "").replace("expression", "value").trim().to_owned()
+    first_line(said)
+        .replace("This is not JavaScript!", "")
+        .replace("expression", "value")
+        .trim()
+        .to_owned()
 }
 
 fn first_line(text: &str) -> &str {
@@ -355,7 +502,10 @@ fn first_line(text: &str) -> &str {
 /// The names that the rule itself gives to values and functions.
 fn names_in(text: &str) -> Vec<String> {
     let mut names = Vec::new();
-    let words: Vec<&str> = text.split(|character: char| !(character.is_alphanumeric() || character == '_')).filter(|word| !word.is_empty()).collect();
+    let words: Vec<&str> = text
+        .split(|character: char| !(character.is_alphanumeric() || character == '_'))
+        .filter(|word| !word.is_empty())
+        .collect();
     for pair in words.windows(2) {
         if ["let", "const", "fn", "for"].contains(&pair[0]) {
             names.push(pair[1].to_owned());
@@ -365,24 +515,53 @@ fn names_in(text: &str) -> Vec<String> {
 }
 
 fn placed(diagnostic: Diagnostic, position: Position, file: &str, text: &str) -> Diagnostic {
-    Diagnostic { place: spot(position, file, text).or(diagnostic.place.clone()), ..diagnostic }
+    Diagnostic {
+        place: spot(position, file, text).or(diagnostic.place.clone()),
+        ..diagnostic
+    }
 }
 
 /// The word or sign at a position; the engine does not say where it ends.
 fn spot(position: Position, file: &str, text: &str) -> Option<Spot> {
     let line = position.line()?;
     let character = position.position().unwrap_or(1).max(1);
-    let rest: Vec<char> = text.lines().nth(line - 1).unwrap_or("").chars().skip(character - 1).collect();
-    let word = rest.iter().take_while(|character| character.is_alphanumeric() || **character == '_').count();
+    let rest: Vec<char> = text
+        .lines()
+        .nth(line - 1)
+        .unwrap_or("")
+        .chars()
+        .skip(character - 1)
+        .collect();
+    let word = rest
+        .iter()
+        .take_while(|character| character.is_alphanumeric() || **character == '_')
+        .count();
     let length = match rest.first() {
-        Some('"') => rest.iter().skip(1).position(|character| *character == '"').map_or(1, |end| end + 2),
+        Some('"') => rest
+            .iter()
+            .skip(1)
+            .position(|character| *character == '"')
+            .map_or(1, |end| end + 2),
         _ => word.max(1),
     };
-    Some(Spot { file: file.to_owned(), line, character, length })
+    Some(Spot {
+        file: file.to_owned(),
+        line,
+        character,
+        length,
+    })
 }
 
 fn find_word(text: &str, word: &str, file: &str) -> Option<Spot> {
-    let (line, column) = text.lines().enumerate().find_map(|(line, content)| Some((line, content.find(&format!(".{word}("))? + 1)))?;
+    let (line, column) = text
+        .lines()
+        .enumerate()
+        .find_map(|(line, content)| Some((line, content.find(&format!(".{word}("))? + 1)))?;
     let character = text.lines().nth(line)?.get(..column)?.chars().count() + 1;
-    Some(Spot { file: file.to_owned(), line: line + 1, character, length: word.chars().count() })
+    Some(Spot {
+        file: file.to_owned(),
+        line: line + 1,
+        character,
+        length: word.chars().count(),
+    })
 }

@@ -1,1 +1,30 @@
-//! x
+//! Design families of hand-knotted thread bracelets.
+//!
+//! One dependency for those who embed Hitchwork: the [`core`] that ties and proves bands,
+//! the [`rules`] language in which families of them are written, and the pictures and
+//! sheets that [`draw`] makes of them.
+//!
+//! ```
+//! use hitchwork::core::{fabric::Fabric, file, proof::Report, steps::Steps};
+//! use hitchwork::draw;
+//! use hitchwork::rules::{Rules, Settings};
+//!
+//! // A family is a rule; a member of it is a rule with settings.
+//! let rules = Rules::new();
+//! let drift = rules.built_in("drift").expect("a rule of the built-in library");
+//! let band = rules.make(&drift, &Settings::new().set("threads", 10).length_mm(160.0))?.band;
+//!
+//! // Tied once, it is proved, drawn and written out.
+//! let fabric = Fabric::of(&band);
+//! let report = Report::of_fabric(&band, &fabric);
+//! assert_eq!(report.drift.map(|drift| drift.colours), Some(10));
+//! let picture = draw::fabric::svg(&band, &fabric, &draw::fabric::Options::default())?;
+//! let sheet = draw::text::sheet(&Steps::of_fabric(&band, &fabric, &report));
+//! let text = file::write(&band);
+//! # assert!(picture.starts_with("<svg") && sheet.contains("Row 1") && text.contains("hitchwork-band/1"));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+pub use hitchwork_core as core;
+pub use hitchwork_draw as draw;
+pub use hitchwork_rules as rules;

@@ -8,12 +8,20 @@ use crate::error::{Error, Problem};
 
 pub(super) fn oklab(colour: Srgb) -> Oklab<f64> {
     let unit = |part: u8| f64::from(part) / 255.0;
-    Oklab::from_color(FloatSrgb::new(unit(colour.red), unit(colour.green), unit(colour.blue)))
+    Oklab::from_color(FloatSrgb::new(
+        unit(colour.red),
+        unit(colour.green),
+        unit(colour.blue),
+    ))
 }
 
 fn srgb(colour: Oklab<f64>) -> Srgb {
     let float: FloatSrgb<f64> = colour.into_color();
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0..=255 first")]
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 0..=255 first"
+    )]
     let part = |unit: f64| (unit * 255.0).round().clamp(0.0, 255.0) as u8;
     Srgb::new(part(float.red), part(float.green), part(float.blue))
 }
@@ -53,7 +61,9 @@ pub fn cyclic_gradient(palette: &Palette, count: usize) -> Result<Vec<Colour>, E
         return Ok(stops.clone());
     }
     let path: Vec<Oklab<f64>> = stops.iter().map(|stop| oklab(stop.srgb)).collect();
-    let legs: Vec<f64> = (0..path.len()).map(|leg| distance(path[leg], path[(leg + 1) % path.len()])).collect();
+    let legs: Vec<f64> = (0..path.len())
+        .map(|leg| distance(path[leg], path[(leg + 1) % path.len()]))
+        .collect();
     let total: f64 = legs.iter().sum();
     let mut colours = Vec::with_capacity(count);
     let (mut leg, mut before) = (0, 0.0);
@@ -64,7 +74,11 @@ pub fn cyclic_gradient(palette: &Palette, count: usize) -> Result<Vec<Colour>, E
             before += legs[leg];
             leg += 1;
         }
-        let part = if legs[leg] > 0.0 { (along - before) / legs[leg] } else { 0.0 };
+        let part = if legs[leg] > 0.0 {
+            (along - before) / legs[leg]
+        } else {
+            0.0
+        };
         if part < 1e-9 {
             colours.push(stops[leg].clone());
             continue;

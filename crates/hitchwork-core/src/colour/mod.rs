@@ -51,7 +51,11 @@ impl std::str::FromStr for Srgb {
     type Err = Error;
 
     fn from_str(text: &str) -> Result<Self, Error> {
-        let wrong = || Error::from(Problem::NotAColour { text: text.chars().take(40).collect() });
+        let wrong = || {
+            Error::from(Problem::NotAColour {
+                text: text.chars().take(40).collect(),
+            })
+        };
         let digits = text.strip_prefix('#').ok_or_else(wrong)?;
         if digits.len() != 6 || !digits.bytes().all(|byte| byte.is_ascii_hexdigit()) {
             return Err(wrong());
@@ -108,7 +112,10 @@ impl Colour {
     /// A colour with a name.
     #[must_use]
     pub fn new(name: impl Into<String>, srgb: Srgb) -> Self {
-        Self { name: name.into(), srgb }
+        Self {
+            name: name.into(),
+            srgb,
+        }
     }
 
     /// Colours named by what they look like, each name once.
@@ -120,7 +127,10 @@ impl Colour {
     /// ```
     #[must_use]
     pub fn spoken(values: impl IntoIterator<Item = Srgb>) -> Vec<Self> {
-        let mut colours: Vec<Self> = values.into_iter().map(|srgb| Self::new(spoken_name(srgb), srgb)).collect();
+        let mut colours: Vec<Self> = values
+            .into_iter()
+            .map(|srgb| Self::new(spoken_name(srgb), srgb))
+            .collect();
         number_repeated_names(&mut colours);
         colours
     }

@@ -49,9 +49,20 @@ pub fn spoken_name(colour: Srgb) -> String {
         .to_owned();
     }
     let degrees = libm::atan2(lab.b, lab.a).to_degrees();
-    let hue = if degrees < 0.0 { degrees + 360.0 } else { degrees };
-    let word = HUES.iter().find(|(upto, _)| hue <= *upto).map_or("rose", |(_, word)| *word);
-    let word = if (37.0..95.0).contains(&hue) && lab.l < 0.58 { "brown" } else { word };
+    let hue = if degrees < 0.0 {
+        degrees + 360.0
+    } else {
+        degrees
+    };
+    let word = HUES
+        .iter()
+        .find(|(upto, _)| hue <= *upto)
+        .map_or("rose", |(_, word)| *word);
+    let word = if (37.0..95.0).contains(&hue) && lab.l < 0.58 {
+        "brown"
+    } else {
+        word
+    };
     let shade = match lab.l {
         l if l > 0.87 => "pale ",
         l if l > 0.75 => "light ",
@@ -59,6 +70,10 @@ pub fn spoken_name(colour: Srgb) -> String {
         l if l > 0.36 => "deep ",
         _ => "dark ",
     };
-    let dusty = if chroma < 0.06 && lab.l <= 0.87 { "dusty " } else { "" };
+    let dusty = if chroma < 0.06 && lab.l <= 0.87 {
+        "dusty "
+    } else {
+        ""
+    };
     format!("{shade}{dusty}{word}")
 }

@@ -112,7 +112,10 @@ const BUILT_IN: [(&str, &str, Stops); 8] = [
 /// The palettes that come with the library, in the order of the documentation.
 #[must_use]
 pub fn built_in_palettes() -> Vec<Palette> {
-    BUILT_IN.iter().map(|(name, sentence, stops)| built(name, sentence, stops)).collect()
+    BUILT_IN
+        .iter()
+        .map(|(name, sentence, stops)| built(name, sentence, stops))
+        .collect()
 }
 
 /// The built-in palette of that name.
@@ -133,5 +136,9 @@ fn built(name: &str, sentence: &str, stops: Stops) -> Palette {
         let [_, red, green, blue] = value.to_be_bytes();
         Colour::new(name, Srgb::new(red, green, blue))
     };
-    Palette { name: name.to_owned(), sentence: sentence.to_owned(), colours: stops.iter().map(colour).collect() }
+    Palette {
+        name: name.to_owned(),
+        sentence: sentence.to_owned(),
+        colours: stops.iter().map(colour).collect(),
+    }
 }

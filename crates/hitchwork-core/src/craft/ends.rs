@@ -5,7 +5,9 @@ use serde::{Deserialize, Serialize};
 use crate::knot::{Kind, Side};
 
 /// The shape in which a band begins or ends.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 #[serde(rename_all = "kebab-case")]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum Shape {
@@ -49,7 +51,9 @@ impl Shape {
 }
 
 /// What becomes of the tails.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 #[serde(rename_all = "kebab-case")]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum Ties {
@@ -63,7 +67,9 @@ pub enum Ties {
 }
 
 /// One end of a band: its shape and what becomes of the tails there.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 #[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct End {
@@ -78,7 +84,10 @@ impl End {
     /// The end for the other hand.
     #[must_use]
     pub const fn mirrored(self) -> Self {
-        Self { shape: self.shape.mirrored(), ..self }
+        Self {
+            shape: self.shape.mirrored(),
+            ..self
+        }
     }
 }
 

@@ -41,7 +41,12 @@ impl Gauge {
     /// When the diameter is no number from 0.05 to 10 mm.
     pub fn from_diameter(thread_mm: f64) -> Result<Self, Error> {
         let pitch = KNOT_IN_DIAMETERS * thread_mm * std::f64::consts::FRAC_1_SQRT_2;
-        Self { thread_mm, column_mm: pitch, half_row_mm: pitch }.checked()
+        Self {
+            thread_mm,
+            column_mm: pitch,
+            half_row_mm: pitch,
+        }
+        .checked()
     }
 
     /// The diameter of a thread in millimetres from its linear density in tex (grams per
@@ -67,11 +72,30 @@ impl Gauge {
     pub fn checked(self) -> Result<Self, Error> {
         let within = |what, range, found: f64, most: f64| {
             let sound = found.is_finite() && (0.05..=most).contains(&found);
-            if sound { Ok(()) } else { Err(Error::from(Problem::Gauge { what, range, found })) }
+            if sound {
+                Ok(())
+            } else {
+                Err(Error::from(Problem::Gauge { what, range, found }))
+            }
         };
-        within("the thread's diameter", "0.05 to 10 mm", self.thread_mm, 10.0)?;
-        within("the width of a column", "0.05 to 50 mm", self.column_mm, 50.0)?;
-        within("the height of a half row", "0.05 to 50 mm", self.half_row_mm, 50.0)?;
+        within(
+            "the thread's diameter",
+            "0.05 to 10 mm",
+            self.thread_mm,
+            10.0,
+        )?;
+        within(
+            "the width of a column",
+            "0.05 to 50 mm",
+            self.column_mm,
+            50.0,
+        )?;
+        within(
+            "the height of a half row",
+            "0.05 to 50 mm",
+            self.half_row_mm,
+            50.0,
+        )?;
         Ok(self)
     }
 
@@ -94,7 +118,13 @@ impl Default for Gauge {
     /// cotton of 1.52 g/cm3 packed to 0.6.
     fn default() -> Self {
         let thread_mm = libm::round(Self::diameter_mm(250.0, 1.52, 0.6) * 100.0) / 100.0;
-        let pitch = libm::round(KNOT_IN_DIAMETERS * thread_mm * std::f64::consts::FRAC_1_SQRT_2 * 100.0) / 100.0;
-        Self { thread_mm, column_mm: pitch, half_row_mm: pitch }
+        let pitch =
+            libm::round(KNOT_IN_DIAMETERS * thread_mm * std::f64::consts::FRAC_1_SQRT_2 * 100.0)
+                / 100.0;
+        Self {
+            thread_mm,
+            column_mm: pitch,
+            half_row_mm: pitch,
+        }
     }
 }

@@ -31,7 +31,10 @@ impl Drift {
         };
         let mut moves = (1..).zip(colours).map(moved);
         let steps = moves.next()?;
-        (steps != 0 && moves.all(|other| other == steps)).then_some(Self { colours: count, steps_per_repeat: steps })
+        (steps != 0 && moves.all(|other| other == steps)).then_some(Self {
+            colours: count,
+            steps_per_repeat: steps,
+        })
     }
 }
 
@@ -65,15 +68,33 @@ const MOST_TRIED: usize = 20_000;
 ///
 /// # Errors
 /// When a cycle cannot drift, saying which, and which numbers of colours could.
-pub fn drifting_order(repeat: &Permutation, colours: usize, steps: usize, first: usize) -> Result<Vec<usize>, Error> {
+pub fn drifting_order(
+    repeat: &Permutation,
+    colours: usize,
+    steps: usize,
+    first: usize,
+) -> Result<Vec<usize>, Error> {
     let cycles = repeat.cycles();
-    let no_drift = |reason: String, help: String| Error::from(Problem::NoDrift { colours, steps, reason, help });
+    let no_drift = |reason: String, help: String| {
+        Error::from(Problem::NoDrift {
+            colours,
+            steps,
+            reason,
+            help,
+        })
+    };
     if colours == 0 {
-        return Err(no_drift("there are no colours".into(), "give the gradient at least one colour".into()));
+        return Err(no_drift(
+            "there are no colours".into(),
+            "give the gradient at least one colour".into(),
+        ));
     }
     for cycle in &cycles {
         if (steps % colours * cycle.len()) % colours != 0 {
-            return Err(no_drift(cannot_drift(cycle, colours, steps), could_drift(&cycles, steps)));
+            return Err(no_drift(
+                cannot_drift(cycle, colours, steps),
+                could_drift(&cycles, steps),
+            ));
         }
     }
     // Every cycle as if its leftmost position had colour 0.
@@ -90,44 +111,67 @@ pub fn drifting_order(repeat: &Permutation, colours: usize, steps: usize, first:
     let mut offsets = vec![0; cycles.len()];
     offsets[0] = first % colours;
     best_offsets(&order, &cycle_of, colours, &mut offsets);
-    Ok(order.iter().zip(&cycle_of).map(|(colour, cycle)| (colour + offsets[*cycle]) % colours).collect())
+    Ok(order
+        .iter()
+        .zip(&cycle_of)
+        .map(|(colour, cycle)| (colour + offsets[*cycle]) % colours)
+        .collect())
 }
 
 fn cannot_drift(cycle: &[u16], colours: usize, steps: usize) -> String {
     let length = cycle.len();
     if let [stays] = cycle {
-        return format!("the thread at position {stays} comes back to its place at every repeat, so its colour cannot move");
+        return format!(
+            "the thread at position {stays} comes back to its place at every repeat, so its colour cannot move"
+        );
     }
     let positions: Vec<String> = cycle.iter().map(ToString::to_string).collect();
     format!(
         "the {length} threads at positions {} change places only among themselves and are back after {length} repeats; \
          by then they have moved {}, which is not once round {colours} colours",
         positions.join(", "),
-        if steps * length == 1 { "1 step".to_owned() } else { format!("{} steps", steps * length) }
+        if steps * length == 1 {
+            "1 step".to_owned()
+        } else {
+            format!("{} steps", steps * length)
+        }
     )
 }
 
 /// What number of colours the cycles allow, in words.
 fn could_drift(cycles: &[Vec<u16>], steps: usize) -> String {
-    let common = cycles
-        .iter()
-        .fold(0, |common, cycle| greatest_common_divisor(common, (steps * cycle.len()) as u64));
-    let numbers: Vec<String> =
-        (2..=common.min(200)).filter(|count| common.is_multiple_of(*count)).map(|count| count.to_string()).collect();
+    let common = cycles.iter().fold(0, |common, cycle| {
+        greatest_common_divisor(common, (steps * cycle.len()) as u64)
+    });
+    let numbers: Vec<String> = (2..=common.min(200))
+        .filter(|count| common.is_multiple_of(*count))
+        .map(|count| count.to_string())
+        .collect();
     if numbers.is_empty() {
         "change the repeat so that its threads all wander in one cycle, for example with a turn at another place".into()
     } else {
-        format!("this repeat can drift with {} colours", numbers.join(" or "))
+        format!(
+            "this repeat can drift with {} colours",
+            numbers.join(" or ")
+        )
     }
 }
 
 /// How badly the start edge reads: the distances between neighbours in the gradient, and
 /// how many neighbours do not follow each other forwards.
-fn roughness(order: &[usize], cycle_of: &[usize], colours: usize, offsets: &[usize]) -> (usize, usize) {
+fn roughness(
+    order: &[usize],
+    cycle_of: &[usize],
+    colours: usize,
+    offsets: &[usize],
+) -> (usize, usize) {
     let colour = |at: usize| (order[at] + offsets[cycle_of[at]]) % colours;
     (1..order.len()).fold((0, 0), |(distance, breaks), at| {
         let ahead = (colour(at) + colours - colour(at - 1)) % colours;
-        (distance + ahead.min(colours - ahead), breaks + usize::from(ahead != 1 % colours))
+        (
+            distance + ahead.min(colours - ahead),
+            breaks + usize::from(ahead != 1 % colours),
+        )
     })
 }
 
@@ -160,7 +204,9 @@ fn best_offsets(order: &[usize], cycle_of: &[usize], colours: usize, offsets: &m
                 tried[cycle] = offset;
                 rough(&tried)
             };
-            offsets[cycle] = (0..colours).min_by_key(|offset| with(*offset)).expect("at least one colour");
+            offsets[cycle] = (0..colours)
+                .min_by_key(|offset| with(*offset))
+                .expect("at least one colour");
         }
         if rough(offsets) >= before {
             return;

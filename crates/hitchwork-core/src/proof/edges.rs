@@ -79,7 +79,10 @@ impl Edges {
     pub fn of(fabric: &Fabric) -> Self {
         let lasts = fabric.last_levels();
         let furthest = lasts.iter().flatten().max().copied().unwrap_or(0);
-        let back: Vec<Option<u32>> = lasts.iter().map(|last| last.map(|level| furthest - level)).collect();
+        let back: Vec<Option<u32>> = lasts
+            .iter()
+            .map(|last| last.map(|level| furthest - level))
+            .collect();
         // At the finish, what lies back on the left makes the edge slant down to the right.
         let mirror = |shape| match shape {
             EdgeShape::SlantsRight => EdgeShape::SlantsLeft,
@@ -90,8 +93,16 @@ impl Edges {
         let firsts = fabric.first_levels();
         let start = shape_of(&firsts);
         Self {
-            start: Edge { shape: start, lies_back: firsts, suits: start.suits().to_vec() },
-            finish: Edge { shape: finish, lies_back: back, suits: finish.suits().to_vec() },
+            start: Edge {
+                shape: start,
+                lies_back: firsts,
+                suits: start.suits().to_vec(),
+            },
+            finish: Edge {
+                shape: finish,
+                lies_back: back,
+                suits: finish.suits().to_vec(),
+            },
         }
     }
 }
@@ -109,7 +120,9 @@ fn shape_of(lies_back: &[Option<u32>]) -> EdgeShape {
     }
     let backwards: Vec<u32> = profile.iter().rev().copied().collect();
     let turn = |wanted: u32| {
-        let all: Vec<usize> = (0..profile.len()).filter(|at| profile[*at] == wanted).collect();
+        let all: Vec<usize> = (0..profile.len())
+            .filter(|at| profile[*at] == wanted)
+            .collect();
         all[all.len() / 2]
     };
     let both_ways_from = |middle: usize, from_middle: bool| {
@@ -117,7 +130,11 @@ fn shape_of(lies_back: &[Option<u32>]) -> EdgeShape {
         let left_from_middle: Vec<u32> = left.iter().rev().copied().collect();
         let right: Vec<u32> = profile[middle..].to_vec();
         let right_to_middle: Vec<u32> = right.iter().rev().copied().collect();
-        if from_middle { rises(&left_from_middle) && rises(&right) } else { rises(&left) && rises(&right_to_middle) }
+        if from_middle {
+            rises(&left_from_middle) && rises(&right)
+        } else {
+            rises(&left) && rises(&right_to_middle)
+        }
     };
     if rises(&profile) {
         EdgeShape::SlantsRight
@@ -140,6 +157,9 @@ fn rises(profile: &[u32]) -> bool {
         highest = highest.max(level);
         level + 1 >= highest
     });
-    let (first, last) = (profile.first().copied().unwrap_or(0), profile.last().copied().unwrap_or(0));
+    let (first, last) = (
+        profile.first().copied().unwrap_or(0),
+        profile.last().copied().unwrap_or(0),
+    );
     steady && last >= first + 2
 }

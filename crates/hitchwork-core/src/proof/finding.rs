@@ -94,7 +94,9 @@ impl Code {
     pub const fn severity(self) -> Severity {
         match self {
             Self::SplitsApart | Self::LoopNeedsPairs => Severity::Error,
-            Self::OpenGaps | Self::UnevenColumns | Self::FloatingThread | Self::EndDoesNotSuit => Severity::Warning,
+            Self::OpenGaps | Self::UnevenColumns | Self::FloatingThread | Self::EndDoesNotSuit => {
+                Severity::Warning
+            }
             Self::ColourNeverShows | Self::StopsEarly => Severity::Note,
         }
     }
@@ -180,6 +182,12 @@ pub struct Finding {
 
 impl Finding {
     pub(super) fn new(code: Code, message: String, help: impl Into<String>, place: Where) -> Self {
-        Self { code, severity: code.severity(), message, help: help.into(), place }
+        Self {
+            code,
+            severity: code.severity(),
+            message,
+            help: help.into(),
+            place,
+        }
     }
 }

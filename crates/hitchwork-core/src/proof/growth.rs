@@ -22,7 +22,10 @@ impl Growth {
     pub fn new(half_rows: u64, repeats: u64) -> Self {
         assert!(repeats > 0, "growth is measured over at least one repeat");
         let common = greatest_common_divisor(half_rows, repeats).max(1);
-        Self { half_rows: half_rows / common, repeats: repeats / common }
+        Self {
+            half_rows: half_rows / common,
+            repeats: repeats / common,
+        }
     }
 
     /// The fraction in lowest terms: so many half rows in so many repeats.
@@ -108,11 +111,17 @@ fn repeat_matrix(rows: &[Row], from: usize, length: usize) -> Vec<Vec<i64>> {
         row[at] = 0;
     }
     for knot in rows.iter().flat_map(Row::knots) {
-        let Some(at) = usize::from(knot.column().number()).checked_sub(from).filter(|at| *at < length) else {
+        let Some(at) = usize::from(knot.column().number())
+            .checked_sub(from)
+            .filter(|at| *at < length)
+        else {
             continue;
         };
         let mut tied: Vec<i64> = matrix[at].iter().map(|level| level + 2).collect();
-        let neighbours = [at.checked_sub(1), Some(at + 1).filter(|right| *right < length)];
+        let neighbours = [
+            at.checked_sub(1),
+            Some(at + 1).filter(|right| *right < length),
+        ];
         for neighbour in neighbours.into_iter().flatten() {
             for (level, beside) in tied.iter_mut().zip(&matrix[neighbour]) {
                 *level = (*level).max(beside + 1);
@@ -133,16 +142,21 @@ fn cycle_mean(matrix: &[Vec<i64>]) -> Growth {
     for length in 1..=nodes {
         let (before, after) = walks.split_at_mut(length);
         for (heaviest, row) in after[0].iter_mut().zip(matrix) {
-            let through = before[length - 1].iter().zip(row).map(|(walk, edge)| walk + edge);
+            let through = before[length - 1]
+                .iter()
+                .zip(row)
+                .map(|(walk, edge)| walk + edge);
             *heaviest = through.max().unwrap_or(NEVER).max(NEVER);
         }
     }
     let mean = |node: usize| {
         let longest = walks[nodes][node];
-        let smallest = (0..nodes).filter(|length| walks[*length][node] > NEVER / 2).map(|length| {
-            let gained = u64::try_from(longest - walks[length][node]).unwrap_or(0);
-            Growth::new(gained, (nodes - length) as u64)
-        });
+        let smallest = (0..nodes)
+            .filter(|length| walks[*length][node] > NEVER / 2)
+            .map(|length| {
+                let gained = u64::try_from(longest - walks[length][node]).unwrap_or(0);
+                Growth::new(gained, (nodes - length) as u64)
+            });
         smallest.min()
     };
     let reached = (0..nodes).filter(|node| walks[nodes][*node] > NEVER / 2);

@@ -20,13 +20,20 @@ use crate::row::Row;
 /// ```
 #[must_use]
 pub fn normal_form(rows: &[Row]) -> Vec<Vec<Knot>> {
-    let columns = rows.iter().filter_map(Row::last_column).map(Column::number).max().unwrap_or(0);
+    let columns = rows
+        .iter()
+        .filter_map(Row::last_column)
+        .map(Column::number)
+        .max()
+        .unwrap_or(0);
     // One column more at either side spares the edges a question.
     let mut layers_above = vec![0; usize::from(columns) + 2];
     let mut layers: Vec<Vec<Knot>> = Vec::new();
     for knot in rows.iter().flat_map(Row::knots) {
         let at = usize::from(knot.column().number());
-        let layer = layers_above[at - 1].max(layers_above[at]).max(layers_above[at + 1]);
+        let layer = layers_above[at - 1]
+            .max(layers_above[at])
+            .max(layers_above[at + 1]);
         layers_above[at] = layer + 1;
         if layer == layers.len() {
             layers.push(Vec::new());

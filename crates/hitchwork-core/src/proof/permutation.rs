@@ -99,7 +99,9 @@ impl Permutation {
     /// threads, which fits for [`MAX_THREADS`](crate::band::MAX_THREADS).
     #[must_use]
     pub fn order(&self) -> u64 {
-        self.cycles().iter().fold(1, |closes, cycle| lowest_common_multiple(closes, cycle.len() as u64))
+        self.cycles().iter().fold(1, |closes, cycle| {
+            lowest_common_multiple(closes, cycle.len() as u64)
+        })
     }
 
     /// After how many repeats the *colours* first hang in their starting order again.
@@ -115,14 +117,21 @@ impl Permutation {
     #[must_use]
     pub fn colour_order(&self, colours: &[u16]) -> u64 {
         let smallest_period = |cycle: &Vec<u16>| {
-            let along: Vec<_> = cycle.iter().filter_map(|&position| colours.get(usize::from(position) - 1)).collect();
+            let along: Vec<_> = cycle
+                .iter()
+                .filter_map(|&position| colours.get(usize::from(position) - 1))
+                .collect();
             let length = along.len();
             let comes_again = |period: &usize| {
-                length.is_multiple_of(*period) && (0..length).all(|at| along[at] == along[(at + period) % length])
+                length.is_multiple_of(*period)
+                    && (0..length).all(|at| along[at] == along[(at + period) % length])
             };
             (1..=length).find(comes_again).unwrap_or(1) as u64
         };
-        self.cycles().iter().map(smallest_period).fold(1, lowest_common_multiple)
+        self.cycles()
+            .iter()
+            .map(smallest_period)
+            .fold(1, lowest_common_multiple)
     }
 }
 
@@ -131,5 +140,9 @@ fn lowest_common_multiple(a: u64, b: u64) -> u64 {
 }
 
 pub(super) fn greatest_common_divisor(a: u64, b: u64) -> u64 {
-    if b == 0 { a } else { greatest_common_divisor(b, a % b) }
+    if b == 0 {
+        a
+    } else {
+        greatest_common_divisor(b, a % b)
+    }
 }

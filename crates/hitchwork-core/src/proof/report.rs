@@ -154,62 +154,98 @@ impl Report {
         self.find_ends(band);
         let (closes, repeats) = (self.colour_repeats_to_close, u64::from(band.repeats()));
         if repeats < closes {
-            let message = format!("the colours come round after {closes} repeats, and {repeats} are tied");
+            let message =
+                format!("the colours come round after {closes} repeats, and {repeats} are tied");
             let help = format!("tie {closes} repeats if the finish is to look like the start");
-            self.findings.push(Finding::new(Code::StopsEarly, message, help, Where::default()));
+            self.findings.push(Finding::new(
+                Code::StopsEarly,
+                message,
+                help,
+                Where::default(),
+            ));
         }
-        self.findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+        self.findings
+            .sort_by_key(|finding| std::cmp::Reverse(finding.severity));
     }
 
     fn find_splits(&mut self) {
-        for (column, _) in (1..).zip(&self.knots_by_column).filter(|(_, knots)| **knots == 0) {
+        for (column, _) in (1..)
+            .zip(&self.knots_by_column)
+            .filter(|(_, knots)| **knots == 0)
+        {
             let next = column + 1;
-            let message = format!("the band splits in two between positions {column} and {next}: no knot of the repeat ties them");
+            let message = format!(
+                "the band splits in two between positions {column} and {next}: no knot of the repeat ties them"
+            );
             let help = format!("tie at least one knot of the repeat in column {column}");
-            let place = Where { part: Some(Part::Repeat), column: Some(column), ..Where::default() };
-            self.findings.push(Finding::new(Code::SplitsApart, message, help, place));
+            let place = Where {
+                part: Some(Part::Repeat),
+                column: Some(column),
+                ..Where::default()
+            };
+            self.findings
+                .push(Finding::new(Code::SplitsApart, message, help, place));
         }
     }
 
     #[allow(clippy::cast_precision_loss, reason = "shares of knots, not counts")]
     fn find_uneven_columns(&mut self, band: &Band, grown: Growth) {
         let knots = &self.knots_by_column;
-        let (Some(&fewest), Some(&most)) = (knots.iter().min(), knots.iter().max()) else { return };
+        let (Some(&fewest), Some(&most)) = (knots.iter().min(), knots.iter().max()) else {
+            return;
+        };
         if fewest == 0 {
             return;
         }
         if most * 4 > fewest * 5 {
             let fullest = Column::new(column_with(knots, most)).expect("columns count from 1");
             let emptiest = column_with(knots, fewest);
-            let message = format!("column {fullest} gets {most} knots per repeat and column {emptiest} only {fewest}, so the band will pucker");
+            let message = format!(
+                "column {fullest} gets {most} knots per repeat and column {emptiest} only {fewest}, so the band will pucker"
+            );
             let help = "give every column about as many knots per repeat as the others";
-            let made = band.repeat().iter().flat_map(Row::knots).find(|knot| knot.column() == fullest);
+            let made = band
+                .repeat()
+                .iter()
+                .flat_map(Row::knots)
+                .find(|knot| knot.column() == fullest);
             let place = Where {
                 part: Some(Part::Repeat),
                 column: Some(fullest.number()),
                 rule: made.and_then(|knot| rule_place(band, knot.place())),
                 ..Where::default()
             };
-            self.findings.push(Finding::new(Code::UnevenColumns, message, help, place));
+            self.findings
+                .push(Finding::new(Code::UnevenColumns, message, help, place));
         }
         let closed = knots.len() as f64 * grown.per_repeat() / 2.0;
         let share = self.knots_per_repeat as f64 / closed;
         if share < OPEN_BELOW {
             let percent = (share * 100.0).round();
-            let message = format!("the fabric is open: it has {percent} % of the knots that would fill it");
+            let message =
+                format!("the fabric is open: it has {percent} % of the knots that would fill it");
             let help = "let the rows follow each other along one slant, or tie every second column and then the others";
-            let place = Where { part: Some(Part::Repeat), ..Where::default() };
-            self.findings.push(Finding::new(Code::OpenGaps, message, help, place));
+            let place = Where {
+                part: Some(Part::Repeat),
+                ..Where::default()
+            };
+            self.findings
+                .push(Finding::new(Code::OpenGaps, message, help, place));
         }
     }
 
     fn find_threads(&mut self, band: &Band, fabric: &Fabric, threads: &[Followed]) {
         for (colour, (number, followed)) in band.colours().zip((1..).zip(threads)) {
             let name = &colour.name;
-            if let Some(float) = followed.float.filter(|float| float.half_rows > LONGEST_FLOAT_HALF_ROWS) {
+            if let Some(float) = followed
+                .float
+                .filter(|float| float.half_rows > LONGEST_FLOAT_HALF_ROWS)
+            {
                 let half_rows = float.half_rows;
                 let (part, row, knot) = float.ends_at;
-                let message = format!("thread {number}, {name}, lies loose for {half_rows} half rows before knot {knot} of row {row} of the {part}");
+                let message = format!(
+                    "thread {number}, {name}, lies loose for {half_rows} half rows before knot {knot} of row {row} of the {part}"
+                );
                 let help = "knot it in between, for instance with a turning knot where it should stay in its place";
                 let place = Where {
                     part: Some(part),
@@ -219,50 +255,83 @@ impl Report {
                     rule: rule_place(band, fabric.place(part, row, knot)),
                     ..Where::default()
                 };
-                self.findings.push(Finding::new(Code::FloatingThread, message, help, place));
+                self.findings
+                    .push(Finding::new(Code::FloatingThread, message, help, place));
             }
             if followed.working == 0 {
-                let message = format!("thread {number}, {name}, never wraps, so its colour never shows");
+                let message =
+                    format!("thread {number}, {name}, never wraps, so its colour never shows");
                 let help = "let it work in one of its knots, or leave it as a hidden carrier of any colour";
-                let place = Where { thread: Some(number), ..Where::default() };
-                self.findings.push(Finding::new(Code::ColourNeverShows, message, help, place));
+                let place = Where {
+                    thread: Some(number),
+                    ..Where::default()
+                };
+                self.findings
+                    .push(Finding::new(Code::ColourNeverShows, message, help, place));
             }
         }
     }
 
     fn find_ends(&mut self, band: &Band) {
-        let ends = [("start", band.start().shape, self.edges.start.clone()), ("finish", band.finish().shape, self.edges.finish.clone())];
+        let ends = [
+            ("start", band.start().shape, self.edges.start.clone()),
+            ("finish", band.finish().shape, self.edges.finish.clone()),
+        ];
         for (name, shape, edge) in ends {
             if shape == Shape::Loop {
                 if let Some(message) = loop_without_pairs(band) {
-                    let help = "hang every colour on an even number of threads, or choose another end";
-                    self.findings.push(Finding::new(Code::LoopNeedsPairs, message, help, Where::default()));
+                    let help =
+                        "hang every colour on an even number of threads, or choose another end";
+                    self.findings.push(Finding::new(
+                        Code::LoopNeedsPairs,
+                        message,
+                        help,
+                        Where::default(),
+                    ));
                 }
             }
             if !edge.suits.contains(&shape) {
                 let offered: Vec<&str> = edge.suits.iter().map(|shape| shape.name()).collect();
-                let message = format!("the {name} edge {}, which a {} end does not fill", edge.shape.words(), shape.name());
+                let message = format!(
+                    "the {name} edge {}, which a {} end does not fill",
+                    edge.shape.words(),
+                    shape.name()
+                );
                 let help = format!("this edge takes: {}", offered.join(", "));
-                self.findings.push(Finding::new(Code::EndDoesNotSuit, message, help, Where::default()));
+                self.findings.push(Finding::new(
+                    Code::EndDoesNotSuit,
+                    message,
+                    help,
+                    Where::default(),
+                ));
             }
         }
     }
 }
 
 fn column_with(knots: &[usize], wanted: usize) -> u16 {
-    (1..).zip(knots).find(|(_, knots)| **knots == wanted).map_or(1, |(column, _)| column)
+    (1..)
+        .zip(knots)
+        .find(|(_, knots)| **knots == wanted)
+        .map_or(1, |(column, _)| column)
 }
 
 fn rule_place(band: &Band, place: Option<Place>) -> Option<RulePlace> {
     let place = place?;
     let file = band.sources().get(usize::from(place.source))?.clone();
-    Some(RulePlace { file, line: place.line, character: place.character })
+    Some(RulePlace {
+        file,
+        line: place.line,
+        character: place.character,
+    })
 }
 
 fn loop_without_pairs(band: &Band) -> Option<String> {
     let threads = band.thread_count();
     if threads % 2 == 1 {
-        return Some(format!("a loop folds threads in half, which makes an even number, and this band has {threads}"));
+        return Some(format!(
+            "a loop folds threads in half, which makes an even number, and this band has {threads}"
+        ));
     }
     let mut counts = BTreeMap::<u16, usize>::new();
     for &colour in band.thread_colours() {
@@ -270,7 +339,9 @@ fn loop_without_pairs(band: &Band) -> Option<String> {
     }
     let (&odd, count) = counts.iter().find(|(_, count)| **count % 2 == 1)?;
     let name = &band.palette()[usize::from(odd)].name;
-    Some(format!("a loop folds threads in half, so each colour hangs on an even number of threads, and {name} hangs on {count}"))
+    Some(format!(
+        "a loop folds threads in half, so each colour hangs on an even number of threads, and {name} hangs on {count}"
+    ))
 }
 
 /// For each thread its step in the gradient: the palette's colours in order, without
@@ -279,7 +350,10 @@ fn gradient_steps(band: &Band) -> (Vec<usize>, usize) {
     let mut used: Vec<u16> = band.thread_colours().to_vec();
     used.sort_unstable();
     used.dedup();
-    let step = |colour: &u16| used.binary_search(colour).expect("every colour of a thread is used");
+    let step = |colour: &u16| {
+        used.binary_search(colour)
+            .expect("every colour of a thread is used")
+    };
     (band.thread_colours().iter().map(step).collect(), used.len())
 }
 
@@ -293,9 +367,15 @@ fn knots_by_column(band: &Band) -> Vec<usize> {
 
 fn size(band: &Band, fabric: &Fabric) -> Size {
     let extents = fabric.first_levels().into_iter().zip(fabric.last_levels());
-    let longest = extents.filter_map(|(first, last)| Some(last? - first? + 2)).max().unwrap_or(0);
+    let longest = extents
+        .filter_map(|(first, last)| Some(last? - first? + 2))
+        .max()
+        .unwrap_or(0);
     let gauge = band.gauge();
-    Size { width: tenths(gauge.width_mm(band.thread_count())), length: tenths(gauge.length_mm(f64::from(longest))) }
+    Size {
+        width: tenths(gauge.width_mm(band.thread_count())),
+        length: tenths(gauge.length_mm(f64::from(longest))),
+    }
 }
 
 /// A tenth of a millimetre is more than anybody can measure on thread.
@@ -321,8 +401,14 @@ struct Float {
 impl Followed {
     fn meets(&mut self, level: u32, at: (Part, u32, usize)) {
         let half_rows = self.last_level.map_or(0, |last| level.saturating_sub(last));
-        if self.float.is_none_or(|longest| half_rows > longest.half_rows) {
-            self.float = Some(Float { half_rows, ends_at: at });
+        if self
+            .float
+            .is_none_or(|longest| half_rows > longest.half_rows)
+        {
+            self.float = Some(Float {
+                half_rows,
+                ends_at: at,
+            });
         }
         self.last_level = Some(level);
     }
@@ -347,11 +433,12 @@ fn follow_threads(fabric: &Fabric) -> Vec<Followed> {
 }
 
 fn thread_use(band: &Band, threads: &[Followed]) -> Vec<ThreadUse> {
-    let one = |((thread, followed), colour): ((u16, &Followed), &crate::colour::Colour)| ThreadUse {
-        thread,
-        colour: colour.name.clone(),
-        working_knots: followed.working,
-        core_knots: followed.core,
-    };
+    let one =
+        |((thread, followed), colour): ((u16, &Followed), &crate::colour::Colour)| ThreadUse {
+            thread,
+            colour: colour.name.clone(),
+            working_knots: followed.working,
+            core_knots: followed.core,
+        };
     (1..).zip(threads).zip(band.colours()).map(one).collect()
 }

@@ -12,13 +12,20 @@ pub(super) fn register(module: &mut Module) {
 
 fn between(context: &NativeCallContext, least: i64, most: i64) -> Outcome<i64> {
     if least > most {
-        return Err(wrong_value(format!("there is no whole number from {least} to {most}"), "put the smaller end first"));
+        return Err(wrong_value(
+            format!("there is no whole number from {least} to {most}"),
+            "put the smaller end first",
+        ));
     }
     // The number of values may be 2^64, which wraps to 0: then every word is one of them.
     let values = most.wrapping_sub(least).cast_unsigned().wrapping_add(1);
     let run = Run::of(context);
     let mut state = run.state();
-    let offset = if values == 0 { state.chance.word() } else { state.chance.below(values) };
+    let offset = if values == 0 {
+        state.chance.word()
+    } else {
+        state.chance.below(values)
+    };
     Ok(least.wrapping_add(offset.cast_signed()))
 }
 
@@ -27,13 +34,22 @@ mod chances {
     /// `chance(probability)`: true with that probability, 0.0 to 1.0.
     #[rhai_fn(return_raw)]
     pub fn chance(context: NativeCallContext, probability: f64) -> Outcome<bool> {
-        Run::of(&context).state().chance.happens(probability).map_err(|error| refused(&error))
+        Run::of(&context)
+            .state()
+            .chance
+            .happens(probability)
+            .map_err(|error| refused(&error))
     }
 
     /// `pick(list)`: one entry of a list, all equally likely.
     #[rhai_fn(return_raw)]
     pub fn pick(context: NativeCallContext, list: Array) -> Outcome<Dynamic> {
-        Run::of(&context).state().chance.pick(&list).cloned().map_err(|error| refused(&error))
+        Run::of(&context)
+            .state()
+            .chance
+            .pick(&list)
+            .cloned()
+            .map_err(|error| refused(&error))
     }
 
     /// `roll(range)`: a whole number from a range such as 1..=6, all equally likely.
@@ -46,7 +62,10 @@ mod chances {
             return between(&context, range.start, range.end.saturating_sub(1));
         }
         let kind = super::super::type_name(&range);
-        Err(wrong_arguments(format!("roll cannot take {kind}"), "give a range such as 1..=6".to_owned()))
+        Err(wrong_arguments(
+            format!("roll cannot take {kind}"),
+            "give a range such as 1..=6".to_owned(),
+        ))
     }
 
     /// `shuffled(list)`: the entries in another order, all orders equally likely.

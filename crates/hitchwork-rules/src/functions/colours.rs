@@ -16,9 +16,17 @@ pub(super) fn register(module: &mut Module) {
 fn named(name: &str) -> Outcome<Palette> {
     colour::palette(name).ok_or_else(|| {
         let palettes = colour::built_in_palettes();
-        let names: Vec<&str> = palettes.iter().map(|palette| palette.name.as_str()).collect();
-        let meant = nearest(name, names.iter().copied()).map(|near| format!("did you mean \"{near}\"? ")).unwrap_or_default();
-        wrong_value(format!("there is no palette called \"{name}\""), format!("{meant}there are: {}", names.join(", ")))
+        let names: Vec<&str> = palettes
+            .iter()
+            .map(|palette| palette.name.as_str())
+            .collect();
+        let meant = nearest(name, names.iter().copied())
+            .map(|near| format!("did you mean \"{near}\"? "))
+            .unwrap_or_default();
+        wrong_value(
+            format!("there is no palette called \"{name}\""),
+            format!("{meant}there are: {}", names.join(", ")),
+        )
     })
 }
 
@@ -46,7 +54,10 @@ mod colours {
     /// `colour(name, value)`: a colour with a name and a value such as "#1d6f8c".
     #[rhai_fn(return_raw)]
     pub fn colour(name: ImmutableString, value: ImmutableString) -> Outcome<Colour> {
-        Ok(Colour::new(name.as_str(), value.parse().map_err(|error| refused(&error))?))
+        Ok(Colour::new(
+            name.as_str(),
+            value.parse().map_err(|error| refused(&error))?,
+        ))
     }
 
     /// `gradient(palette, count)`: that many colours, evenly spaced round a palette (by its
@@ -61,7 +72,14 @@ mod colours {
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a gradient")?;
-        spread(&Palette { name: String::new(), sentence: String::new(), colours }, count)
+        spread(
+            &Palette {
+                name: String::new(),
+                sentence: String::new(),
+                colours,
+            },
+            count,
+        )
     }
 
     /// `in_order(colours, numbers)`: colours from a list by their numbers, from 1, such as
@@ -70,10 +88,15 @@ mod colours {
     pub fn in_order(colours: Array, numbers: Array) -> Outcome<Array> {
         let numbers = whole_numbers(&Dynamic::from_array(numbers), "numbers of colours")?;
         let one = |number: i64| {
-            let at = usize::try_from(number).ok().and_then(|number| number.checked_sub(1));
+            let at = usize::try_from(number)
+                .ok()
+                .and_then(|number| number.checked_sub(1));
             at.and_then(|at| colours.get(at)).cloned().ok_or_else(|| {
                 let count = colours.len();
-                wrong_value(format!("there is no colour number {number} among {count}"), format!("use numbers from 1 to {count}"))
+                wrong_value(
+                    format!("there is no colour number {number} among {count}"),
+                    format!("use numbers from 1 to {count}"),
+                )
             })
         };
         numbers.into_iter().map(one).collect()

@@ -18,8 +18,8 @@ mod rows;
 
 use rhai::{Dynamic, Module, NativeCallContext};
 
-use crate::run::{Outcome, Run, stop, wrong_value};
 use crate::error::Diagnostic;
+use crate::run::{Outcome, Run, stop, wrong_value};
 
 /// All functions, as one module.
 pub(crate) fn module() -> Module {
@@ -135,12 +135,15 @@ fn rows_in(value: Dynamic, what: &str) -> Outcome<Vec<hitchwork_core::row::Row>>
 /// A number of threads that a band can have.
 fn thread_count(threads: i64) -> Outcome<u16> {
     use hitchwork_core::band::{MAX_THREADS, MIN_THREADS};
-    u16::try_from(threads).ok().filter(|count| (MIN_THREADS..=MAX_THREADS).contains(count)).ok_or_else(|| {
-        wrong_value(
-            format!("a band has {MIN_THREADS} to {MAX_THREADS} threads, not {threads}"),
-            "give another number of threads",
-        )
-    })
+    u16::try_from(threads)
+        .ok()
+        .filter(|count| (MIN_THREADS..=MAX_THREADS).contains(count))
+        .ok_or_else(|| {
+            wrong_value(
+                format!("a band has {MIN_THREADS} to {MAX_THREADS} threads, not {threads}"),
+                "give another number of threads",
+            )
+        })
 }
 
 /// Refuses to make more knots than a run may.

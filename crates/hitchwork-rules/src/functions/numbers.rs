@@ -14,7 +14,10 @@ fn whole(number: f64) -> Outcome<i64> {
         #[allow(clippy::cast_possible_truncation, reason = "bounded above")]
         return Ok(number as i64);
     }
-    Err(wrong_value(format!("{number} is too large for a whole number"), "keep numbers below nine thousand million million"))
+    Err(wrong_value(
+        format!("{number} is too large for a whole number"),
+        "keep numbers below nine thousand million million",
+    ))
 }
 
 #[export_module]
@@ -56,6 +59,13 @@ mod numbers {
     /// `square_root(number)`: the square root; negative numbers have none.
     #[rhai_fn(return_raw)]
     pub fn square_root(number: f64) -> Outcome<f64> {
-        if number >= 0.0 { Ok(number.sqrt()) } else { Err(wrong_value(format!("{number} has no square root"), "give 0 or more")) }
+        if number >= 0.0 {
+            Ok(number.sqrt())
+        } else {
+            Err(wrong_value(
+                format!("{number} has no square root"),
+                "give 0 or more",
+            ))
+        }
     }
 }

@@ -33,7 +33,11 @@ fn not_empty(name: &str, empty: bool, range: &str) -> Outcome<()> {
     if empty {
         let message = format!("the parameter {name} has an empty range: {range}");
         let help = "the first end of a range must not be greater than the last; require(…) more threads before, if it depends on them";
-        return Err(stop(Diagnostic::new("setting-declared-wrongly", message, help)));
+        return Err(stop(Diagnostic::new(
+            "setting-declared-wrongly",
+            message,
+            help,
+        )));
     }
     Ok(())
 }
@@ -43,11 +47,22 @@ mod parameters {
     /// `whole(name, default, range, sentence)`: declares a whole number from a range such as
     /// 4..=40, and gives the value that the maker chose.
     #[rhai_fn(return_raw)]
-    pub fn whole(context: NativeCallContext, name: ImmutableString, default: i64, range: Dynamic, sentence: ImmutableString) -> Outcome<i64> {
+    pub fn whole(
+        context: NativeCallContext,
+        name: ImmutableString,
+        default: i64,
+        range: Dynamic,
+        sentence: ImmutableString,
+    ) -> Outcome<i64> {
         let (least, most) = ends(&range, &name)?;
         not_empty(&name, least > most, &format!("{least}..={most}"))?;
         let run = Run::of(&context);
-        let value = run.state().declare(&name, Setting::Whole(default), Range::Whole { least, most }, &sentence)?;
+        let value = run.state().declare(
+            &name,
+            Setting::Whole(default),
+            Range::Whole { least, most },
+            &sentence,
+        )?;
         match value {
             Setting::Whole(number) => Ok(number),
             other => unreachable!("a whole number accepts whole numbers only, not {other}"),
@@ -56,23 +71,46 @@ mod parameters {
 
     /// `number(name, default, [least, most], sentence)`: declares a number with a fraction.
     #[rhai_fn(return_raw)]
-    pub fn number(context: NativeCallContext, name: ImmutableString, default: Dynamic, range: Array, sentence: ImmutableString) -> Outcome<f64> {
+    pub fn number(
+        context: NativeCallContext,
+        name: ImmutableString,
+        default: Dynamic,
+        range: Array,
+        sentence: ImmutableString,
+    ) -> Outcome<f64> {
         let float = |value: &Dynamic| {
             #[allow(clippy::cast_precision_loss, reason = "bounds that a person wrote")]
             let whole = value.as_int().map(|whole| whole as f64);
             value.as_float().or(whole).map_err(|_| {
-                let message = format!("the parameter {name} needs numbers, not {}", type_name(value));
-                wrong_arguments(message, "write it as number(\"slope\", 0.5, [0.0, 1.0], \"what it means\")".to_owned())
+                let message = format!(
+                    "the parameter {name} needs numbers, not {}",
+                    type_name(value)
+                );
+                wrong_arguments(
+                    message,
+                    "write it as number(\"slope\", 0.5, [0.0, 1.0], \"what it means\")".to_owned(),
+                )
             })
         };
         let [least, most] = range.as_slice() else {
-            let message = format!("the range of {name} needs its least and its most, and has {} entries", range.len());
-            return Err(wrong_arguments(message, "write it as [0.0, 1.0]".to_owned()));
+            let message = format!(
+                "the range of {name} needs its least and its most, and has {} entries",
+                range.len()
+            );
+            return Err(wrong_arguments(
+                message,
+                "write it as [0.0, 1.0]".to_owned(),
+            ));
         };
         let (least, most) = (float(least)?, float(most)?);
         not_empty(&name, least > most, &format!("[{least}, {most}]"))?;
         let run = Run::of(&context);
-        let value = run.state().declare(&name, Setting::Number(float(&default)?), Range::Number { least, most }, &sentence)?;
+        let value = run.state().declare(
+            &name,
+            Setting::Number(float(&default)?),
+            Range::Number { least, most },
+            &sentence,
+        )?;
         match value {
             Setting::Number(number) => Ok(number),
             other => unreachable!("a number accepts numbers only, not {other}"),
@@ -81,7 +119,13 @@ mod parameters {
 
     /// `choice(name, default, options, sentence)`: declares a choice between words.
     #[rhai_fn(return_raw)]
-    pub fn choice(context: NativeCallContext, name: ImmutableString, default: ImmutableString, options: Array, sentence: ImmutableString) -> Outcome<ImmutableString> {
+    pub fn choice(
+        context: NativeCallContext,
+        name: ImmutableString,
+        default: ImmutableString,
+        options: Array,
+        sentence: ImmutableString,
+    ) -> Outcome<ImmutableString> {
         let text = |option: Dynamic| {
             let kind = type_name(&option);
             option.into_string().map_err(|_| {
@@ -91,14 +135,27 @@ mod parameters {
         };
         let options: Vec<String> = options.into_iter().map(text).collect::<Result<_, _>>()?;
         not_empty(&name, options.is_empty(), "it has no options")?;
-        text_setting(&context, &name, &default, Range::Choice { options }, &sentence)
+        text_setting(
+            &context,
+            &name,
+            &default,
+            Range::Choice { options },
+            &sentence,
+        )
     }
 
     /// `flag(name, default, sentence)`: declares a switch, which is true or false.
     #[rhai_fn(return_raw)]
-    pub fn flag(context: NativeCallContext, name: ImmutableString, default: bool, sentence: ImmutableString) -> Outcome<bool> {
+    pub fn flag(
+        context: NativeCallContext,
+        name: ImmutableString,
+        default: bool,
+        sentence: ImmutableString,
+    ) -> Outcome<bool> {
         let run = Run::of(&context);
-        let value = run.state().declare(&name, Setting::Flag(default), Range::Flag, &sentence)?;
+        let value = run
+            .state()
+            .declare(&name, Setting::Flag(default), Range::Flag, &sentence)?;
         match value {
             Setting::Flag(on) => Ok(on),
             other => unreachable!("a flag accepts flags only, not {other}"),
@@ -108,12 +165,23 @@ mod parameters {
     /// `places(name, defaults, range, sentence)`: declares some places on the band, each
     /// within a range such as 2..=threads - 2; gives them in order, each once.
     #[rhai_fn(return_raw)]
-    pub fn places(context: NativeCallContext, name: ImmutableString, defaults: Array, range: Dynamic, sentence: ImmutableString) -> Outcome<Array> {
+    pub fn places(
+        context: NativeCallContext,
+        name: ImmutableString,
+        defaults: Array,
+        range: Dynamic,
+        sentence: ImmutableString,
+    ) -> Outcome<Array> {
         let (least, most) = ends(&range, &name)?;
         not_empty(&name, least > most, &format!("{least}..={most}"))?;
         let defaults = super::super::whole_numbers(&Dynamic::from_array(defaults), "places")?;
         let run = Run::of(&context);
-        let value = run.state().declare(&name, Setting::Places(defaults), Range::Places { least, most }, &sentence)?;
+        let value = run.state().declare(
+            &name,
+            Setting::Places(defaults),
+            Range::Places { least, most },
+            &sentence,
+        )?;
         match value {
             Setting::Places(places) => Ok(places.into_iter().map(Dynamic::from).collect()),
             other => unreachable!("places accept places only, not {other}"),
@@ -123,22 +191,56 @@ mod parameters {
     /// `palette(name, default, sentence)`: declares the palette that the maker can choose,
     /// and gives its name, for gradient(…) and the like.
     #[rhai_fn(return_raw)]
-    pub fn palette(context: NativeCallContext, name: ImmutableString, default: ImmutableString, sentence: ImmutableString) -> Outcome<ImmutableString> {
-        let options = colour::built_in_palettes().into_iter().map(|palette| palette.name).collect();
-        text_setting(&context, &name, &default, Range::Palette { options }, &sentence)
+    pub fn palette(
+        context: NativeCallContext,
+        name: ImmutableString,
+        default: ImmutableString,
+        sentence: ImmutableString,
+    ) -> Outcome<ImmutableString> {
+        let options = colour::built_in_palettes()
+            .into_iter()
+            .map(|palette| palette.name)
+            .collect();
+        text_setting(
+            &context,
+            &name,
+            &default,
+            Range::Palette { options },
+            &sentence,
+        )
     }
 
     /// `require(condition, message, hint)`: stops the rule when its own condition does not
     /// hold, with a message that says why and a hint that says what to do.
     #[rhai_fn(return_raw)]
-    pub fn require(condition: bool, message: ImmutableString, hint: ImmutableString) -> Outcome<()> {
-        if condition { Ok(()) } else { Err(stop(Diagnostic::new("requirement", message.as_str(), hint.as_str()))) }
+    pub fn require(
+        condition: bool,
+        message: ImmutableString,
+        hint: ImmutableString,
+    ) -> Outcome<()> {
+        if condition {
+            Ok(())
+        } else {
+            Err(stop(Diagnostic::new(
+                "requirement",
+                message.as_str(),
+                hint.as_str(),
+            )))
+        }
     }
 }
 
-fn text_setting(context: &NativeCallContext, name: &str, default: &str, range: Range, sentence: &str) -> Outcome<ImmutableString> {
+fn text_setting(
+    context: &NativeCallContext,
+    name: &str,
+    default: &str,
+    range: Range,
+    sentence: &str,
+) -> Outcome<ImmutableString> {
     let run = Run::of(context);
-    let value = run.state().declare(name, Setting::Text(default.to_owned()), range, sentence)?;
+    let value = run
+        .state()
+        .declare(name, Setting::Text(default.to_owned()), range, sentence)?;
     match value {
         Setting::Text(text) => Ok(text.into()),
         other => unreachable!("a choice accepts text only, not {other}"),

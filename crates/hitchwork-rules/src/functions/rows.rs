@@ -38,13 +38,21 @@ fn listed(rows: Vec<Row>) -> Array {
 }
 
 fn shift_by(columns: i64) -> Outcome<i32> {
-    i32::try_from(columns)
-        .map_err(|_| wrong_value(format!("nothing can be moved by {columns} columns"), "a band has at most 199 columns"))
+    i32::try_from(columns).map_err(|_| {
+        wrong_value(
+            format!("nothing can be moved by {columns} columns"),
+            "a band has at most 199 columns",
+        )
+    })
 }
 
 fn times_of(times: i64) -> Outcome<usize> {
-    usize::try_from(times)
-        .map_err(|_| wrong_value(format!("nothing can be tied {times} times"), "give 0 or more"))
+    usize::try_from(times).map_err(|_| {
+        wrong_value(
+            format!("nothing can be tied {times} times"),
+            "give 0 or more",
+        )
+    })
 }
 
 #[export_module]
@@ -85,20 +93,31 @@ mod rows {
     /// `odd_columns(threads)`: the columns 1, 3, 5… of a band.
     #[rhai_fn(return_raw)]
     pub fn odd_columns(threads: i64) -> Outcome<Array> {
-        Ok((1..i64::from(thread_count(threads)?)).step_by(2).map(Dynamic::from).collect())
+        Ok((1..i64::from(thread_count(threads)?))
+            .step_by(2)
+            .map(Dynamic::from)
+            .collect())
     }
 
     /// `even_columns(threads)`: the columns 2, 4, 6… of a band.
     #[rhai_fn(return_raw)]
     pub fn even_columns(threads: i64) -> Outcome<Array> {
-        Ok((2..i64::from(thread_count(threads)?)).step_by(2).map(Dynamic::from).collect())
+        Ok((2..i64::from(thread_count(threads)?))
+            .step_by(2)
+            .map(Dynamic::from)
+            .collect())
     }
 
     /// `lattice(threads, rows, |row, column| …)`: rows that use the odd columns and the even
     /// columns in turn, like courses of brick; the function says which knot lies where, for
     /// example forward(column).
     #[rhai_fn(return_raw)]
-    pub fn lattice(context: NativeCallContext, threads: i64, rows: i64, pattern: FnPtr) -> Outcome<Array> {
+    pub fn lattice(
+        context: NativeCallContext,
+        threads: i64,
+        rows: i64,
+        pattern: FnPtr,
+    ) -> Outcome<Array> {
         let count = thread_count(threads)?;
         let rows = times_of(rows)?;
         check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
@@ -151,14 +170,23 @@ mod rows {
     pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is tied several times")?;
         let count = times_of(count)?;
-        check_knots(&context, rows.iter().map(Row::len).sum::<usize>().saturating_mul(count))?;
-        Ok(listed((0..count).flat_map(|_| rows.iter().cloned()).collect()))
+        check_knots(
+            &context,
+            rows.iter()
+                .map(Row::len)
+                .sum::<usize>()
+                .saturating_mul(count),
+        )?;
+        Ok(listed(
+            (0..count).flat_map(|_| rows.iter().cloned()).collect(),
+        ))
     }
 
     /// `row.shift(columns)`: the row moved to the right, or to the left when negative.
     #[rhai_fn(return_raw, name = "shift")]
     pub fn row_shift(row: Row, columns: i64) -> Outcome<Row> {
-        row.shift(shift_by(columns)?).map_err(|error| refused(&error))
+        row.shift(shift_by(columns)?)
+            .map_err(|error| refused(&error))
     }
 
     /// `rows.shift(columns)`: the rows moved to the right, or to the left when negative.
@@ -173,14 +201,17 @@ mod rows {
     /// `row.mirrored(threads)`: the row for the other hand on a band of that many threads.
     #[rhai_fn(return_raw, name = "mirrored")]
     pub fn row_mirrored(row: Row, threads: i64) -> Outcome<Row> {
-        row.mirrored(thread_count(threads)?).map_err(|error| refused(&error))
+        row.mirrored(thread_count(threads)?)
+            .map_err(|error| refused(&error))
     }
 
     /// `rows.mirrored(threads)`: the rows for the other hand on a band of that many threads.
     #[rhai_fn(return_raw, name = "mirrored")]
     pub fn rows_mirrored(rows: Array, threads: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is mirrored")?;
-        Ok(listed(row::mirrored(&rows, thread_count(threads)?).map_err(|error| refused(&error))?))
+        Ok(listed(
+            row::mirrored(&rows, thread_count(threads)?).map_err(|error| refused(&error))?,
+        ))
     }
 
     /// `row.upside_down()`: the row read from the finish to the start.
@@ -192,20 +223,27 @@ mod rows {
     /// `rows.upside_down()`: the rows read from the finish to the start, last row first.
     #[rhai_fn(return_raw, name = "upside_down")]
     pub fn rows_upside_down(rows: Array) -> Outcome<Array> {
-        Ok(listed(row::upside_down(&rows_in(Dynamic::from_array(rows), "what is turned upside down")?)))
+        Ok(listed(row::upside_down(&rows_in(
+            Dynamic::from_array(rows),
+            "what is turned upside down",
+        )?)))
     }
 
     /// `row.half_turned(threads)`: the row after half a turn in the plane of the band.
     #[rhai_fn(return_raw, name = "half_turned")]
     pub fn row_half_turned(row: Row, threads: i64) -> Outcome<Row> {
-        row.upside_down().mirrored(thread_count(threads)?).map_err(|error| refused(&error))
+        row.upside_down()
+            .mirrored(thread_count(threads)?)
+            .map_err(|error| refused(&error))
     }
 
     /// `rows.half_turned(threads)`: the rows after half a turn, last row first.
     #[rhai_fn(return_raw, name = "half_turned")]
     pub fn rows_half_turned(rows: Array, threads: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is turned")?;
-        Ok(listed(row::half_turned(&rows, thread_count(threads)?).map_err(|error| refused(&error))?))
+        Ok(listed(
+            row::half_turned(&rows, thread_count(threads)?).map_err(|error| refused(&error))?,
+        ))
     }
 
     /// `row.reversed()`: the same knots tied in the opposite order.

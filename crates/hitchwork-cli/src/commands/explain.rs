@@ -1,0 +1,47 @@
+//! `explain`: the page of a finding's or an error's code.
+
+use hitchwork_core::proof::Code;
+
+use crate::arguments::Explain;
+use crate::trouble::Trouble;
+use crate::{Verdict, say};
+
+pub(crate) fn run(explain: &Explain) -> Result<Verdict, Trouble> {
+    let text = match &explain.code {
+        Some(code) => page(code)?.to_owned(),
+        None => all(),
+    };
+    say::out(text)?;
+    Ok(Verdict::Sound)
+}
+
+fn page(code: &str) -> Result<&'static str, Trouble> {
+    let page = Code::named(code)
+        .map(Code::page)
+        .or_else(|| hitchwork_rules::explain(code));
+    page.ok_or_else(|| {
+        Trouble::new(
+            format!("there is no code {code}"),
+            "hitchwork explain lists all codes",
+        )
+    })
+}
+
+fn all() -> String {
+    let findings = Code::ALL.iter().map(|code| code.page());
+    let errors = hitchwork_rules::codes()
+        .into_iter()
+        .filter_map(hitchwork_rules::explain);
+    let first_lines = |pages: &mut dyn Iterator<Item = &'static str>| -> String {
+        pages
+            .filter_map(|page| page.lines().next())
+            .map(|line| format!("  {line}\n"))
+            .collect()
+    };
+    let (mut findings, mut errors) = (findings, errors);
+    format!(
+        "About bands\n{}\nAbout rules\n{}",
+        first_lines(&mut findings),
+        first_lines(&mut errors)
+    )
+}

@@ -1,0 +1,170 @@
+//! Finds the rule or band file that is meant, and makes or reads its band.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use hitchwork_core::band::Band;
+use hitchwork_core::file;
+use hitchwork_rules::{Limits, Rule, Rules, Settings, built_in_names};
+
+use crate::arguments::Subject;
+use crate::trouble::Trouble;
+
+/// A band with the short name under which its files are written.
+pub(crate) struct Input {
+    pub(crate) name: String,
+    pub(crate) band: Band,
+}
+
+/// The most bytes that are read of a rule; a longer one is refused by the language itself.
+const MOST_RULE_BYTES: u64 = 1 << 20;
+
+/// Makes or reads the band.
+pub(crate) fn band(subject: &Subject) -> Result<Input, Trouble> {
+    let (name, band) = match find(&subject.rule)? {
+        Found::BandFile => (short_name(&subject.rule), from_file(subject)?),
+        Found::RuleFile | Found::BuiltIn => {
+            let rules = rules(subject);
+            let rule = rule(&rules, &subject.rule)?;
+            (
+                short_name(&subject.rule),
+                rules.make(&rule, &settings(subject))?.band,
+            )
+        }
+    };
+    let band = if subject.other_hand {
+        band.mirrored()
+    } else {
+        band
+    };
+    Ok(Input { name, band })
+}
+
+/// The language, with the limits that were asked for.
+fn rules(subject: &Subject) -> Rules {
+    let ordinary = Limits::default();
+    Rules::with_limits(Limits {
+        operations: subject.operations.unwrap_or(ordinary.operations),
+        seconds: subject.seconds.unwrap_or(ordinary.seconds),
+        memory_meter: Some(crate::memory_in_use),
+        ..ordinary
+    })
+}
+
+/// Reads a rule, by its built-in name or from its file.
+pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
+    match find(name)? {
+        Found::BuiltIn => Ok(rules.built_in(name).expect("just found")),
+        Found::RuleFile => {
+            let bytes = read(name, MOST_RULE_BYTES)?;
+            let text = String::from_utf8(bytes).map_err(|error| {
+                let at = error.utf8_error().valid_up_to() + 1;
+                Trouble::new(
+                    format!("{name} is not UTF-8 text: byte {at} fits no character"),
+                    "save the rule as UTF-8 text",
+                )
+            })?;
+            Ok(rules.compile(name, text.strip_prefix('\u{feff}').unwrap_or(&text))?)
+        }
+        Found::BandFile => Err(Trouble::new(
+            format!("{name} is a band file, and a rule is needed here"),
+            "give a rule's name or a .rhai file",
+        )),
+    }
+}
+
+enum Found {
+    BuiltIn,
+    RuleFile,
+    BandFile,
+}
+
+fn find(name: &str) -> Result<Found, Trouble> {
+    let extension = Path::new(name)
+        .extension()
+        .and_then(|extension| extension.to_str())
+        .map(str::to_ascii_lowercase);
+    match extension.as_deref() {
+        Some("json") => return Ok(Found::BandFile),
+        Some("rhai") => return Ok(Found::RuleFile),
+        _ => {}
+    }
+    if built_in_names().any(|built_in| built_in == name) {
+        return Ok(Found::BuiltIn);
+    }
+    if Path::new(name).exists() {
+        return Err(Trouble::new(
+            format!("{name} is neither a rule file nor a band file by its name"),
+            "rule files end in .rhai, band files in .json",
+        ));
+    }
+    let names: Vec<&str> = built_in_names().collect();
+    Err(Trouble::new(
+        format!("there is no built-in rule called {name}, and no file of that name"),
+        format!("the built-in rules are {}", names.join(", ")),
+    ))
+}
+
+fn settings(subject: &Subject) -> Settings {
+    let mut settings = Settings::new().seed(subject.seed.unwrap_or(0));
+    for (name, value) in &subject.settings {
+        settings = settings.set(name, value.as_str());
+    }
+    if let Some(palette) = &subject.palette {
+        settings = settings.palette(palette);
+    }
+    if let Some(centimetres) = subject.length {
+        settings = settings.length_mm(centimetres * 10.0);
+    }
+    settings
+}
+
+fn from_file(subject: &Subject) -> Result<Band, Trouble> {
+    let path = &subject.rule;
+    if !subject.settings.is_empty() || subject.seed.is_some() || subject.palette.is_some() {
+        return Err(Trouble::new(
+            format!(
+                "{path} is a band file: it has no settings, seed or palette to choose any more"
+            ),
+            "give them to the rule that made it; its name and settings stand under \"origin\" in the file",
+        ));
+    }
+    let bytes = read(path, file::MAX_BYTES as u64 + 1)?;
+    let band = file::read(&bytes).map_err(|error| Trouble::band_file(path, &error))?;
+    Ok(match subject.length {
+        Some(centimetres) => band.at_least_mm(centimetres * 10.0)?,
+        None => band,
+    })
+}
+
+/// At most `most` bytes of a file.
+fn read(path: &str, most: u64) -> Result<Vec<u8>, Trouble> {
+    let mut bytes = Vec::new();
+    let read = File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes));
+    read.map_err(|error| {
+        Trouble::new(
+            format!("{path} cannot be read: {}", crate::folder::reason(&error)),
+            "check the path",
+        )
+    })?;
+    Ok(bytes)
+}
+
+/// `out/gulls.band.json` is called gulls, and so is `gulls.rhai`.
+fn short_name(path: &str) -> String {
+    let name = Path::new(path)
+        .file_name()
+        .and_then(|name| name.to_str())
+        .unwrap_or("band");
+    let name = name
+        .strip_suffix(".band.json")
+        .or(name.strip_suffix(".json"))
+        .or(name.strip_suffix(".rhai"))
+        .unwrap_or(name);
+    if name.is_empty() {
+        "band".to_owned()
+    } else {
+        name.to_owned()
+    }
+}

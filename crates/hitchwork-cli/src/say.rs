@@ -1,0 +1,226 @@
+//! Everything that the command says.
+
+use std::fmt::Display;
+use std::io::{self, IsTerminal, Write};
+
+use hitchwork_core::band::Band;
+use hitchwork_core::proof::{Finding, Report, Severity};
+use owo_colors::{OwoColorize, Style};
+use serde::Serialize;
+
+use crate::trouble::Trouble;
+
+/// Writes to standard output; colours are left out where it is no terminal.
+pub(crate) fn out(text: impl Display) -> Result<(), Trouble> {
+    let mut stdout = anstream::stdout().lock();
+    write!(stdout, "{text}")
+        .and_then(|()| stdout.flush())
+        .map_err(|error| output_trouble(&error))
+}
+
+/// Writes bytes that are meant for programs or files to standard output.
+pub(crate) fn raw(bytes: &[u8]) -> Result<(), Trouble> {
+    let mut stdout = io::stdout().lock();
+    stdout
+        .write_all(bytes)
+        .and_then(|()| stdout.flush())
+        .map_err(|error| output_trouble(&error))
+}
+
+/// Writes data to standard output as JSON.
+pub(crate) fn json(value: &impl Serialize) -> Result<(), Trouble> {
+    let mut text = serde_json::to_string_pretty(value).expect("reports are plain data");
+    text.push('\n');
+    raw(text.as_bytes())
+}
+
+fn output_trouble(error: &io::Error) -> Trouble {
+    if error.kind() == io::ErrorKind::BrokenPipe {
+        return Trouble::OutputClosed;
+    }
+    Trouble::new(
+        format!(
+            "nothing can be written to standard output: {}",
+            crate::folder::reason(error)
+        ),
+        "check where it leads",
+    )
+}
+
+/// Says what went wrong, on standard error; as data on standard output where that was
+/// asked for. Nothing is left to do when that fails too.
+pub(crate) fn trouble(trouble: &Trouble, as_json: bool) {
+    if as_json {
+        let _ = match trouble {
+            Trouble::Rule(error) => {
+                json(&serde_json::json!({ "diagnostics": error.diagnostics() }))
+            }
+            Trouble::Plain(plain) => json(&serde_json::json!({ "diagnostics": [plain] })),
+            Trouble::OutputClosed => Ok(()),
+        };
+        return;
+    }
+    let mut stderr = anstream::stderr().lock();
+    let _ = match trouble {
+        Trouble::Rule(error) => writeln!(stderr, "{}", error.render(true)),
+        Trouble::Plain(plain) => {
+            let help = plain
+                .help
+                .as_ref()
+                .map(|help| format!("\n  {} {help}", "help:".style(heading())));
+            writeln!(
+                stderr,
+                "{} {}{}",
+                "error:".style(Style::new().red().bold()),
+                plain.message,
+                help.unwrap_or_default()
+            )
+        }
+        Trouble::OutputClosed => Ok(()),
+    };
+}
+
+pub(crate) fn heading() -> Style {
+    Style::new().bold()
+}
+
+/// A note for people, on standard error where standard output is piped to a program.
+pub(crate) fn aside(text: impl Display) -> Result<(), Trouble> {
+    if io::stdout().is_terminal() {
+        return out(text);
+    }
+    // Nobody may be reading standard error; that must not stop the work.
+    let _ = write!(anstream::stderr().lock(), "{text}");
+    Ok(())
+}
+
+/// What was proved, in a few lines that a maker understands.
+pub(crate) fn summary(band: &Band, report: &Report) -> String {
+    let mut lines = Lines::default();
+    let threads = format!(
+        "{}, in {}",
+        report.threads,
+        counted(report.colours as u64, "colour")
+    );
+    lines.add("threads", threads);
+    lines.add(
+        "repeat",
+        format!(
+            "{} of {}, {} longer each time",
+            counted(report.rows_per_repeat as u64, "row"),
+            counted(report.knots_per_repeat as u64, "knot"),
+            counted_text(&report.half_rows_per_repeat_exact, "half row"),
+        ),
+    );
+    lines.add("closes", closes(report));
+    lines.add(
+        "drifts",
+        report.drift.map_or("no".to_owned(), |drift| {
+            format!(
+                "{} of {} colours at every repeat",
+                counted(drift.steps_per_repeat as u64, "step"),
+                drift.colours
+            )
+        }),
+    );
+    let (width, length) = (report.size_mm.width / 10.0, report.size_mm.length / 10.0);
+    lines.add(
+        "size",
+        format!(
+            "{width:.1} cm wide and {length:.1} cm long without ties, {}",
+            counted(report.knots, "knot")
+        ),
+    );
+    lines.add(
+        "begins",
+        end(band.start().shape.name(), report.edges.start.shape.words()),
+    );
+    lines.add(
+        "ends",
+        end(
+            band.finish().shape.name(),
+            report.edges.finish.shape.words(),
+        ),
+    );
+    let threads: Vec<String> = (1..)
+        .zip(band.colours())
+        .map(|(number, colour): (u16, _)| format!("{number} {}", colour.name))
+        .collect();
+    lines.add("hang", threads.join(", "));
+    lines.text
+}
+
+fn closes(report: &Report) -> String {
+    let colours = report.colour_repeats_to_close;
+    let tied = counted(u64::from(report.repeats), "repeat");
+    match report.repeats_to_close {
+        threads if threads == colours => {
+            format!("after {}; {tied} tied", counted(colours, "repeat"))
+        }
+        threads => format!(
+            "colours after {}, threads after {threads}; {tied} tied",
+            counted(colours, "repeat")
+        ),
+    }
+}
+
+fn end(shape: &str, edge: &str) -> String {
+    format!("{shape} (the edge {edge})")
+}
+
+pub(crate) fn counted(number: u64, thing: &str) -> String {
+    counted_text(&number.to_string(), thing)
+}
+
+fn counted_text(number: &str, thing: &str) -> String {
+    if number == "1" {
+        format!("1 {thing}")
+    } else {
+        format!("{number} {thing}s")
+    }
+}
+
+/// Lines of a label and what it says.
+#[derive(Default)]
+struct Lines {
+    text: String,
+}
+
+impl Lines {
+    fn add(&mut self, label: &str, says: impl Display) {
+        let label = format!("{label:<9}");
+        self.text
+            .push_str(&format!("  {}{says}\n", label.style(Style::new().cyan())));
+    }
+}
+
+/// The findings, each with its place and its mend.
+pub(crate) fn findings(report: &Report) -> String {
+    if report.findings.is_empty() {
+        return format!("  {}none\n", "findings ".style(Style::new().cyan()));
+    }
+    report.findings.iter().map(finding).collect()
+}
+
+fn finding(finding: &Finding) -> String {
+    let style = match finding.severity {
+        Severity::Error => Style::new().red().bold(),
+        Severity::Warning => Style::new().yellow().bold(),
+        Severity::Note => Style::new().blue().bold(),
+    };
+    let label = format!("{}[{}]:", finding.severity, finding.code);
+    let place = finding.place.rule.as_ref().map(|rule| {
+        format!(
+            "\n  at:   {}, line {}, character {}",
+            rule.file, rule.line, rule.character
+        )
+    });
+    format!(
+        "{} {}{}\n  {} {}\n",
+        label.style(style),
+        finding.message,
+        place.unwrap_or_default(),
+        "help:".style(heading()),
+        finding.help
+    )
+}
