@@ -56,7 +56,7 @@ impl State {
     pub(crate) fn declare(
         &mut self,
         name: &str,
-        default: Setting,
+        default: &Setting,
         range: Range,
         sentence: &str,
     ) -> Outcome<Setting> {
@@ -79,7 +79,7 @@ impl State {
                 "use letters, digits and _ only, so that it can be set from the command line",
             ));
         }
-        let default = range.accept(&default).map_err(|why| {
+        let default = range.accept(default).map_err(|why| {
             let help = "give a default that the parameter takes; a default may be computed from earlier parameters";
             declared_wrongly(format!("the default of {name} cannot be: {why}"), help)
         })?;

@@ -59,7 +59,7 @@ mod parameters {
         let run = Run::of(&context);
         let value = run.state().declare(
             &name,
-            Setting::Whole(default),
+            &Setting::Whole(default),
             Range::Whole { least, most },
             &sentence,
         )?;
@@ -107,7 +107,7 @@ mod parameters {
         let run = Run::of(&context);
         let value = run.state().declare(
             &name,
-            Setting::Number(float(&default)?),
+            &Setting::Number(float(&default)?),
             Range::Number { least, most },
             &sentence,
         )?;
@@ -155,7 +155,7 @@ mod parameters {
         let run = Run::of(&context);
         let value = run
             .state()
-            .declare(&name, Setting::Flag(default), Range::Flag, &sentence)?;
+            .declare(&name, &Setting::Flag(default), Range::Flag, &sentence)?;
         match value {
             Setting::Flag(on) => Ok(on),
             other => unreachable!("a flag accepts flags only, not {other}"),
@@ -178,7 +178,7 @@ mod parameters {
         let run = Run::of(&context);
         let value = run.state().declare(
             &name,
-            Setting::Places(defaults),
+            &Setting::Places(defaults),
             Range::Places { least, most },
             &sentence,
         )?;
@@ -240,7 +240,7 @@ fn text_setting(
     let run = Run::of(context);
     let value = run
         .state()
-        .declare(name, Setting::Text(default.to_owned()), range, sentence)?;
+        .declare(name, &Setting::Text(default.to_owned()), range, sentence)?;
     match value {
         Setting::Text(text) => Ok(text.into()),
         other => unreachable!("a choice accepts text only, not {other}"),

@@ -1,0 +1,580 @@
+//! The command as people and scripts meet it: standard output, standard error and exit
+//! status together.
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+
+use snapbox::{assert_data_eq, str};
+use tempfile::TempDir;
+
+/// What a run of the command gave.
+struct Said {
+    status: Option<i32>,
+    out: String,
+    err: String,
+}
+
+fn hitchwork(folder: &Path, arguments: &[&str]) -> Said {
+    let output: Output = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
+        .args(arguments)
+        .current_dir(folder)
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("the command starts");
+    let text = |bytes| String::from_utf8(bytes).expect("the command speaks UTF-8");
+    Said {
+        status: output.status.code(),
+        out: text(output.stdout),
+        err: text(output.stderr),
+    }
+}
+
+fn folder() -> TempDir {
+    tempfile::tempdir().expect("a temporary folder")
+}
+
+fn files_in(folder: &Path) -> Vec<String> {
+    let Ok(entries) = fs::read_dir(folder) else {
+        return Vec::new();
+    };
+    let mut names: Vec<String> = entries
+        .map(|entry| {
+            entry
+                .expect("readable")
+                .file_name()
+                .to_string_lossy()
+                .into_owned()
+        })
+        .collect();
+    names.sort();
+    names
+}
+
+/// Asserts a refusal: exit status 2, nothing on standard output, nothing written.
+fn refused(arguments: &[&str]) -> String {
+    let folder = folder();
+    let said = hitchwork(folder.path(), arguments);
+    assert_eq!(
+        said.status,
+        Some(2),
+        "{arguments:?} says {}{}",
+        said.out,
+        said.err
+    );
+    assert_eq!(said.out, "", "{arguments:?}");
+    assert!(
+        files_in(folder.path()).is_empty(),
+        "{arguments:?} wrote {:?}",
+        files_in(folder.path())
+    );
+    said.err
+}
+
+#[test]
+fn make_proves_draws_and_writes_a_band() {
+    let folder = folder();
+    let said = hitchwork(
+        folder.path(),
+        &["make", "drift", "--set", "threads=10", "--out", "made"],
+    );
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert_data_eq!(
+        said.out,
+        str![[r#"
+drift, 10 threads
+  threads  10, in 10 colours
+  repeat   2 rows of 18 knots, 4 half rows longer each time
+  closes   after 10 repeats; 37 repeats tied
+  drifts   1 step of 10 colours at every repeat
+  size     1.0 cm wide and 15.4 cm long without ties, 666 knots
+  begins   half triangle from the left (the edge slants down to the right)
+  ends     half triangle from the left (the edge slants down to the right)
+  hang     1 coral, 2 [..]
+  findings none
+  files    made/drift.band.json
+           made/fabric.svg
+           made/fabric.png
+           made/steps.txt
+
+"#]]
+    );
+    assert_eq!(
+        files_in(&folder.path().join("made")),
+        ["drift.band.json", "fabric.png", "fabric.svg", "steps.txt"]
+    );
+}
+
+#[test]
+fn making_again_replaces_its_own_files_and_touches_no_others() {
+    let folder = folder();
+    let made = folder.path().join("made");
+    fs::create_dir(&made).expect("a fresh folder");
+    fs::write(made.join("notes.txt"), "mine").expect("writable");
+    fs::write(
+        made.join("steps.txt"),
+        "older and longer than anything ".repeat(10_000),
+    )
+    .expect("writable");
+    let make = ["make", "drift", "--set", "threads=6", "--out", "made"];
+    assert_eq!(hitchwork(folder.path(), &make).status, Some(0));
+    let first = fs::read(made.join("steps.txt")).expect("written");
+    let band = fs::read(made.join("drift.band.json")).expect("written");
+    assert!(first.starts_with(b"drift"), "the older file is gone whole");
+    assert_eq!(hitchwork(folder.path(), &make).status, Some(0));
+    assert_eq!(fs::read(made.join("steps.txt")).expect("written"), first);
+    assert_eq!(
+        fs::read(made.join("drift.band.json")).expect("written"),
+        band
+    );
+    assert_eq!(
+        fs::read_to_string(made.join("notes.txt")).expect("still there"),
+        "mine"
+    );
+    assert_eq!(
+        files_in(&made),
+        [
+            "drift.band.json",
+            "fabric.png",
+            "fabric.svg",
+            "notes.txt",
+            "steps.txt"
+        ]
+    );
+}
+
+#[test]
+fn a_written_band_file_is_the_same_band() {
+    let folder = folder();
+    let make = ["make", "drift", "--set", "threads=8", "--out", "made"];
+    assert_eq!(hitchwork(folder.path(), &make).status, Some(0));
+    let of_rule = hitchwork(
+        folder.path(),
+        &["check", "drift", "--set", "threads=8", "--json"],
+    );
+    let of_file = hitchwork(folder.path(), &["check", "made/drift.band.json", "--json"]);
+    assert_eq!(of_rule.out, of_file.out);
+    let again = ["make", "made/drift.band.json", "--out", "again"];
+    assert_eq!(hitchwork(folder.path(), &again).status, Some(0));
+    for file in ["drift.band.json", "fabric.svg", "fabric.png", "steps.txt"] {
+        let read = |made: &str| fs::read(folder.path().join(made).join(file)).expect("written");
+        assert!(read("made") == read("again"), "{file} differs");
+    }
+}
+
+#[test]
+fn check_reports_as_data() {
+    let said = hitchwork(
+        folder().path(),
+        &[
+            "check",
+            "drift",
+            "--set",
+            "threads=5",
+            "--set",
+            "turns=2",
+            "--json",
+        ],
+    );
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    let report: serde_json::Value =
+        serde_json::from_str(&said.out).expect("JSON alone on standard output");
+    assert_eq!(report["threads"], 5);
+    assert_eq!(report["rows_per_repeat"], 2);
+    assert_eq!(report["knots_per_repeat"], 8);
+    assert_eq!(
+        report["order_after_repeat"],
+        serde_json::json!([2, 4, 1, 5, 3])
+    );
+    assert_eq!(report["cycles"], serde_json::json!([[1, 3, 5, 4, 2]]));
+    assert_eq!(report["repeats_to_close"], 5);
+    assert_eq!(
+        report["drift"],
+        serde_json::json!({ "colours": 5, "steps_per_repeat": 1 })
+    );
+    assert_eq!(report["half_rows_per_repeat"], 4.0);
+    assert_eq!(report["knots_by_column"], serde_json::json!([2, 2, 2, 2]));
+    assert_eq!(report["edges"]["start"]["shape"], "slants-right");
+    assert_eq!(report["findings"], serde_json::json!([]));
+}
+
+const SPLIT: &str = r##"{
+  "palette": [{ "name": "lamp", "srgb": "#ffc145" }, { "name": "night", "srgb": "#1c2541" }],
+  "threads": [0, 1, 0, 1],
+  "repeat": [{ "knots": [{ "at": 1, "kind": "forward" }, { "at": 3, "kind": "forward" }] }],
+  "repeats": 30
+}"##;
+
+#[test]
+fn a_band_that_comes_apart_is_not_written() {
+    let folder = folder();
+    fs::write(folder.path().join("split.band.json"), SPLIT).expect("writable");
+    let said = hitchwork(folder.path(), &["make", "split.band.json", "--out", "made"]);
+    assert_eq!(said.status, Some(1));
+    assert!(
+        said.out
+            .contains("error[splits-apart]: the band splits in two between positions 2 and 3"),
+        "{}",
+        said.out
+    );
+    assert!(said.out.contains("Nothing was written"), "{}", said.out);
+    assert_eq!(files_in(folder.path()), ["split.band.json"]);
+    // It can still be looked at.
+    let drawn = hitchwork(
+        folder.path(),
+        &["draw", "split.band.json", "--out", "split.svg"],
+    );
+    assert_eq!(drawn.status, Some(0), "{}", drawn.err);
+}
+
+#[test]
+fn strict_takes_warnings_seriously() {
+    let folder = folder();
+    let rule = "band(6).repeat([forward(1..6), backward(1..6)]).starts(flat()).finishes(flat())";
+    fs::write(folder.path().join("open.rhai"), rule).expect("writable");
+    let lenient = hitchwork(folder.path(), &["check", "open.rhai"]);
+    assert_eq!(lenient.status, Some(0));
+    assert!(
+        lenient.out.contains("warning[open-gaps]"),
+        "{}",
+        lenient.out
+    );
+    assert_eq!(
+        hitchwork(folder.path(), &["check", "open.rhai", "--strict"]).status,
+        Some(1)
+    );
+    assert_eq!(
+        hitchwork(folder.path(), &["make", "open.rhai", "--strict"]).status,
+        Some(1)
+    );
+    assert_eq!(files_in(folder.path()), ["open.rhai"]);
+}
+
+#[test]
+fn a_finding_points_at_the_line_that_made_the_knot() {
+    let folder = folder();
+    let rule =
+        "let base = forward(1..8);\nlet extra = forward(1..4);\nband(8).repeat([base, extra])";
+    fs::write(folder.path().join("bent.rhai"), rule).expect("writable");
+    let said = hitchwork(folder.path(), &["check", "bent.rhai", "--json"]);
+    let report: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+    let finding = report["findings"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .find(|finding| finding["code"] == "uneven-columns");
+    let finding = finding.unwrap_or_else(|| panic!("the band puckers: {report}"));
+    assert_eq!(finding["where"]["rule"]["file"], "bent.rhai");
+    assert_eq!(finding["where"]["rule"]["line"], 1);
+}
+
+#[test]
+fn the_other_hand_is_the_mirror() {
+    let folder = folder();
+    let right = hitchwork(
+        folder.path(),
+        &["check", "drift", "--set", "threads=7", "--json"],
+    );
+    let left = hitchwork(
+        folder.path(),
+        &[
+            "check",
+            "drift",
+            "--set",
+            "threads=7",
+            "--json",
+            "--other-hand",
+        ],
+    );
+    let read = |said: &Said| serde_json::from_str::<serde_json::Value>(&said.out).expect("JSON");
+    let (right, left) = (read(&right), read(&left));
+    assert_eq!(right["edges"]["start"]["shape"], "slants-right");
+    assert_eq!(left["edges"]["start"]["shape"], "slants-left");
+    assert_eq!(right["repeats_to_close"], left["repeats_to_close"]);
+    let sheet = hitchwork(folder.path(), &["sheet", "drift", "--other-hand"]);
+    assert!(sheet.out.contains("backward"), "{}", sheet.out);
+}
+
+#[test]
+fn a_length_sets_the_repeats() {
+    let folder = folder();
+    let repeats = |length: &str| {
+        let said = hitchwork(
+            folder.path(),
+            &["check", "drift", "--json", "--length", length],
+        );
+        let report: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+        (
+            report["repeats"].as_u64().expect("a count"),
+            report["size_mm"]["length"].as_f64().expect("a length"),
+        )
+    };
+    let (few, short) = repeats("10");
+    let (many, long) = repeats("20");
+    assert!(many > few);
+    assert!(short >= 100.0 && long >= 200.0, "{short} {long}");
+}
+
+#[test]
+fn rules_are_listed_with_their_parameters() {
+    let said = hitchwork(folder().path(), &["rules", "list", "--json"]);
+    assert_eq!(said.status, Some(0));
+    let rules: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+    let drift = rules
+        .as_array()
+        .into_iter()
+        .flatten()
+        .find(|rule| rule["name"] == "drift")
+        .expect("built in");
+    assert_eq!(
+        drift["sentence"],
+        "A slanted band whose colours drift one step at every repeat."
+    );
+    let threads = &drift["parameters"][0];
+    assert_eq!(threads["name"], "threads");
+    assert_eq!(
+        threads["range"],
+        serde_json::json!({ "kind": "whole", "least": 4, "most": 40 })
+    );
+    assert_eq!(threads["default"], 10);
+    let shown = hitchwork(folder().path(), &["rules", "show", "drift"]);
+    assert!(
+        shown
+            .out
+            .contains("a whole number from 4 to 40; 10 unless you set it"),
+        "{}",
+        shown.out
+    );
+    let text = hitchwork(folder().path(), &["rules", "show", "drift", "--text"]);
+    assert!(text.out.starts_with("/// A slanted band"), "{}", text.out);
+}
+
+#[test]
+fn every_code_is_explained() {
+    let folder = folder();
+    let all = hitchwork(folder.path(), &["explain"]);
+    assert_eq!(all.status, Some(0));
+    let codes: Vec<&str> = all
+        .out
+        .lines()
+        .filter_map(|line| line.strip_prefix("  ")?.split(' ').next())
+        .collect();
+    assert!(codes.len() > 15, "{codes:?}");
+    for code in codes {
+        let page = hitchwork(folder.path(), &["explain", code]);
+        assert_eq!(page.status, Some(0));
+        assert!(
+            page.out.starts_with(code) && page.out.contains("The mend"),
+            "{}",
+            page.out
+        );
+    }
+    assert!(refused(&["explain", "no-such-code"]).contains("there is no code no-such-code"));
+}
+
+#[test]
+fn completions_and_manual_are_written() {
+    let folder = folder();
+    let bash = hitchwork(folder.path(), &["completions", "bash"]);
+    assert!(bash.status == Some(0) && bash.out.contains("_hitchwork"));
+    let manual = hitchwork(folder.path(), &["manual"]);
+    assert!(manual.status == Some(0) && manual.out.contains(".TH hitchwork"));
+}
+
+#[test]
+fn unknown_and_refused_settings_say_what_there_is() {
+    let unknown = refused(&["make", "drift", "--set", "thread=10"]);
+    assert!(
+        unknown.contains("the rule has no setting called thread"),
+        "{unknown}"
+    );
+    assert!(
+        unknown.contains("did you mean threads?") && unknown.contains("from 4 to 40"),
+        "{unknown}"
+    );
+    let outside = refused(&["make", "drift", "--set", "threads=41"]);
+    assert!(
+        outside.contains("41 is not a whole number from 4 to 40"),
+        "{outside}"
+    );
+    let malformed = refused(&["make", "drift", "--set", "threads"]);
+    assert!(malformed.contains("write it as NAME=VALUE"), "{malformed}");
+    let palette = refused(&["check", "drift", "--palette", "sprint tide"]);
+    assert!(palette.contains("spring tide"), "{palette}");
+    let rule = refused(&["make", "drfit"]);
+    assert!(
+        rule.contains("there is no built-in rule called drfit"),
+        "{rule}"
+    );
+    let seed = refused(&["make", "drift", "--seed", "minus one"]);
+    assert!(seed.contains("--seed"), "{seed}");
+}
+
+#[test]
+fn unusable_places_to_write_lose_nothing() {
+    let folder = folder();
+    fs::write(folder.path().join("taken"), "a file").expect("writable");
+    let said = hitchwork(folder.path(), &["make", "drift", "--out", "taken"]);
+    assert_eq!(said.status, Some(2));
+    assert!(
+        said.err
+            .contains("a part of the path is a file, not a folder"),
+        "{}",
+        said.err
+    );
+    assert_eq!(
+        fs::read_to_string(folder.path().join("taken")).expect("still there"),
+        "a file"
+    );
+    assert_eq!(files_in(folder.path()), ["taken"]);
+
+    // A folder that stands where a file should go stops everything before anything moves.
+    let made = folder.path().join("made");
+    fs::create_dir_all(made.join("steps.txt")).expect("writable");
+    let said = hitchwork(folder.path(), &["make", "drift", "--out", "made"]);
+    assert_eq!(said.status, Some(2));
+    assert!(said.err.contains("is a folder"), "{}", said.err);
+    assert_eq!(files_in(&made), ["steps.txt"]);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_is_said_and_leaves_nothing_behind() {
+    // A device that is always full stands in for the disk.
+    let said = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
+        .args(["sheet", "drift"])
+        .stdout(
+            fs::OpenOptions::new()
+                .write(true)
+                .open("/dev/full")
+                .expect("there on every Linux"),
+        )
+        .output()
+        .expect("the command starts");
+    assert_eq!(said.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&said.stderr).contains("the disk is full"));
+}
+
+#[test]
+fn draw_needs_to_know_what_kind_of_picture() {
+    assert!(refused(&["draw", "drift", "--out", "band.gif"]).contains(".svg or .png"));
+    let folder = folder();
+    let svg = hitchwork(
+        folder.path(),
+        &["draw", "drift", "--set", "threads=6", "--repeats", "3"],
+    );
+    assert!(
+        svg.status == Some(0) && svg.out.starts_with("<svg"),
+        "{}",
+        svg.err
+    );
+    let png = hitchwork(
+        folder.path(),
+        &["draw", "drift", "--out", "band.png", "--repeats", "3"],
+    );
+    assert_eq!(png.status, Some(0), "{}", png.err);
+    assert!(
+        fs::read(folder.path().join("band.png"))
+            .expect("written")
+            .starts_with(b"\x89PNG")
+    );
+}
+
+#[test]
+fn a_bad_rule_is_refused_at_its_line() {
+    let folder = folder();
+    fs::write(
+        folder.path().join("typo.rhai"),
+        "let n = 6;\nband(n).repeat(forwrd(1..n))\n",
+    )
+    .expect("writable");
+    let said = hitchwork(folder.path(), &["make", "typo.rhai"]);
+    assert_eq!(said.status, Some(2));
+    assert_data_eq!(
+        said.err,
+        str![[r#"
+error[unknown-name]: there is no function called forwrd
+ --> typo.rhai:2:16
+  |
+2 | band(n).repeat(forwrd(1..n))
+  |                ^^^^^^
+  |
+  = help: did you mean forward?
+
+"#]]
+    );
+    let data = hitchwork(folder.path(), &["check", "typo.rhai", "--json"]);
+    assert_eq!(data.status, Some(2));
+    let data: serde_json::Value = serde_json::from_str(&data.out).expect("JSON");
+    assert_eq!(data["diagnostics"][0]["code"], "unknown-name");
+    assert_eq!(data["diagnostics"][0]["place"]["line"], 2);
+}
+
+#[test]
+fn a_hostile_rule_is_stopped() {
+    let folder = folder();
+    for (name, rule, code) in [
+        ("loops", "loop { }", "limit-work"),
+        (
+            "calls",
+            "fn again(n) { again(n + 1) } again(0)",
+            "limit-depth",
+        ),
+        (
+            "texts",
+            "let text = \"a\"; loop { text += text; }",
+            "limit-size",
+        ),
+        (
+            "lists",
+            "let list = [1]; loop { list += list; }",
+            "limit-size",
+        ),
+        ("nothing", "let band = band(4);", "no-band"),
+    ] {
+        let file = format!("{name}.rhai");
+        fs::write(folder.path().join(&file), rule).expect("writable");
+        let said = hitchwork(folder.path(), &["make", &file]);
+        assert_eq!(said.status, Some(2), "{name}");
+        assert!(said.err.contains(code), "{name}: {}", said.err);
+    }
+    assert!(!folder.path().join("out").exists());
+}
+
+#[test]
+fn a_bad_band_file_is_refused_with_its_place() {
+    let folder = folder();
+    for (text, says) in [
+        ("{", "breaks off before its end"),
+        ("[]", "line 1"),
+        (
+            &SPLIT.replace("\"repeats\": 30", "\"repeats\": 30, \"colour\": 1"),
+            "colour",
+        ),
+        (
+            &SPLIT.replace("\"at\": 3", "\"at\": 4"),
+            "column 4 lies outside the band",
+        ),
+        (
+            &SPLIT.replace("[0, 1, 0, 1]", "[0, 1, 0, 2]"),
+            "thread 4 asks for colour 2",
+        ),
+        (
+            &SPLIT.replacen('{', "{ \"format\": \"hitchwork-band/2\",", 1),
+            "hitchwork-band/2",
+        ),
+    ] {
+        fs::write(folder.path().join("bad.band.json"), text).expect("writable");
+        let said = hitchwork(folder.path(), &["make", "bad.band.json"]);
+        assert_eq!(said.status, Some(2), "{text}");
+        assert!(
+            said.err.contains("bad.band.json") && said.err.contains(says),
+            "{}",
+            said.err
+        );
+    }
+    assert_eq!(files_in(folder.path()), ["bad.band.json"]);
+    let settings = refused(&["make", "absent.band.json", "--set", "threads=4"]);
+    assert!(settings.contains("is a band file"), "{settings}");
+    assert!(refused(&["make", "absent.band.json"]).contains("there is no such file"));
+}
