@@ -38,6 +38,7 @@ pub(crate) fn write_all(
             "choose another folder with --out, or make room in this one; what was there before is still whole",
         )
     };
+    let new = !folder.exists();
     std::fs::create_dir_all(folder).map_err(|error| {
         let error = if folder.is_file() {
             io::Error::from(ErrorKind::NotADirectory)
@@ -46,8 +47,7 @@ pub(crate) fn write_all(
         };
         refused(&error)
     })?;
-    let mut written = Vec::with_capacity(files.len());
-    for (name, bytes) in files {
+    for (name, _) in files {
         let place = folder.join(name);
         if place.is_dir() {
             return Err(Trouble::new(
@@ -58,18 +58,25 @@ pub(crate) fn write_all(
                 "move it away, or choose another folder with --out",
             ));
         }
-        written.push((
-            beside(folder, bytes).map_err(|error| refused(&error))?,
-            place,
-        ));
     }
-    let mut places = Vec::with_capacity(written.len());
-    for (file, place) in written {
-        file.persist(&place)
-            .map_err(|error| refused(&error.error))?;
-        places.push(place);
+    let outcome = write_beside_then_move(folder, files);
+    if outcome.is_err() && new {
+        // An empty folder of ours is no use to anybody; one that is not empty stays.
+        let _ = std::fs::remove_dir(folder);
     }
-    Ok(places)
+    outcome.map_err(|error| refused(&error))
+}
+
+fn write_beside_then_move(folder: &Path, files: &[(String, Vec<u8>)]) -> io::Result<Vec<PathBuf>> {
+    let mut written = Vec::with_capacity(files.len());
+    for (name, bytes) in files {
+        written.push((beside(folder, bytes)?, folder.join(name)));
+    }
+    let moved = |(file, place): (NamedTempFile, PathBuf)| {
+        file.persist(&place).map_err(|error| error.error)?;
+        Ok(place)
+    };
+    written.into_iter().map(moved).collect()
 }
 
 /// Writes one file whole.

@@ -200,6 +200,11 @@ impl Translator {
                 format!("{name} is constant and cannot be changed"),
                 "use a name of your own",
             ),
+            E::ErrorDataRace(..) => Diagnostic::new(
+                "wrong-value",
+                "this value is used here while it is being changed",
+                "a |…| function cannot use the very list or map that it is put into; copy it first",
+            ),
             E::ErrorTooManyOperations(_) => limit_work("it made too many steps"),
             E::ErrorStackOverflow(_) => limit_depth(),
             E::ErrorTooManyVariables(_) | E::ErrorTooManyModules(_) => Diagnostic::new(
