@@ -3,15 +3,17 @@
 
 use hitchwork_core::band::Band;
 use hitchwork_core::fabric::Fabric;
-use hitchwork_draw::fabric::{Options, svg};
 use hitchwork_core::steps::Steps;
+use hitchwork_draw::fabric::{Options, svg};
 use hitchwork_draw::{Error, png, text};
 
 #[path = "../tests/common/mod.rs"]
 mod common;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let folder = std::env::args().nth(1).ok_or("name the folder to paint into")?;
+    let folder = std::env::args()
+        .nth(1)
+        .ok_or("name the folder to paint into")?;
     std::fs::create_dir_all(&folder)?;
     let bands = [
         ("stripes", common::candy_stripe()),
@@ -24,8 +26,14 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let picture = svg(&band, &Fabric::of(&band), &Options::default())?;
         std::fs::write(format!("{folder}/{name}.svg"), &picture)?;
         std::fs::write(format!("{folder}/{name}.png"), png::render(&picture, 1.0)?)?;
-        std::fs::write(format!("{folder}/{name}-close.png"), png::render(&close(&band)?, 1.0)?)?;
-        std::fs::write(format!("{folder}/{name}.txt"), text::sheet(&Steps::of(&band)))?;
+        std::fs::write(
+            format!("{folder}/{name}-close.png"),
+            png::render(&close(&band)?, 1.0)?,
+        )?;
+        std::fs::write(
+            format!("{folder}/{name}.txt"),
+            text::sheet(&Steps::of(&band)),
+        )?;
     }
     Ok(())
 }
@@ -33,5 +41,13 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// A few repeats, large enough to see the single thread.
 fn close(band: &Band) -> Result<String, Error> {
     let few = 24 / u32::try_from(band.repeat().len()).unwrap_or(24);
-    svg(band, &Fabric::of(band), &Options { repeats: Some((few / 3).max(1)), upright: false, pixels_per_mm: 30.0 })
+    svg(
+        band,
+        &Fabric::of(band),
+        &Options {
+            repeats: Some((few / 3).max(1)),
+            upright: false,
+            pixels_per_mm: 30.0,
+        },
+    )
 }

@@ -31,12 +31,21 @@ impl Error {
     #[must_use]
     pub fn help(&self) -> Option<String> {
         match &*self.0 {
-            Problem::TooManyKnots { repeats: 0, .. } => Some("one repeat alone is too large to be seen; draw a band with fewer rows or threads".into()),
-            Problem::TooManyKnots { repeats, .. } => Some(format!("draw fewer repeats: at most {repeats} of this band fit")),
+            Problem::TooManyKnots { repeats: 0, .. } => Some(
+                "one repeat alone is too large to be seen; draw a band with fewer rows or threads"
+                    .into(),
+            ),
+            Problem::TooManyKnots { repeats, .. } => Some(format!(
+                "draw fewer repeats: at most {repeats} of this band fit"
+            )),
             Problem::PixelsPerMm { .. } => Some("10 suits a screen, 24 a print".into()),
             Problem::NoRepeats => Some("leave the number of repeats out to draw them all".into()),
-            Problem::Scale { .. } => Some("1 paints the picture at its own size, 2 twice as large".into()),
-            Problem::TooManyPixels { .. } => Some("draw fewer repeats, or at a smaller scale".into()),
+            Problem::Scale { .. } => {
+                Some("1 paints the picture at its own size, 2 twice as large".into())
+            }
+            Problem::TooManyPixels { .. } => {
+                Some("draw fewer repeats, or at a smaller scale".into())
+            }
             Problem::NotAPicture { .. } | Problem::Encoding { .. } => None,
         }
     }
@@ -44,13 +53,19 @@ impl Error {
     /// Whether the picture would be too large: too many knots or too many pixels.
     #[must_use]
     pub fn is_too_large(&self) -> bool {
-        matches!(*self.0, Problem::TooManyKnots { .. } | Problem::TooManyPixels { .. })
+        matches!(
+            *self.0,
+            Problem::TooManyKnots { .. } | Problem::TooManyPixels { .. }
+        )
     }
 
     /// Whether an option lies outside what it can be.
     #[must_use]
     pub fn is_out_of_range(&self) -> bool {
-        matches!(*self.0, Problem::PixelsPerMm { .. } | Problem::NoRepeats | Problem::Scale { .. })
+        matches!(
+            *self.0,
+            Problem::PixelsPerMm { .. } | Problem::NoRepeats | Problem::Scale { .. }
+        )
     }
 
     /// Whether the text given to be painted is no SVG.

@@ -42,7 +42,11 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { repeats: None, upright: false, pixels_per_mm: 10.0 }
+        Self {
+            repeats: None,
+            upright: false,
+            pixels_per_mm: 10.0,
+        }
     }
 }
 
@@ -71,7 +75,12 @@ impl Default for Options {
 pub fn svg(band: &Band, fabric: &Fabric, options: &Options) -> Result<String, Error> {
     let found = options.pixels_per_mm;
     if !(LEAST_PIXELS_PER_MM..=MOST_PIXELS_PER_MM).contains(&found) {
-        return Err(Problem::PixelsPerMm { found, least: LEAST_PIXELS_PER_MM, most: MOST_PIXELS_PER_MM }.into());
+        return Err(Problem::PixelsPerMm {
+            found,
+            least: LEAST_PIXELS_PER_MM,
+            most: MOST_PIXELS_PER_MM,
+        }
+        .into());
     }
     let repeats = options.repeats.unwrap_or(u32::MAX).min(band.repeats());
     if repeats == 0 {
@@ -88,12 +97,22 @@ pub fn svg(band: &Band, fabric: &Fabric, options: &Options) -> Result<String, Er
 }
 
 fn check_size(band: &Band, repeats: u32) -> Result<(), Error> {
-    let knots = |part: Part| band.rows(part).iter().map(|row| row.len() as u64).sum::<u64>();
+    let knots = |part: Part| {
+        band.rows(part)
+            .iter()
+            .map(|row| row.len() as u64)
+            .sum::<u64>()
+    };
     let once = knots(Part::LeadIn) + knots(Part::LeadOut);
     let found = once + knots(Part::Repeat) * u64::from(repeats);
     if found > MAX_KNOTS {
         let repeats = MAX_KNOTS.saturating_sub(once) / knots(Part::Repeat).max(1);
-        return Err(Problem::TooManyKnots { found, most: MAX_KNOTS, repeats }.into());
+        return Err(Problem::TooManyKnots {
+            found,
+            most: MAX_KNOTS,
+            repeats,
+        }
+        .into());
     }
     Ok(())
 }
@@ -105,6 +124,7 @@ struct Picture {
     upright: bool,
     pixels_per_unit: f64,
     shadow: String,
+    chinks: String,
     under: String,
     open: String,
     knots: String,
@@ -116,20 +136,29 @@ impl Picture {
     fn new(band: &Band, fabric: &Fabric, options: &Options) -> Self {
         let look = Look::new(band, options.upright);
         let half_rows = f64::from(fabric.half_rows());
-        let bounds = Bounds::around((0.0, -look.half_row), (COLUMN * f64::from(band.thread_count()), (half_rows - 1.0) * look.half_row));
+        let bounds = Bounds::around(
+            (0.0, -look.half_row),
+            (
+                COLUMN * f64::from(band.thread_count()),
+                (half_rows - 1.0) * look.half_row,
+            ),
+        );
         let mut picture = Self {
             look,
             bounds,
             upright: options.upright,
             pixels_per_unit: options.pixels_per_mm * band.gauge().column_mm / COLUMN,
             shadow: String::new(),
+            chinks: String::new(),
             under: String::new(),
             open: String::new(),
             knots: String::new(),
             above: String::new(),
             words: description(band, fabric, options),
         };
-        picture.draw(band, fabric).expect("writing to a string does not fail");
+        picture
+            .draw(band, fabric)
+            .expect("writing to a string does not fail");
         picture
     }
 
@@ -138,7 +167,7 @@ impl Picture {
         // For each position: the seam that its thread came out of, once it has been tied.
         let mut left_at: Vec<Option<i64>> = vec![None; count];
         let mut first_seams = vec![-1; count];
-        let mut levels: Vec<(u32, u16)> = Vec::new();
+        let mut places: Vec<(i64, i64)> = Vec::new();
         for pass in fabric.passes() {
             let mut order = pass.order_before().to_vec();
             self.knots.push_str("<g>");
@@ -147,29 +176,61 @@ impl Picture {
                 let right = usize::from(knot.column.number());
                 for at in [right - 1, right] {
                     match left_at[at].replace(level) {
-                        Some(seam) => self.open_thread(at, count, seam, level - 1, fabric.colour(order[at]))?,
+                        Some(seam) => {
+                            self.open_thread(at, count, seam, level - 1, fabric.colour(order[at]))?
+                        }
                         None => first_seams[at] = level - 1,
                     }
                 }
                 if knot.kind.changes_places() {
                     order.swap(right - 1, right);
                 }
-                let name = self.look.knot(fabric.colour(knot.working), Lie::of(knot.kind));
-                let (x, y) = (COLUMN * f64::from(knot.column.number()), f64::from(knot.level) * self.look.half_row);
-                write!(self.knots, r##"<use href="#{name}" x="{}" y="{}"/>"##, short(x), short(y))?;
-                levels.push((knot.level, knot.column.number()));
+                let name = self
+                    .look
+                    .knot(fabric.colour(knot.working), Lie::of(knot.kind));
+                let (x, y) = (
+                    COLUMN * f64::from(knot.column.number()),
+                    f64::from(knot.level) * self.look.half_row,
+                );
+                write!(
+                    self.knots,
+                    r##"<use href="#{name}" x="{}" y="{}"/>"##,
+                    short(x),
+                    short(y)
+                )?;
+                places.push((level, i64::from(knot.column.number())));
             }
             self.knots.push_str("</g>\n");
         }
         let last_seams: Vec<i64> = left_at.iter().map(|seam| seam.unwrap_or(-1)).collect();
-        self.silhouette(levels)?;
 
-        let colours = |order: &[hitchwork_core::fabric::Thread]| order.iter().map(|thread| fabric.colour(*thread)).collect::<Vec<_>>();
-        let first_order: Vec<_> = fabric.passes().next().map(|pass| pass.order_before().to_vec()).unwrap_or_default();
+        let colours = |order: &[hitchwork_core::fabric::Thread]| {
+            order
+                .iter()
+                .map(|thread| fabric.colour(*thread))
+                .collect::<Vec<_>>()
+        };
+        let first_order: Vec<_> = fabric
+            .passes()
+            .next()
+            .map(|pass| pass.order_before().to_vec())
+            .unwrap_or_default();
         let (first_colours, last_colours) = (colours(&first_order), colours(fabric.final_order()));
         let (first_levels, last_levels) = (fabric.first_levels(), fabric.last_levels());
-        let start = Setting { which: Which::Start, end: band.start(), colours: &first_colours, edge: &first_levels, seams: &first_seams };
-        let finish = Setting { which: Which::Finish, end: band.finish(), colours: &last_colours, edge: &last_levels, seams: &last_seams };
+        let start = Setting {
+            which: Which::Start,
+            end: band.start(),
+            colours: &first_colours,
+            edge: &first_levels,
+            seams: &first_seams,
+        };
+        let finish = Setting {
+            which: Which::Finish,
+            end: band.finish(),
+            colours: &last_colours,
+            edge: &last_levels,
+            seams: &last_seams,
+        };
         for end in [start, finish] {
             let drawn = end.draw(&mut self.look, &mut self.bounds);
             for (at, seam) in drawn.seams.iter().flatten().enumerate() {
@@ -179,13 +240,25 @@ impl Picture {
             self.under.push_str(&drawn.below);
             self.above.push_str(&drawn.above);
             for (path, width) in drawn.shadow {
-                write!(self.shadow, r##"<path d="{path}" stroke-width="{}"/>"##, short(width))?;
+                write!(
+                    self.shadow,
+                    r##"<path d="{path}" stroke-width="{}"/>"##,
+                    short(width)
+                )?;
             }
+            places.extend(drawn.knots);
         }
-        Ok(())
+        self.silhouette(places)
     }
 
-    fn open_thread(&mut self, at: usize, count: usize, from: i64, to: i64, colour: u16) -> std::fmt::Result {
+    fn open_thread(
+        &mut self,
+        at: usize,
+        count: usize,
+        from: i64,
+        to: i64,
+        colour: u16,
+    ) -> std::fmt::Result {
         if to <= from {
             return Ok(());
         }
@@ -195,42 +268,89 @@ impl Picture {
             _ => Along::Inside,
         };
         let name = self.look.open_thread(colour, along, to - from);
-        #[expect(clippy::cast_precision_loss, reason = "positions and half rows of a picture are few")]
-        let (x, y) = ((at as f64 + 0.5) * COLUMN, (from as f64 + 0.5) * self.look.half_row);
-        write!(self.open, r##"<use href="#{name}" x="{}" y="{}"/>"##, short(x), short(y))
+        #[expect(
+            clippy::cast_precision_loss,
+            reason = "positions and half rows of a picture are few"
+        )]
+        let (x, y) = (
+            (at as f64 + 0.5) * COLUMN,
+            (from as f64 + 0.5) * self.look.half_row,
+        );
+        write!(
+            self.open,
+            r##"<use href="#{name}" x="{}" y="{}"/>"##,
+            short(x),
+            short(y)
+        )
     }
 
-    /// The outline of the knots for the shadow: on every level, one stretch for each run
-    /// of neighbouring knots.
-    fn silhouette(&mut self, mut knots: Vec<(u32, u16)>) -> std::fmt::Result {
-        knots.sort_unstable();
-        let b = self.look.half_row;
-        let mut path = String::new();
-        let mut at = 0;
-        while at < knots.len() {
-            let (level, first) = knots[at];
+    /// The outline of the knots for the shadow, on every level one stretch for each run of
+    /// knots that touch; and the dark in the chinks where knots meet corner to corner.
+    fn silhouette(&mut self, mut places: Vec<(i64, i64)>) -> std::fmt::Result {
+        places.sort_unstable();
+        #[expect(
+            clippy::cast_precision_loss,
+            reason = "columns and half rows of a picture are few"
+        )]
+        let at =
+            |level: i64, corner: i64| (COLUMN * corner as f64, level as f64 * self.look.half_row);
+        let tied = |level: i64, column: i64| places.binary_search(&(level, column)).is_ok();
+        let (up, right) = (short(self.look.half_row), short(COLUMN));
+        let (mut path, mut chinks) = (String::new(), String::new());
+        let mut next = places.iter().copied().peekable();
+        while let Some((level, first)) = next.next() {
             let mut last = first;
-            while knots.get(at + 1).is_some_and(|next| *next == (level, last + 2)) {
-                at += 1;
+            while next.next_if_eq(&(level, last + 2)).is_some() {
                 last += 2;
+                if tied(level - 1, last - 1) && tied(level + 1, last - 1) {
+                    let (x, y) = at(level, last - 1);
+                    let high = self.look.half_row * 0.3;
+                    write!(
+                        chinks,
+                        "M{}l-30 {high} 30 {high} 30-{high}z",
+                        pair((x, y - high)),
+                        high = short(high)
+                    )?;
+                }
             }
-            at += 1;
-            let (x, y, width) = (COLUMN * f64::from(first - 1), f64::from(level) * b, COLUMN * f64::from(last - first));
-            let (up, right) = (short(b), short(COLUMN));
-            write!(path, "M{}l{right}-{up}h{w}l{right} {up}-{right} {up}h-{w}z", pair((x, y)), w = short(width))?;
+            let (start, end) = (at(level, first - 1), at(level, last - 1));
+            write!(
+                path,
+                "M{}l{right}-{up}h{}l{right} {up}-{right} {up}h-{}z",
+                pair(start),
+                short(end.0 - start.0),
+                short(end.0 - start.0)
+            )?;
         }
-        write!(self.shadow, r##"<path d="{path}" fill="#000" stroke-width="20"/>"##)
+        write!(
+            self.shadow,
+            r##"<path d="{path}" fill="#2b2115" stroke-width="20"/>"##
+        )?;
+        write!(self.chinks, r##"<path d="{chinks}" fill="#241c18"/>"##)
     }
 
     fn write(&self, band: &Band) -> String {
         let Bounds { least, most } = self.bounds;
-        let (least, most) = ((least.0 - MARGIN, least.1 - MARGIN), (most.0 + MARGIN, most.1 + MARGIN));
+        let (least, most) = (
+            (least.0 - MARGIN, least.1 - MARGIN),
+            (most.0 + MARGIN, most.1 + MARGIN),
+        );
         let (x, y, width, height, turn) = if self.upright {
             (least.0, least.1, most.0 - least.0, most.1 - least.1, "")
         } else {
-            (least.1, -most.0, most.1 - least.1, most.0 - least.0, "rotate(-90)")
+            (
+                least.1,
+                -most.0,
+                most.1 - least.1,
+                most.0 - least.0,
+                "rotate(-90)",
+            )
         };
-        let title = if band.title().trim().is_empty() { "A band" } else { band.title() };
+        let title = if band.title().trim().is_empty() {
+            "A band"
+        } else {
+            band.title()
+        };
         let prefix = &self.look.prefix;
         let (vx, vy, vw, vh) = (short(x), short(y), short(width), short(height));
         format!(
@@ -246,6 +366,7 @@ impl Picture {
 <g transform="{turn}">
 <g>{}</g>
 <g>{}</g>
+{}
 {}<g>{}</g>
 </g>
 </svg>
@@ -258,6 +379,7 @@ impl Picture {
             self.shadow,
             self.under,
             self.open,
+            self.chinks,
             self.knots,
             self.above,
         )
@@ -273,12 +395,23 @@ fn description(band: &Band, fabric: &Fabric, options: &Options) -> String {
     }
     let gauge = band.gauge();
     let repeats = band.repeats();
-    let shown = options.repeats.filter(|most| *most <= repeats).map_or_else(String::new, |_| " as drawn".to_owned());
+    let shown = options
+        .repeats
+        .filter(|most| *most <= repeats)
+        .map_or_else(String::new, |_| " as drawn".to_owned());
     format!(
         "The finished band, {}. {} threads in {}: {}. {repeats} repeat{}{shown}; about {:.0} mm wide and {:.0} mm long without its tails, which are drawn short.",
-        if options.upright { "its start at the top" } else { "its start at the left" },
+        if options.upright {
+            "its start at the top"
+        } else {
+            "its start at the left"
+        },
         band.thread_count(),
-        if colours.len() == 1 { "1 colour".to_owned() } else { format!("{} colours", colours.len()) },
+        if colours.len() == 1 {
+            "1 colour".to_owned()
+        } else {
+            format!("{} colours", colours.len())
+        },
         colours.join(", "),
         if repeats == 1 { "" } else { "s" },
         gauge.width_mm(band.thread_count()),

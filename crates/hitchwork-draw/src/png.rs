@@ -26,19 +26,43 @@ pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
     if !(scale.is_finite() && scale > 0.0) {
         return Err(Problem::Scale { found: scale }.into());
     }
-    let tree = Tree::from_str(svg, &shut_in()).map_err(|error| Problem::NotAPicture { reason: error.to_string() })?;
+    let tree = Tree::from_str(svg, &shut_in()).map_err(|error| Problem::NotAPicture {
+        reason: error.to_string(),
+    })?;
     let side = |own: f32| (f64::from(own) * scale).ceil().max(1.0);
     let (width, height) = (side(tree.size().width()), side(tree.size().height()));
     #[expect(clippy::cast_precision_loss, reason = "MAX_PIXELS is far below 2^53")]
     if width * height > MAX_PIXELS as f64 {
-        return Err(Problem::TooManyPixels { width, height, most: MAX_PIXELS }.into());
+        return Err(Problem::TooManyPixels {
+            width,
+            height,
+            most: MAX_PIXELS,
+        }
+        .into());
     }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 1 and MAX_PIXELS")]
-    let mut pixels = Pixmap::new(width as u32, height as u32).expect("neither side is 0, and MAX_PIXELS bounds them");
-    #[expect(clippy::cast_possible_truncation, reason = "the painter works in single precision")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "between 1 and MAX_PIXELS"
+    )]
+    let mut pixels = Pixmap::new(width as u32, height as u32)
+        .expect("neither side is 0, and MAX_PIXELS bounds them");
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "the painter works in single precision"
+    )]
     let scale = scale as f32;
-    resvg::render(&tree, Transform::from_scale(scale, scale), &mut pixels.as_mut());
-    pixels.encode_png().map_err(|error| Problem::Encoding { reason: error.to_string() }.into())
+    resvg::render(
+        &tree,
+        Transform::from_scale(scale, scale),
+        &mut pixels.as_mut(),
+    );
+    pixels.encode_png().map_err(|error| {
+        Problem::Encoding {
+            reason: error.to_string(),
+        }
+        .into()
+    })
 }
 
 /// Options by which a picture reaches nothing outside itself.

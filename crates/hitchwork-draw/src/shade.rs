@@ -18,9 +18,11 @@ pub(crate) struct Shades {
 impl Shades {
     pub(crate) fn of(colour: Srgb) -> Self {
         let lab = oklab(colour);
-        let at = |lightness: f64, vividness: f64| srgb(Oklab::new(lightness, lab.a * vividness, lab.b * vividness));
+        let at = |lightness: f64, vividness: f64| {
+            srgb(Oklab::new(lightness, lab.a * vividness, lab.b * vividness))
+        };
         Self {
-            deep: at(lab.l * 0.42, 0.75),
+            deep: at(lab.l * 0.46, 0.8),
             rim: at(lab.l * 0.74, 0.97),
             plain: colour,
             ridge: at(lab.l + 0.13 * (1.05 - lab.l), 0.98),
@@ -30,12 +32,20 @@ impl Shades {
 
 fn oklab(colour: Srgb) -> Oklab<f64> {
     let unit = |part: u8| f64::from(part) / 255.0;
-    Oklab::from_color(FloatSrgb::new(unit(colour.red), unit(colour.green), unit(colour.blue)))
+    Oklab::from_color(FloatSrgb::new(
+        unit(colour.red),
+        unit(colour.green),
+        unit(colour.blue),
+    ))
 }
 
 fn srgb(colour: Oklab<f64>) -> Srgb {
     let float: FloatSrgb<f64> = colour.into_color();
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 0..=255 first")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to 0..=255 first"
+    )]
     let part = |unit: f64| (unit * 255.0).round().clamp(0.0, 255.0) as u8;
     Srgb::new(part(float.red), part(float.green), part(float.blue))
 }

@@ -28,7 +28,11 @@ pub const COLUMNS: usize = 78;
 pub fn sheet(steps: &Steps) -> String {
     let mut sheet = Sheet::default();
     sheet.title(&steps.title);
-    for paragraph in steps.notes.split('\n').filter(|paragraph| !paragraph.trim().is_empty()) {
+    for paragraph in steps
+        .notes
+        .split('\n')
+        .filter(|paragraph| !paragraph.trim().is_empty())
+    {
         sheet.paragraph(paragraph);
     }
 
@@ -42,8 +46,11 @@ pub fn sheet(steps: &Steps) -> String {
     sheet.numbered(&steps.start);
 
     sheet.heading("ROWS");
-    sheet.paragraph("Positions count from the left edge and stay; threads keep their numbers and move.");
-    let (before, after): (Vec<&RowSteps>, Vec<&RowSteps>) = steps.rows.iter().partition(|row| row.part != Part::LeadOut);
+    sheet.paragraph(
+        "Positions count from the left edge and stay; threads keep their numbers and move.",
+    );
+    let (before, after): (Vec<&RowSteps>, Vec<&RowSteps>) =
+        steps.rows.iter().partition(|row| row.part != Part::LeadOut);
     sheet.rows(&before);
 
     if steps.repeats > 1 {
@@ -72,12 +79,29 @@ pub fn sheet(steps: &Steps) -> String {
 }
 
 fn next_repeats(steps: &Steps, sheet: &mut Sheet) {
-    let rows = steps.rows.iter().filter(|row| row.part == Part::Repeat).count();
-    let them = if rows == 1 { "Tie the same row" } else { "Tie the same rows" };
-    sheet.paragraph(&format!("{them} again by position, {} repeats in all. Other threads hang at the positions now:", steps.repeats));
+    let rows = steps
+        .rows
+        .iter()
+        .filter(|row| row.part == Part::Repeat)
+        .count();
+    let them = if rows == 1 {
+        "Tie the same row"
+    } else {
+        "Tie the same rows"
+    };
+    sheet.paragraph(&format!(
+        "{them} again by position, {} repeats in all. Other threads hang at the positions now:",
+        steps.repeats
+    ));
     for next in &steps.next_repeats {
         let (number, name) = (next.leader.number, &next.leader.colour.name);
-        sheet.item(&format!("Repeat {}: ", next.repeat), &format!("thread {number}, {name}, leads. Order before it: {}", spaced(&next.order)));
+        sheet.item(
+            &format!("Repeat {}: ", next.repeat),
+            &format!(
+                "thread {number}, {name}, leads. Order before it: {}",
+                spaced(&next.order)
+            ),
+        );
     }
     let (round, listed) = (steps.comes_round_after, steps.next_repeats.len() as u64 + 1);
     let repeats = u64::from(steps.repeats);
@@ -96,12 +120,25 @@ fn next_repeats(steps: &Steps, sheet: &mut Sheet) {
 }
 
 fn spaced(order: &[u16]) -> String {
-    order.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ")
+    order
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 /// Text from outside on one line: whatever would move the cursor becomes a space.
 fn one_line(text: &str) -> String {
-    let plain: String = text.chars().map(|character| if character.is_control() { ' ' } else { character }).collect();
+    let plain: String = text
+        .chars()
+        .map(|character| {
+            if character.is_control() {
+                ' '
+            } else {
+                character
+            }
+        })
+        .collect();
     plain.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
@@ -123,7 +160,11 @@ impl Sheet {
     fn title(&mut self, title: &str) {
         let title = one_line(title);
         let lines = textwrap::wrap(&title, COLUMNS);
-        let width = lines.iter().map(|line| textwrap::core::display_width(line)).max().unwrap_or(0);
+        let width = lines
+            .iter()
+            .map(|line| textwrap::core::display_width(line))
+            .max()
+            .unwrap_or(0);
         for line in lines {
             self.line(&line);
         }
@@ -142,7 +183,10 @@ impl Sheet {
     /// Text behind a mark; further lines begin below the text.
     fn item(&mut self, mark: &str, text: &str) {
         let indent = " ".repeat(mark.len());
-        let options = textwrap::Options::new(COLUMNS).initial_indent(mark).subsequent_indent(&indent).word_splitter(textwrap::WordSplitter::NoHyphenation);
+        let options = textwrap::Options::new(COLUMNS)
+            .initial_indent(mark)
+            .subsequent_indent(&indent)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation);
         for line in textwrap::wrap(&one_line(text), options) {
             self.line(&line);
         }
@@ -159,7 +203,11 @@ impl Sheet {
             let of = rows.iter().filter(|other| other.part == row.part).count();
             self.gap();
             self.line(&format!("Row {} of {of} ({})", row.row, row.part));
-            let steps: Vec<String> = row.runs.iter().map(hitchwork_core::steps::Run::words).collect();
+            let steps: Vec<String> = row
+                .runs
+                .iter()
+                .map(hitchwork_core::steps::Run::words)
+                .collect();
             self.numbered(&steps);
             self.item("Order now: ", &spaced(&row.order_after));
         }

@@ -6,7 +6,7 @@ use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Side;
 
 use super::look::{COLUMN, Look};
-use super::pen::{Bounds, Point, bundle_radius, pair, plus, short};
+use super::pen::{Bounds, Point, bundle_radius, pair, plus, short, soft_shape};
 
 /// Which end of the band.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,13 +68,32 @@ impl Chain {
         let mut knots: Vec<BundleKnot> = Vec::with_capacity(columns.len());
         for (column, inside) in columns.into_iter().zip(1..) {
             let at = usize::from(column) - 1;
-            let depth = |index: Option<usize>, lift: i64| index.and_then(|index| edge.get(index).copied().flatten()).map(|level| level + lift);
-            let under = [depth(Some(at), 2), depth(at.checked_sub(1), 1), depth(Some(at + 1), 1), knots.last().map(|knot| knot.level + 1)];
+            let depth = |index: Option<usize>, lift: i64| {
+                index
+                    .and_then(|index| edge.get(index).copied().flatten())
+                    .map(|level| level + lift)
+            };
+            let under = [
+                depth(Some(at), 2),
+                depth(at.checked_sub(1), 1),
+                depth(Some(at + 1), 1),
+                knots.last().map(|knot| knot.level + 1),
+            ];
             let level = under.into_iter().flatten().max().unwrap_or(0);
             let column = i64::from(column);
-            knots.push(BundleKnot { column, level, position: if runs_right { column + 1 } else { column }, inside });
+            knots.push(BundleKnot {
+                column,
+                level,
+                position: if runs_right { column + 1 } else { column },
+                inside,
+            });
         }
-        Self { knots, toward: if runs_right { 1 } else { -1 }, falls: side == Side::Right, threads: last + 1 - first }
+        Self {
+            knots,
+            toward: if runs_right { 1 } else { -1 },
+            falls: side == Side::Right,
+            threads: last + 1 - first,
+        }
     }
 }
 
@@ -89,6 +108,8 @@ pub(super) struct Drawn {
     pub(super) above: String,
     /// Where its shadow falls: paths with their widths.
     pub(super) shadow: Vec<(String, f64)>,
+    /// The knots round its bundles: level and column.
+    pub(super) knots: Vec<(i64, i64)>,
 }
 
 /// What an end is made of.
@@ -107,7 +128,11 @@ impl Setting<'_> {
     pub(super) fn draw(&self, look: &mut Look, bounds: &mut Bounds) -> Drawn {
         let count = u16::try_from(self.colours.len()).expect("MAX_THREADS fits");
         let sign = self.which.sign();
-        let edge: Vec<Option<i64>> = self.edge.iter().map(|level| level.map(|level| sign * i64::from(level))).collect();
+        let edge: Vec<Option<i64>> = self
+            .edge
+            .iter()
+            .map(|level| level.map(|level| sign * i64::from(level)))
+            .collect();
         let half = count / 2;
         let chain = |side, first, last| Chain::new(self.which, side, first, last, &edge);
         let (inner, outer) = match self.which {
@@ -120,8 +145,18 @@ impl Setting<'_> {
             Shape::HalfTriangleRight => vec![chain(Side::Right, 1, count)],
             Shape::Triangle => vec![chain(inner, 1, half), chain(outer, half + 1, count)],
         };
-        let mut drawn = Drawn { seams: None, below: String::new(), above: String::new(), shadow: Vec::new() };
-        let tail = if chains.is_empty() { self.gather(look, &mut drawn) } else { self.bundle(look, &chains, &mut drawn) };
+        let mut drawn = Drawn {
+            seams: None,
+            below: String::new(),
+            above: String::new(),
+            shadow: Vec::new(),
+            knots: Vec::new(),
+        };
+        let tail = if chains.is_empty() {
+            self.gather(look, &mut drawn)
+        } else {
+            self.bundle(look, &chains, &mut drawn)
+        };
         self.tail(look, tail, bounds, &mut drawn);
         drawn
     }
@@ -142,14 +177,25 @@ impl Setting<'_> {
     fn gather(&self, look: &mut Look, drawn: &mut Drawn) -> Point {
         let out = self.which.out();
         let count = self.colours.len();
-        let ys: Vec<f64> = self.seams.iter().map(|seam| self.seam_y(look, *seam)).collect();
+        let ys: Vec<f64> = self
+            .seams
+            .iter()
+            .map(|seam| self.seam_y(look, *seam))
+            .collect();
         let far = ys.iter().map(|y| y * out).fold(f64::MIN, f64::max) * out;
-        let radius = bundle_radius(f64::from(u16::try_from(count).expect("MAX_THREADS fits")), look.thread);
+        let radius = bundle_radius(
+            f64::from(u16::try_from(count).expect("MAX_THREADS fits")),
+            look.thread,
+        );
         let middle = Self::position_x(0).midpoint(Self::position_x(count - 1));
         let reach = 60.0 + (Self::position_x(count - 1) - middle) * 0.85;
         let goal = (middle, far + out * reach);
         let mut order: Vec<usize> = (0..count).collect();
-        order.sort_by(|a, b| (Self::position_x(*b) - middle).abs().total_cmp(&(Self::position_x(*a) - middle).abs()));
+        order.sort_by(|a, b| {
+            (Self::position_x(*b) - middle)
+                .abs()
+                .total_cmp(&(Self::position_x(*a) - middle).abs())
+        });
         for at in order {
             let from = (Self::position_x(at), ys[at]);
             let share = (from.0 - middle) / (Self::position_x(count) - middle);
@@ -162,7 +208,12 @@ impl Setting<'_> {
                 pair((to.0, goal.1 - out * reach * 0.5)),
                 pair(to)
             );
-            write!(drawn.below, r#"<g fill="none">{}</g>"#, look.cord(self.colours[at], &path, look.thread)).expect("writing to a string does not fail");
+            write!(
+                drawn.below,
+                r#"<g fill="none">{}</g>"#,
+                look.cord(self.colours[at], &path, look.thread)
+            )
+            .expect("writing to a string does not fail");
             drawn.shadow.push((path, look.thread));
         }
         goal
@@ -178,29 +229,46 @@ impl Setting<'_> {
         let mut first = 0;
         for chain in chains {
             let last = first + usize::from(chain.threads);
-            let outermost = (first..last).map(|at| self.seams[at] * sign).max().unwrap_or(0) * sign;
+            let outermost = (first..last)
+                .map(|at| self.seams[at] * sign)
+                .max()
+                .unwrap_or(0)
+                * sign;
             for seam in &mut seams[first..last] {
                 *seam = outermost;
             }
-            let mut tip = ((Self::position_x(first), self.seam_y(look, outermost)), 0.0, look.thread / 2.0);
+            let mut tip = (
+                (Self::position_x(first), self.seam_y(look, outermost)),
+                0.0,
+                look.thread / 2.0,
+            );
             for knot in &chain.knots {
                 let level = sign * knot.level;
                 // The seam on the fabric's side of a bundle knot.
                 let seam = if sign < 0 { level } else { level - 1 };
-                for position in [knot.position, knot.column + i64::from(knot.position == knot.column)] {
+                for position in [
+                    knot.position,
+                    knot.column + i64::from(knot.position == knot.column),
+                ] {
                     let at = usize::try_from(position - 1).expect("positions count from 1");
                     if position == knot.position || knot.inside == 1 {
                         seams[at] = seam;
                     }
                 }
+                drawn.knots.push((level, knot.column));
                 tip = self.bundle_knot(look, chain, knot, drawn);
             }
             tips.push(tip);
             first = last;
         }
         drawn.seams = Some(seams);
-        let goal_x = tips.iter().map(|tip| tip.0.0 + tip.1 * 25.0).sum::<f64>() / if tips.len() == 2 { 2.0 } else { 1.0 };
-        let far = tips.iter().map(|tip| tip.0.1 * out).fold(f64::MIN, f64::max) * out;
+        let goal_x = tips.iter().map(|tip| tip.0.0 + tip.1 * 25.0).sum::<f64>()
+            / if tips.len() == 2 { 2.0 } else { 1.0 };
+        let far = tips
+            .iter()
+            .map(|tip| tip.0.1 * out)
+            .fold(f64::MIN, f64::max)
+            * out;
         let radius: f64 = tips.iter().map(|tip| tip.2).fold(0.0, f64::max);
         let goal = (goal_x, far + out * (radius * 1.2 + 90.0));
         let mut neck = String::new();
@@ -228,44 +296,77 @@ impl Setting<'_> {
                 drawn.shadow.push((path, breadth));
             }
         }
-        write!(drawn.below, r#"<g fill="none">{neck}</g>"#).expect("writing to a string does not fail");
+        write!(drawn.below, r#"<g fill="none">{neck}</g>"#)
+            .expect("writing to a string does not fail");
         goal
     }
 
     /// Draws one knot round a bundle; gives where the bundle leaves it, which way it runs
     /// and half its width.
-    fn bundle_knot(&self, look: &mut Look, chain: &Chain, knot: &BundleKnot, drawn: &mut Drawn) -> (Point, f64, f64) {
+    fn bundle_knot(
+        &self,
+        look: &mut Look,
+        chain: &Chain,
+        knot: &BundleKnot,
+        drawn: &mut Drawn,
+    ) -> (Point, f64, f64) {
         let out = self.which.out();
-        #[expect(clippy::cast_precision_loss, reason = "columns and half rows of a picture are few")]
-        let (x, y) = (knot.column as f64 * COLUMN, knot.level as f64 * out * look.half_row);
+        #[expect(
+            clippy::cast_precision_loss,
+            reason = "columns and half rows of a picture are few"
+        )]
+        let (x, y) = (
+            knot.column as f64 * COLUMN,
+            knot.level as f64 * out * look.half_row,
+        );
         let radius = bundle_radius(f64::from(knot.inside), look.thread);
         let (along, across) = look.axes(chain.falls);
         // How much longer than round one thread the wrap is, in halves of a wrap.
         let half = (along.0 * along.0 + along.1 * along.1).sqrt();
         let longer = 2.0 * (radius - look.thread / 2.0) / half;
         let way = if along.1 * out > 0.0 { 1.0 } else { -1.0 };
-        let (from, to) = if way > 0.0 { (-0.96, 0.96 + longer) } else { (-0.96 - longer, 0.96) };
-        let colour = self.colours[usize::try_from(knot.position - 1).expect("positions count from 1")];
+        let (from, to) = if way > 0.0 {
+            (-0.96, 0.96 + longer)
+        } else {
+            (-0.96 - longer, 0.96)
+        };
+        let colour =
+            self.colours[usize::try_from(knot.position - 1).expect("positions count from 1")];
         let paint = look.round(colour, chain.falls);
         let shades = look.shades(colour);
         let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, t), across, s);
-        let ground = format!(
-            "M{}L{}L{}L{}Z",
-            pair(at(from - 0.04, -2.04)),
-            pair(at(to + 0.04, -2.04)),
-            pair(at(to + 0.04, 2.04)),
-            pair(at(from - 0.04, 2.04))
-        );
+        let soft = 0.3 / (to - from);
+        let ground = soft_shape(&[
+            (at(from - 0.04, -2.02), 0.16, soft),
+            (at(to + 0.02, -2.02), soft, 0.16),
+            (at(to + 0.02, 2.02), 0.16, soft),
+            (at(from - 0.04, 2.02), soft, 0.16),
+        ]);
         let (mut gloss, mut dark) = (String::new(), String::new());
         for s in [1.0, -1.0] {
-            write!(gloss, "M{}L{}", pair(at(from + 0.55, s)), pair(at(to - 0.55, s))).expect("writing to a string does not fail");
+            write!(
+                gloss,
+                "M{}L{}",
+                pair(at(from + 0.55, s)),
+                pair(at(to - 0.55, s))
+            )
+            .expect("writing to a string does not fail");
             let mut start = from + 0.1;
             while start < to - 0.5 {
-                write!(dark, "M{}L{}", pair(at(start, s - 0.74)), pair(at(start + 0.46, s + 0.74))).expect("writing to a string does not fail");
+                write!(
+                    dark,
+                    "M{}L{}",
+                    pair(at(start, s - 0.74)),
+                    pair(at(start + 0.46, s + 0.74))
+                )
+                .expect("writing to a string does not fail");
                 start += 0.42;
             }
         }
-        let (first, second) = (look.wrap(chain.falls, from, to, 1.0), look.wrap(chain.falls, from, to, -1.0));
+        let (first, second) = (
+            look.wrap(chain.falls, from, to, 1.0),
+            look.wrap(chain.falls, from, to, -1.0),
+        );
         write!(
             drawn.above,
             r##"<g transform="translate({})"><path d="{ground}" fill="{}"/><path d="{first}{second}" fill="{paint}" stroke="{}" stroke-width="3"/><path d="{dark}" stroke="#000" stroke-opacity=".14" stroke-width="4.5"/><path d="{gloss}" stroke="#fff" stroke-opacity=".2" stroke-width="9" stroke-linecap="round"/></g>"##,
@@ -275,10 +376,21 @@ impl Setting<'_> {
         )
         .expect("writing to a string does not fail");
         let middle = plus((x, y), along, (from + to) / 2.0);
-        drawn.shadow.push((format!("M{}L{}", pair(plus((x, y), along, from)), pair(plus((x, y), along, to))), 140.0));
+        drawn.shadow.push((
+            format!(
+                "M{}L{}",
+                pair(plus((x, y), along, from)),
+                pair(plus((x, y), along, to))
+            ),
+            140.0,
+        ));
         #[expect(clippy::cast_precision_loss, reason = "1 or -1")]
         let toward = chain.toward as f64;
-        let exit = plus(middle, (toward * COLUMN / 2.0, out * look.half_row / 2.0), 1.0);
+        let exit = plus(
+            middle,
+            (toward * COLUMN / 2.0, out * look.half_row / 2.0),
+            1.0,
+        );
         (exit, toward, radius)
     }
 
@@ -305,9 +417,23 @@ impl Setting<'_> {
             }
         };
         knot(look, &colours, radius, 0.0, &mut tail);
-        write!(drawn.above, r#"<g transform="translate({}) rotate({turn})" fill="none">{tail}</g>"#, pair(at)).expect("writing to a string does not fail");
+        write!(
+            drawn.above,
+            r#"<g transform="translate({}) rotate({turn})" fill="none">{tail}</g>"#,
+            pair(at)
+        )
+        .expect("writing to a string does not fail");
         let end = (at.0, at.1 + out * length);
-        drawn.shadow.push((format!("M{}L{}", pair(at), pair(end)), width * 1.7));
+        drawn
+            .shadow
+            .push(if shape == Shape::Loop && self.which == Which::Start {
+                (
+                    teardrop(radius * 0.5, radius * 1.5, radius * 3.6, at, out),
+                    radius,
+                )
+            } else {
+                (format!("M{}L{}", pair(at), pair(end)), width * 1.7)
+            });
         bounds.include(at, radius * 1.5);
         bounds.include(plus(end, (0.0, -out), width), width);
     }
@@ -320,7 +446,9 @@ fn units(count: usize) -> f64 {
 /// At most so many colours, evenly chosen.
 fn sampled(colours: &[u16], most: usize) -> Vec<u16> {
     let count = colours.len().min(most).max(1);
-    (0..count).map(|at| colours[(2 * at + 1) * colours.len() / (2 * count)]).collect()
+    (0..count)
+        .map(|at| colours[(2 * at + 1) * colours.len() / (2 * count)])
+        .collect()
 }
 
 /// An overhand knot: a few wraps across the bundle.
@@ -338,17 +466,33 @@ fn knot(look: &Look, colours: &[u16], radius: f64, y: f64, out: &mut String) {
             pair((half * 0.5, y - step * 0.6)),
             pair((half, y - step * 0.35))
         );
-        write!(out, r#"<g stroke-linecap="round">{}</g>"#, look.cord(*colour, &path, step * 1.15)).expect("writing to a string does not fail");
+        write!(
+            out,
+            r#"<g stroke-linecap="round">{}</g>"#,
+            look.cord(*colour, &path, step * 1.15)
+        )
+        .expect("writing to a string does not fail");
     }
 }
 
 /// Loose thread ends beyond a knot.
-fn tassel(look: &Look, colours: &[u16], y: f64, radius: f64, length: f64, out: &mut String) -> (f64, f64) {
+fn tassel(
+    look: &Look,
+    colours: &[u16],
+    y: f64,
+    radius: f64,
+    length: f64,
+    out: &mut String,
+) -> (f64, f64) {
     let ends = sampled(colours, 11);
     let count = units(ends.len());
     let mut drawn: Vec<(f64, String)> = Vec::new();
     for (colour, number) in ends.iter().zip(0_u16..) {
-        let share = if count > 1.0 { 2.0 * f64::from(number) / (count - 1.0) - 1.0 } else { 0.0 };
+        let share = if count > 1.0 {
+            2.0 * f64::from(number) / (count - 1.0) - 1.0
+        } else {
+            0.0
+        };
         // Cut by hand: no two quite alike.
         let own = length * (1.0 - 0.07 * f64::from((number * 7) % 5));
         let reach = share * radius * 1.5;
@@ -377,10 +521,21 @@ fn lobe(look: &Look, colours: &[u16], radius: f64, curve: [Point; 4], out: &mut 
     let across = (-dy / length, dx / length);
     let along = |offset: f64| {
         let moved = curve.map(|point| plus(point, across, offset));
-        format!("M{}C{} {} {}", pair(moved[0]), pair(moved[1]), pair(moved[2]), pair(moved[3]))
+        format!(
+            "M{}C{} {} {}",
+            pair(moved[0]),
+            pair(moved[1]),
+            pair(moved[2]),
+            pair(moved[3])
+        )
     };
-    write!(out, r##"<path d="{}" stroke="#000" stroke-opacity=".4" stroke-width="{}"/>"##, along(0.0), short(2.0 * radius + 16.0))
-        .expect("writing to a string does not fail");
+    write!(
+        out,
+        r##"<path d="{}" stroke="#000" stroke-opacity=".35" stroke-width="{}"/>"##,
+        along(0.0),
+        short(2.0 * radius + 12.0)
+    )
+    .expect("writing to a string does not fail");
     for (colour, number) in streaks.iter().zip(0_u16..) {
         let offset = (f64::from(number) + 0.5) * breadth - radius;
         out.push_str(&look.cord(*colour, &along(offset), breadth * 1.05));
@@ -401,7 +556,12 @@ fn braid(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f
         let y = first + step * f64::from(number);
         let side = if number % 2 == 0 { 1.0 } else { -1.0 };
         let strand = strands[usize::from(number) % strands.len()];
-        let curve = [(side * r * 0.75, y - r * 0.3), (side * r * 1.6, y + r * 0.55), (side * r * 0.9, y + r * 1.2), (-side * r * 0.45, y + r * 1.9)];
+        let curve = [
+            (side * r * 0.75, y - r * 0.3),
+            (side * r * 1.6, y + r * 0.55),
+            (side * r * 0.9, y + r * 1.2),
+            (-side * r * 0.45, y + r * 1.9),
+        ];
         lobe(look, strand, r * 0.82, curve, out);
     }
     knot(look, colours, r * 1.25, end, out);
@@ -419,37 +579,56 @@ fn twist(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f
     tassel(look, colours, end, r * 1.2, 200.0, out);
     for number in 0..LOBES {
         let y = first + step * f64::from(number);
-        let bundle = if number % 2 == 0 || left.is_empty() { right } else { left };
-        let curve = [(-r * 0.95, y - r * 0.1), (-r * 0.8, y + r * 0.75), (r * 0.8, y + r * 0.85), (r * 0.95, y + r * 1.7)];
+        let bundle = if number % 2 == 0 || left.is_empty() {
+            right
+        } else {
+            left
+        };
+        let curve = [
+            (-r * 0.55, y - r * 0.5),
+            (-r * 1.35, y + r * 0.55),
+            (r * 1.35, y + r * 0.65),
+            (r * 0.55, y + r * 1.7),
+        ];
         lobe(look, bundle, r * 0.8, curve, out);
     }
     knot(look, colours, r * 1.15, end, out);
     (end + 200.0, r * 1.9)
 }
 
-/// The loop over which the threads were folded.
+/// The outline of a loop: from the neck round and back, `way` being the way out.
+fn teardrop(neck: f64, wide: f64, long: f64, (x, y): Point, way: f64) -> String {
+    let at = |dx: f64, dy: f64| pair((x + dx, y + way * dy));
+    format!(
+        "M{}C{} {} {}C{} {} {}C{} {} {}",
+        at(-neck, 0.0),
+        at(-neck, long * 0.15),
+        at(-wide, long * 0.35),
+        at(-wide, long * 0.65),
+        at(-wide, long * 1.12),
+        at(wide, long * 1.12),
+        at(wide, long * 0.65),
+        at(wide, long * 0.35),
+        at(neck, long * 0.15),
+        at(neck, 0.0),
+    )
+}
+
+/// The loop over which the threads were folded: its length, and half its width.
 fn eye(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
     let streaks = sampled(colours, 5);
     let breadth = radius * 1.1 / units(streaks.len());
-    let (wide, long) = (radius * 1.5, radius * 3.6);
+    let (wide, long) = (radius * 2.0, radius * 4.1);
     for (colour, number) in streaks.iter().zip(0_u16..) {
         let inset = f64::from(number) * breadth;
-        let (w, l) = (wide + radius * 0.5 - inset, long + radius * 0.5 - inset);
-        let neck = radius * 0.75 - inset * 0.6;
-        let path = format!(
-            "M{}C{} {} {}C{} {} {}C{} {} {}",
-            pair((-neck, 0.0)),
-            pair((-neck, l * 0.15)),
-            pair((-w, l * 0.35)),
-            pair((-w, l * 0.65)),
-            pair((-w, l * 1.12)),
-            pair((w, l * 1.12)),
-            pair((w, l * 0.65)),
-            pair((w, l * 0.35)),
-            pair((neck, l * 0.15)),
-            pair((neck, 0.0)),
+        let path = teardrop(
+            radius * 0.75 - inset * 0.6,
+            wide - inset,
+            long - inset,
+            (0.0, 0.0),
+            1.0,
         );
         out.push_str(&look.cord(*colour, &path, breadth * 1.1));
     }
-    (long + radius * 0.5 + breadth, wide + radius * 0.5)
+    (long + breadth, wide)
 }

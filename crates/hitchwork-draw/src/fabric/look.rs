@@ -98,7 +98,16 @@ impl Look {
             digest.eat(colour.to_string().as_bytes());
         }
         let (knots, open, rounds) = <_>::default();
-        Self { half_row, thread, light, prefix: digest.name(), colours, knots, open, rounds }
+        Self {
+            half_row,
+            thread,
+            light,
+            prefix: digest.name(),
+            colours,
+            knots,
+            open,
+            rounds,
+        }
     }
 
     pub(super) fn shades(&self, colour: u16) -> Shades {
@@ -121,14 +130,21 @@ impl Look {
     /// The paint of a wrap of this colour, by the way it runs.
     pub(super) fn round(&mut self, colour: u16, falls: bool) -> String {
         self.rounds.insert(colour);
-        format!("url(#{}{colour}{})", self.prefix, if falls { 'F' } else { 'R' })
+        format!(
+            "url(#{}{colour}{})",
+            self.prefix,
+            if falls { 'F' } else { 'R' }
+        )
     }
 
     /// Half a wrap along its run, and half its breadth across, for one that falls or one
     /// that rises. Across always points up.
     pub(super) fn axes(&self, falls: bool) -> (Point, Point) {
         let sign = if falls { 1.0 } else { -1.0 };
-        ((sign * COLUMN / 2.0, self.half_row / 2.0), (sign * COLUMN / 4.0, -self.half_row / 4.0))
+        (
+            (sign * COLUMN / 2.0, self.half_row / 2.0),
+            (sign * COLUMN / 4.0, -self.half_row / 4.0),
+        )
     }
 
     /// A plump wrap that runs between two shares of `along`, centred `across` from the
@@ -137,12 +153,12 @@ impl Look {
         let (along, side) = self.axes(falls);
         let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, t), side, across + s);
         let (half, length) = (0.93, to - from);
-        let soft = 0.56 / length;
+        let soft = 0.46 / length;
         soft_shape(&[
-            (at(from, -half), 0.5, soft),
-            (at(to, -half), soft, 0.5),
-            (at(to, half), 0.5, soft),
-            (at(from, half), soft, 0.5),
+            (at(from, -half), 0.45, soft),
+            (at(to, -half), soft, 0.45),
+            (at(to, half), 0.45, soft),
+            (at(from, half), soft, 0.45),
         ])
     }
 
@@ -154,10 +170,10 @@ impl Look {
         // Drawn for the upper wrap; half a turn of the frame gives the lower.
         let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, turn * t), side, shift + turn * s);
         soft_shape(&[
-            (at(-0.93, -1.1), 0.45, 0.3),
-            (at(-0.03, -1.1), 0.3, 0.12),
-            (at(0.93, 0.9), 0.12, 0.2),
-            (at(-0.93, 0.9), 0.25, 0.5),
+            (at(-0.96, -1.4), 0.4, 0.4),
+            (at(-0.18, -1.4), 0.4, 0.1),
+            (at(0.93, 0.88), 0.1, 0.16),
+            (at(-0.96, 0.92), 0.2, 0.4),
         ])
     }
 
@@ -166,32 +182,45 @@ impl Look {
         match lie {
             Lie::Falling | Lie::Rising => {
                 let falls = lie.upper_falls();
-                (self.wrap(falls, -0.96, 0.96, 1.0), self.wrap(falls, -0.96, 0.96, -1.0))
+                (
+                    self.wrap(falls, -0.96, 0.96, 1.0),
+                    self.wrap(falls, -0.96, 0.96, -1.0),
+                )
             }
-            Lie::MeetRight | Lie::MeetLeft => (self.turned_wrap(lie.upper_falls(), true), self.turned_wrap(lie.lower_falls(), false)),
+            Lie::MeetRight | Lie::MeetLeft => (
+                self.turned_wrap(lie.upper_falls(), true),
+                self.turned_wrap(lie.lower_falls(), false),
+            ),
         }
     }
 
     /// Everything that was asked for.
     pub(super) fn definitions(&self) -> String {
         let mut defs = String::new();
-        self.define(&mut defs).expect("writing to a string does not fail");
+        self.define(&mut defs)
+            .expect("writing to a string does not fail");
         defs
     }
 
     fn define(&self, defs: &mut String) -> std::fmt::Result {
-        let Self { prefix, half_row, .. } = self;
-        writeln!(
-            defs,
-            r#"<path id="{prefix}g" d="M-102 0L0-{0}L102 0L0 {0}Z"/>"#,
-            short(half_row * 1.02)
-        )?;
+        let Self {
+            prefix, half_row, ..
+        } = self;
+        let (wide, high) = (COLUMN * 1.01, half_row * 1.01);
+        let ground = soft_shape(
+            &[(-wide, 0.0), (0.0, -high), (wide, 0.0), (0.0, high)]
+                .map(|corner| (corner, 0.16, 0.16)),
+        );
+        writeln!(defs, r#"<path id="{prefix}g" d="{ground}"/>"#)?;
         for falls in [true, false] {
             let ((x, y), name) = (self.axes(falls).0, if falls { 'F' } else { 'R' });
             writeln!(
                 defs,
-                r##"<linearGradient id="{prefix}{name}" gradientUnits="userSpaceOnUse" x1="{}" y1="{}" x2="{}" y2="{}"><stop stop-opacity=".42"/><stop offset=".26" stop-opacity="0"/><stop offset=".74" stop-opacity="0"/><stop offset="1" stop-opacity=".42"/></linearGradient>"##,
-                short(-x), short(-y), short(x), short(y)
+                r##"<linearGradient id="{prefix}{name}" gradientUnits="userSpaceOnUse" x1="{}" y1="{}" x2="{}" y2="{}"><stop stop-opacity=".34"/><stop offset=".26" stop-opacity="0"/><stop offset=".74" stop-opacity="0"/><stop offset="1" stop-opacity=".34"/></linearGradient>"##,
+                short(-x),
+                short(-y),
+                short(x),
+                short(y)
             )?;
         }
         for &colour in &self.rounds {
@@ -220,7 +249,8 @@ impl Look {
             let (along, across) = self.axes(falls);
             // At right angles to the run, as long as a wrap is broad.
             let normal = (along.1 * across.0.signum(), -along.0.abs());
-            let reach = 2.0 * (across.0 * normal.0 + across.1 * normal.1) / (normal.0 * normal.0 + normal.1 * normal.1);
+            let reach = 2.0 * (across.0 * normal.0 + across.1 * normal.1)
+                / (normal.0 * normal.0 + normal.1 * normal.1);
             let (x, y) = (normal.0 * reach, normal.1 * reach);
             let length = (normal.0 * normal.0 + normal.1 * normal.1).sqrt();
             let lit = 0.5 + 0.13 * (self.light.0 * normal.0 + self.light.1 * normal.1) / length;
@@ -245,22 +275,41 @@ impl Look {
     fn define_lie(&self, defs: &mut String, lie: Lie) -> std::fmt::Result {
         let (prefix, letter) = (&self.prefix, lie.letter());
         let (upper, lower) = self.wraps(lie);
-        writeln!(defs, r#"<path id="{prefix}u{letter}" d="{upper}"/><path id="{prefix}l{letter}" d="{lower}"/>"#)?;
+        writeln!(
+            defs,
+            r#"<path id="{prefix}u{letter}" d="{upper}"/><path id="{prefix}l{letter}" d="{lower}"/>"#
+        )?;
         let turning = matches!(lie, Lie::MeetRight | Lie::MeetLeft);
         let mut twist = String::new();
         let mut gloss = String::new();
         for (falls, across) in [(lie.upper_falls(), 1.0), (lie.lower_falls(), -1.0)] {
             // A turning wrap is whole only on the half away from where it meets the other.
             let flip = if turning { across } else { 1.0 };
-            let starts: &[f64] = if turning { &[-0.92, -0.5, -0.08] } else { &[-0.86, -0.44, -0.02, 0.4] };
+            let starts: &[f64] = if turning {
+                &[-0.92, -0.5, -0.08]
+            } else {
+                &[-0.86, -0.44, -0.02, 0.4]
+            };
             for &start in starts {
                 twist.push_str(&self.twist(falls, across, flip, start));
             }
             let (along, side) = self.axes(falls);
             let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, flip * t), side, across + s);
-            let lit = if self.light.0 * side.0 + self.light.1 * side.1 > 0.0 { 0.22 } else { -0.1 };
-            let (from, to) = if turning { (-0.55, 0.15) } else { (-0.45, 0.45) };
+            let lit = if self.light.0 * side.0 + self.light.1 * side.1 > 0.0 {
+                0.22
+            } else {
+                -0.1
+            };
+            let (from, to) = if turning {
+                (-0.55, 0.15)
+            } else {
+                (-0.45, 0.45)
+            };
             write!(gloss, "M{}L{}", pair(at(from, lit)), pair(at(to, lit)))?;
+        }
+        if turning {
+            let x = if lie == Lie::MeetRight { 1.0 } else { -1.0 };
+            write!(twist, "M{}L{}", pair((x * 2.0, 0.0)), pair((x * 90.0, 0.0)))?;
         }
         write!(defs, r##"<g id="{prefix}{letter}">"##)?;
         let shade = |falls: bool| if falls { 'F' } else { 'R' };
@@ -272,7 +321,7 @@ impl Look {
         )?;
         writeln!(
             defs,
-            r##"<path d="{twist}" fill="none" stroke="#000" stroke-opacity=".15" stroke-width="4.5" stroke-linecap="round"/><path d="{gloss}" stroke="#fff" stroke-opacity=".2" stroke-width="9" stroke-linecap="round"/></g>"##
+            r##"<path d="{twist}" fill="none" stroke="#000" stroke-opacity=".16" stroke-width="4.5" stroke-linecap="round"/><path d="{gloss}" stroke="#fff" stroke-opacity=".15" stroke-width="9" stroke-linecap="round"/></g>"##
         )
     }
 
@@ -291,21 +340,29 @@ impl Look {
 
     fn define_knot(&self, defs: &mut String, colour: u16, lie: Lie) -> std::fmt::Result {
         let (prefix, letter) = (&self.prefix, lie.letter());
-        let Shades { deep, rim, .. } = self.shades(colour);
+        let Shades {
+            deep, rim, plain, ..
+        } = self.shades(colour);
         let paint = |falls: bool| if falls { 'F' } else { 'R' };
         let (upper, lower) = (paint(lie.upper_falls()), paint(lie.lower_falls()));
-        write!(defs, r##"<g id="{prefix}{colour}{letter}"><use href="#{prefix}g" fill="{deep}"/>"##)?;
+        write!(
+            defs,
+            r##"<g id="{prefix}{colour}{letter}"><use href="#{prefix}g" fill="{deep}"/>"##
+        )?;
         if matches!(lie, Lie::MeetRight | Lie::MeetLeft) {
             // The working thread comes in and leaves again at the side where it turns from.
             let x = if lie == Lie::MeetRight { -1.0 } else { 1.0 };
             let y = self.half_row;
             let shoulder = soft_shape(&[
-                ((x * 97.0, 0.0), 0.4, 0.4),
-                ((x * 62.0, -y * 0.33), 0.4, 0.4),
-                ((x * 26.0, 0.0), 0.4, 0.4),
-                ((x * 62.0, y * 0.33), 0.4, 0.4),
+                ((x * 96.0, 0.0), 0.4, 0.4),
+                ((x * 62.0, -y * 0.31), 0.4, 0.4),
+                ((x * 24.0, 0.0), 0.4, 0.4),
+                ((x * 62.0, y * 0.31), 0.4, 0.4),
             ]);
-            write!(defs, r#"<path d="{shoulder}" fill="{rim}"/>"#)?;
+            write!(
+                defs,
+                r#"<path d="{shoulder}" fill="{plain}" fill-opacity=".75"/>"#
+            )?;
         }
         writeln!(
             defs,
@@ -313,7 +370,13 @@ impl Look {
         )
     }
 
-    fn define_open(&self, defs: &mut String, colour: u16, along: Along, half_rows: i64) -> std::fmt::Result {
+    fn define_open(
+        &self,
+        defs: &mut String,
+        colour: u16,
+        along: Along,
+        half_rows: i64,
+    ) -> std::fmt::Result {
         #[expect(clippy::cast_precision_loss, reason = "half rows of a picture are few")]
         let length = half_rows as f64 * self.half_row;
         let slack = 48.0_f64.min(length * 0.45);
@@ -337,15 +400,24 @@ impl Look {
             x1 = short(x * 0.72),
         );
         let id = open_name(&self.prefix, colour, along, half_rows);
-        writeln!(defs, r#"<g id="{id}" fill="none">{}</g>"#, self.cord(colour, &path, self.thread))
+        writeln!(
+            defs,
+            r#"<g id="{id}" fill="none">{}</g>"#,
+            self.cord(colour, &path, self.thread)
+        )
     }
 
     /// A thread, or a bundle of one colour, along a path.
     pub(super) fn cord(&self, colour: u16, path: &str, width: f64) -> String {
-        let Shades { deep, rim, plain, ridge } = self.shades(colour);
+        let Shades {
+            deep,
+            rim,
+            plain,
+            ridge,
+        } = self.shades(colour);
         let (dx, dy) = (self.light.0 * width * 0.1, self.light.1 * width * 0.1);
         format!(
-            r##"<path d="{path}" stroke="{deep}" stroke-width="{}"/><path d="{path}" stroke="{rim}" stroke-width="{}"/><path d="{path}" stroke="{plain}" stroke-width="{}"/><path d="{path}" stroke="{ridge}" stroke-width="{}" transform="translate({} {})"/><path d="{path}" stroke="#000" stroke-opacity=".13" stroke-width="{}" stroke-dasharray="4 13"/>"##,
+            r##"<path d="{path}" stroke="{deep}" stroke-width="{}"/><path d="{path}" stroke="{rim}" stroke-width="{}"/><path d="{path}" stroke="{plain}" stroke-width="{}"/><path d="{path}" stroke="{ridge}" stroke-width="{}" transform="translate({} {})"/><path d="{path}" stroke="#000" stroke-opacity=".1" stroke-width="{}" stroke-dasharray="4 13"/>"##,
             short(width + 6.0),
             short(width),
             short(width * 0.72),
@@ -382,6 +454,11 @@ impl Digest {
 
     /// Four letters.
     fn name(&self) -> String {
-        (0..4).map(|at| char::from(b'a' + u8::try_from((self.0 >> (12 * at)) % 26).expect("below 26"))).chain(['-']).collect()
+        (0..4)
+            .map(|at| {
+                char::from(b'a' + u8::try_from((self.0 >> (12 * at)) % 26).expect("below 26"))
+            })
+            .chain(['-'])
+            .collect()
     }
 }

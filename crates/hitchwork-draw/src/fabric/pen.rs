@@ -35,11 +35,23 @@ pub(super) fn soft_shape(corners: &[(Point, f64, f64)]) -> String {
     let mut path = String::new();
     let count = corners.len();
     for (at, &(corner, before, after)) in corners.iter().enumerate() {
-        let (last, next) = (corners[(at + count - 1) % count].0, corners[(at + 1) % count].0);
-        let toward = |other: Point, share: f64| plus(corner, (other.0 - corner.0, other.1 - corner.1), share);
+        let (last, next) = (
+            corners[(at + count - 1) % count].0,
+            corners[(at + 1) % count].0,
+        );
+        let toward = |other: Point, share: f64| {
+            plus(corner, (other.0 - corner.0, other.1 - corner.1), share)
+        };
         let (from, to) = (toward(last, before), toward(next, after));
         let command = if at == 0 { 'M' } else { 'L' };
-        write!(path, "{command}{}Q{} {}", pair(from), pair(corner), pair(to)).expect("writing to a string does not fail");
+        write!(
+            path,
+            "{command}{}Q{} {}",
+            pair(from),
+            pair(corner),
+            pair(to)
+        )
+        .expect("writing to a string does not fail");
     }
     path.push('Z');
     path
