@@ -124,6 +124,7 @@ struct Picture {
     upright: bool,
     pixels_per_unit: f64,
     shadow: String,
+    chinks: String,
     under: String,
     open: String,
     knots: String,
@@ -148,6 +149,7 @@ impl Picture {
             upright: options.upright,
             pixels_per_unit: options.pixels_per_mm * band.gauge().column_mm / COLUMN,
             shadow: String::new(),
+            chinks: String::new(),
             under: String::new(),
             open: String::new(),
             knots: String::new(),
@@ -165,7 +167,7 @@ impl Picture {
         // For each position: the seam that its thread came out of, once it has been tied.
         let mut left_at: Vec<Option<i64>> = vec![None; count];
         let mut first_seams = vec![-1; count];
-        let mut levels: Vec<(u32, u16)> = Vec::new();
+        let mut places: Vec<(i64, i64)> = Vec::new();
         for pass in fabric.passes() {
             let mut order = pass.order_before().to_vec();
             self.knots.push_str("<g>");
@@ -196,12 +198,11 @@ impl Picture {
                     short(x),
                     short(y)
                 )?;
-                levels.push((knot.level, knot.column.number()));
+                places.push((level, i64::from(knot.column.number())));
             }
             self.knots.push_str("</g>\n");
         }
         let last_seams: Vec<i64> = left_at.iter().map(|seam| seam.unwrap_or(-1)).collect();
-        self.silhouette(levels)?;
 
         let colours = |order: &[hitchwork_core::fabric::Thread]| {
             order
@@ -245,8 +246,9 @@ impl Picture {
                     short(width)
                 )?;
             }
+            places.extend(drawn.knots);
         }
-        Ok(())
+        self.silhouette(places)
     }
 
     fn open_thread(
@@ -282,41 +284,49 @@ impl Picture {
         )
     }
 
-    /// The outline of the knots for the shadow: on every level, one stretch for each run
-    /// of neighbouring knots.
-    fn silhouette(&mut self, mut knots: Vec<(u32, u16)>) -> std::fmt::Result {
-        knots.sort_unstable();
-        let b = self.look.half_row;
-        let mut path = String::new();
-        let mut at = 0;
-        while at < knots.len() {
-            let (level, first) = knots[at];
+    /// The outline of the knots for the shadow, on every level one stretch for each run of
+    /// knots that touch; and the dark in the chinks where knots meet corner to corner.
+    fn silhouette(&mut self, mut places: Vec<(i64, i64)>) -> std::fmt::Result {
+        places.sort_unstable();
+        #[expect(
+            clippy::cast_precision_loss,
+            reason = "columns and half rows of a picture are few"
+        )]
+        let at =
+            |level: i64, corner: i64| (COLUMN * corner as f64, level as f64 * self.look.half_row);
+        let tied = |level: i64, column: i64| places.binary_search(&(level, column)).is_ok();
+        let (up, right) = (short(self.look.half_row), short(COLUMN));
+        let (mut path, mut chinks) = (String::new(), String::new());
+        let mut next = places.iter().copied().peekable();
+        while let Some((level, first)) = next.next() {
             let mut last = first;
-            while knots
-                .get(at + 1)
-                .is_some_and(|next| *next == (level, last + 2))
-            {
-                at += 1;
+            while next.next_if_eq(&(level, last + 2)).is_some() {
                 last += 2;
+                if tied(level - 1, last - 1) && tied(level + 1, last - 1) {
+                    let (x, y) = at(level, last - 1);
+                    let high = self.look.half_row * 0.3;
+                    write!(
+                        chinks,
+                        "M{}l-30 {high} 30 {high} 30-{high}z",
+                        pair((x, y - high)),
+                        high = short(high)
+                    )?;
+                }
             }
-            at += 1;
-            let (x, y, width) = (
-                COLUMN * f64::from(first - 1),
-                f64::from(level) * b,
-                COLUMN * f64::from(last - first),
-            );
-            let (up, right) = (short(b), short(COLUMN));
+            let (start, end) = (at(level, first - 1), at(level, last - 1));
             write!(
                 path,
-                "M{}l{right}-{up}h{w}l{right} {up}-{right} {up}h-{w}z",
-                pair((x, y)),
-                w = short(width)
+                "M{}l{right}-{up}h{}l{right} {up}-{right} {up}h-{}z",
+                pair(start),
+                short(end.0 - start.0),
+                short(end.0 - start.0)
             )?;
         }
         write!(
             self.shadow,
-            r##"<path d="{path}" fill="#000" stroke-width="20"/>"##
-        )
+            r##"<path d="{path}" fill="#2b2115" stroke-width="20"/>"##
+        )?;
+        write!(self.chinks, r##"<path d="{chinks}" fill="#241c18"/>"##)
     }
 
     fn write(&self, band: &Band) -> String {
@@ -356,6 +366,7 @@ impl Picture {
 <g transform="{turn}">
 <g>{}</g>
 <g>{}</g>
+{}
 {}<g>{}</g>
 </g>
 </svg>
@@ -368,6 +379,7 @@ impl Picture {
             self.shadow,
             self.under,
             self.open,
+            self.chinks,
             self.knots,
             self.above,
         )

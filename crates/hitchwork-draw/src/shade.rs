@@ -22,7 +22,7 @@ impl Shades {
             srgb(Oklab::new(lightness, lab.a * vividness, lab.b * vividness))
         };
         Self {
-            deep: at(lab.l * 0.42, 0.75),
+            deep: at(lab.l * 0.46, 0.8),
             rim: at(lab.l * 0.74, 0.97),
             plain: colour,
             ridge: at(lab.l + 0.13 * (1.05 - lab.l), 0.98),

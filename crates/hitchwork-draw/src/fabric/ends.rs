@@ -6,7 +6,7 @@ use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Side;
 
 use super::look::{COLUMN, Look};
-use super::pen::{Bounds, Point, bundle_radius, pair, plus, short};
+use super::pen::{Bounds, Point, bundle_radius, pair, plus, short, soft_shape};
 
 /// Which end of the band.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -108,6 +108,8 @@ pub(super) struct Drawn {
     pub(super) above: String,
     /// Where its shadow falls: paths with their widths.
     pub(super) shadow: Vec<(String, f64)>,
+    /// The knots round its bundles: level and column.
+    pub(super) knots: Vec<(i64, i64)>,
 }
 
 /// What an end is made of.
@@ -148,6 +150,7 @@ impl Setting<'_> {
             below: String::new(),
             above: String::new(),
             shadow: Vec::new(),
+            knots: Vec::new(),
         };
         let tail = if chains.is_empty() {
             self.gather(look, &mut drawn)
@@ -252,6 +255,7 @@ impl Setting<'_> {
                         seams[at] = seam;
                     }
                 }
+                drawn.knots.push((level, knot.column));
                 tip = self.bundle_knot(look, chain, knot, drawn);
             }
             tips.push(tip);
@@ -331,13 +335,13 @@ impl Setting<'_> {
         let paint = look.round(colour, chain.falls);
         let shades = look.shades(colour);
         let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, t), across, s);
-        let ground = format!(
-            "M{}L{}L{}L{}Z",
-            pair(at(from - 0.04, -2.04)),
-            pair(at(to + 0.04, -2.04)),
-            pair(at(to + 0.04, 2.04)),
-            pair(at(from - 0.04, 2.04))
-        );
+        let soft = 0.3 / (to - from);
+        let ground = soft_shape(&[
+            (at(from - 0.04, -2.02), 0.16, soft),
+            (at(to + 0.02, -2.02), soft, 0.16),
+            (at(to + 0.02, 2.02), 0.16, soft),
+            (at(from - 0.04, 2.02), soft, 0.16),
+        ]);
         let (mut gloss, mut dark) = (String::new(), String::new());
         for s in [1.0, -1.0] {
             write!(
@@ -422,7 +426,14 @@ impl Setting<'_> {
         let end = (at.0, at.1 + out * length);
         drawn
             .shadow
-            .push((format!("M{}L{}", pair(at), pair(end)), width * 1.7));
+            .push(if shape == Shape::Loop && self.which == Which::Start {
+                (
+                    teardrop(radius * 0.5, radius * 1.5, radius * 3.6, at, out),
+                    radius,
+                )
+            } else {
+                (format!("M{}L{}", pair(at), pair(end)), width * 1.7)
+            });
         bounds.include(at, radius * 1.5);
         bounds.include(plus(end, (0.0, -out), width), width);
     }
@@ -520,9 +531,9 @@ fn lobe(look: &Look, colours: &[u16], radius: f64, curve: [Point; 4], out: &mut 
     };
     write!(
         out,
-        r##"<path d="{}" stroke="#000" stroke-opacity=".4" stroke-width="{}"/>"##,
+        r##"<path d="{}" stroke="#000" stroke-opacity=".35" stroke-width="{}"/>"##,
         along(0.0),
-        short(2.0 * radius + 16.0)
+        short(2.0 * radius + 12.0)
     )
     .expect("writing to a string does not fail");
     for (colour, number) in streaks.iter().zip(0_u16..) {
@@ -574,10 +585,10 @@ fn twist(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f
             left
         };
         let curve = [
-            (-r * 0.95, y - r * 0.1),
-            (-r * 0.8, y + r * 0.75),
-            (r * 0.8, y + r * 0.85),
-            (r * 0.95, y + r * 1.7),
+            (-r * 0.55, y - r * 0.5),
+            (-r * 1.35, y + r * 0.55),
+            (r * 1.35, y + r * 0.65),
+            (r * 0.55, y + r * 1.7),
         ];
         lobe(look, bundle, r * 0.8, curve, out);
     }
@@ -585,29 +596,39 @@ fn twist(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f
     (end + 200.0, r * 1.9)
 }
 
-/// The loop over which the threads were folded.
+/// The outline of a loop: from the neck round and back, `way` being the way out.
+fn teardrop(neck: f64, wide: f64, long: f64, (x, y): Point, way: f64) -> String {
+    let at = |dx: f64, dy: f64| pair((x + dx, y + way * dy));
+    format!(
+        "M{}C{} {} {}C{} {} {}C{} {} {}",
+        at(-neck, 0.0),
+        at(-neck, long * 0.15),
+        at(-wide, long * 0.35),
+        at(-wide, long * 0.65),
+        at(-wide, long * 1.12),
+        at(wide, long * 1.12),
+        at(wide, long * 0.65),
+        at(wide, long * 0.35),
+        at(neck, long * 0.15),
+        at(neck, 0.0),
+    )
+}
+
+/// The loop over which the threads were folded: its length, and half its width.
 fn eye(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
     let streaks = sampled(colours, 5);
     let breadth = radius * 1.1 / units(streaks.len());
-    let (wide, long) = (radius * 1.5, radius * 3.6);
+    let (wide, long) = (radius * 2.0, radius * 4.1);
     for (colour, number) in streaks.iter().zip(0_u16..) {
         let inset = f64::from(number) * breadth;
-        let (w, l) = (wide + radius * 0.5 - inset, long + radius * 0.5 - inset);
-        let neck = radius * 0.75 - inset * 0.6;
-        let path = format!(
-            "M{}C{} {} {}C{} {} {}C{} {} {}",
-            pair((-neck, 0.0)),
-            pair((-neck, l * 0.15)),
-            pair((-w, l * 0.35)),
-            pair((-w, l * 0.65)),
-            pair((-w, l * 1.12)),
-            pair((w, l * 1.12)),
-            pair((w, l * 0.65)),
-            pair((w, l * 0.35)),
-            pair((neck, l * 0.15)),
-            pair((neck, 0.0)),
+        let path = teardrop(
+            radius * 0.75 - inset * 0.6,
+            wide - inset,
+            long - inset,
+            (0.0, 0.0),
+            1.0,
         );
         out.push_str(&look.cord(*colour, &path, breadth * 1.1));
     }
-    (long + radius * 0.5 + breadth, wide + radius * 0.5)
+    (long + breadth, wide)
 }

@@ -153,12 +153,12 @@ impl Look {
         let (along, side) = self.axes(falls);
         let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, t), side, across + s);
         let (half, length) = (0.93, to - from);
-        let soft = 0.56 / length;
+        let soft = 0.46 / length;
         soft_shape(&[
-            (at(from, -half), 0.5, soft),
-            (at(to, -half), soft, 0.5),
-            (at(to, half), 0.5, soft),
-            (at(from, half), soft, 0.5),
+            (at(from, -half), 0.45, soft),
+            (at(to, -half), soft, 0.45),
+            (at(to, half), 0.45, soft),
+            (at(from, half), soft, 0.45),
         ])
     }
 
@@ -170,10 +170,10 @@ impl Look {
         // Drawn for the upper wrap; half a turn of the frame gives the lower.
         let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, turn * t), side, shift + turn * s);
         soft_shape(&[
-            (at(-0.93, -1.1), 0.45, 0.3),
-            (at(-0.03, -1.1), 0.3, 0.12),
-            (at(0.93, 0.9), 0.12, 0.2),
-            (at(-0.93, 0.9), 0.25, 0.5),
+            (at(-0.96, -1.4), 0.4, 0.4),
+            (at(-0.18, -1.4), 0.4, 0.1),
+            (at(0.93, 0.88), 0.1, 0.16),
+            (at(-0.96, 0.92), 0.2, 0.4),
         ])
     }
 
@@ -206,16 +206,17 @@ impl Look {
         let Self {
             prefix, half_row, ..
         } = self;
-        writeln!(
-            defs,
-            r#"<path id="{prefix}g" d="M-102 0L0-{0}L102 0L0 {0}Z"/>"#,
-            short(half_row * 1.02)
-        )?;
+        let (wide, high) = (COLUMN * 1.01, half_row * 1.01);
+        let ground = soft_shape(
+            &[(-wide, 0.0), (0.0, -high), (wide, 0.0), (0.0, high)]
+                .map(|corner| (corner, 0.16, 0.16)),
+        );
+        writeln!(defs, r#"<path id="{prefix}g" d="{ground}"/>"#)?;
         for falls in [true, false] {
             let ((x, y), name) = (self.axes(falls).0, if falls { 'F' } else { 'R' });
             writeln!(
                 defs,
-                r##"<linearGradient id="{prefix}{name}" gradientUnits="userSpaceOnUse" x1="{}" y1="{}" x2="{}" y2="{}"><stop stop-opacity=".42"/><stop offset=".26" stop-opacity="0"/><stop offset=".74" stop-opacity="0"/><stop offset="1" stop-opacity=".42"/></linearGradient>"##,
+                r##"<linearGradient id="{prefix}{name}" gradientUnits="userSpaceOnUse" x1="{}" y1="{}" x2="{}" y2="{}"><stop stop-opacity=".34"/><stop offset=".26" stop-opacity="0"/><stop offset=".74" stop-opacity="0"/><stop offset="1" stop-opacity=".34"/></linearGradient>"##,
                 short(-x),
                 short(-y),
                 short(x),
@@ -306,6 +307,10 @@ impl Look {
             };
             write!(gloss, "M{}L{}", pair(at(from, lit)), pair(at(to, lit)))?;
         }
+        if turning {
+            let x = if lie == Lie::MeetRight { 1.0 } else { -1.0 };
+            write!(twist, "M{}L{}", pair((x * 2.0, 0.0)), pair((x * 90.0, 0.0)))?;
+        }
         write!(defs, r##"<g id="{prefix}{letter}">"##)?;
         let shade = |falls: bool| if falls { 'F' } else { 'R' };
         write!(
@@ -316,7 +321,7 @@ impl Look {
         )?;
         writeln!(
             defs,
-            r##"<path d="{twist}" fill="none" stroke="#000" stroke-opacity=".15" stroke-width="4.5" stroke-linecap="round"/><path d="{gloss}" stroke="#fff" stroke-opacity=".2" stroke-width="9" stroke-linecap="round"/></g>"##
+            r##"<path d="{twist}" fill="none" stroke="#000" stroke-opacity=".16" stroke-width="4.5" stroke-linecap="round"/><path d="{gloss}" stroke="#fff" stroke-opacity=".15" stroke-width="9" stroke-linecap="round"/></g>"##
         )
     }
 
@@ -335,7 +340,9 @@ impl Look {
 
     fn define_knot(&self, defs: &mut String, colour: u16, lie: Lie) -> std::fmt::Result {
         let (prefix, letter) = (&self.prefix, lie.letter());
-        let Shades { deep, rim, .. } = self.shades(colour);
+        let Shades {
+            deep, rim, plain, ..
+        } = self.shades(colour);
         let paint = |falls: bool| if falls { 'F' } else { 'R' };
         let (upper, lower) = (paint(lie.upper_falls()), paint(lie.lower_falls()));
         write!(
@@ -347,12 +354,15 @@ impl Look {
             let x = if lie == Lie::MeetRight { -1.0 } else { 1.0 };
             let y = self.half_row;
             let shoulder = soft_shape(&[
-                ((x * 97.0, 0.0), 0.4, 0.4),
-                ((x * 62.0, -y * 0.33), 0.4, 0.4),
-                ((x * 26.0, 0.0), 0.4, 0.4),
-                ((x * 62.0, y * 0.33), 0.4, 0.4),
+                ((x * 96.0, 0.0), 0.4, 0.4),
+                ((x * 62.0, -y * 0.31), 0.4, 0.4),
+                ((x * 24.0, 0.0), 0.4, 0.4),
+                ((x * 62.0, y * 0.31), 0.4, 0.4),
             ]);
-            write!(defs, r#"<path d="{shoulder}" fill="{rim}"/>"#)?;
+            write!(
+                defs,
+                r#"<path d="{shoulder}" fill="{plain}" fill-opacity=".75"/>"#
+            )?;
         }
         writeln!(
             defs,
@@ -407,7 +417,7 @@ impl Look {
         } = self.shades(colour);
         let (dx, dy) = (self.light.0 * width * 0.1, self.light.1 * width * 0.1);
         format!(
-            r##"<path d="{path}" stroke="{deep}" stroke-width="{}"/><path d="{path}" stroke="{rim}" stroke-width="{}"/><path d="{path}" stroke="{plain}" stroke-width="{}"/><path d="{path}" stroke="{ridge}" stroke-width="{}" transform="translate({} {})"/><path d="{path}" stroke="#000" stroke-opacity=".13" stroke-width="{}" stroke-dasharray="4 13"/>"##,
+            r##"<path d="{path}" stroke="{deep}" stroke-width="{}"/><path d="{path}" stroke="{rim}" stroke-width="{}"/><path d="{path}" stroke="{plain}" stroke-width="{}"/><path d="{path}" stroke="{ridge}" stroke-width="{}" transform="translate({} {})"/><path d="{path}" stroke="#000" stroke-opacity=".1" stroke-width="{}" stroke-dasharray="4 13"/>"##,
             short(width + 6.0),
             short(width),
             short(width * 0.72),

@@ -1,0 +1,418 @@
+//! The picture of the finished band shows what was tied.
+
+use hitchwork_core::band::{Band, BandParts};
+use hitchwork_core::colour::{Colour, Srgb};
+use hitchwork_core::craft::{End, Gauge, Shape, Ties};
+use hitchwork_core::fabric::{Fabric, TiedKnot};
+use hitchwork_core::knot::{Column, Kind, Knot, Side};
+use hitchwork_core::row::Row;
+use hitchwork_draw::fabric::{Options, svg};
+use hitchwork_draw::png;
+use palette::{FromColor, Oklab, Srgb as FloatSrgb};
+use proptest::prelude::*;
+use resvg::tiny_skia::Pixmap;
+
+mod common;
+
+fn drawn(band: &Band, options: &Options) -> String {
+    svg(band, &Fabric::of(band), options).expect("small enough")
+}
+
+fn oklab(red: f64, green: f64, blue: f64) -> Oklab<f64> {
+    Oklab::from_color(FloatSrgb::new(red / 255.0, green / 255.0, blue / 255.0))
+}
+
+fn distance(a: Oklab<f64>, b: Oklab<f64>) -> f64 {
+    ((a.l - b.l) * (a.l - b.l) + (a.a - b.a) * (a.a - b.a) + (a.b - b.b) * (a.b - b.b)).sqrt()
+}
+
+/// A painted picture in which one can point at places on the band.
+struct Table {
+    pixels: Pixmap,
+    corner: (f64, f64),
+    pixels_per_unit: f64,
+    upright: bool,
+    half_row: f64,
+}
+
+impl Table {
+    fn lay(band: &Band, upright: bool, pixels_per_mm: f64) -> Self {
+        let picture = drawn(
+            band,
+            &Options {
+                upright,
+                pixels_per_mm,
+                ..Options::default()
+            },
+        );
+        let tree = roxmltree::Document::parse(&picture).expect("well-formed");
+        let view: Vec<f64> = tree
+            .root_element()
+            .attribute("viewBox")
+            .expect("there")
+            .split(' ')
+            .map(|part| part.parse().expect("a number"))
+            .collect();
+        let pixels =
+            Pixmap::decode_png(&png::render(&picture, 1.0).expect("painted")).expect("a PNG");
+        let pixels_per_unit = f64::from(pixels.width()) / view[2];
+        let gauge = band.gauge();
+        Self {
+            pixels,
+            corner: (view[0], view[1]),
+            pixels_per_unit,
+            upright,
+            half_row: 100.0 * gauge.half_row_mm / gauge.column_mm,
+        }
+    }
+
+    /// The mean colour of a patch of 5 by 5 pixels round a place on the band.
+    fn colour_at(&self, x: f64, y: f64) -> Oklab<f64> {
+        let (x, y) = if self.upright { (x, y) } else { (y, -x) };
+        let pixel = |at: f64, corner: f64| ((at - corner) * self.pixels_per_unit) as u32;
+        let (column, line) = (pixel(x, self.corner.0), pixel(y, self.corner.1));
+        let mut sum = [0.0; 3];
+        for dy in 0..5 {
+            for dx in 0..5 {
+                let found = self
+                    .pixels
+                    .pixel(column + dx - 2, line + dy - 2)
+                    .expect("on the picture")
+                    .demultiply();
+                sum[0] += f64::from(found.red());
+                sum[1] += f64::from(found.green());
+                sum[2] += f64::from(found.blue());
+            }
+        }
+        oklab(sum[0] / 25.0, sum[1] / 25.0, sum[2] / 25.0)
+    }
+
+    /// The colours on the two wraps of a knot.
+    fn wraps(&self, knot: &TiedKnot) -> [Oklab<f64>; 2] {
+        let (x, y) = (
+            100.0 * f64::from(knot.column.number()),
+            f64::from(knot.level) * self.half_row,
+        );
+        // The two wraps lie along the core thread; those of a turning knot above each other.
+        let (dx, dy) = match knot.kind {
+            Kind::Forward => (25.0, -self.half_row / 4.0),
+            Kind::Backward => (-25.0, -self.half_row / 4.0),
+            Kind::ForwardBackward | Kind::BackwardForward => (0.0, -self.half_row * 0.45),
+        };
+        let mirror = if knot.kind.changes_places() {
+            -1.0
+        } else {
+            1.0
+        };
+        [
+            self.colour_at(x + dx, y + dy),
+            self.colour_at(x + mirror * dx, y - dy),
+        ]
+    }
+}
+
+/// How far, in OKLab, light and shade may carry a wrap from its thread's colour.
+const TOLERANCE: f64 = 0.13;
+
+fn every_wrap_shows_its_working_thread(band: &Band, upright: bool) {
+    let fabric = Fabric::of(band);
+    let table = Table::lay(band, upright, 20.0);
+    let colour = |thread| {
+        let Srgb { red, green, blue } = band.palette()[usize::from(fabric.colour(thread))].srgb;
+        oklab(f64::from(red), f64::from(green), f64::from(blue))
+    };
+    for knot in fabric.knots() {
+        let (working, core) = (colour(knot.working), colour(knot.core));
+        for seen in table.wraps(&knot) {
+            let off = distance(seen, working);
+            assert!(off < TOLERANCE, "{knot:?} is {off:.3} off its colour");
+            assert!(
+                distance(working, core) < 2.0 * TOLERANCE || off < distance(seen, core),
+                "{knot:?} shows its core"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_candy_stripe_shows_the_thread_that_works() {
+    every_wrap_shows_its_working_thread(&common::candy_stripe(), false);
+}
+
+#[test]
+fn turning_knots_show_the_thread_that_works() {
+    every_wrap_shows_its_working_thread(&common::drift(), false);
+    every_wrap_shows_its_working_thread(&common::drift(), true);
+}
+
+#[test]
+fn a_band_of_its_own_gauge_is_drawn_at_that_gauge() {
+    let gauge = Gauge {
+        thread_mm: 0.8,
+        column_mm: 1.2,
+        half_row_mm: 1.8,
+    };
+    let band = Band::new(BandParts {
+        gauge,
+        ..common::lozenges().into_parts()
+    })
+    .expect("sound");
+    every_wrap_shows_its_working_thread(&band, false);
+}
+
+#[test]
+fn a_forward_knot_falls_to_the_right_and_a_turn_points_away_from_where_it_came() {
+    let red = Colour::new("red", Srgb::new(200, 40, 40));
+    let one = |kind| {
+        let knots = [1, 3, 2].map(|column| Knot::new(Column::new(column).expect("from 1"), kind));
+        let band = Band::new(BandParts {
+            palette: vec![red.clone()],
+            threads: vec![0; 4],
+            repeat: vec![Row::new(knots)],
+            repeats: 2,
+            ..BandParts::default()
+        });
+        Table::lay(&band.expect("sound"), true, 60.0)
+    };
+    // A little way off the middle the gap between two wraps lies along their run, and is
+    // darker than the ridge of a wrap that crosses there.
+    let lightness = |table: &Table, dx: f64, dy: f64| table.colour_at(200.0 + dx, 100.0 + dy).l;
+    for (kind, run) in [(Kind::Forward, 1.0), (Kind::Backward, -1.0)] {
+        let table = one(kind);
+        let gap = lightness(&table, 25.0 * run, 25.0);
+        let ridge = lightness(&table, 25.0 * run, -25.0);
+        assert!(gap + 0.04 < ridge, "{kind}: {gap} {ridge}");
+    }
+    // The wraps of a turning knot meet in a crease on the side that they point to.
+    for (kind, apex) in [(Kind::ForwardBackward, 1.0), (Kind::BackwardForward, -1.0)] {
+        let table = one(kind);
+        let crease = |side: f64| lightness(&table, 40.0 * side, 12.0) - lightness(&table, 40.0 * side, 0.0);
+        assert!(crease(apex) > 0.04 && crease(-apex) < 0.02, "{kind}: {} {}", crease(apex), crease(-apex));
+    }
+}
+
+#[test]
+fn hostile_words_stay_words() {
+    let names = [
+        "<script>alert(1)</script>",
+        "\"/><image href='file:///etc/passwd'/>",
+        "&undefined;",
+        "bell\u{7}\u{0}\u{1b}[31m",
+        "]]>\u{ffff}\u{202e}",
+    ];
+    let palette = names
+        .map(|name| Colour::new(name, Srgb::new(120, 60, 30)))
+        .to_vec();
+    for title in names {
+        let band = Band::new(BandParts {
+            title: title.to_owned(),
+            palette: palette.clone(),
+            threads: vec![0, 1, 2, 3, 4],
+            repeat: vec![Row::run(Kind::Forward, 1..5).expect("columns")],
+            repeats: 3,
+            ..BandParts::default()
+        });
+        let picture = drawn(&band.expect("sound"), &Options::default());
+        let tree = roxmltree::Document::parse(&picture).expect("well-formed");
+        let text = |name| {
+            tree.descendants()
+                .find(|node| node.has_tag_name(name))
+                .and_then(|node| node.text())
+                .map(str::to_owned)
+        };
+        let plain = |text: &str| {
+            text.replace(|character: char| character.is_control(), " ")
+                .replace('\u{ffff}', "")
+        };
+        assert_eq!(text("title"), Some(plain(title)));
+        assert!(
+            names
+                .iter()
+                .all(|name| text("desc").expect("there").contains(&plain(name)))
+        );
+        assert!(
+            !tree
+                .descendants()
+                .any(|node| node.has_tag_name("script") || node.has_tag_name("image"))
+        );
+    }
+}
+
+/// Every name that is used is defined, once.
+fn check_names(picture: &str) {
+    let tree = roxmltree::Document::parse(picture).expect("well-formed");
+    let ids: Vec<&str> = tree
+        .descendants()
+        .filter_map(|node| node.attribute("id"))
+        .collect();
+    let distinct: std::collections::BTreeSet<&str> = ids.iter().copied().collect();
+    assert_eq!(ids.len(), distinct.len());
+    let paints = tree
+        .descendants()
+        .flat_map(|node| [node.attribute("fill"), node.attribute("filter")])
+        .flatten();
+    let used = tree
+        .descendants()
+        .filter_map(|node| node.attribute("href")?.strip_prefix('#'))
+        .chain(paints.filter_map(|paint| paint.strip_prefix("url(#")?.strip_suffix(')')));
+    for name in used {
+        assert!(distinct.contains(name), "{name} is not defined");
+    }
+}
+
+#[test]
+fn the_same_band_gives_the_same_bytes_and_other_bands_other_names() {
+    let picture = drawn(&common::chevron(), &Options::default());
+    assert_eq!(picture, drawn(&common::chevron(), &Options::default()));
+    let first_name = |picture: &str| {
+        picture
+            .split("id=\"")
+            .nth(1)
+            .map(|rest| rest[..5].to_owned())
+    };
+    assert_ne!(
+        first_name(&picture),
+        first_name(&drawn(&common::lozenges(), &Options::default()))
+    );
+}
+
+#[test]
+fn a_picture_too_large_says_how_many_repeats_fit() {
+    let mut parts = common::candy_stripe().into_parts();
+    parts.repeats = 100_000;
+    let band = Band::new(parts).expect("sound");
+    let fabric = Fabric::of(&band);
+    let error = svg(&band, &fabric, &Options::default()).expect_err("900 000 knots");
+    assert!(error.is_too_large());
+    assert_eq!(
+        error.to_string(),
+        "the picture would show 900000 knots; at most 60000 are drawn"
+    );
+    assert_eq!(
+        error.help().as_deref(),
+        Some("draw fewer repeats: at most 6666 of this band fit")
+    );
+    let few = Options {
+        repeats: Some(6),
+        ..Options::default()
+    };
+    assert!(svg(&band, &fabric, &few).is_ok());
+}
+
+#[test]
+fn absurd_options_are_refused() {
+    let band = common::candy_stripe();
+    let refused = |options: Options| {
+        svg(&band, &Fabric::of(&band), &options)
+            .is_err_and(|error| error.is_out_of_range() && error.help().is_some())
+    };
+    assert!(refused(Options {
+        repeats: Some(0),
+        ..Options::default()
+    }));
+    for pixels_per_mm in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+        assert!(refused(Options {
+            pixels_per_mm,
+            ..Options::default()
+        }));
+        assert!(
+            png::render(&drawn(&band, &Options::default()), pixels_per_mm)
+                .is_err_and(|error| error.is_out_of_range())
+        );
+    }
+    assert!(
+        png::render(&drawn(&band, &Options::default()), 1e6)
+            .is_err_and(|error| error.is_too_large())
+    );
+}
+
+fn shapes() -> impl Strategy<Value = End> {
+    let shape = prop::sample::select(vec![
+        Shape::Flat,
+        Shape::Loop,
+        Shape::HalfTriangleLeft,
+        Shape::HalfTriangleRight,
+        Shape::Triangle,
+    ]);
+    (
+        shape,
+        prop::sample::select(vec![Ties::Braided, Ties::Twisted, Ties::Cut]),
+    )
+        .prop_map(|(shape, ties)| End { shape, ties })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// Whatever is tied, with whatever ends: a picture whose every part is there, that
+    /// can be painted, and that grows out of no margin.
+    #[test]
+    fn every_band_can_be_drawn(
+        threads in 2_u16..24,
+        seeds in prop::collection::vec((0_u16..1000, 0_usize..4), 1..40),
+        start in shapes(),
+        finish in shapes(),
+        upright in any::<bool>(),
+    ) {
+        let knots = seeds.iter().map(|(at, kind)| Knot::new(Column::new(at % (threads - 1) + 1).expect("from 1"), Kind::ALL[*kind]));
+        let palette = Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60), Srgb::new(0, 0, 0), Srgb::new(255, 255, 255)]);
+        let band = Band::new(BandParts {
+            palette,
+            threads: (0..threads).map(|thread| thread % 4).collect(),
+            repeat: vec![Row::new(knots)],
+            repeats: 3,
+            start,
+            finish,
+            ..BandParts::default()
+        }).expect("sound");
+        let picture = drawn(&band, &Options { upright, pixels_per_mm: 2.0, ..Options::default() });
+        check_names(&picture);
+        prop_assert!(!picture.contains("NaN") && !picture.contains("inf"));
+        prop_assert!(png::render(&picture, 1.0).is_ok());
+        let tree = roxmltree::Document::parse(&picture).expect("well-formed");
+        let placed = tree.descendants().filter(|node| node.attribute("x").is_some() && node.attribute("href").is_some_and(|name| name.ends_with(['f', 'r', 'p', 'q'])));
+        prop_assert_eq!(placed.count() as u64, band.knot_count());
+    }
+}
+
+#[test]
+fn a_band_lying_along_starts_at_the_left_with_its_left_edge_below() {
+    // One blue thread, the leftmost, never moves from the left edge; the others are yellow.
+    let band = Band::new(BandParts {
+        palette: vec![
+            Colour::new("blue", Srgb::new(20, 40, 200)),
+            Colour::new("yellow", Srgb::new(240, 220, 40)),
+        ],
+        threads: vec![0, 1, 1, 1],
+        repeat: vec![
+            Row::run(Kind::ForwardBackward, [1]).expect("a column"),
+            Row::run(Kind::Forward, [3, 2]).expect("columns"),
+        ],
+        repeats: 6,
+        ..BandParts::default()
+    })
+    .expect("sound");
+    assert_eq!(Kind::ForwardBackward.working_side(), Side::Left);
+    let picture = drawn(
+        &band,
+        &Options {
+            pixels_per_mm: 20.0,
+            ..Options::default()
+        },
+    );
+    let pixels = Pixmap::decode_png(&png::render(&picture, 1.0).expect("painted")).expect("a PNG");
+    let (width, height) = (pixels.width(), pixels.height());
+    assert!(width > height);
+    let blue_in = |lines: std::ops::Range<u32>| {
+        let middle = width * 2 / 5..width * 3 / 5;
+        middle
+            .flat_map(|x| lines.clone().map(move |y| (x, y)))
+            .filter(|(x, y)| {
+                pixels
+                    .pixel(*x, *y)
+                    .is_some_and(|pixel| pixel.blue() > 120 && pixel.red() < 90)
+            })
+            .count()
+    };
+    assert!(blue_in(height / 2..height) > 10 * blue_in(0..height / 2).max(1));
+}
