@@ -11,6 +11,16 @@ use proptest::prelude::*;
 
 use crate::made::{colours, knot};
 
+/// So many cases of a law. What fails is printed, and no file of it is kept: a case worth
+/// keeping becomes a test of its own.
+#[must_use]
+pub fn cases(count: u32) -> ProptestConfig {
+    ProptestConfig {
+        failure_persistence: None,
+        ..ProptestConfig::with_cases(count)
+    }
+}
+
 /// Any of the four kinds.
 pub fn kind() -> impl Strategy<Value = Kind> {
     prop::sample::select(Kind::ALL.to_vec())

@@ -58,6 +58,8 @@ fn check_slanted(threads: u16, turns: &[u16]) -> Result<(), TestCaseError> {
 }
 
 proptest! {
+    #![proptest_config(by_chance::cases(256))]
+
     #[test]
     fn a_slanted_band_with_any_turns_drifts_through_all_its_colours((threads, turns) in threads_and_turns()) {
         check_slanted(threads, &turns)?;
@@ -217,8 +219,8 @@ fn a_drift_that_cannot_be_says_which_numbers_of_colours_could() {
     assert!(error.is_drift());
     assert_eq!(
         error.to_string(),
-        "the colours cannot drift 1 steps of 6 at every repeat: the 2 threads at positions 1, 2 change places \
-         among themselves and are back after 2 repeats, when 1 steps each have not led round 6 colours"
+        "the colours cannot drift 1 step of 6 at every repeat: the 2 threads at positions 1, 2 change places \
+         among themselves and are back after 2 repeats, but 2 times 1 step is no whole number of turns round 6 colours"
     );
     assert_eq!(
         error.help().as_deref(),

@@ -17,6 +17,8 @@ fn layers(rows: &[Row]) -> Vec<Vec<Tie>> {
 }
 
 proptest! {
+    #![proptest_config(by_chance::cases(256))]
+
     #[test]
     fn every_knot_has_one_thread_that_works_and_one_inside(band in by_chance::band()) {
         let report = Report::of(&band);

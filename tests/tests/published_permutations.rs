@@ -208,6 +208,8 @@ fn the_slowest_repeats_reach_landaus_function() {
 }
 
 proptest! {
+    #![proptest_config(by_chance::cases(256))]
+
     /// OEIS A000793; Landau 1903.
     #[test]
     fn no_repeat_is_slower_than_landaus_function(
@@ -482,6 +484,6 @@ fn a_ladder_needs_a_bar_for_every_pair_out_of_order() {
             }
         }
         reached = further;
-        assert!(!all.contains(&goes_to.to_vec()));
+        assert!(!all.contains(goes_to.as_slice()));
     }
 }

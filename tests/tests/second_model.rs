@@ -31,7 +31,7 @@ fn outermost(
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(by_chance::cases(400))]
 
     #[test]
     fn every_knot_of_the_simulator_is_as_a_maker_ties_it(band in by_chance::band()) {

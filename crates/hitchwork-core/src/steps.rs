@@ -7,7 +7,7 @@
 use crate::band::{Band, Part};
 use crate::colour::Colour;
 use crate::craft::{Shape, Ties, bringing_out};
-use crate::fabric::{Fabric, Thread, TiedKnot, TiedRow};
+use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
 use crate::proof::Report;
 
@@ -170,7 +170,7 @@ impl Steps {
         let threads: Vec<HangingThread> =
             (1..).zip(band.colours()).map(|(number, colour)| HangingThread { number, colour: colour.clone() }).collect();
         let first_passes = fabric.passes().filter(|pass| pass.number() == 1);
-        let rows = first_passes.flat_map(|pass| pass.rows()).map(|row| row_steps(&row, &threads)).collect();
+        let rows = first_passes.flat_map(Pass::rows).map(|row| row_steps(&row, &threads)).collect();
         Self {
             title: if band.title().is_empty() { "A band".to_owned() } else { band.title().to_owned() },
             notes: band.notes().to_owned(),
@@ -244,7 +244,7 @@ fn next_repeats(band: &Band, fabric: &Fabric, report: &Report, threads: &[Hangin
     let last = u64::from(band.repeats()).min(report.colour_repeats_to_close).min(MOST_LISTED_REPEATS);
     let last = usize::try_from(last).expect("at most MOST_LISTED_REPEATS");
     let repeats = fabric.passes().filter(|pass| pass.part() == Part::Repeat).take(last).skip(1);
-    let next = |pass: crate::fabric::Pass<'_>| {
+    let next = |pass: Pass<'_>| {
         let leader = pass.knots().next().expect("no row is empty").working;
         NextRepeat {
             repeat: u64::from(pass.number()),
@@ -287,7 +287,7 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
             words.extend(bring_out(from, &order, kind));
             words
         }
-        Shape::Triangle => triangle_start(count, &bring_out),
+        Shape::Triangle => triangle_start(count, bring_out),
     };
     if shape != Shape::Loop {
         words.extend(tails(band.start().ties, "above the start"));
@@ -296,7 +296,7 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
 }
 
 /// Both halves of a triangle are brought out from the middle, where the point is.
-fn triangle_start(count: u16, bring_out: &dyn Fn(Side, &[u16], Kind) -> Vec<String>) -> Vec<String> {
+fn triangle_start(count: u16, bring_out: impl Fn(Side, &[u16], Kind) -> Vec<String>) -> Vec<String> {
     let left = count / 2;
     let mut words = vec![format!(
         "Knot the {count} threads together, tape the knot to the table, and part them into two bundles: threads 1 to {left}, and {} to {count}.",

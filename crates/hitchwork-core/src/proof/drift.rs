@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::Permutation;
 use super::permutation::greatest_common_divisor;
-use crate::error::{Error, Problem};
+use crate::error::{Error, Problem, in_steps};
 
 /// A drift as found on a band.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -72,7 +72,7 @@ pub fn drifting_order(repeat: &Permutation, colours: usize, steps: usize, first:
         return Err(no_drift("there are no colours".into(), "give the gradient at least one colour".into()));
     }
     for cycle in &cycles {
-        if (steps % colours * cycle.len()) % colours != 0 {
+        if !(steps % colours * cycle.len()).is_multiple_of(colours) {
             return Err(no_drift(cannot_drift(cycle, colours, steps), could_drift(&cycles, steps)));
         }
     }
@@ -101,8 +101,9 @@ fn cannot_drift(cycle: &[u16], colours: usize, steps: usize) -> String {
     let positions: Vec<String> = cycle.iter().map(ToString::to_string).collect();
     format!(
         "the {length} threads at positions {} change places among themselves and are back after {length} repeats, \
-         when {steps} steps each have not led round {colours} colours",
-        positions.join(", ")
+         but {length} times {} is no whole number of turns round {colours} colours",
+        positions.join(", "),
+        in_steps(steps)
     )
 }
 
