@@ -1,1 +1,8 @@
-//! x
+//! What the tests share: a second model of tying that is too simple to be wrong, bands by
+//! chance, published figures, and files of expected text.
+
+pub mod by_chance;
+pub mod golden;
+pub mod made;
+pub mod naive;
+pub mod published;

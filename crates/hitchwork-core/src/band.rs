@@ -2,7 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use serde::{Deserialize, Serialize};
+use serde::de::{SeqAccess, Visitor};
+use serde::{Deserialize, Deserializer, Serialize};
 
 use crate::colour::Colour;
 use crate::craft::{End, Gauge};
@@ -53,7 +54,7 @@ impl std::fmt::Display for Part {
 }
 
 /// A setting's value, as written in a band's origin.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum Setting {
@@ -67,6 +68,45 @@ pub enum Setting {
     Text(String),
     /// Places on the band, counted from 1.
     Places(Vec<i64>),
+}
+
+// Derived, this would first copy whatever is there, however large, and then not say what
+// was wrong with it.
+impl<'de> Deserialize<'de> for Setting {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Any;
+        impl<'de> Visitor<'de> for Any {
+            type Value = Setting;
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("a switch, a number, a text or a list of places")
+            }
+            fn visit_bool<E>(self, on: bool) -> Result<Setting, E> {
+                Ok(Setting::Flag(on))
+            }
+            fn visit_i64<E>(self, number: i64) -> Result<Setting, E> {
+                Ok(Setting::Whole(number))
+            }
+            fn visit_u64<E: serde::de::Error>(self, number: u64) -> Result<Setting, E> {
+                let too_large =
+                    |_| E::custom(format!("{number} is larger than any setting can be"));
+                i64::try_from(number).map(Setting::Whole).map_err(too_large)
+            }
+            fn visit_f64<E>(self, number: f64) -> Result<Setting, E> {
+                Ok(Setting::Number(number))
+            }
+            fn visit_str<E>(self, text: &str) -> Result<Setting, E> {
+                Ok(Setting::Text(text.to_owned()))
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Setting, A::Error> {
+                let mut places = Vec::new();
+                while let Some(place) = list.next_element()? {
+                    places.push(place);
+                }
+                Ok(Setting::Places(places))
+            }
+        }
+        deserializer.deserialize_any(Any)
+    }
 }
 
 impl std::fmt::Display for Setting {
@@ -167,7 +207,8 @@ impl Band {
     /// # Errors
     /// When the number of threads, colours, rows, repeats or knots is out of range, a
     /// knot lies outside the threads, a row is empty, a thread's colour is not in the
-    /// palette, colours share a name or have none, or the gauge is absurd.
+    /// palette, colours share a name or have none, the gauge is absurd, or a setting of the
+    /// origin is not finite.
     pub fn new(parts: BandParts) -> Result<Self, Error> {
         let threads = u16::try_from(parts.threads.len())
             .ok()
@@ -205,6 +246,11 @@ impl Band {
             return Err(Problem::TooManyKnots { found: knots }.into());
         }
         parts.gauge.checked()?;
+        for (name, setting) in parts.origin.iter().flat_map(|origin| &origin.parameters) {
+            if matches!(setting, Setting::Number(number) if !number.is_finite()) {
+                return Err(Problem::SettingIsNoNumber { name: name.clone() }.into());
+            }
+        }
         Ok(Self {
             parts,
             threads,

@@ -1,5 +1,6 @@
 //! What can be wrong with values before there is a band to prove anything about.
 
+use std::borrow::Cow;
 use std::fmt;
 
 use crate::knot::{Column, Place};
@@ -65,13 +66,13 @@ pub(crate) enum Problem {
         crate::band::MAX_COLOURS
     )]
     TooManyColours { found: usize },
-    #[error("two colours of the palette are both called \"{name}\"")]
+    #[error("two colours of the palette are both called \"{}\"", shortened(.name))]
     ColourNamedTwice { name: String },
     #[error("colour {number} of the palette has no name")]
     ColourWithoutName { number: usize },
     #[error("\"{text}\" is no colour")]
     NotAColour { text: String },
-    #[error("{what} must be {range}, not {found}")]
+    #[error("{what} must be {range}, not {}", millimetres(*.found))]
     Gauge {
         what: &'static str,
         range: &'static str,
@@ -84,7 +85,9 @@ pub(crate) enum Problem {
         crate::band::MAX_COLOURS
     )]
     GradientCount { found: usize },
-    #[error("{colours} colours cannot drift {} at every repeat: {reason}", counted(*.steps))]
+    #[error("the setting \"{}\" of the band's origin is no number", shortened(.name))]
+    SettingIsNoNumber { name: String },
+    #[error("the colours cannot drift {} of {colours} at every repeat: {reason}", in_steps(*.steps))]
     NoDrift {
         colours: usize,
         steps: usize,
@@ -102,14 +105,6 @@ pub(crate) enum Problem {
     ChooseFromNothing,
 }
 
-fn counted(steps: usize) -> String {
-    if steps == 1 {
-        "1 step".to_owned()
-    } else {
-        format!("{steps} steps")
-    }
-}
-
 fn no_such_column(column: i64, threads: Option<u16>) -> String {
     match threads {
         Some(threads) if threads > 1 => {
@@ -120,6 +115,29 @@ fn no_such_column(column: i64, threads: Option<u16>) -> String {
         }
         Some(threads) => format!("there is no column {column} on {threads} threads"),
         None => format!("there is no column {column}: columns count from 1 at the left edge"),
+    }
+}
+
+/// "1 step", "3 steps".
+pub(crate) fn in_steps(steps: usize) -> String {
+    format!("{steps} step{}", if steps == 1 { "" } else { "s" })
+}
+
+/// A length as people write it; one that is absurd, without its hundreds of zeros.
+fn millimetres(length: f64) -> String {
+    if length.abs() < 1e6 {
+        length.to_string()
+    } else {
+        format!("{length:e}")
+    }
+}
+
+/// Somebody else's text, short enough to stand in a message.
+pub(crate) fn shortened(text: &str) -> Cow<'_, str> {
+    const MOST: usize = 60;
+    match text.char_indices().nth(MOST) {
+        Some((end, _)) => Cow::Owned(format!("{}…", &text[..end])),
+        None => Cow::Borrowed(text),
     }
 }
 
@@ -155,6 +173,7 @@ impl Error {
             Problem::Gauge { .. } => "measure a finished swatch, or leave the gauge out for ordinary six-strand cotton floss".into(),
             Problem::Length { .. } => "ask for a length from 0.1 to 10,000 cm".into(),
             Problem::GradientCount { .. } => "ask for as many colours as there are threads, or fewer".into(),
+            Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
             Problem::NoDrift { help, .. } => help.clone(),
             Problem::File { help, .. } => return help.clone(),
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),

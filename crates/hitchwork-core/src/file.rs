@@ -7,14 +7,18 @@
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::marker::PhantomData;
+use std::num::NonZeroU16;
 
-use serde::de::{MapAccess, Visitor};
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{Error as _, IntoDeserializer, MapAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize};
+use serde_path_to_error::{Path, Segment};
 
 use crate::band::{Band, BandParts, Origin, Setting};
 use crate::colour::Colour;
 use crate::craft::{End, Gauge};
-use crate::error::{Error, Problem};
+use crate::error::{Error, shortened};
 use crate::knot::{Column, Kind, Knot};
 use crate::row::Row;
 
@@ -24,7 +28,7 @@ pub const FORMAT: &str = "hitchwork-band/1";
 /// The most bytes that a band file may have.
 pub const MAX_BYTES: usize = 64 << 20;
 
-/// A band file as data.
+/// A hand-knotted band: its threads, its rows of knots, and where it came from.
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -41,34 +45,88 @@ struct BandFile {
     notes: String,
     /// The colours, each with a name of its own.
     #[cfg_attr(feature = "schema", schemars(length(min = 1, max = 1000)))]
-    palette: Vec<Colour>,
+    palette: Vec<Braced<Colour>>,
     /// One index into the palette (from 0) per thread, from left to right.
     #[cfg_attr(feature = "schema", schemars(length(min = 2, max = 200)))]
     threads: Vec<u16>,
     /// Rows tied once, before the repeats.
     #[serde(default)]
-    lead_in: Vec<RowFile>,
+    #[cfg_attr(feature = "schema", schemars(length(max = 100_000)))]
+    lead_in: Vec<Braced<RowFile>>,
     /// Rows tied again and again.
-    #[cfg_attr(feature = "schema", schemars(length(min = 1)))]
-    repeat: Vec<RowFile>,
+    #[cfg_attr(feature = "schema", schemars(length(min = 1, max = 100_000)))]
+    repeat: Vec<Braced<RowFile>>,
     /// Rows tied once, after the repeats.
     #[serde(default)]
-    lead_out: Vec<RowFile>,
+    #[cfg_attr(feature = "schema", schemars(length(max = 100_000)))]
+    lead_out: Vec<Braced<RowFile>>,
     /// How often the repeat is tied.
     #[cfg_attr(feature = "schema", schemars(range(min = 1, max = 1_000_000)))]
     repeats: u32,
     /// How the band begins.
     #[serde(default)]
-    start: End,
+    start: Braced<End>,
     /// How the band ends.
     #[serde(default)]
-    finish: End,
+    finish: Braced<End>,
     /// How large its knots come out, in millimetres.
     #[serde(default)]
-    gauge: Gauge,
+    gauge: Braced<Gauge>,
     /// Which rule made it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    origin: Option<Origin>,
+    origin: Option<Braced<Origin>>,
+}
+
+/// A value written in braces, by the names of its fields. Serde would also take a list of
+/// the fields' values in their order, which no reader could check.
+#[derive(Debug, Default, Serialize)]
+#[serde(transparent)]
+struct Braced<T>(T);
+
+#[cfg(feature = "schema")]
+impl<T: schemars::JsonSchema> schemars::JsonSchema for Braced<T> {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        T::schema_name()
+    }
+    fn schema_id() -> std::borrow::Cow<'static, str> {
+        T::schema_id()
+    }
+    fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        T::json_schema(generator)
+    }
+}
+
+impl<'de, T: Deserialize<'de>> Deserialize<'de> for Braced<T> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Fields<T>(PhantomData<T>);
+        impl<'de, T: Deserialize<'de>> Visitor<'de> for Fields<T> {
+            type Value = T;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("fields in braces")
+            }
+            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<T, A::Error> {
+                T::deserialize(MapAccessDeserializer::new(map))
+            }
+        }
+        deserializer.deserialize_map(Fields(PhantomData)).map(Self)
+    }
+}
+
+/// Reads one of a few words. Serde would also take it as the name of a field.
+pub(crate) fn word<'de, D: Deserializer<'de>, T: Deserialize<'de>>(
+    deserializer: D,
+) -> Result<T, D::Error> {
+    struct Word<T>(PhantomData<T>);
+    impl<'de, T: Deserialize<'de>> Visitor<'de> for Word<T> {
+        type Value = T;
+        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            f.write_str("a string")
+        }
+        fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<T, E> {
+            T::deserialize(text.into_deserializer())
+        }
+    }
+    deserializer.deserialize_str(Word(PhantomData))
 }
 
 fn format() -> String {
@@ -79,21 +137,24 @@ fn format() -> String {
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "Row"))]
 struct RowFile {
     /// The knots in tying order.
     #[cfg_attr(feature = "schema", schemars(length(min = 1)))]
-    knots: Vec<KnotFile>,
+    knots: Vec<Braced<KnotFile>>,
 }
 
 /// A knot: where and how.
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "Knot"))]
 struct KnotFile {
     /// The column, from 1 at the left edge.
     #[cfg_attr(feature = "schema", schemars(range(min = 1, max = 199)))]
-    at: u16,
+    at: NonZeroU16,
     /// The way it is tied.
+    #[serde(deserialize_with = "word")]
     kind: Kind,
 }
 
@@ -122,14 +183,15 @@ pub fn read(bytes: &[u8]) -> Result<Band, Error> {
             None,
         ));
     }
-    let text = std::str::from_utf8(bytes).map_err(not_text)?;
+    let text = std::str::from_utf8(bytes).map_err(|error| not_text(bytes, error))?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     // The quick way first; the slow way knows the path to the field that is wrong.
-    let file: BandFile = serde_json::from_str(text).or_else(|_| read_slowly(text))?;
+    let Braced(file): Braced<BandFile> =
+        serde_json::from_str(text).or_else(|_| read_slowly(text))?;
     if file.format != FORMAT {
         return Err(other_format(&file.format));
     }
-    Band::new(file.try_into()?)
+    Band::new(file.into())
 }
 
 /// Writes a band as the text of a band file, ending in a line feed: one field, colour and
@@ -145,22 +207,34 @@ pub fn write(band: &Band) -> String {
 pub fn schema() -> String {
     let mut schema = schemars::schema_for!(BandFile);
     schema.insert("title".into(), "Hitchwork band file".into());
+    // What follows the first paragraph is for programmers.
+    let mut first_paragraph =
+        schemars::transform::RecursiveTransform(|schema: &mut schemars::Schema| {
+            if let Some(serde_json::Value::String(text)) = schema.get_mut("description") {
+                *text = text.split("\n\n").next().unwrap_or("").replace('\n', " ");
+            }
+        });
+    schemars::transform::Transform::transform(&mut first_paragraph, &mut schema);
     let mut text = serde_json::to_string_pretty(&schema).expect("a schema is JSON");
     text.push('\n');
     text
 }
 
-fn not_text(error: std::str::Utf8Error) -> Error {
-    let at = error.valid_up_to() + 1;
+fn not_text(bytes: &[u8], error: std::str::Utf8Error) -> Error {
+    let line = bytes[..error.valid_up_to()]
+        .iter()
+        .filter(|byte| **byte == b'\n')
+        .count()
+        + 1;
     let help = "save the file as UTF-8 text; most editors offer that when saving";
     Error::file(
-        format!("the file is not UTF-8 text: byte {at} fits no character"),
+        format!("line {line}: the file is not UTF-8 text: something there is no character"),
         Some(help.into()),
     )
 }
 
 fn other_format(found: &str) -> Error {
-    let found: String = found.chars().take(60).collect();
+    let found = shortened(found);
     let help = match found.strip_prefix("hitchwork-band/") {
         Some(_) => "a newer Hitchwork may have written it; use that version to read it",
         None => "leave \"format\" out in files written by hand",
@@ -174,102 +248,228 @@ fn other_format(found: &str) -> Error {
 }
 
 /// Finds out what is wrong with a text that could not be read.
-fn read_slowly(text: &str) -> Result<BandFile, Error> {
+fn read_slowly(text: &str) -> Result<Braced<BandFile>, Error> {
     #[derive(Deserialize)]
     struct Version {
         format: String,
     }
-    if let Ok(Version { format }) = serde_json::from_str(text) {
-        if format != FORMAT {
-            return Err(other_format(&format));
-        }
+    if text.trim().is_empty() {
+        let help = "it may have been cut short while being copied or saved";
+        return Err(Error::file("the file is empty", Some(help.into())));
+    }
+    if let Ok(Braced(Version { format })) = serde_json::from_str(text)
+        && format != FORMAT
+    {
+        return Err(other_format(&format));
     }
     let mut deserializer = serde_json::Deserializer::from_str(text);
-    let file = serde_path_to_error::deserialize(&mut deserializer).map_err(|error| {
-        let path = error.path().to_string();
-        in_words(
-            error.inner(),
-            Some(path.as_str()).filter(|path| *path != "."),
-        )
-    })?;
-    deserializer.end().map_err(|error| in_words(&error, None))?;
+    let file = serde_path_to_error::deserialize(&mut deserializer)
+        .map_err(|error| in_words(text, error.inner(), path_in_words(error.path())))?;
+    deserializer
+        .end()
+        .map_err(|error| in_words(text, &error, Vec::new()))?;
     Ok(file)
 }
 
-fn in_words(error: &serde_json::Error, path: Option<&str>) -> Error {
+/// What is wrong in which line and field, as said at the table.
+fn in_words(text: &str, error: &serde_json::Error, mut path: Vec<String>) -> Error {
     let full = error.to_string();
     let said = full
         .rsplit_once(" at line ")
         .map_or(full.as_str(), |(said, _)| said);
-    let field = path.map(|path| format!(", at {path}")).unwrap_or_default();
-    let (line, character) = (error.line(), error.column());
+    if said.starts_with("unknown field ") {
+        // The message names it anyway.
+        path.pop();
+    }
+    let line = error.line();
+    // Columns of the parser are bytes.
+    let before = text
+        .lines()
+        .nth(line.saturating_sub(1))
+        .unwrap_or("")
+        .as_bytes();
+    let before = String::from_utf8_lossy(&before[..error.column().min(before.len())]);
+    let character = before.chars().count().max(1);
+    path.insert(0, format!("line {line}, character {character}"));
+    let place = path.join(", ");
     let (what, help) = match error.classify() {
         serde_json::error::Category::Eof => (
             "the file breaks off before its end".to_owned(),
             "it may have been cut short while being copied or saved",
         ),
-        serde_json::error::Category::Syntax if said.contains("recursion limit") => (
-            "lists are nested far too deeply for a band file".to_owned(),
-            "this is probably not a band file",
+        serde_json::error::Category::Syntax if said.contains("number out of range") => (
+            "a number here is larger than any that can be worked with".to_owned(),
+            "write a smaller number",
         ),
         serde_json::error::Category::Syntax => (
-            format!("the file is not JSON: {said}"),
+            format!("the file is not JSON: {}", syntax_in_words(said)),
             "look for a missing or extra comma, quote or bracket just before that place",
         ),
-        _ => (
+        _ if said.ends_with(" is no colour") => (
             said.to_owned(),
+            "write a colour as # and six hexadecimal digits, for example \"#1d6f8c\"",
+        ),
+        _ => (
+            plainly(said),
             "the fields of a band file are listed in its JSON Schema, band.schema.json",
         ),
     };
-    Error::file(
-        format!("line {line}, character {character}{field}: {what}"),
-        Some(help.into()),
-    )
+    Error::file(format!("{place}: {what}"), Some(help.into()))
 }
 
-impl TryFrom<BandFile> for BandParts {
-    type Error = Error;
+/// The way to a field, counted from 1: `repeat, row 2, knot 1, "kind"`.
+fn path_in_words(path: &Path) -> Vec<String> {
+    let mut words = Vec::new();
+    let mut field: Option<&str> = None;
+    let alone = |name: &str| format!("\"{}\"", shortened(name));
+    for segment in path {
+        match segment {
+            Segment::Map { key } => words.extend(field.replace(key).map(alone)),
+            Segment::Seq { index } => {
+                let number = index + 1;
+                words.push(match field.take() {
+                    Some("palette") => format!("colour {number} of the palette"),
+                    Some("threads") => format!("thread {number}"),
+                    Some("lead_in") => format!("lead-in, row {number}"),
+                    Some("repeat") => format!("repeat, row {number}"),
+                    Some("lead_out") => format!("lead-out, row {number}"),
+                    Some("knots") => format!("knot {number}"),
+                    Some(other) => format!("{}, entry {number}", alone(other)),
+                    None => format!("entry {number}"),
+                });
+            }
+            Segment::Enum { .. } | Segment::Unknown => {}
+        }
+    }
+    words.extend(field.map(alone));
+    words
+}
 
-    fn try_from(file: BandFile) -> Result<Self, Error> {
-        let rows = |rows: Vec<RowFile>| rows.iter().map(row).collect::<Result<Vec<_>, _>>();
-        Ok(Self {
-            title: file.title,
-            notes: file.notes,
-            palette: file.palette,
-            threads: file.threads,
-            lead_in: rows(file.lead_in)?,
-            repeat: rows(file.repeat)?,
-            lead_out: rows(file.lead_out)?,
-            repeats: file.repeats,
-            start: file.start,
-            finish: file.finish,
-            gauge: file.gauge,
-            origin: file.origin,
-            sources: Vec::new(),
-        })
+/// What the JSON library says, without the names that only programmers know. What is not
+/// recognised stays as it is.
+fn plainly(said: &str) -> String {
+    let quoted = |text: &str| text.replace('`', "\"");
+    let name = |text: &str| shortened(text.trim_matches('`')).into_owned();
+    if let Some((found, expected)) = said
+        .strip_prefix("invalid type: ")
+        .or_else(|| said.strip_prefix("invalid value: "))
+        .and_then(|rest| rest.rsplit_once(", expected "))
+    {
+        let found = found_in_words(found);
+        return match expected {
+            "u16" | "u32" | "u64" | "i64" if found.parse::<i128>().is_ok() => {
+                format!("{found} is out of range")
+            }
+            "a nonzero u16" if found == "0" => {
+                "there is no column 0: columns count from 1 at the left edge".into()
+            }
+            "a nonzero u16" if found.parse::<i128>().is_ok() => {
+                format!("there is no column {found}")
+            }
+            "u16" | "u32" | "u64" | "i64" | "a nonzero u16" => {
+                format!("{found} was found where a whole number belongs")
+            }
+            "f64" => format!("{found} was found where a number belongs"),
+            "a string" => format!("{found} was found where text in quotes belongs"),
+            "a sequence" => format!("{found} was found where a list in square brackets belongs"),
+            other if other.starts_with("a ") => format!("{found} was found where {other} belongs"),
+            other => format!("{found} was found where {other} belong"),
+        };
+    }
+    if let Some(field) = said.strip_prefix("missing field ") {
+        return format!("the field \"{}\" is missing", name(field));
+    }
+    if let Some(field) = said.strip_prefix("duplicate field ") {
+        return format!("the field \"{}\" is given twice", name(field));
+    }
+    for (unknown, what) in [
+        ("unknown field ", "is no field here"),
+        ("unknown variant ", "is not known here"),
+    ] {
+        if let Some((field, others)) = said
+            .strip_prefix(unknown)
+            .and_then(|rest| rest.split_once(", expected "))
+        {
+            let others = quoted(others.strip_prefix("one of ").unwrap_or(others));
+            return format!("\"{}\" {what}; it can be {others}", name(field));
+        }
+    }
+    said.to_owned()
+}
+
+fn syntax_in_words(said: &str) -> String {
+    match said {
+        "expected value" | "expected ident" => "no text, number or list begins like this".into(),
+        "expected `,` or `}`" => "a comma or a closing brace } belongs here".into(),
+        "expected `,` or `]`" => "a comma or a closing bracket ] belongs here".into(),
+        "expected `:`" => "a colon belongs here, after the name of a field".into(),
+        "key must be a string" => "the name of a field belongs here, in quotes".into(),
+        "trailing comma" => "there is a comma too many".into(),
+        "trailing characters" => "something follows after its end".into(),
+        other => other.replace('`', "\""),
     }
 }
 
-fn row(file: &RowFile) -> Result<Row, Error> {
-    let knots = file.knots.iter().map(|knot| match Column::new(knot.at) {
-        Some(column) => Ok(Knot::new(column, knot.kind)),
-        None => Err(Error::from(Problem::NoSuchColumn {
-            column: 0,
-            threads: None,
-        })),
-    });
-    Ok(Row::new(knots.collect::<Result<Vec<_>, _>>()?))
+fn found_in_words(found: &str) -> String {
+    for number in ["boolean ", "integer ", "floating point "] {
+        if let Some(value) = found.strip_prefix(number) {
+            return value.trim_matches('`').to_owned();
+        }
+    }
+    match found {
+        "sequence" => "a list".to_owned(),
+        "map" => "a group of fields in braces".to_owned(),
+        "null" => "nothing (null)".to_owned(),
+        other => match other.strip_prefix("string ") {
+            Some(text) => format!("the text \"{}\"", shortened(text.trim_matches('"'))),
+            None => other.to_owned(),
+        },
+    }
+}
+
+impl From<BandFile> for BandParts {
+    fn from(file: BandFile) -> Self {
+        let rows = |rows: Vec<Braced<RowFile>>| rows.iter().map(row).collect();
+        Self {
+            title: file.title,
+            notes: file.notes,
+            palette: file
+                .palette
+                .into_iter()
+                .map(|Braced(colour)| colour)
+                .collect(),
+            threads: file.threads,
+            lead_in: rows(file.lead_in),
+            repeat: rows(file.repeat),
+            lead_out: rows(file.lead_out),
+            repeats: file.repeats,
+            start: file.start.0,
+            finish: file.finish.0,
+            gauge: file.gauge.0,
+            origin: file.origin.map(|Braced(origin)| origin),
+            sources: Vec::new(),
+        }
+    }
+}
+
+fn row(Braced(file): &Braced<RowFile>) -> Row {
+    let knot = |Braced(knot): &Braced<KnotFile>| Knot::new(Column::from(knot.at), knot.kind);
+    Row::new(file.knots.iter().map(knot))
 }
 
 impl From<&Band> for BandFile {
     fn from(band: &Band) -> Self {
-        let knot = |knot: &Knot| KnotFile {
-            at: knot.column().number(),
-            kind: knot.kind(),
+        let knot = |knot: &Knot| {
+            Braced(KnotFile {
+                at: knot.column().into(),
+                kind: knot.kind(),
+            })
         };
         let rows = |part| {
-            let row = |row: &Row| RowFile {
-                knots: row.knots().iter().map(knot).collect(),
+            let row = |row: &Row| {
+                Braced(RowFile {
+                    knots: row.knots().iter().map(knot).collect(),
+                })
             };
             band.rows(part).iter().map(row).collect()
         };
@@ -277,16 +477,16 @@ impl From<&Band> for BandFile {
             format: format(),
             title: band.title().to_owned(),
             notes: band.notes().to_owned(),
-            palette: band.palette().to_vec(),
+            palette: band.palette().iter().cloned().map(Braced).collect(),
             threads: band.thread_colours().to_vec(),
             lead_in: rows(crate::band::Part::LeadIn),
             repeat: rows(crate::band::Part::Repeat),
             lead_out: rows(crate::band::Part::LeadOut),
             repeats: band.repeats(),
-            start: band.start(),
-            finish: band.finish(),
-            gauge: band.gauge(),
-            origin: band.origin().cloned(),
+            start: Braced(band.start()),
+            finish: Braced(band.finish()),
+            gauge: Braced(band.gauge()),
+            origin: band.origin().cloned().map(Braced),
         }
     }
 }
@@ -299,14 +499,15 @@ pub(crate) fn settings_named_once<'de, D: Deserializer<'de>>(
     impl<'de> Visitor<'de> for Once {
         type Value = BTreeMap<String, Setting>;
         fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-            f.write_str("settings by name")
+            f.write_str("settings by name, in braces,")
         }
         fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Self::Value, A::Error> {
             let mut settings = BTreeMap::new();
             while let Some((name, setting)) = map.next_entry::<String, Setting>()? {
                 if settings.contains_key(&name) {
-                    return Err(serde::de::Error::custom(format!(
-                        "the setting \"{name}\" is given twice"
+                    return Err(A::Error::custom(format!(
+                        "the setting \"{}\" is given twice",
+                        shortened(&name)
                     )));
                 }
                 settings.insert(name, setting);

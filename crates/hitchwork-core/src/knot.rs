@@ -1,6 +1,7 @@
 //! One double half hitch between two neighbouring threads.
 
 use std::fmt;
+use std::num::NonZeroU16;
 
 use serde::{Deserialize, Serialize};
 
@@ -48,6 +49,18 @@ impl Column {
 
     pub(crate) const fn index(self) -> usize {
         self.0 as usize - 1
+    }
+}
+
+impl From<NonZeroU16> for Column {
+    fn from(number: NonZeroU16) -> Self {
+        Self(number.get())
+    }
+}
+
+impl From<Column> for NonZeroU16 {
+    fn from(column: Column) -> Self {
+        Self::new(column.0).expect("columns count from 1")
     }
 }
 

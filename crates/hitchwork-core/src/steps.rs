@@ -7,7 +7,7 @@
 use crate::band::{Band, Part};
 use crate::colour::Colour;
 use crate::craft::{Shape, Ties, bringing_out};
-use crate::fabric::{Fabric, Thread, TiedKnot, TiedRow};
+use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
 use crate::proof::Report;
 
@@ -197,7 +197,7 @@ impl Steps {
             .collect();
         let first_passes = fabric.passes().filter(|pass| pass.number() == 1);
         let rows = first_passes
-            .flat_map(|pass| pass.rows())
+            .flat_map(Pass::rows)
             .map(|row| row_steps(&row, &threads))
             .collect();
         Self {
@@ -303,7 +303,7 @@ fn next_repeats(
         .filter(|pass| pass.part() == Part::Repeat)
         .take(last)
         .skip(1);
-    let next = |pass: crate::fabric::Pass<'_>| {
+    let next = |pass: Pass<'_>| {
         let leader = pass.knots().next().expect("no row is empty").working;
         NextRepeat {
             repeat: u64::from(pass.number()),
@@ -369,7 +369,7 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
             words.extend(bring_out(from, &order, kind));
             words
         }
-        Shape::Triangle => triangle_start(count, &bring_out),
+        Shape::Triangle => triangle_start(count, bring_out),
     };
     if shape != Shape::Loop {
         words.extend(tails(band.start().ties, "above the start"));
@@ -380,7 +380,7 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
 /// Both halves of a triangle are brought out from the middle, where the point is.
 fn triangle_start(
     count: u16,
-    bring_out: &dyn Fn(Side, &[u16], Kind) -> Vec<String>,
+    bring_out: impl Fn(Side, &[u16], Kind) -> Vec<String>,
 ) -> Vec<String> {
     let left = count / 2;
     let mut words = vec![format!(

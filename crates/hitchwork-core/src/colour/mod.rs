@@ -102,7 +102,8 @@ impl schemars::JsonSchema for Srgb {
 #[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Colour {
-    /// The name, as said at the table.
+    /// The name, as said at the table; not blank.
+    #[cfg_attr(feature = "schema", schemars(regex(pattern = r"\S")))]
     pub name: String,
     /// The value.
     pub srgb: Srgb,

@@ -74,9 +74,10 @@ pub enum Ties {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct End {
     /// The shape of the end.
+    #[serde(deserialize_with = "crate::file::word")]
     pub shape: Shape,
     /// The ties; a loop has none at its own end.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "crate::file::word")]
     pub ties: Ties,
 }
 

@@ -24,10 +24,13 @@ use crate::error::{Error, Problem};
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Gauge {
     /// Diameter of the thread.
+    #[cfg_attr(feature = "schema", schemars(range(min = 0.05, max = 10.0)))]
     pub thread_mm: f64,
     /// Distance between neighbouring columns.
+    #[cfg_attr(feature = "schema", schemars(range(min = 0.05, max = 50.0)))]
     pub column_mm: f64,
     /// Height of a half row.
+    #[cfg_attr(feature = "schema", schemars(range(min = 0.05, max = 50.0)))]
     pub half_row_mm: f64,
 }
 

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::Permutation;
 use super::permutation::greatest_common_divisor;
-use crate::error::{Error, Problem};
+use crate::error::{Error, Problem, in_steps};
 
 /// A drift as found on a band.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -90,7 +90,7 @@ pub fn drifting_order(
         ));
     }
     for cycle in &cycles {
-        if (steps % colours * cycle.len()) % colours != 0 {
+        if !(steps % colours * cycle.len()).is_multiple_of(colours) {
             return Err(no_drift(
                 cannot_drift(cycle, colours, steps),
                 could_drift(&cycles, steps),
@@ -127,14 +127,10 @@ fn cannot_drift(cycle: &[u16], colours: usize, steps: usize) -> String {
     }
     let positions: Vec<String> = cycle.iter().map(ToString::to_string).collect();
     format!(
-        "the {length} threads at positions {} change places only among themselves and are back after {length} repeats; \
-         by then they have moved {}, which is not once round {colours} colours",
+        "the {length} threads at positions {} change places among themselves and are back after {length} repeats, \
+         but {length} times {} is no whole number of turns round {colours} colours",
         positions.join(", "),
-        if steps * length == 1 {
-            "1 step".to_owned()
-        } else {
-            format!("{} steps", steps * length)
-        }
+        in_steps(steps)
     )
 }
 

@@ -278,17 +278,16 @@ impl Report {
             ("finish", band.finish().shape, self.edges.finish.clone()),
         ];
         for (name, shape, edge) in ends {
-            if shape == Shape::Loop {
-                if let Some(message) = loop_without_pairs(band) {
-                    let help =
-                        "hang every colour on an even number of threads, or choose another end";
-                    self.findings.push(Finding::new(
-                        Code::LoopNeedsPairs,
-                        message,
-                        help,
-                        Where::default(),
-                    ));
-                }
+            if shape == Shape::Loop
+                && let Some(message) = loop_without_pairs(band)
+            {
+                let help = "hang every colour on an even number of threads, or choose another end";
+                self.findings.push(Finding::new(
+                    Code::LoopNeedsPairs,
+                    message,
+                    help,
+                    Where::default(),
+                ));
             }
             if !edge.suits.contains(&shape) {
                 let offered: Vec<&str> = edge.suits.iter().map(|shape| shape.name()).collect();

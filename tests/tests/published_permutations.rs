@@ -1,0 +1,489 @@
+//! Permutations of threads against published figures; each file of figures in
+//! `tests/published` names its source, which is repeated at the check.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use hitchwork_core::band::{Band, BandParts};
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::knot::Kind;
+use hitchwork_core::proof::{Permutation, Report, normal_form};
+use hitchwork_core::row::{self, Row};
+use hitchwork_tests::{by_chance, made, published};
+use proptest::prelude::*;
+use serde::Deserialize;
+
+/// Lengths of cycles, the longest first, as the figures write them.
+fn cycle_type(permutation: &Permutation) -> Vec<usize> {
+    let mut lengths: Vec<usize> = permutation.cycles().iter().map(Vec::len).collect();
+    lengths.sort_unstable_by_key(|length| std::cmp::Reverse(*length));
+    lengths
+}
+
+fn image(permutation: &Permutation) -> Vec<u16> {
+    let positions = 1..=u16::try_from(permutation.len()).expect("few threads");
+    positions
+        .map(|position| permutation.goes_to(position))
+        .collect()
+}
+
+/// All arrangements of 1 to n.
+fn arrangements(n: u16) -> Vec<Vec<u16>> {
+    let mut all = vec![Vec::new()];
+    for number in 1..=n {
+        let put_in = |arrangement: &Vec<u16>| {
+            (0..=arrangement.len())
+                .map(|at| {
+                    let mut longer = arrangement.clone();
+                    longer.insert(at, number);
+                    longer
+                })
+                .collect::<Vec<_>>()
+        };
+        all = all.iter().flat_map(put_in).collect();
+    }
+    all
+}
+
+/// Humphreys, Reflection Groups and Coxeter Groups (1990), sections 3.16 to 3.18 (from
+/// memory), and two computations: see `published/swap_words.json`.
+#[test]
+fn words_of_exchanges() {
+    #[derive(Deserialize)]
+    struct Case {
+        id: String,
+        n: u16,
+        swap_gaps: Vec<u16>,
+        threads_left_to_right_after: Vec<u16>,
+        image_1based: Vec<u16>,
+        cycle_type: Vec<usize>,
+        order: u64,
+    }
+    for case in published::cases::<Case>("swap_words") {
+        let id = &case.id;
+        // Forward and backward knots exchange places alike.
+        for kind in [Kind::Forward, Kind::Backward] {
+            let rows = [made::run(kind, case.swap_gaps.iter().copied())];
+            let permutation = Permutation::of_rows(&rows, case.n);
+            assert_eq!(
+                permutation.order_after(),
+                case.threads_left_to_right_after,
+                "{id}"
+            );
+            assert_eq!(image(&permutation), case.image_1based, "{id}");
+            assert_eq!(cycle_type(&permutation), case.cycle_type, "{id}");
+            assert_eq!(permutation.order(), case.order, "{id}");
+            let fabric = Fabric::of(&made::band(case.n, rows.to_vec(), 1));
+            let hang: Vec<u16> = fabric
+                .final_order()
+                .iter()
+                .map(|thread| thread.number())
+                .collect();
+            assert_eq!(hang, case.threads_left_to_right_after, "{id}");
+        }
+    }
+}
+
+/// Computed with sympy 1.14.0: see `published/permutations_random.json`.
+#[test]
+fn permutations_with_their_cycles_powers_and_inverses() {
+    #[derive(Deserialize)]
+    struct Case {
+        id: String,
+        n: u16,
+        image_1based: Vec<u16>,
+        cycles_1based: Vec<Vec<u16>>,
+        cycle_type: Vec<usize>,
+        order: u64,
+        inversions: usize,
+        inverse_1based: Vec<u16>,
+        power_k: usize,
+        power_image_1based: Vec<u16>,
+    }
+    for case in published::cases::<Case>("permutations_random") {
+        let id = &case.id;
+        let rows = made::rows_carrying(&case.image_1based, Kind::Backward);
+        assert_eq!(
+            rows.len(),
+            case.inversions,
+            "{id}: one knot for each pair out of order"
+        );
+        let permutation = Permutation::of_rows(&rows, case.n);
+        assert_eq!(image(&permutation), case.image_1based, "{id}");
+        assert_eq!(permutation.cycles(), case.cycles_1based, "{id}");
+        assert_eq!(cycle_type(&permutation), case.cycle_type, "{id}");
+        assert_eq!(permutation.order(), case.order, "{id}");
+        let inverse = Permutation::of_rows(&row::upside_down(&rows), case.n);
+        assert_eq!(image(&inverse), case.inverse_1based, "{id}");
+        let times: Vec<Row> = rows
+            .iter()
+            .cycle()
+            .take(rows.len() * case.power_k)
+            .cloned()
+            .collect();
+        assert_eq!(
+            image(&Permutation::of_rows(&times, case.n)),
+            case.power_image_1based,
+            "{id}"
+        );
+    }
+}
+
+/// Stanley, Enumerative Combinatorics vol. 1, section 1.3 (from memory), and enumeration:
+/// see `published/permutation_counts.json`.
+#[test]
+fn how_many_permutations_close_after_so_many_repeats() {
+    #[derive(Deserialize)]
+    struct Case {
+        n: u16,
+        n_factorial: usize,
+        n_cycles_count_full_cycle: usize,
+        derangements: usize,
+        even: usize,
+        number_by_order: BTreeMap<u64, usize>,
+    }
+    let small = published::cases::<Case>("permutation_counts")
+        .into_iter()
+        .filter(|case| case.n <= 7);
+    let mut checked = 0;
+    for case in small {
+        let carried = |goes_to: Vec<u16>| {
+            let rows = made::rows_carrying(&goes_to, Kind::Forward);
+            (Permutation::of_rows(&rows, case.n), rows.len())
+        };
+        let all: Vec<(Permutation, usize)> =
+            arrangements(case.n).into_iter().map(carried).collect();
+        assert_eq!(all.len(), case.n_factorial);
+        let mut by_order = BTreeMap::new();
+        for (permutation, _) in &all {
+            *by_order.entry(permutation.order()).or_insert(0) += 1;
+        }
+        assert_eq!(by_order, case.number_by_order, "{} threads", case.n);
+        let count =
+            |wanted: &dyn Fn(&Permutation) -> bool| all.iter().filter(|(it, _)| wanted(it)).count();
+        assert_eq!(
+            count(&|it| it.cycles().len() == 1),
+            case.n_cycles_count_full_cycle
+        );
+        assert_eq!(
+            count(&|it| it.cycles().iter().all(|cycle| cycle.len() > 1)),
+            case.derangements
+        );
+        assert_eq!(
+            all.iter().filter(|(_, knots)| knots % 2 == 0).count(),
+            case.even
+        );
+        checked += 1;
+    }
+    assert!(checked >= 4, "most cases are small enough to count");
+}
+
+#[derive(Deserialize)]
+struct Landau {
+    n: u16,
+    g: u64,
+    witness_cycle_type: Vec<u16>,
+}
+
+/// OEIS A000793; Landau 1903.
+#[test]
+fn the_slowest_repeats_reach_landaus_function() {
+    for case in published::cases::<Landau>("landau") {
+        // Side by side, one slanted row over each group of threads.
+        let mut first = 1;
+        let mut columns = Vec::new();
+        for length in &case.witness_cycle_type {
+            columns.extend(first..first + length - 1);
+            first += length;
+        }
+        let rows = [made::run(Kind::Forward, columns)];
+        assert_eq!(
+            Permutation::of_rows(&rows, case.n).order(),
+            case.g,
+            "{} threads",
+            case.n
+        );
+        let report = Report::of(&made::band(case.n, rows.to_vec(), 1));
+        assert_eq!(report.repeats_to_close, case.g, "{} threads", case.n);
+    }
+}
+
+proptest! {
+    #![proptest_config(by_chance::cases(256))]
+
+    /// OEIS A000793; Landau 1903.
+    #[test]
+    fn no_repeat_is_slower_than_landaus_function(
+        seeds in prop::collection::vec((by_chance::kind(), any::<prop::sample::Index>()), 1..120),
+    ) {
+        for case in published::cases::<Landau>("landau") {
+            let columns: Vec<u16> = (1..case.n).collect();
+            let knots = seeds.iter().map(|(kind, index)| made::knot(*kind, *index.get(&columns)));
+            let permutation = Permutation::of_rows(&[Row::new(knots)], case.n);
+            prop_assert!(permutation.order() <= case.g);
+        }
+    }
+}
+
+/// A band that sorts: every round exchanges the neighbours of every second column that
+/// hang the wrong way round. Gives the rounds, some of them empty.
+fn sorting_rounds(hung: &[u16], from_column: u16, rounds: u16) -> Vec<Vec<u16>> {
+    let mut hung = hung.to_vec();
+    let threads = u16::try_from(hung.len()).expect("few threads");
+    let round = |number: u16| {
+        let first = if number.is_multiple_of(2) {
+            from_column
+        } else {
+            3 - from_column
+        };
+        let mut columns = Vec::new();
+        for column in (first..threads).step_by(2) {
+            let left = usize::from(column) - 1;
+            if hung[left] > hung[left + 1] {
+                hung.swap(left, left + 1);
+                columns.push(column);
+            }
+        }
+        columns
+    };
+    (0..rounds).map(round).collect()
+}
+
+fn effective(rounds: &[Vec<u16>]) -> usize {
+    rounds
+        .iter()
+        .rposition(|columns| !columns.is_empty())
+        .map_or(0, |last| last + 1)
+}
+
+/// Odd-even transposition sort: Knuth, TAOCP vol. 3, section 5.3.4 (section from memory);
+/// Habermann 1972: see `published/odd_even_sort_cases.json`.
+#[test]
+fn alternating_rows_sort_threads_hung_in_any_order() {
+    #[derive(Deserialize)]
+    struct Case {
+        id: String,
+        n: u16,
+        perm: Vec<u16>,
+        inversions: usize,
+        rounds_starting_gap1: usize,
+        rounds_starting_gap2: usize,
+        exchanges_per_round_starting_gap1: Vec<usize>,
+    }
+    for case in published::cases::<Case>("odd_even_sort_cases") {
+        let id = &case.id;
+        for (from, needed) in [
+            (1, case.rounds_starting_gap1),
+            (2, case.rounds_starting_gap2),
+        ] {
+            let rounds = sorting_rounds(&case.perm, from, case.n);
+            assert_eq!(effective(&rounds), needed, "{id}");
+            if from == 1 {
+                let exchanges: Vec<usize> = rounds.iter().map(Vec::len).collect();
+                assert_eq!(exchanges, case.exchanges_per_round_starting_gap1, "{id}");
+            }
+            let rows: Vec<Row> = rounds
+                .into_iter()
+                .filter(|columns| !columns.is_empty())
+                .map(|columns| made::run(Kind::Forward, columns))
+                .collect();
+            if rows.is_empty() {
+                assert_eq!(case.inversions, 0, "{id}");
+                continue;
+            }
+            let band = Band::new(BandParts {
+                palette: made::colours(usize::from(case.n)),
+                threads: case.perm.iter().map(|number| number - 1).collect(),
+                repeat: rows,
+                repeats: 1,
+                ..BandParts::default()
+            })
+            .expect("a band");
+            assert_eq!(band.knot_count(), case.inversions as u64, "{id}");
+            let fabric = Fabric::of(&band);
+            let sorted: Vec<u16> = fabric
+                .final_order()
+                .iter()
+                .map(|thread| fabric.colour(*thread))
+                .collect();
+            assert_eq!(sorted, (0..case.n).collect::<Vec<_>>(), "{id}");
+        }
+    }
+}
+
+/// As above over all orders, with the numbers of pairs out of order by OEIS A008302: see
+/// `published/odd_even_sort_exhaustive.json`.
+#[test]
+fn as_many_alternating_rows_as_threads_sort_every_order() {
+    #[derive(Deserialize)]
+    struct Case {
+        n: u16,
+        max_rounds_needed_starting_gap1: usize,
+        max_rounds_needed_starting_gap2: usize,
+        perms_by_rounds_needed_starting_gap1: Vec<usize>,
+        perms_by_rounds_needed_starting_gap2: Vec<usize>,
+        mahonian_row: Vec<usize>,
+    }
+    for case in published::cases::<Case>("odd_even_sort_exhaustive") {
+        let ways = [
+            (
+                1,
+                &case.perms_by_rounds_needed_starting_gap1,
+                case.max_rounds_needed_starting_gap1,
+            ),
+            (
+                2,
+                &case.perms_by_rounds_needed_starting_gap2,
+                case.max_rounds_needed_starting_gap2,
+            ),
+        ];
+        for (from, by_rounds, most) in ways {
+            let mut counted = vec![0; usize::from(case.n) + 1];
+            let mut by_knots = vec![0; case.mahonian_row.len()];
+            for hung in arrangements(case.n) {
+                let rounds = sorting_rounds(&hung, from, case.n);
+                counted[effective(&rounds)] += 1;
+                let rows: Vec<Row> = rounds
+                    .into_iter()
+                    .map(|columns| made::run(Kind::Backward, columns))
+                    .collect();
+                by_knots[rows.iter().map(Row::len).sum::<usize>()] += 1;
+                // Thread p carries the number hung[p - 1], and hangs there in the end.
+                assert_eq!(image(&Permutation::of_rows(&rows, case.n)), hung);
+            }
+            assert_eq!(&counted, by_rounds, "{} threads", case.n);
+            assert_eq!(by_knots, case.mahonian_row, "{} threads", case.n);
+            assert_eq!(effective_of_counts(&counted), most, "{} threads", case.n);
+        }
+    }
+}
+
+fn effective_of_counts(counts: &[usize]) -> usize {
+    counts
+        .iter()
+        .rposition(|count| *count > 0)
+        .expect("something was counted")
+}
+
+/// All ways of reversing `threads` threads with as few knots as can be: how many orders of
+/// tying there are, and how many different fabrics.
+fn reversals(threads: u16) -> (u64, usize) {
+    // By the order that hangs: how many words lead there, and the fabrics they make.
+    type Ways = (u64, BTreeMap<Vec<Vec<hitchwork_core::knot::Knot>>, Row>);
+    let mut now: BTreeMap<Vec<u16>, Ways> = BTreeMap::new();
+    let nothing = Row::new([]);
+    now.insert(
+        (1..=threads).collect(),
+        (1, BTreeMap::from([(Vec::new(), nothing)])),
+    );
+    for _ in 0..threads * (threads - 1) / 2 {
+        let mut next: BTreeMap<Vec<u16>, Ways> = BTreeMap::new();
+        for (order, (words, fabrics)) in now {
+            for column in 1..threads {
+                let left = usize::from(column) - 1;
+                if order[left] > order[left + 1] {
+                    continue;
+                }
+                let knot = made::run(Kind::Forward, [column]);
+                let any = fabrics.values().next().expect("a way leads here");
+                let after = Permutation::of_rows(&[any.then(&knot)], threads).order_after();
+                let ways = next.entry(after).or_default();
+                ways.0 += words;
+                for fabric in fabrics.values() {
+                    let longer = fabric.then(&knot);
+                    ways.1
+                        .entry(normal_form(std::slice::from_ref(&longer)))
+                        .or_insert(longer);
+                }
+            }
+        }
+        now = next;
+    }
+    let reversed: Vec<u16> = (1..=threads).rev().collect();
+    assert_eq!(now.keys().collect::<Vec<_>>(), [&reversed]);
+    let (words, fabrics) = &now[&reversed];
+    (*words, fabrics.len())
+}
+
+/// Stanley 1984 (from memory; OEIS A005118) and OEIS A006245: see
+/// `published/reversal_networks.json`.
+#[test]
+fn how_many_fabrics_reverse_the_threads_with_the_fewest_knots() {
+    #[derive(Deserialize)]
+    struct Case {
+        id: String,
+        reduced_words_of_reversal: u64,
+        distinct_minimal_swap_diagrams_of_reversal: usize,
+    }
+    let cases = published::cases::<Case>("reversal_networks");
+    for threads in [2, 3, 4, 7] {
+        let id = format!("redw-{threads}");
+        let case = cases.iter().find(|case| case.id == id).expect("published");
+        let expected = (
+            case.reduced_words_of_reversal,
+            case.distinct_minimal_swap_diagrams_of_reversal,
+        );
+        assert_eq!(reversals(threads), expected, "{threads} threads");
+    }
+    // OEIS A006245 as quoted in the source of the file: 1, 1, 2, 8, 62, 908, 24698.
+    assert_eq!(reversals(5).1, 62);
+    assert_eq!(reversals(6).1, 908);
+}
+
+/// The torus link T(p, q) has gcd(p, q) components (Murasugi, Knot Theory and Its
+/// Applications, from memory): see `published/braid_torus_closure.json`.
+#[test]
+fn a_strip_joined_to_a_ring_makes_as_many_loops_as_threads_and_rows_share() {
+    #[derive(Deserialize)]
+    struct Case {
+        id: String,
+        threads: u16,
+        rows: usize,
+        closed_loop_components: usize,
+        strand_cycle_length: usize,
+        crossings: usize,
+    }
+    for case in published::cases::<Case>("braid_torus_closure") {
+        let rows = vec![made::run(Kind::Forward, 1..case.threads); case.rows];
+        assert_eq!(
+            rows.iter().map(Row::len).sum::<usize>(),
+            case.crossings,
+            "{}",
+            case.id
+        );
+        let cycles = Permutation::of_rows(&rows, case.threads).cycles();
+        assert_eq!(cycles.len(), case.closed_loop_components, "{}", case.id);
+        assert!(
+            cycles
+                .iter()
+                .all(|cycle| cycle.len() == case.strand_cycle_length),
+            "{}",
+            case.id
+        );
+    }
+}
+
+/// Yamanaka, Nakano, Matsui, Uehara & Nakada, Efficient enumeration of all ladder
+/// lotteries, Theoretical Computer Science 411 (2010): a ladder for (2, 6, 4, 1, 5, 3)
+/// needs 8 bars. See `published/papers_statements.json`.
+#[test]
+fn a_ladder_needs_a_bar_for_every_pair_out_of_order() {
+    let goes_to = [2, 6, 4, 1, 5, 3];
+    assert_eq!(made::rows_carrying(&goes_to, Kind::Forward).len(), 8);
+    // No seven knots do: everything that can be reached, knot by knot.
+    let mut reached = BTreeMap::from([(vec![1, 2, 3, 4, 5, 6], Row::new([]))]);
+    let mut all: BTreeSet<Vec<u16>> = reached.keys().cloned().collect();
+    for _ in 0..7 {
+        let mut further = BTreeMap::new();
+        for row in reached.values() {
+            for column in 1..6 {
+                let longer = row.then(&made::run(Kind::Forward, [column]));
+                let image = image(&Permutation::of_rows(std::slice::from_ref(&longer), 6));
+                if all.insert(image.clone()) {
+                    further.insert(image, longer);
+                }
+            }
+        }
+        reached = further;
+        assert!(!all.contains(goes_to.as_slice()));
+    }
+}
