@@ -177,7 +177,7 @@ impl Picture {
                 for at in [right - 1, right] {
                     match left_at[at].replace(level) {
                         Some(seam) => {
-                            self.open_thread(at, count, seam, level - 1, fabric.colour(order[at]))?
+                            self.open_thread(at, count, seam, level - 1, fabric.colour(order[at]))?;
                         }
                         None => first_seams[at] = level - 1,
                     }

@@ -186,8 +186,14 @@ fn a_forward_knot_falls_to_the_right_and_a_turn_points_away_from_where_it_came()
     // The wraps of a turning knot meet in a crease on the side that they point to.
     for (kind, apex) in [(Kind::ForwardBackward, 1.0), (Kind::BackwardForward, -1.0)] {
         let table = one(kind);
-        let crease = |side: f64| lightness(&table, 40.0 * side, 12.0) - lightness(&table, 40.0 * side, 0.0);
-        assert!(crease(apex) > 0.04 && crease(-apex) < 0.02, "{kind}: {} {}", crease(apex), crease(-apex));
+        let crease =
+            |side: f64| lightness(&table, 40.0 * side, 12.0) - lightness(&table, 40.0 * side, 0.0);
+        assert!(
+            crease(apex) > 0.04 && crease(-apex) < 0.02,
+            "{kind}: {} {}",
+            crease(apex),
+            crease(-apex)
+        );
     }
 }
 
