@@ -88,12 +88,12 @@ pub fn svg(band: &Band, fabric: &Fabric, options: &Options) -> Result<String, Er
     }
     check_size(band, repeats)?;
     if repeats == band.repeats() {
-        return Ok(Picture::new(band, fabric, options).write(band));
+        return Ok(Picture::new(band, fabric, repeats, options).write(band));
     }
     let mut parts = band.clone().into_parts();
     parts.repeats = repeats;
     let shorter = Band::new(parts).expect("a band with fewer repeats is a band");
-    Ok(Picture::new(&shorter, &Fabric::of(&shorter), options).write(band))
+    Ok(Picture::new(&shorter, &Fabric::of(&shorter), band.repeats(), options).write(band))
 }
 
 fn check_size(band: &Band, repeats: u32) -> Result<(), Error> {
@@ -133,7 +133,7 @@ struct Picture {
 }
 
 impl Picture {
-    fn new(band: &Band, fabric: &Fabric, options: &Options) -> Self {
+    fn new(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> Self {
         let look = Look::new(band, options.upright);
         let half_rows = f64::from(fabric.half_rows());
         let bounds = Bounds::around(
@@ -154,7 +154,7 @@ impl Picture {
             open: String::new(),
             knots: String::new(),
             above: String::new(),
-            words: description(band, fabric, options),
+            words: description(band, fabric, in_all, options),
         };
         picture
             .draw(band, fabric)
@@ -177,7 +177,7 @@ impl Picture {
                 for at in [right - 1, right] {
                     match left_at[at].replace(level) {
                         Some(seam) => {
-                            self.open_thread(at, count, seam, level - 1, fabric.colour(order[at]))?
+                            self.open_thread(at, count, seam, level - 1, fabric.colour(order[at]))?;
                         }
                         None => first_seams[at] = level - 1,
                     }
@@ -386,7 +386,7 @@ impl Picture {
     }
 }
 
-fn description(band: &Band, fabric: &Fabric, options: &Options) -> String {
+fn description(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> String {
     let mut colours: Vec<&str> = Vec::new();
     for colour in band.colours() {
         if !colours.contains(&colour.name.as_str()) {
@@ -395,12 +395,13 @@ fn description(band: &Band, fabric: &Fabric, options: &Options) -> String {
     }
     let gauge = band.gauge();
     let repeats = band.repeats();
-    let shown = options
-        .repeats
-        .filter(|most| *most <= repeats)
-        .map_or_else(String::new, |_| " as drawn".to_owned());
+    let shown = match (repeats, in_all) {
+        (1, 1) => "1 repeat".to_owned(),
+        (few, all) if few < all => format!("Drawn with {few} of its {all} repeats"),
+        (all, _) => format!("{all} repeats"),
+    };
     format!(
-        "The finished band, {}. {} threads in {}: {}. {repeats} repeat{}{shown}; about {:.0} mm wide and {:.0} mm long without its tails, which are drawn short.",
+        "The finished band, {}. {} threads in {}: {}. {shown}; about {:.0} mm wide and {:.0} mm long without its tails, which are drawn short.",
         if options.upright {
             "its start at the top"
         } else {
@@ -413,7 +414,6 @@ fn description(band: &Band, fabric: &Fabric, options: &Options) -> String {
             format!("{} colours", colours.len())
         },
         colours.join(", "),
-        if repeats == 1 { "" } else { "s" },
         gauge.width_mm(band.thread_count()),
         gauge.length_mm(f64::from(fabric.half_rows())),
     )

@@ -21,11 +21,18 @@ impl Shades {
         let at = |lightness: f64, vividness: f64| {
             srgb(Oklab::new(lightness, lab.a * vividness, lab.b * vividness))
         };
+        // Black thread on a table is not black: without some light its knots could not be told apart.
+        let lightness = lab.l.max(0.17);
+        let lift = 0.13 * (1.05 - lightness) + 0.3 * (0.3 - lightness).max(0.0);
         Self {
             deep: at(lab.l * 0.46, 0.8),
             rim: at(lab.l * 0.74, 0.97),
-            plain: colour,
-            ridge: at(lab.l + 0.13 * (1.05 - lab.l), 0.98),
+            plain: if lab.l < lightness {
+                at(lightness, 1.0)
+            } else {
+                colour
+            },
+            ridge: at(lightness + lift, 0.98),
         }
     }
 }

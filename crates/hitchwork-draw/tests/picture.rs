@@ -69,6 +69,11 @@ impl Table {
     /// The mean colour of a patch of 5 by 5 pixels round a place on the band.
     fn colour_at(&self, x: f64, y: f64) -> Oklab<f64> {
         let (x, y) = if self.upright { (x, y) } else { (y, -x) };
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "on the picture"
+        )]
         let pixel = |at: f64, corner: f64| ((at - corner) * self.pixels_per_unit) as u32;
         let (column, line) = (pixel(x, self.corner.0), pixel(y, self.corner.1));
         let mut sum = [0.0; 3];
@@ -143,6 +148,11 @@ fn a_candy_stripe_shows_the_thread_that_works() {
 fn turning_knots_show_the_thread_that_works() {
     every_wrap_shows_its_working_thread(&common::drift(), false);
     every_wrap_shows_its_working_thread(&common::drift(), true);
+}
+
+#[test]
+fn threads_that_run_openly_do_not_hide_knots() {
+    every_wrap_shows_its_working_thread(&common::skerries(), false);
 }
 
 #[test]
@@ -302,7 +312,8 @@ fn a_picture_too_large_says_how_many_repeats_fit() {
         repeats: Some(6),
         ..Options::default()
     };
-    assert!(svg(&band, &fabric, &few).is_ok());
+    let picture = svg(&band, &fabric, &few).expect("54 knots");
+    assert!(picture.contains("Drawn with 6 of its 100000 repeats"));
 }
 
 #[test]

@@ -454,7 +454,14 @@ fn sampled(colours: &[u16], most: usize) -> Vec<u16> {
 /// An overhand knot: a few wraps across the bundle.
 fn knot(look: &Look, colours: &[u16], radius: f64, y: f64, out: &mut String) {
     let half = radius * 1.3;
-    let streaks = sampled(colours, 4);
+    let mut distinct: Vec<u16> = Vec::new();
+    for colour in colours {
+        if !distinct.contains(colour) {
+            distinct.push(*colour);
+        }
+    }
+    let wraps = distinct.iter().copied().cycle().take(distinct.len().max(4));
+    let streaks = sampled(&wraps.collect::<Vec<_>>(), 4);
     let step = radius * 0.5;
     let top = y - step * (units(streaks.len()) - 1.0) / 2.0;
     for (colour, number) in streaks.iter().zip(0_u16..) {
