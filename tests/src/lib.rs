@@ -2,6 +2,7 @@
 //! chance, published figures, and files of expected text.
 
 pub mod by_chance;
+pub mod follower;
 pub mod golden;
 pub mod made;
 pub mod naive;

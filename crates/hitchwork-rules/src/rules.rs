@@ -180,9 +180,9 @@ impl Rules {
             engine.eval_ast_with_scope::<Dynamic>(&mut names(), &rule.tree)
         };
         on_a_deep_stack(evaluate).map_err(|error: Box<EvalAltResult>| {
-            let unknown = run.state().unknown_settings();
+            let misspelt = run.state().misspelt_setting();
             self.translator
-                .run_error(&error, &rule.name, &rule.text, unknown)
+                .run_error(&error, &rule.name, &rule.text, misspelt)
         })
     }
 

@@ -114,6 +114,22 @@ impl State {
         Ok(value)
     }
 
+    /// What is wrong with a setting that no parameter took, if it looks like a slip of the
+    /// pen for one that was declared.
+    pub(crate) fn misspelt_setting(&self) -> Option<Diagnostic> {
+        let names = || {
+            self.declared
+                .iter()
+                .map(|parameter| parameter.name.as_str())
+        };
+        let mut unknown = self
+            .settings
+            .names()
+            .filter(|name| !names().any(|known| known == *name));
+        let misspelt = unknown.any(|name| crate::translate::nearest(name, names()).is_some());
+        self.unknown_settings().filter(|_| misspelt)
+    }
+
     /// What is wrong with the settings that no parameter took.
     pub(crate) fn unknown_settings(&self) -> Option<Diagnostic> {
         let names: Vec<&str> = self

@@ -77,20 +77,20 @@ impl Translator {
                 place.character,
             );
             diagnostic = placed(diagnostic, position, file, text);
-        } else if error.is_drift() {
-            diagnostic.place = find_word(text, "drift", file);
+        } else {
+            let word = if error.is_drift() { "drift" } else { "repeat" };
+            diagnostic.place = find_call(text, word, file);
         }
         Error::one(diagnostic, text)
     }
 
-    /// What stopped a run. `unknown` is what is wrong with settings that had not been taken
-    /// by then: a misspelt setting may be why a default did not fit.
+    /// What stopped a run; and a misspelt setting, which may be why a default did not do.
     pub(crate) fn run_error(
         &self,
         error: &EvalAltResult,
         file: &str,
         text: &str,
-        unknown: Option<Diagnostic>,
+        misspelt: Option<Diagnostic>,
     ) -> Error {
         let mut calls = Vec::new();
         let mut inner = error;
@@ -125,14 +125,7 @@ impl Translator {
         };
         let mut diagnostic = placed(self.run_problem(inner, text), position, file, text);
         diagnostic.calls = calls;
-        let setting_is_to_blame = unknown.filter(|_| diagnostic.code == "setting-declared-wrongly");
-        Error::new(
-            setting_is_to_blame
-                .into_iter()
-                .chain([diagnostic])
-                .collect(),
-            text,
-        )
+        Error::new(misspelt.into_iter().chain([diagnostic]).collect(), text)
     }
 
     fn run_problem(&self, error: &EvalAltResult, text: &str) -> Diagnostic {
@@ -256,10 +249,7 @@ impl Translator {
             P::UnknownOperator(operator) => {
                 not_a_rule(format!("there is no operator {operator}"), "look at the marked place".into())
             }
-            P::MissingToken(token, purpose) => not_a_rule(
-                format!("a {token} is missing here"),
-                in_our_words(if purpose.is_empty() { "put it at the marked place" } else { purpose }),
-            ),
+            P::MissingToken(token, purpose) => missing(token, purpose),
             P::MissingSymbol(what) => not_a_rule(format!("something is missing here: {what}"), "look at the marked place".into()),
             P::Reserved(word) if ["import", "export"].contains(&word.as_str()) => {
                 not_a_rule(format!("a rule cannot {word} others"), "write what it needs into the rule itself".into())
@@ -349,6 +339,16 @@ impl Translator {
             .iter()
             .map(|kind| plain_type_name(kind))
             .collect();
+        let symbol = !name.chars().any(char::is_alphanumeric);
+        if let (true, [left, right]) = (symbol, kinds.as_slice()) {
+            let help =
+                "both sides must be values that go together, such as two rows or two numbers";
+            return Diagnostic::new(
+                "wrong-arguments",
+                format!("{name} cannot join {left} and {right}"),
+                help,
+            );
+        }
         if let Some(forms) = self.forms.get(name) {
             let message = match kinds.as_slice() {
                 [] => format!("{name} was given nothing"),
@@ -358,16 +358,6 @@ impl Translator {
                 "wrong-arguments",
                 message,
                 format!("it is used as {}", forms.join(" or ")),
-            );
-        }
-        let symbol = !name.chars().any(char::is_alphanumeric);
-        if let (true, [left, right]) = (symbol, kinds.as_slice()) {
-            let help =
-                "both sides must be values that go together, such as two rows or two numbers";
-            return Diagnostic::new(
-                "wrong-arguments",
-                format!("{name} cannot join {left} and {right}"),
-                help,
             );
         }
         let own = names_in(text);
@@ -444,6 +434,32 @@ fn thrown(value: &Dynamic) -> Diagnostic {
         message,
         "the rule's author has stopped it here on purpose",
     )
+}
+
+fn missing(token: &str, purpose: &str) -> Diagnostic {
+    let (message, help) = match token {
+        "," => (
+            "a comma or a closing bracket is missing before this",
+            "close the bracket that was opened, or part the values with commas",
+        ),
+        ";" => (
+            "a ; is missing before this",
+            "end the line above it with ;, or close a brace } that was opened",
+        ),
+        _ => {
+            let help = if purpose.is_empty() {
+                "put it before the marked place"
+            } else {
+                purpose
+            };
+            return Diagnostic::new(
+                "not-a-rule",
+                format!("a {token} is missing before this"),
+                in_our_words(help),
+            );
+        }
+    };
+    Diagnostic::new("not-a-rule", message, help)
 }
 
 fn arithmetic(said: &str) -> Diagnostic {
@@ -557,16 +573,24 @@ fn spot(position: Position, file: &str, text: &str) -> Option<Spot> {
     })
 }
 
-fn find_word(text: &str, word: &str, file: &str) -> Option<Spot> {
-    let (line, column) = text
-        .lines()
-        .enumerate()
-        .find_map(|(line, content)| Some((line, content.find(&format!(".{word}("))? + 1)))?;
-    let character = text.lines().nth(line)?.get(..column)?.chars().count() + 1;
-    Some(Spot {
-        file: file.to_owned(),
-        line: line + 1,
-        character,
-        length: word.chars().count(),
+/// Where a method is called for the first time, or else where the band is made.
+fn find_call(text: &str, method: &str, file: &str) -> Option<Spot> {
+    let calls = [
+        (format!(".{method}("), 1, method),
+        ("band(".to_owned(), 0, "band"),
+    ];
+    calls.iter().find_map(|(call, skipped, word)| {
+        let (index, line) = text
+            .lines()
+            .enumerate()
+            .find(|(_, line)| line.contains(call.as_str()))?;
+        let byte = line.find(call.as_str())? + skipped;
+        let character = line[..byte].chars().count() + 1;
+        Some(Spot {
+            file: file.to_owned(),
+            line: index + 1,
+            character,
+            length: word.chars().count(),
+        })
     })
 }

@@ -1,0 +1,368 @@
+//! A follower who has nothing but the written sheet: reads it, ties it, and minds every
+//! order that it states. Shares no code with what writes the sheet or ties the band.
+
+use std::collections::BTreeMap;
+
+/// A knot as the follower tied it: the column between the two threads, from 1, the words
+/// for its kind, the numbers of the thread that wrapped and of the one inside.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Tied {
+    /// The column, from 1.
+    pub column: usize,
+    /// "forward", "backward-forward" and so on.
+    pub kind: String,
+    /// The thread that wrapped.
+    pub working: u16,
+    /// The thread inside.
+    pub core: u16,
+}
+
+/// A step: at a position, with these threads inside, in these kinds, to a position.
+#[derive(Clone, Debug)]
+struct Step {
+    position: usize,
+    thread: u16,
+    colour: String,
+    stretches: Vec<(String, Vec<u16>)>,
+    destination: String,
+}
+
+#[derive(Clone, Debug)]
+struct Row {
+    part: String,
+    steps: Vec<Step>,
+    order_now: Vec<u16>,
+}
+
+/// Ties a written sheet.
+///
+/// # Errors
+/// At the first thing that cannot be done as written, or that comes out otherwise than
+/// the sheet says.
+pub fn tie(sheet: &str) -> Result<Vec<Tied>, String> {
+    let lines = unwrapped(sheet);
+    let colours = threads(&lines)?;
+    let rows = rows(&lines)?;
+    let repeats = repeats(&lines)?;
+    let next_orders = next_orders(&lines, &colours)?;
+    let of = |part: &str| -> Vec<Row> {
+        rows.iter()
+            .filter(|row| row.part == part)
+            .cloned()
+            .collect()
+    };
+
+    let mut order: Vec<u16> = (1..).take(colours.len()).collect();
+    let mut tied = Vec::new();
+    for row in of("lead-in") {
+        tie_as_written(&row, &mut order, &colours, &mut tied)?;
+    }
+    for repeat in 1..=repeats {
+        if let Some(stated) = next_orders.get(&repeat) {
+            same(&format!("before repeat {repeat}"), stated, &order)?;
+        }
+        for row in of("repeat") {
+            if repeat == 1 {
+                tie_as_written(&row, &mut order, &colours, &mut tied)?;
+            } else {
+                tie_by_position(&row, &mut order, &mut tied)?;
+            }
+        }
+    }
+    for row in of("lead-out") {
+        tie_as_written(&row, &mut order, &colours, &mut tied)?;
+    }
+    Ok(tied)
+}
+
+/// Joins lines that were broken for width: a continuation is indented, or follows a
+/// paragraph that has not ended.
+fn unwrapped(sheet: &str) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for line in sheet.lines() {
+        let first = line
+            .trim_start()
+            .split([' ', '.', ':'])
+            .next()
+            .unwrap_or("");
+        let opens = [
+            "Row",
+            "Order",
+            "Repeat",
+            "Tie",
+            "After",
+            "Stop",
+            "Positions",
+            "Numbered",
+        ];
+        let begins = line.is_empty()
+            || first.parse::<u32>().is_ok() && (!line.starts_with(' ') || is_thread_line(line))
+            || opens.contains(&first)
+            || line.starts_with("The colours ")
+            || line
+                .chars()
+                .all(|letter| letter.is_uppercase() || " -=".contains(letter));
+        match lines.last_mut() {
+            Some(last) if !begins && !last.is_empty() => {
+                last.push(' ');
+                last.push_str(line.trim());
+            }
+            _ => lines.push(line.to_owned()),
+        }
+    }
+    lines
+}
+
+/// `   3  light yellow`: a number set to the right, two spaces, a name.
+fn is_thread_line(line: &str) -> bool {
+    let number = line.trim_start().split(' ').next().unwrap_or("");
+    line.len() > 6 && number.parse::<u16>().is_ok() && line.get(4..6) == Some("  ")
+}
+
+fn section<'a>(lines: &'a [String], title: &str) -> Result<&'a [String], String> {
+    let start = lines
+        .iter()
+        .position(|line| line == title)
+        .ok_or(format!("the sheet has no part {title}"))?;
+    Ok(&lines[start + 1..])
+}
+
+fn threads(lines: &[String]) -> Result<Vec<String>, String> {
+    let mut colours = Vec::new();
+    for line in section(lines, "THREADS")?
+        .iter()
+        .skip(1)
+        .take_while(|line| !line.is_empty())
+    {
+        let (number, colour) = line
+            .trim()
+            .split_once("  ")
+            .ok_or(format!("no thread: {line}"))?;
+        if number.parse() != Ok(colours.len() + 1) {
+            return Err(format!("thread {number} is out of turn"));
+        }
+        colours.push(colour.to_owned());
+    }
+    Ok(colours)
+}
+
+fn numbers(text: &str) -> Result<Vec<u16>, String> {
+    let word = |word: &str| {
+        word.parse()
+            .map_err(|_| format!("no thread number: {word}"))
+    };
+    text.split([' ', ','])
+        .filter(|word| !word.is_empty())
+        .map(word)
+        .collect()
+}
+
+fn rows(lines: &[String]) -> Result<Vec<Row>, String> {
+    let mut rows: Vec<Row> = Vec::new();
+    for line in section(lines, "ROWS")? {
+        if line == "STOP" {
+            break;
+        }
+        if let Some(heading) = line.strip_prefix("Row ") {
+            let part = heading
+                .split_once('(')
+                .and_then(|(_, part)| part.strip_suffix(')'));
+            let part = part.ok_or(format!("no heading: {line}"))?.to_owned();
+            rows.push(Row {
+                part,
+                steps: Vec::new(),
+                order_now: Vec::new(),
+            });
+        } else if let Some((_, step)) = line.split_once(". Position ") {
+            let row = rows.last_mut().ok_or("a step before any row")?;
+            row.steps.push(read_step(step)?);
+        } else if let Some(order) = line.strip_prefix("Order now: ") {
+            rows.last_mut().ok_or("an order before any row")?.order_now = numbers(order)?;
+        }
+    }
+    Ok(rows)
+}
+
+/// `1, thread 1, coral: forward knots over the next 2 threads (2, 3), then forward-backward
+/// knot over thread 4, to position 3.`
+fn read_step(text: &str) -> Result<Step, String> {
+    let unreadable = || format!("unreadable step: {text}");
+    let (who, what) = text.split_once(": ").ok_or_else(unreadable)?;
+    let mut who = who.splitn(3, ", ");
+    let position = who
+        .next()
+        .and_then(|word| word.parse().ok())
+        .ok_or_else(unreadable)?;
+    let thread = who
+        .next()
+        .and_then(|word| word.strip_prefix("thread ")?.parse().ok())
+        .ok_or_else(unreadable)?;
+    let colour = who.next().ok_or_else(unreadable)?.to_owned();
+    let end = what.rfind([')', ',']).ok_or_else(unreadable)?;
+    let comma = what[end..]
+        .find(", ")
+        .map(|comma| end + comma)
+        .ok_or_else(unreadable)?;
+    let (knots, destination) = (
+        &what[..comma],
+        what[comma + 2..].trim_end_matches('.').to_owned(),
+    );
+    let stretch = |words: &str| {
+        // "2 forward-backward knots over thread 4" go round the same thread.
+        let (times, words) = match words.split_once(' ') {
+            Some((count, rest)) if count.parse::<usize>().is_ok() => {
+                (count.parse().unwrap_or(1), rest)
+            }
+            _ => (1, words),
+        };
+        let kind = words.split(' ').next().ok_or_else(unreadable)?.to_owned();
+        let over = match (words.rsplit_once("over thread "), words.split_once('(')) {
+            (Some((_, one)), None) => numbers(one)?.repeat(times),
+            (None, Some((_, many))) => numbers(many.trim_end_matches(')'))?,
+            _ => return Err(unreadable()),
+        };
+        Ok((kind, over))
+    };
+    let stretches = knots
+        .split(", then ")
+        .map(stretch)
+        .collect::<Result<_, String>>()?;
+    Ok(Step {
+        position,
+        thread,
+        colour,
+        stretches,
+        destination,
+    })
+}
+
+fn repeats(lines: &[String]) -> Result<u64, String> {
+    let stop = section(lines, "STOP")?
+        .first()
+        .ok_or("nothing says when to stop")?;
+    let count = stop
+        .strip_prefix("Stop after ")
+        .and_then(|rest| rest.split(' ').next()?.parse().ok());
+    count.ok_or(format!("no number of repeats: {stop}"))
+}
+
+fn next_orders(lines: &[String], colours: &[String]) -> Result<BTreeMap<u64, Vec<u16>>, String> {
+    let mut orders = BTreeMap::new();
+    for line in lines
+        .iter()
+        .filter(|line| line.starts_with("Repeat ") && line.contains("Order before it: "))
+    {
+        let unreadable = || format!("unreadable: {line}");
+        let (head, order) = line
+            .split_once("Order before it: ")
+            .ok_or_else(unreadable)?;
+        let repeat = head
+            .split([' ', ':'])
+            .nth(1)
+            .and_then(|word| word.parse().ok())
+            .ok_or_else(unreadable)?;
+        let (thread, colour) = head
+            .split_once("thread ")
+            .and_then(|(_, leader)| leader.split_once(" leads"))
+            .and_then(|(leader, _)| leader.trim_end_matches(',').split_once(", "))
+            .ok_or_else(unreadable)?;
+        let number: usize = thread.parse().map_err(|_| unreadable())?;
+        if colours.get(number - 1).map(String::as_str) != Some(colour) {
+            return Err(format!("thread {number} is not {colour}: {line}"));
+        }
+        orders.insert(repeat, numbers(order)?);
+    }
+    Ok(orders)
+}
+
+fn same(when: &str, stated: &[u16], found: &[u16]) -> Result<(), String> {
+    if stated == found {
+        Ok(())
+    } else {
+        Err(format!(
+            "{when} the sheet says {stated:?}, and the threads hang {found:?}"
+        ))
+    }
+}
+
+/// Ties a row minding every thread, colour and place that it names.
+fn tie_as_written(
+    row: &Row,
+    order: &mut Vec<u16>,
+    colours: &[String],
+    tied: &mut Vec<Tied>,
+) -> Result<(), String> {
+    for step in &row.steps {
+        if order.get(step.position - 1) != Some(&step.thread) {
+            return Err(format!(
+                "thread {} does not hang at position {}",
+                step.thread, step.position
+            ));
+        }
+        if colours.get(usize::from(step.thread) - 1) != Some(&step.colour) {
+            return Err(format!("thread {} is not {}", step.thread, step.colour));
+        }
+        let before = tied.len();
+        let to = tie_step(step, order, tied)?;
+        let stated: Vec<u16> = step
+            .stretches
+            .iter()
+            .flat_map(|(_, over)| over.clone())
+            .collect();
+        let inside: Vec<u16> = tied[before..].iter().map(|knot| knot.core).collect();
+        same("inside the knots", &stated, &inside)?;
+        let last = order.len();
+        let arrives = match step.destination.as_str() {
+            "to the left edge" => to == 1,
+            "to the right edge" => to == last,
+            words => words.rsplit(' ').next().and_then(|word| word.parse().ok()) == Some(to),
+        };
+        if !arrives {
+            return Err(format!(
+                "thread {} goes {} but ends at position {to}",
+                step.thread, step.destination
+            ));
+        }
+    }
+    same("after the row", &row.order_now, order)
+}
+
+/// Ties a row again with whatever threads hang at its positions.
+fn tie_by_position(row: &Row, order: &mut Vec<u16>, tied: &mut Vec<Tied>) -> Result<(), String> {
+    for step in &row.steps {
+        tie_step(step, order, tied)?;
+    }
+    Ok(())
+}
+
+/// Ties the knots of a step and says at which position its thread ends.
+fn tie_step(step: &Step, order: &mut [u16], tied: &mut Vec<Tied>) -> Result<usize, String> {
+    let mut at = step.position;
+    for (kind, over) in &step.stretches {
+        for _ in over {
+            let (neighbour, moves) = match kind.as_str() {
+                "forward" => (at + 1, true),
+                "backward" => (at.wrapping_sub(1), true),
+                "forward-backward" => (at + 1, false),
+                "backward-forward" => (at.wrapping_sub(1), false),
+                other => return Err(format!("there is no {other} knot")),
+            };
+            let core = *neighbour
+                .checked_sub(1)
+                .and_then(|index| order.get(index))
+                .ok_or("a knot beyond the edge")?;
+            let column = at.min(neighbour);
+            tied.push(Tied {
+                column,
+                kind: kind.clone(),
+                working: order[at - 1],
+                core,
+            });
+            if moves {
+                order.swap(at - 1, neighbour - 1);
+                at = neighbour;
+            }
+        }
+    }
+    Ok(at)
+}
