@@ -288,7 +288,7 @@ fn same(when: &str, stated: &[u16], found: &[u16]) -> Result<(), String> {
 /// Ties a row minding every thread, colour and place that it names.
 fn tie_as_written(
     row: &Row,
-    order: &mut Vec<u16>,
+    order: &mut [u16],
     colours: &[String],
     tied: &mut Vec<Tied>,
 ) -> Result<(), String> {
@@ -328,7 +328,7 @@ fn tie_as_written(
 }
 
 /// Ties a row again with whatever threads hang at its positions.
-fn tie_by_position(row: &Row, order: &mut Vec<u16>, tied: &mut Vec<Tied>) -> Result<(), String> {
+fn tie_by_position(row: &Row, order: &mut [u16], tied: &mut Vec<Tied>) -> Result<(), String> {
     for step in &row.steps {
         tie_step(step, order, tied)?;
     }
