@@ -95,3 +95,40 @@ pub fn cyclic_gradient(palette: &Palette, count: usize) -> Result<Vec<Colour>, E
     number_repeated_names(&mut colours);
     Ok(colours)
 }
+
+/// `count` of a palette's own colours, each as unlike the ones before it as can be (by
+/// distance in OKLab): the palette's first colour, then the one furthest from it, then the
+/// one whose nearest neighbour among those is furthest away, and so on. The first suits
+/// as a ground, the second as a figure on it.
+///
+/// Where more are wanted than the palette has, it gives a [`cyclic_gradient`] instead.
+///
+/// ```
+/// use hitchwork_core::colour::{contrasting_colours, palette};
+/// let regatta = palette("regatta").expect("built in");
+/// let names: Vec<String> = contrasting_colours(&regatta, 2)?.into_iter().map(|colour| colour.name).collect();
+/// assert_eq!(names, ["sail", "marine"]);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+///
+/// # Errors
+/// When `count` is 0 or more than a band can have colours.
+pub fn contrasting_colours(palette: &Palette, count: usize) -> Result<Vec<Colour>, Error> {
+    let mut left = palette.colours.clone();
+    if count == 0 || left.is_empty() || count > left.len() {
+        return cyclic_gradient(palette, count);
+    }
+    let mut chosen = vec![left.remove(0)];
+    while chosen.len() < count {
+        let nearest = |colour: &Colour| {
+            let to = |other: &Colour| distance(oklab(colour.srgb), oklab(other.srgb));
+            chosen.iter().map(to).fold(f64::INFINITY, f64::min)
+        };
+        let furthest = (0..left.len())
+            .rev()
+            .max_by(|a, b| nearest(&left[*a]).total_cmp(&nearest(&left[*b])))
+            .expect("the palette has more colours than were chosen");
+        chosen.push(left.remove(furthest));
+    }
+    Ok(chosen)
+}
