@@ -36,6 +36,21 @@ fn spread(palette: &Palette, count: i64) -> Outcome<Array> {
     Ok(colours.into_iter().map(Dynamic::from).collect())
 }
 
+fn faded(palette: &Palette, count: i64) -> Outcome<Array> {
+    let count = usize::try_from(count).unwrap_or(0);
+    let colours = colour::fade(palette, count).map_err(|error| refused(&error))?;
+    Ok(colours.into_iter().map(Dynamic::from).collect())
+}
+
+/// Colours that a rule lists, as a palette.
+fn nameless(colours: Vec<Colour>) -> Palette {
+    Palette {
+        name: String::new(),
+        sentence: String::new(),
+        colours,
+    }
+}
+
 /// How many entries a list of colours for threads shall have.
 fn entries(count: i64) -> Outcome<usize> {
     use hitchwork_core::band::MAX_THREADS;
@@ -96,14 +111,22 @@ mod colours {
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a gradient")?;
-        spread(
-            &Palette {
-                name: String::new(),
-                sentence: String::new(),
-                colours,
-            },
-            count,
-        )
+        spread(&nameless(colours), count)
+    }
+
+    /// `fade(palette, count)`: that many colours, evenly spaced through a palette from its
+    /// first colour to its last.
+    #[rhai_fn(return_raw, name = "fade")]
+    pub fn fade_by_name(palette: ImmutableString, count: i64) -> Outcome<Array> {
+        faded(&named(&palette)?, count)
+    }
+
+    /// `fade(colours, count)`: that many colours, evenly spaced through the given ones from
+    /// the first to the last.
+    #[rhai_fn(return_raw, name = "fade")]
+    pub fn fade_through(colours: Array, count: i64) -> Outcome<Array> {
+        let colours = colours_in(&colours, "the list for a fade")?;
+        faded(&nameless(colours), count)
     }
 
     /// `contrasting(palette, count)`: that many of a palette's own colours, each as unlike
@@ -137,6 +160,24 @@ mod colours {
         let count = entries(count)?;
         let stripe = |entry: usize| colours[entry * colours.len() / count].clone();
         Ok((0..count).map(stripe).collect())
+    }
+
+    /// `paired(odd, even)`: the entries of two lists of one length in turn: the first list for
+    /// the threads at odd positions, the second for those at even ones.
+    #[rhai_fn(return_raw)]
+    pub fn paired(odd: Array, even: Array) -> Outcome<Array> {
+        if odd.len() != even.len() {
+            let (first, second) = (odd.len(), even.len());
+            return Err(wrong_value(
+                format!("lists of {first} and {second} colours cannot be paired"),
+                "give two lists of one length, such as fade(\"open water\", pairs)",
+            ));
+        }
+        Ok(odd
+            .into_iter()
+            .zip(even)
+            .flat_map(|(odd, even)| [odd, even])
+            .collect())
     }
 
     /// `on_both_sides(colours)`: the colours in order and then in the opposite order, from

@@ -259,14 +259,14 @@ mod rows {
         row.turned()
     }
 
-    /// `rows.there_and_back()`: the rows, the first and the last of them turned, and then
-    /// those between them back and upside down; after it every thread is where it hung.
+    /// `rows.there_and_back()`: the rows, and then the rows back and upside down; all knots of
+    /// the first and the last row turn, so that after it every thread is where it hung.
     #[rhai_fn(return_raw)]
     pub fn there_and_back(context: NativeCallContext, rows: Array) -> Outcome<Array> {
         let mut rows = rows_in(Dynamic::from_array(rows), "what goes there and back")?;
         check_knots(&context, rows.iter().map(Row::len).sum::<usize>() * 2)?;
         if let Some(first) = rows.first_mut() {
-            *first = first.turned();
+            *first = first.upside_down().turned();
         }
         if let Some(last) = rows.last_mut() {
             *last = last.turned();
