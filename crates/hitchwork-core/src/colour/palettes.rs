@@ -114,7 +114,7 @@ const BUILT_IN: [(&str, &str, Stops); 13] = [
             ("evening haze", 0x00f5_e9d8),
             ("red sail", 0x00c2_2f45),
             ("rose", 0x00e2_8c95),
-            ("tarred mast", 0x005a_2a35),
+            ("last light", 0x00f4_bf9f),
         ],
     ),
     (
