@@ -271,7 +271,9 @@ mod rows {
         if let Some(last) = rows.last_mut() {
             *last = last.turned();
         }
-        let between = rows.get(1..rows.len().saturating_sub(1)).unwrap_or_default();
+        let between = rows
+            .get(1..rows.len().saturating_sub(1))
+            .unwrap_or_default();
         let back = row::upside_down(between);
         Ok(listed(rows.into_iter().chain(back).collect()))
     }
