@@ -76,10 +76,10 @@ mod tests {
             return 0.0;
         };
         let mut best = f64::INFINITY;
-        for column in 0..row.len() {
+        for (column, cost) in row.iter().enumerate() {
             if !taken.contains(&column) {
                 taken.push(column);
-                best = best.min(row[column] + least(costs, taken));
+                best = best.min(cost + least(costs, taken));
                 taken.pop();
             }
         }

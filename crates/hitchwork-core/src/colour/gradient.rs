@@ -130,7 +130,7 @@ impl Gradient {
                 let legs: Vec<&Colour> = self.stops.iter().collect();
                 // The steps are parts of the whole way, so the way there has half of them.
                 let out = self.spread(&legs, count / 2 + 1, count);
-                let back = out.iter().skip(1).rev().skip(usize::from(count % 2 == 0));
+                let back = out.iter().skip(1).rev().skip(usize::from(count.is_multiple_of(2)));
                 Ok(out.iter().chain(back).cloned().collect())
             }
         }
@@ -148,9 +148,10 @@ impl Gradient {
         for step in 0..count {
             #[allow(clippy::cast_precision_loss, reason = "at most a thousand colours")]
             let along = (reach * step as f64 / steps as f64).min(length);
-            let stop = legs.iter().enumerate().find(|(number, _)| {
-                (path[number * PIECES].walked - along).abs() <= 1e-9 * reach
-            });
+            let stop = legs
+                .iter()
+                .enumerate()
+                .find(|(number, _)| (path[number * PIECES].walked - along).abs() <= 1e-9 * reach);
             colours.push(match stop {
                 Some((_, stop)) => (Some(*stop), stop.srgb),
                 None => (None, srgb(within_gamut(place(&path, along)))),

@@ -2,26 +2,35 @@
 //! one really owns.
 
 mod assign;
+mod choose;
 mod contrast;
 mod difference;
 mod gradient;
 mod legible;
+mod listing;
+mod matching;
 mod name;
+mod order;
 mod palettes;
 mod space;
+mod stash;
 mod vision;
 
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+pub use choose::{Apart, Choice, choose_threads};
 pub use contrast::{contrast, relative_luminance};
 pub use difference::{ciede2000, difference};
 pub use gradient::{Course, Gradient, Way, contrasting_colours, cyclic_gradient, fade};
 pub use legible::{Sight, TYING_DISTANCE_MM};
-pub use name::spoken_name;
+pub use matching::{Matching, Missing, Pair, Shopping, match_threads, shopping};
 use name::name_unlike;
+pub use name::spoken_name;
+pub use order::{EXACT_UP_TO, MAX_ORDERED, Order, smoothest_order};
 pub use palettes::{Palette, built_in_palettes, palette};
+pub use stash::{MAX_OWNED, Owned, Stash};
 pub use vision::Vision;
 
 use crate::error::{Error, Problem};
