@@ -3,7 +3,7 @@
 use palette::{IntoColor, Lab, Oklab, color_difference::Ciede2000, white_point::D65};
 
 use super::space::{distance, oklab, srgb, within_gamut};
-use super::{Colour, Palette, name_unlike};
+use super::{Colour, Palette, Srgb, name_unlike};
 use crate::band::MAX_COLOURS;
 use crate::error::{Error, Problem};
 
@@ -55,8 +55,10 @@ pub struct Gradient {
     course: Course,
 }
 
-/// Into how many pieces a leg is cut to measure its length.
-const PIECES: usize = 64;
+/// Into how many pieces the path is cut to measure its length, and the fewest and most
+/// for one leg of it.
+const PIECES: usize = 512;
+const PIECES_OF_LEG: (usize, usize) = (8, 64);
 
 /// Below this OKLCH chroma a colour is grey and takes the hue of its neighbour.
 const GREY: f64 = 1e-3;
@@ -82,7 +84,7 @@ impl Gradient {
 
     /// A gradient through stops that are named by what they look like.
     #[must_use]
-    pub fn through(stops: impl IntoIterator<Item = super::Srgb>) -> Self {
+    pub fn through(stops: impl IntoIterator<Item = Srgb>) -> Self {
         Self::new(Colour::spoken(stops))
     }
 
@@ -116,71 +118,83 @@ impl Gradient {
         if count == 1 {
             return Ok(vec![first.clone()]);
         }
-        match self.course {
-            Course::Cyclic => {
-                let mut legs: Vec<&Colour> = self.stops.iter().collect();
-                legs.push(first);
-                Ok(self.spread(&legs, count, count))
-            }
-            Course::Open => {
-                let legs: Vec<&Colour> = self.stops.iter().collect();
-                Ok(self.spread(&legs, count, count - 1))
-            }
+        let values = self.walked().values(count);
+        Ok(match self.course {
+            Course::Cyclic | Course::Open => named(&values),
             Course::ThereAndBack => {
-                let legs: Vec<&Colour> = self.stops.iter().collect();
-                // The steps are parts of the whole way, so the way there has half of them.
-                let out = self.spread(&legs, count / 2 + 1, count);
-                let back = out.iter().skip(1).rev().skip(usize::from(count.is_multiple_of(2)));
-                Ok(out.iter().chain(back).cloned().collect())
+                let out = named(&values[..=count / 2]);
+                let back = out.iter().skip(1).rev();
+                let back = back.skip(usize::from(count.is_multiple_of(2)));
+                out.iter().chain(back).cloned().collect()
             }
-        }
+        })
     }
 
-    /// The first `count` of the places that divide the whole way into `steps` equal steps.
-    fn spread(&self, legs: &[&Colour], count: usize, steps: usize) -> Vec<Colour> {
-        let path = self.path(legs);
-        let length = path.last().map_or(0.0, |last| last.walked);
-        let reach = match self.course {
-            Course::ThereAndBack => 2.0 * length,
-            _ => length,
-        };
-        let mut colours: Vec<(Option<&Colour>, super::Srgb)> = Vec::with_capacity(count);
-        for step in 0..count {
-            #[allow(clippy::cast_precision_loss, reason = "at most a thousand colours")]
-            let along = (reach * step as f64 / steps as f64).min(length);
-            let stop = legs
-                .iter()
-                .enumerate()
-                .find(|(number, _)| (path[number * PIECES].walked - along).abs() <= 1e-9 * reach);
-            colours.push(match stop {
-                Some((_, stop)) => (Some(*stop), stop.srgb),
-                None => (None, srgb(within_gamut(place(&path, along)))),
-            });
+    /// The path through the stops, measured. There is at least one stop.
+    pub(super) fn walked(&self) -> Walked<'_> {
+        let mut stops: Vec<&Colour> = self.stops.iter().collect();
+        if self.course == Course::Cyclic {
+            stops.push(&self.stops[0]);
         }
-        named(&colours)
-    }
-
-    /// The path cut into short pieces.
-    fn path(&self, legs: &[&Colour]) -> Vec<Milestone> {
-        let start = oklab(legs[0].srgb);
-        let mut path = vec![Milestone {
+        let (fewest, most) = PIECES_OF_LEG;
+        let pieces = (PIECES / stops.len()).clamp(fewest, most);
+        let start = oklab(stops[0].srgb);
+        let mut milestones = vec![Milestone {
             colour: start,
             walked: 0.0,
         }];
         let mut seen: FloatLab = start.into_color();
         let mut walked = 0.0;
-        for two in legs.windows(2) {
+        for two in stops.windows(2) {
             let leg = Leg::new(oklab(two[0].srgb), oklab(two[1].srgb), self.way);
-            for piece in 1..=PIECES {
+            for piece in 1..=pieces {
                 #[allow(clippy::cast_precision_loss, reason = "a few dozen pieces")]
-                let colour = within_gamut(leg.at(piece as f64 / PIECES as f64));
+                let colour = within_gamut(leg.at(piece as f64 / pieces as f64));
                 let next: FloatLab = colour.into_color();
                 walked += seen.difference(next);
                 seen = next;
-                path.push(Milestone { colour, walked });
+                milestones.push(Milestone { colour, walked });
             }
         }
-        path
+        let at_stops = milestones.iter().step_by(pieces).map(|stop| stop.walked);
+        Walked {
+            stops: at_stops.zip(stops).collect(),
+            milestones,
+            course: self.course,
+        }
+    }
+}
+
+/// A value of a gradient, and the stop on which it falls, if it does.
+type Value<'a> = (Option<&'a Colour>, Srgb);
+
+/// A path through stops with the way walked to each place on it.
+pub(super) struct Walked<'a> {
+    stops: Vec<(f64, &'a Colour)>,
+    milestones: Vec<Milestone>,
+    course: Course,
+}
+
+impl<'a> Walked<'a> {
+    /// `count` values in equal steps, without names.
+    pub(super) fn values(&self, count: usize) -> Vec<Value<'a>> {
+        let length = self.milestones.last().map_or(0.0, |last| last.walked);
+        let (reach, steps) = match self.course {
+            Course::Cyclic => (length, count),
+            Course::Open => (length, count.saturating_sub(1).max(1)),
+            Course::ThereAndBack => (2.0 * length, count),
+        };
+        let value = |step: usize| {
+            #[allow(clippy::cast_precision_loss, reason = "at most a thousand colours")]
+            let along = reach * step as f64 / steps as f64;
+            let along = if along > length { reach - along } else { along };
+            let near = |(walked, _): &&(f64, &Colour)| (walked - along).abs() <= 1e-9 * reach;
+            match self.stops.iter().find(near) {
+                Some((_, stop)) => (Some(*stop), stop.srgb),
+                None => (None, srgb(place(&self.milestones, along))),
+            }
+        };
+        (0..count).map(value).collect()
     }
 }
 
@@ -204,12 +218,12 @@ fn mixed(from: Oklab<f64>, to: Oklab<f64>, part: f64) -> Oklab<f64> {
 }
 
 /// Names for the colours that are no stops.
-fn named(colours: &[(Option<&Colour>, super::Srgb)]) -> Vec<Colour> {
+fn named(colours: &[Value<'_>]) -> Vec<Colour> {
     let taken: Vec<&str> = colours
         .iter()
         .filter_map(|(stop, _)| stop.map(|stop| stop.name.as_str()))
         .collect();
-    let nameless: Vec<super::Srgb> = colours
+    let nameless: Vec<Srgb> = colours
         .iter()
         .filter(|(stop, _)| stop.is_none())
         .map(|(_, value)| *value)

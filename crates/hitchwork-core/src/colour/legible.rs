@@ -1,6 +1,6 @@
 //! Whether colours can be told apart at the size at which they are seen.
 
-use super::{Colour, Palette, Srgb, Vision, cyclic_gradient, difference};
+use super::{Gradient, Palette, Srgb, Vision, ciede2000, difference};
 use crate::craft::Gauge;
 
 /// The distance of eye and hands at which one ties, in millimetres (common practice, no
@@ -113,21 +113,35 @@ impl Sight {
             && difference(a, b) >= ACCEPTED_AS_SAME * self.handicap()
     }
 
-    /// Whether nobody sees any difference: CIEDE2000 below 0.8, grown for this size.
-    #[must_use]
-    pub fn takes_for_one(self, a: Srgb, b: Srgb) -> bool {
-        // Cheap, and enough for nearly all pairs: CIEDE2000 weighs L* by 1/1.75 or more.
-        let lightness = (a.cielab()[0] - b.cielab()[0]).abs();
-        lightness < 1.75 * SEEN_AT_ALL * self.handicap()
-            && difference(a, b) < SEEN_AT_ALL * self.handicap()
+    /// The first two colours, as indices, between which nobody sees any difference.
+    pub(crate) fn taken_for_one(self, colours: &[Srgb]) -> Option<(usize, usize)> {
+        let labs: Vec<[f64; 3]> = colours.iter().map(|colour| colour.cielab()).collect();
+        let least = SEEN_AT_ALL * self.handicap();
+        // CIEDE2000 weighs L* by 1 / 1.75 or more: cheap, and enough for nearly all pairs.
+        let one = |a: &[f64; 3], b: &[f64; 3]| {
+            (a[0] - b[0]).abs() < 1.75 * least && ciede2000(*a, *b) < least
+        };
+        (0..labs.len()).find_map(|at| {
+            let mut after = at + 1..labs.len();
+            after
+                .find(|other| one(&labs[at], &labs[*other]))
+                .map(|other| (at, other))
+        })
     }
 
     /// The neighbours, as pairs of indices, that cannot be told apart; the last beside the
     /// first too if the colours are cyclic.
+    ///
+    /// ```
+    /// use hitchwork_core::{colour::{Sight, Srgb, Vision}, craft::Gauge};
+    /// let knot = Sight::of_knot(&Gauge::default());
+    /// let greys = [20, 200, 203].map(|level| Srgb::new(level, level, level));
+    /// assert_eq!(knot.alike_neighbours(&greys, false, Vision::Normal), [(1, 2)]);
+    /// ```
     #[must_use]
     pub fn alike_neighbours(
         self,
-        colours: &[Colour],
+        colours: &[Srgb],
         cyclic: bool,
         vision: Vision,
     ) -> Vec<(usize, usize)> {
@@ -139,7 +153,7 @@ impl Sight {
         };
         (0..pairs)
             .map(|at| (at, (at + 1) % count))
-            .filter(|&(a, b)| !self.tells_apart(colours[a].srgb, colours[b].srgb, vision))
+            .filter(|&(a, b)| !self.tells_apart(colours[a], colours[b], vision))
             .collect()
     }
 }
@@ -157,12 +171,23 @@ impl Palette {
     /// ```
     #[must_use]
     pub fn told_apart_up_to(&self, sight: Sight, visions: &[Vision]) -> Option<usize> {
+        if self.colours.is_empty() {
+            return None;
+        }
+        let gradient = Gradient::new(self.colours.clone());
+        let walked = gradient.walked();
         let passes = |count: &usize| {
-            cyclic_gradient(self, *count).is_ok_and(|colours| {
-                visions
+            let values: Vec<Srgb> = if *count == self.colours.len() {
+                self.colours.iter().map(|colour| colour.srgb).collect()
+            } else {
+                walked
+                    .values(*count)
                     .iter()
-                    .all(|vision| sight.alike_neighbours(&colours, true, *vision).is_empty())
-            })
+                    .map(|(_, value)| *value)
+                    .collect()
+            };
+            let sound = |vision: &Vision| sight.alike_neighbours(&values, true, *vision).is_empty();
+            visions.iter().all(sound)
         };
         (3..=MOST_TRIED).take_while(passes).last()
     }

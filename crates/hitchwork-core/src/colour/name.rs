@@ -15,56 +15,67 @@ use super::assign::assignment;
 use super::space::{distance, oklab, within_gamut};
 use super::{Colour, Srgb};
 
-/// Words for colours with a hue.
-const WORDS: [(&str, u32); 48] = [
-    ("red", 0x00ff_0000),
-    ("crimson", 0x00dc_143c),
-    ("brick red", 0x00b2_2222),
-    ("maroon", 0x0080_0000),
-    ("tomato red", 0x00ff_6347),
-    ("coral", 0x00ff_7f50),
-    ("salmon", 0x00fa_8072),
-    ("orange", 0x00ff_a500),
-    ("dark orange", 0x00ff_8c00),
-    ("gold", 0x00ff_d700),
-    ("old gold", 0x00da_a520),
-    ("yellow", 0x00ff_ff00),
-    ("khaki", 0x00f0_e68c),
-    ("olive", 0x0080_8000),
-    ("olive green", 0x006b_8e23),
-    ("yellow green", 0x009a_cd32),
-    ("lime", 0x0000_ff00),
-    ("lawn green", 0x007c_fc00),
-    ("green", 0x0000_8000),
-    ("forest green", 0x0022_8b22),
-    ("spring green", 0x0000_ff7f),
-    ("sea green", 0x002e_8b57),
-    ("aquamarine", 0x007f_ffd4),
-    ("turquoise", 0x0040_e0d0),
-    ("teal", 0x0000_8080),
-    ("cyan", 0x0000_ffff),
-    ("sky blue", 0x0087_ceeb),
-    ("steel blue", 0x0046_82b4),
-    ("cornflower blue", 0x0064_95ed),
-    ("royal blue", 0x0041_69e1),
-    ("blue", 0x0000_00ff),
-    ("navy", 0x0000_0080),
-    ("slate blue", 0x006a_5acd),
-    ("slate grey", 0x0070_8090),
-    ("indigo", 0x004b_0082),
-    ("violet", 0x00ee_82ee),
-    ("lavender", 0x00e6_e6fa),
-    ("orchid", 0x00da_70d6),
-    ("plum", 0x00dd_a0dd),
-    ("purple", 0x0080_0080),
-    ("magenta", 0x00ff_00ff),
-    ("deep pink", 0x00ff_1493),
-    ("pink", 0x00ff_c0cb),
-    ("brown", 0x00a5_2a2a),
-    ("chocolate", 0x00d2_691e),
-    ("sienna", 0x00a0_522d),
-    ("tan", 0x00d2_b48c),
-    ("beige", 0x00f5_f5dc),
+/// Words for colours with a hue, and whether one says them with a modifier too.
+const WORDS: [(&str, u32, bool); 59] = [
+    ("red", 0x00ff_0000, true),
+    ("crimson", 0x00dc_143c, false),
+    ("brick red", 0x00b2_2222, false),
+    ("maroon", 0x0080_0000, false),
+    ("tomato red", 0x00ff_6347, false),
+    ("coral", 0x00ff_7f50, true),
+    ("salmon", 0x00fa_8072, true),
+    ("orange", 0x00ff_a500, true),
+    ("dark orange", 0x00ff_8c00, false),
+    ("peach", 0x00ff_dab9, false),
+    ("gold", 0x00ff_d700, false),
+    ("goldenrod", 0x00da_a520, true),
+    ("yellow", 0x00ff_ff00, true),
+    ("wheat", 0x00f5_deb3, false),
+    ("khaki", 0x00f0_e68c, false),
+    ("olive", 0x0080_8000, true),
+    ("olive green", 0x006b_8e23, true),
+    ("yellow green", 0x009a_cd32, true),
+    ("lime", 0x0000_ff00, false),
+    ("lawn green", 0x007c_fc00, false),
+    ("green", 0x0000_8000, true),
+    ("forest green", 0x0022_8b22, false),
+    ("spring green", 0x0000_ff7f, false),
+    ("sea green", 0x002e_8b57, true),
+    ("aquamarine", 0x007f_ffd4, false),
+    ("turquoise", 0x0040_e0d0, true),
+    ("teal", 0x0000_8080, true),
+    ("cadet blue", 0x005f_9ea0, false),
+    ("powder blue", 0x00b0_e0e6, false),
+    ("cyan", 0x0000_ffff, false),
+    ("sky blue", 0x0087_ceeb, true),
+    ("steel blue", 0x0046_82b4, true),
+    ("cornflower blue", 0x0064_95ed, false),
+    ("royal blue", 0x0041_69e1, false),
+    ("blue", 0x0000_00ff, true),
+    ("navy", 0x0000_0080, false),
+    ("midnight blue", 0x0019_1970, false),
+    ("slate blue", 0x006a_5acd, true),
+    ("slate grey", 0x0070_8090, false),
+    ("indigo", 0x004b_0082, false),
+    ("violet", 0x00ee_82ee, true),
+    ("lavender", 0x00e6_e6fa, false),
+    ("orchid", 0x00da_70d6, true),
+    ("thistle", 0x00d8_bfd8, false),
+    ("plum", 0x00dd_a0dd, true),
+    ("purple", 0x0080_0080, true),
+    ("magenta", 0x00ff_00ff, true),
+    ("deep pink", 0x00ff_1493, false),
+    ("pink", 0x00ff_c0cb, true),
+    ("misty rose", 0x00ff_e4e1, false),
+    ("rosy brown", 0x00bc_8f8f, false),
+    ("brown", 0x00a5_2a2a, false),
+    ("saddle brown", 0x008b_4513, false),
+    ("chocolate", 0x00d2_691e, false),
+    ("sienna", 0x00a0_522d, true),
+    ("tan", 0x00d2_b48c, true),
+    ("linen", 0x00fa_f0e6, false),
+    ("beige", 0x00f5_f5dc, false),
+    ("ivory", 0x00ff_fff0, false),
 ];
 
 /// Words for colours without one, and the lightness in OKLab up to which each holds.
@@ -103,15 +114,11 @@ struct Name {
 static NAMES: LazyLock<Vec<Name>> = LazyLock::new(|| {
     let mut names = Vec::with_capacity(WORDS.len() * MODIFIERS.len());
     for (modifier, lighter, duller, reserve) in MODIFIERS {
-        for (word, value) in WORDS {
-            // Nobody says "deep deep pink", or can tell a pale beige from white.
-            let has_modifier = MODIFIERS
-                .iter()
-                .any(|(modifier, ..)| !modifier.is_empty() && word.starts_with(modifier));
+        for (word, value, modified) in WORDS {
             let [_, red, green, blue] = value.to_be_bytes();
             let plain = oklab(Srgb::new(red, green, blue));
             let lightness = plain.l + lighter;
-            if !modifier.is_empty() && (has_modifier || !(0.12..=0.97).contains(&lightness)) {
+            if !modifier.is_empty() && (!modified || !(0.12..=0.97).contains(&lightness)) {
                 continue;
             }
             let colour = Oklab::new(lightness, plain.a * duller, plain.b * duller);

@@ -74,8 +74,8 @@ pub struct Stash {
     ignored_columns: Vec<String>,
 }
 
-const NAME: &[&str] = &["name", "thread", "threadname", "colourname", "colorname"];
-const COLOUR: &[&str] = &[
+pub(super) const NAME: &[&str] = &["name", "thread", "threadname", "colourname", "colorname"];
+pub(super) const COLOUR: &[&str] = &[
     "colour",
     "color",
     "hex",
