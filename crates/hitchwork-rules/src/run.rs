@@ -4,6 +4,7 @@ use std::sync::{Arc, Mutex, MutexGuard};
 
 use hitchwork_core::band::Setting;
 use hitchwork_core::chance::{Chance, Purpose};
+use hitchwork_core::colour::{self, Palette};
 use hitchwork_core::knot::Place;
 use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
 
@@ -52,6 +53,17 @@ impl Run {
 }
 
 impl State {
+    /// Every palette that the rule may name: the maker's own, then the built-in ones.
+    pub(crate) fn palettes(&self) -> Vec<Palette> {
+        let mut palettes = self.settings.own_palettes.clone();
+        for built_in in colour::built_in_palettes() {
+            if palettes.iter().all(|own| own.name != built_in.name) {
+                palettes.push(built_in);
+            }
+        }
+        palettes
+    }
+
     /// Declares a parameter and gives its value.
     pub(crate) fn declare(
         &mut self,
