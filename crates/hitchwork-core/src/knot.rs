@@ -149,6 +149,15 @@ impl Kind {
         matches!(self, Self::Forward | Self::Backward)
     }
 
+    /// The turning kind in which the thread of the same side works.
+    #[must_use]
+    pub const fn turned(self) -> Self {
+        match self.working_side() {
+            Side::Left => Self::ForwardBackward,
+            Side::Right => Self::BackwardForward,
+        }
+    }
+
     /// The kind seen in a mirror that swaps left and right.
     #[must_use]
     pub const fn mirrored(self) -> Self {
@@ -279,6 +288,15 @@ impl Knot {
     pub const fn upside_down(self) -> Self {
         Self {
             kind: self.kind.upside_down(),
+            ..self
+        }
+    }
+
+    /// The turning knot in its place, in which the thread of the same side works.
+    #[must_use]
+    pub const fn turned(self) -> Self {
+        Self {
+            kind: self.kind.turned(),
             ..self
         }
     }

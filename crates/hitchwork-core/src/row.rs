@@ -157,6 +157,13 @@ impl Row {
         Self::new(self.knots.iter().rev().map(|knot| knot.upside_down()))
     }
 
+    /// The row with all its knots turned: the same threads work, and all stay in their
+    /// places.
+    #[must_use]
+    pub fn turned(&self) -> Self {
+        Self::new(self.knots.iter().map(|knot| knot.turned()))
+    }
+
     /// The same knots tied in the opposite order.
     #[must_use]
     pub fn reversed(&self) -> Self {

@@ -156,7 +156,7 @@ impl Rules {
             chance: chance::VERSION.to_owned(),
             hitchwork: env!("CARGO_PKG_VERSION").to_owned(),
         };
-        let title = title(&rule.name, &parameters);
+        let title = title(&rule.name, sketch.threads);
         let band = sketch.finish(title, origin, rule.name.clone(), settings.length_mm);
         let band =
             band.map_err(|error| self.translator.refused_band(&error, &rule.name, &rule.text))?;
@@ -241,20 +241,15 @@ fn names() -> Scope<'static> {
     scope
 }
 
-/// The title of a band whose rule gives none: the rule's name and its whole numbers.
-fn title(rule: &str, parameters: &[Parameter]) -> String {
+/// The title of a band whose rule gives none: the rule's name and the number of threads.
+fn title(rule: &str, threads: u16) -> String {
     let rule = rule
         .rsplit(['/', '\\'])
         .next()
         .unwrap_or(rule)
         .trim_end_matches(".rhai")
         .replace(['-', '_'], " ");
-    let threads = parameters
-        .iter()
-        .find(|parameter| parameter.name == "threads");
-    threads.map_or(rule.clone(), |threads| {
-        format!("{rule}, {} threads", threads.value)
-    })
+    format!("{rule}, {threads} threads")
 }
 
 /// The text with the `///` of its opening comment as ordinary comment marks, every other

@@ -117,12 +117,14 @@ impl Sketch {
                 Ok((gradient.clone(), order.into_iter().map(index).collect()))
             }
             Colours::Given(colours) => {
+                let mut distinct: Vec<Colour> = Vec::new();
                 let mut palette: Vec<Colour> = Vec::new();
                 let mut order = Vec::with_capacity(threads);
                 for colour in colours {
-                    let known = palette.iter().position(|known| known == colour);
+                    let known = distinct.iter().position(|known| known == colour);
                     order.push(index(known.unwrap_or_else(|| {
-                        palette.push(colour.clone());
+                        distinct.push(colour.clone());
+                        palette.push(named_apart(colour, &palette));
                         palette.len() - 1
                     })));
                 }
@@ -140,4 +142,15 @@ impl Sketch {
             }
         }
     }
+}
+
+/// The colour under a name that none of the others has: two gradients may both pass
+/// through what is called "deep blue".
+fn named_apart(colour: &Colour, others: &[Colour]) -> Colour {
+    let free = |name: &String| others.iter().all(|other| other.name != *name);
+    let name = std::iter::once(colour.name.clone())
+        .chain((2_usize..).map(|number| format!("{} {number}", colour.name)))
+        .find(free)
+        .expect("there are more numbers than colours");
+    Colour::new(name, colour.srgb)
 }

@@ -60,30 +60,68 @@ pub fn cyclic_gradient(palette: &Palette, count: usize) -> Result<Vec<Colour>, E
     if stops.len() == count {
         return Ok(stops.clone());
     }
-    let path: Vec<Oklab<f64>> = stops.iter().map(|stop| oklab(stop.srgb)).collect();
-    let legs: Vec<f64> = (0..path.len())
-        .map(|leg| distance(path[leg], path[(leg + 1) % path.len()]))
+    let legs: Vec<(usize, usize)> = (0..stops.len())
+        .map(|stop| (stop, (stop + 1) % stops.len()))
         .collect();
-    let total: f64 = legs.iter().sum();
+    Ok(spread(stops, &legs, count))
+}
+
+/// `count` colours through the palette's stops from the first to the last, equally far
+/// apart along the path in OKLab; unlike [`cyclic_gradient`] they do not lead back.
+///
+/// ```
+/// use hitchwork_core::colour::{fade, palette};
+/// let water = palette("open water").expect("built in");
+/// let depths = fade(&water, 9)?;
+/// assert_eq!(depths.first(), water.colours.first());
+/// assert_eq!(depths.last(), water.colours.last());
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+///
+/// # Errors
+/// When `count` is 0 or more than a band can have colours.
+pub fn fade(palette: &Palette, count: usize) -> Result<Vec<Colour>, Error> {
+    let stops = &palette.colours;
+    if count < 2 || stops.len() < 2 || stops.len() == count {
+        return cyclic_gradient(palette, count);
+    }
+    if count > MAX_COLOURS {
+        return Err(Problem::GradientCount { found: count }.into());
+    }
+    let legs: Vec<(usize, usize)> = (1..stops.len()).map(|stop| (stop - 1, stop)).collect();
+    let mut colours = spread(stops, &legs, count - 1);
+    colours.extend(stops.last().cloned());
+    Ok(colours)
+}
+
+/// `count` colours that divide the legs between stops into equal parts; the end of the
+/// last leg is not among them.
+fn spread(stops: &[Colour], legs: &[(usize, usize)], count: usize) -> Vec<Colour> {
+    let path: Vec<Oklab<f64>> = stops.iter().map(|stop| oklab(stop.srgb)).collect();
+    let lengths: Vec<f64> = legs
+        .iter()
+        .map(|&(from, to)| distance(path[from], path[to]))
+        .collect();
+    let total: f64 = lengths.iter().sum();
     let mut colours = Vec::with_capacity(count);
     let (mut leg, mut before) = (0, 0.0);
     for step in 0..count {
         #[allow(clippy::cast_precision_loss, reason = "at most a few hundred colours")]
         let along = total * step as f64 / count as f64;
-        while leg + 1 < legs.len() && before + legs[leg] <= along {
-            before += legs[leg];
+        while leg + 1 < legs.len() && before + lengths[leg] <= along {
+            before += lengths[leg];
             leg += 1;
         }
-        let part = if legs[leg] > 0.0 {
-            (along - before) / legs[leg]
+        let part = if lengths[leg] > 0.0 {
+            (along - before) / lengths[leg]
         } else {
             0.0
         };
         if part < 1e-9 {
-            colours.push(stops[leg].clone());
+            colours.push(stops[legs[leg].0].clone());
             continue;
         }
-        let (from, to) = (path[leg], path[(leg + 1) % path.len()]);
+        let (from, to) = (path[legs[leg].0], path[legs[leg].1]);
         let between = Oklab::new(
             from.l + (to.l - from.l) * part,
             from.a + (to.a - from.a) * part,
@@ -93,5 +131,42 @@ pub fn cyclic_gradient(palette: &Palette, count: usize) -> Result<Vec<Colour>, E
         colours.push(Colour::new(spoken_name(value), value));
     }
     number_repeated_names(&mut colours);
-    Ok(colours)
+    colours
+}
+
+/// `count` of a palette's own colours, each as unlike the ones before it as can be (by
+/// distance in OKLab): the palette's first colour, then the one furthest from it, then the
+/// one whose nearest neighbour among those is furthest away, and so on. The first suits
+/// as a ground, the second as a figure on it.
+///
+/// Where more are wanted than the palette has, it gives a [`cyclic_gradient`] instead.
+///
+/// ```
+/// use hitchwork_core::colour::{contrasting_colours, palette};
+/// let regatta = palette("regatta").expect("built in");
+/// let names: Vec<String> = contrasting_colours(&regatta, 2)?.into_iter().map(|colour| colour.name).collect();
+/// assert_eq!(names, ["sail", "marine"]);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+///
+/// # Errors
+/// When `count` is 0 or more than a band can have colours.
+pub fn contrasting_colours(palette: &Palette, count: usize) -> Result<Vec<Colour>, Error> {
+    let mut left = palette.colours.clone();
+    if count == 0 || left.is_empty() || count > left.len() {
+        return cyclic_gradient(palette, count);
+    }
+    let mut chosen = vec![left.remove(0)];
+    while chosen.len() < count {
+        let nearest = |colour: &Colour| {
+            let to = |other: &Colour| distance(oklab(colour.srgb), oklab(other.srgb));
+            chosen.iter().map(to).fold(f64::INFINITY, f64::min)
+        };
+        let furthest = (0..left.len())
+            .rev()
+            .max_by(|a, b| nearest(&left[*a]).total_cmp(&nearest(&left[*b])))
+            .expect("the palette has more colours than were chosen");
+        chosen.push(left.remove(furthest));
+    }
+    Ok(chosen)
 }

@@ -8,7 +8,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-pub use gradient::cyclic_gradient;
+pub use gradient::{contrasting_colours, cyclic_gradient, fade};
 pub use name::spoken_name;
 pub use palettes::{Palette, built_in_palettes, palette};
 

@@ -15,7 +15,7 @@ pub struct Palette {
 
 type Stops = &'static [(&'static str, u32)];
 
-const BUILT_IN: [(&str, &str, Stops); 8] = [
+const BUILT_IN: [(&str, &str, Stops); 13] = [
     (
         "spring tide",
         "coral through sand and sea green into deep water, and back by way of plum",
@@ -105,6 +105,58 @@ const BUILT_IN: [(&str, &str, Stops); 8] = [
             ("squall", 0x0038_4f66),
             ("gale", 0x0019_2433),
             ("spray", 0x00cf_dde2),
+        ],
+    ),
+    (
+        "red sails",
+        "old red sails against a pale evening",
+        &[
+            ("evening haze", 0x00f5_e9d8),
+            ("red sail", 0x00c2_2f45),
+            ("rose", 0x00e2_8c95),
+            ("last light", 0x00f4_bf9f),
+        ],
+    ),
+    (
+        "seagrass",
+        "greens that sway over pale sand",
+        &[
+            ("pale sand", 0x00f3_ead0),
+            ("kelp", 0x0023_5c44),
+            ("seagrass", 0x0077_a957),
+            ("young reed", 0x00b7_cf83),
+        ],
+    ),
+    (
+        "night watch",
+        "a clear night: midnight blue, stars, moonlight and the last of dusk",
+        &[
+            ("midnight", 0x0015_1e3c),
+            ("star", 0x00f8_e3a0),
+            ("moonlight", 0x00c9_d6e6),
+            ("last dusk", 0x0048_5c95),
+        ],
+    ),
+    (
+        "open water",
+        "foam, shallows and three blues of growing depth",
+        &[
+            ("white foam", 0x00f3_f6f0),
+            ("shallows", 0x008f_ccc8),
+            ("bright water", 0x0037_8fb8),
+            ("blue water", 0x0020_5f92),
+            ("the deep", 0x0014_3a63),
+        ],
+    ),
+    (
+        "evening sky",
+        "butter yellow through apricot and rose into evening blue",
+        &[
+            ("butter", 0x00fb_dd92),
+            ("late apricot", 0x00f5_a463),
+            ("sky rose", 0x00df_6f78),
+            ("mauve", 0x008f_5d97),
+            ("evening blue", 0x003a_4b86),
         ],
     ),
 ];

@@ -1,6 +1,6 @@
 //! Colours, palettes and gradients.
 
-use hitchwork_core::colour::{self, Colour, Palette, cyclic_gradient};
+use hitchwork_core::colour::{self, Colour, Palette, contrasting_colours, cyclic_gradient};
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
@@ -34,6 +34,45 @@ fn spread(palette: &Palette, count: i64) -> Outcome<Array> {
     let count = usize::try_from(count).unwrap_or(0);
     let colours = cyclic_gradient(palette, count).map_err(|error| refused(&error))?;
     Ok(colours.into_iter().map(Dynamic::from).collect())
+}
+
+fn faded(palette: &Palette, count: i64) -> Outcome<Array> {
+    let count = usize::try_from(count).unwrap_or(0);
+    let colours = colour::fade(palette, count).map_err(|error| refused(&error))?;
+    Ok(colours.into_iter().map(Dynamic::from).collect())
+}
+
+/// Colours that a rule lists, as a palette.
+fn nameless(colours: Vec<Colour>) -> Palette {
+    Palette {
+        name: String::new(),
+        sentence: String::new(),
+        colours,
+    }
+}
+
+/// How many entries a list of colours for threads shall have.
+fn entries(count: i64) -> Outcome<usize> {
+    use hitchwork_core::band::MAX_THREADS;
+    usize::try_from(count)
+        .ok()
+        .filter(|count| *count <= usize::from(MAX_THREADS))
+        .ok_or_else(|| {
+            wrong_value(
+                format!("a list of colours cannot have {count} entries"),
+                format!("give 0 to {MAX_THREADS}, the most threads of a band"),
+            )
+        })
+}
+
+fn not_without_colours(list: &Array) -> Outcome<()> {
+    if list.is_empty() {
+        return Err(wrong_value(
+            "there are no colours to hang",
+            "give at least one colour in the list",
+        ));
+    }
+    Ok(())
 }
 
 /// The colours in a list.
@@ -72,14 +111,80 @@ mod colours {
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a gradient")?;
-        spread(
-            &Palette {
-                name: String::new(),
-                sentence: String::new(),
-                colours,
-            },
-            count,
-        )
+        spread(&nameless(colours), count)
+    }
+
+    /// `fade(palette, count)`: that many colours, evenly spaced through a palette from its
+    /// first colour to its last.
+    #[rhai_fn(return_raw, name = "fade")]
+    pub fn fade_by_name(palette: ImmutableString, count: i64) -> Outcome<Array> {
+        faded(&named(&palette)?, count)
+    }
+
+    /// `fade(colours, count)`: that many colours, evenly spaced through the given ones from
+    /// the first to the last.
+    #[rhai_fn(return_raw, name = "fade")]
+    pub fn fade_through(colours: Array, count: i64) -> Outcome<Array> {
+        let colours = colours_in(&colours, "the list for a fade")?;
+        faded(&nameless(colours), count)
+    }
+
+    /// `contrasting(palette, count)`: that many of a palette's own colours, each as unlike
+    /// the ones before it as can be; the first suits as a ground, the second as a figure.
+    #[rhai_fn(return_raw)]
+    pub fn contrasting(palette: ImmutableString, count: i64) -> Outcome<Array> {
+        let count = usize::try_from(count).unwrap_or(0);
+        let colours =
+            contrasting_colours(&named(&palette)?, count).map_err(|error| refused(&error))?;
+        Ok(colours.into_iter().map(Dynamic::from).collect())
+    }
+
+    /// `in_turn(colours, count)`: the colours one after another, again and again, until there
+    /// are that many.
+    #[rhai_fn(return_raw)]
+    pub fn in_turn(colours: Array, count: i64) -> Outcome<Array> {
+        not_without_colours(&colours)?;
+        Ok(colours
+            .iter()
+            .cycle()
+            .take(entries(count)?)
+            .cloned()
+            .collect())
+    }
+
+    /// `in_stripes(colours, count)`: that many entries in which each colour comes several
+    /// times side by side, as equally often as can be.
+    #[rhai_fn(return_raw)]
+    pub fn in_stripes(colours: Array, count: i64) -> Outcome<Array> {
+        not_without_colours(&colours)?;
+        let count = entries(count)?;
+        let stripe = |entry: usize| colours[entry * colours.len() / count].clone();
+        Ok((0..count).map(stripe).collect())
+    }
+
+    /// `paired(odd, even)`: the entries of two lists of one length in turn: the first list for
+    /// the threads at odd positions, the second for those at even ones.
+    #[rhai_fn(return_raw)]
+    pub fn paired(odd: Array, even: Array) -> Outcome<Array> {
+        if odd.len() != even.len() {
+            let (first, second) = (odd.len(), even.len());
+            return Err(wrong_value(
+                format!("lists of {first} and {second} colours cannot be paired"),
+                "give two lists of one length, such as fade(\"open water\", pairs)",
+            ));
+        }
+        Ok(odd
+            .into_iter()
+            .zip(even)
+            .flat_map(|(odd, even)| [odd, even])
+            .collect())
+    }
+
+    /// `on_both_sides(colours)`: the colours in order and then in the opposite order, from
+    /// the left edge to the middle and from the middle to the right edge.
+    pub fn on_both_sides(colours: Array) -> Array {
+        let back = colours.clone().into_iter().rev();
+        colours.into_iter().chain(back).collect()
     }
 
     /// `in_order(colours, numbers)`: colours from a list by their numbers, from 1, such as

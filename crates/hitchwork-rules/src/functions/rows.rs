@@ -85,6 +85,30 @@ mod rows {
         knots(&context, Kind::BackwardForward, &columns)
     }
 
+    /// `odd_shows(column)`: a turning knot that shows the thread at the odd one of its two
+    /// positions and leaves both in their places.
+    #[rhai_fn(return_raw)]
+    pub fn odd_shows(context: NativeCallContext, column: i64) -> Outcome<Row> {
+        let kind = if column % 2 == 0 {
+            Kind::BackwardForward
+        } else {
+            Kind::ForwardBackward
+        };
+        knots(&context, kind, &Dynamic::from(column))
+    }
+
+    /// `even_shows(column)`: a turning knot that shows the thread at the even one of its two
+    /// positions and leaves both in their places.
+    #[rhai_fn(return_raw)]
+    pub fn even_shows(context: NativeCallContext, column: i64) -> Outcome<Row> {
+        let kind = if column % 2 == 0 {
+            Kind::ForwardBackward
+        } else {
+            Kind::BackwardForward
+        };
+        knots(&context, kind, &Dynamic::from(column))
+    }
+
     /// `no_knots()`: a row without knots, to add others to.
     pub fn no_knots() -> Row {
         Row::new([])
@@ -227,6 +251,31 @@ mod rows {
             Dynamic::from_array(rows),
             "what is turned upside down",
         )?)))
+    }
+
+    /// `row.turned()`: the same threads work in the same columns, but all knots are turning
+    /// knots, so that every thread stays in its place.
+    pub fn turned(row: Row) -> Row {
+        row.turned()
+    }
+
+    /// `rows.there_and_back()`: the rows, and then the rows back and upside down; all knots of
+    /// the first and the last row turn, so that after it every thread is where it hung.
+    #[rhai_fn(return_raw)]
+    pub fn there_and_back(context: NativeCallContext, rows: Array) -> Outcome<Array> {
+        let mut rows = rows_in(Dynamic::from_array(rows), "what goes there and back")?;
+        check_knots(&context, rows.iter().map(Row::len).sum::<usize>() * 2)?;
+        if let Some(first) = rows.first_mut() {
+            *first = first.upside_down().turned();
+        }
+        if let Some(last) = rows.last_mut() {
+            *last = last.turned();
+        }
+        let between = rows
+            .get(1..rows.len().saturating_sub(1))
+            .unwrap_or_default();
+        let back = row::upside_down(between);
+        Ok(listed(rows.into_iter().chain(back).collect()))
     }
 
     /// `row.half_turned(threads)`: the row after half a turn in the plane of the band.
