@@ -65,10 +65,10 @@ fn tied(band: &Band) -> (Vec<u16>, u64) {
     let mut colours = Vec::with_capacity(usize::try_from(band.knot_count()).expect("fits"));
     let mut levels = 0;
     for pass in fabric.passes() {
-        for knot in pass.knots() {
-            colours.push(fabric.colour(knot.working));
+        colours.extend(pass.knots().map(|knot| {
             levels += u64::from(knot.level);
-        }
+            fabric.colour(knot.working)
+        }));
     }
     (colours, levels)
 }
@@ -78,13 +78,13 @@ fn bare(job: &Job) -> Vec<u16> {
     let mut hang = job.band.thread_colours().to_vec();
     let mut colours = Vec::with_capacity(usize::try_from(job.band.knot_count()).expect("fits"));
     for _ in 0..job.band.repeats() {
-        for knot in &job.bare {
+        colours.extend(job.bare.iter().map(|knot| {
             let (left, right) = (hang[knot.left], hang[knot.left + 1]);
-            colours.push(if knot.left_works { left } else { right });
             if knot.swaps {
                 hang.swap(knot.left, knot.left + 1);
             }
-        }
+            if knot.left_works { left } else { right }
+        }));
     }
     colours
 }
