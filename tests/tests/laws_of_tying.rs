@@ -167,6 +167,14 @@ proptest! {
     }
 
     #[test]
+    fn growth_is_a_whole_number_of_half_rows((threads, rows) in by_chance::threads_and_rows(12)) {
+        // A chain of touching knots that comes back to its column after several repeats
+        // meets the same chain one repeat later, and changing over where they meet closes
+        // a chain as steep after a single repeat. (Argument our own.)
+        prop_assert_eq!(growth(&rows, threads).fraction().1, 1);
+    }
+
+    #[test]
     fn a_closed_band_has_every_thread_in_its_place((threads, rows) in by_chance::threads_and_rows(12)) {
         let closes = Permutation::of_rows(&rows, threads).order();
         let natural: Vec<u16> = (0..threads).collect();
