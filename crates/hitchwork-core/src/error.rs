@@ -85,6 +85,21 @@ pub(crate) enum Problem {
         crate::band::MAX_COLOURS
     )]
     GradientCount { found: usize },
+    #[error("{message}")]
+    Listing { message: String, help: String },
+    #[error("{need} threads are needed, and the stash has {have}")]
+    TooFewThreads { have: usize, need: usize },
+    #[error("a difference between colours is a number from 0 up, not {found}")]
+    Difference { found: f64 },
+    #[error(
+        "1 to {} colours can be put in order, not {found}",
+        crate::colour::MAX_ORDERED
+    )]
+    OrderCount { found: usize },
+    #[error("2 to {} threads can be chosen, not {found}", crate::band::MAX_COLOURS)]
+    ChooseCount { found: usize },
+    #[error("{} {asked} threads in the stash that are all unlike each other", if *.exact { "there are no" } else { "no way was found to choose" })]
+    NotApart { asked: usize, exact: bool },
     #[error("the setting \"{}\" of the band's origin is no number", shortened(.name))]
     SettingIsNoNumber { name: String },
     #[error("the colours cannot drift {} of {colours} at every repeat: {reason}", in_steps(*.steps))]
@@ -173,6 +188,12 @@ impl Error {
             Problem::Gauge { .. } => "measure a finished swatch, or leave the gauge out for ordinary six-strand cotton floss".into(),
             Problem::Length { .. } => "ask for a length from 0.1 to 10,000 cm".into(),
             Problem::GradientCount { .. } => "ask for as many colours as there are threads, or fewer".into(),
+            Problem::Listing { help, .. } => help.clone(),
+            Problem::TooFewThreads { have, .. } => format!("ask for at most {have} colours, or add threads to the stash"),
+            Problem::Difference { .. } => "CIEDE2000 gives about 1 where a difference is just seen and 10 where two colours have different names".into(),
+            Problem::OrderCount { .. } => "put the colours that you like in order, not all that there are".into(),
+            Problem::ChooseCount { .. } => "choose as many threads as the band has colours".into(),
+            Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
             Problem::NoDrift { help, .. } => help.clone(),
             Problem::File { help, .. } => return help.clone(),
@@ -197,6 +218,21 @@ impl Error {
         matches!(*self.0, Problem::File { .. })
     }
 
+    /// Whether a stash or a palette could not be read.
+    #[must_use]
+    pub fn is_listing(&self) -> bool {
+        matches!(*self.0, Problem::Listing { .. })
+    }
+
+    /// Whether the stash has too few threads, or too few that are unlike each other.
+    #[must_use]
+    pub fn is_too_few_threads(&self) -> bool {
+        matches!(
+            *self.0,
+            Problem::TooFewThreads { .. } | Problem::NotApart { .. }
+        )
+    }
+
     /// Whether the asked drift has no starting order on this repeat.
     #[must_use]
     pub fn is_drift(&self) -> bool {
@@ -218,6 +254,9 @@ impl Error {
                 | Problem::TooManyColours { .. }
                 | Problem::NoSuchColour { .. }
                 | Problem::GradientCount { .. }
+                | Problem::OrderCount { .. }
+                | Problem::ChooseCount { .. }
+                | Problem::Difference { .. }
         )
     }
 }

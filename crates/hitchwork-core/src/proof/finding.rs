@@ -53,11 +53,13 @@ pub enum Code {
     LoopNeedsPairs,
     /// The band ends before its colours have come round.
     StopsEarly,
+    /// Colours cannot be told apart at the size of a knot.
+    AlikeColours,
 }
 
 impl Code {
     /// All codes, in the order of the documentation.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::SplitsApart,
         Self::OpenGaps,
         Self::UnevenColumns,
@@ -66,6 +68,7 @@ impl Code {
         Self::EndDoesNotSuit,
         Self::LoopNeedsPairs,
         Self::StopsEarly,
+        Self::AlikeColours,
     ];
 
     /// The name that people use.
@@ -80,6 +83,7 @@ impl Code {
             Self::EndDoesNotSuit => "end-does-not-suit",
             Self::LoopNeedsPairs => "loop-needs-pairs",
             Self::StopsEarly => "stops-early",
+            Self::AlikeColours => "alike-colours",
         }
     }
 
@@ -89,7 +93,7 @@ impl Code {
         Self::ALL.into_iter().find(|code| code.name() == name)
     }
 
-    /// How much such a finding weighs.
+    /// How much such a finding weighs; alike colours more where nobody sees a difference.
     #[must_use]
     pub const fn severity(self) -> Severity {
         match self {
@@ -97,7 +101,7 @@ impl Code {
             Self::OpenGaps | Self::UnevenColumns | Self::FloatingThread | Self::EndDoesNotSuit => {
                 Severity::Warning
             }
-            Self::ColourNeverShows | Self::StopsEarly => Severity::Note,
+            Self::ColourNeverShows | Self::StopsEarly | Self::AlikeColours => Severity::Note,
         }
     }
 
@@ -114,6 +118,7 @@ impl Code {
             Self::EndDoesNotSuit => include_str!("pages/end-does-not-suit.txt"),
             Self::LoopNeedsPairs => include_str!("pages/loop-needs-pairs.txt"),
             Self::StopsEarly => include_str!("pages/stops-early.txt"),
+            Self::AlikeColours => include_str!("pages/alike-colours.txt"),
         }
     }
 }
@@ -189,5 +194,9 @@ impl Finding {
             help: help.into(),
             place,
         }
+    }
+
+    pub(super) fn of_severity(self, severity: Severity) -> Self {
+        Self { severity, ..self }
     }
 }

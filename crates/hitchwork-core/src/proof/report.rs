@@ -152,6 +152,8 @@ impl Report {
         self.find_uneven_columns(band, grown);
         self.find_threads(band, fabric, threads);
         self.find_ends(band);
+        self.findings
+            .extend(super::alike::findings(band, fabric, self.drift.is_some()));
         let (closes, repeats) = (self.colour_repeats_to_close, u64::from(band.repeats()));
         if repeats < closes {
             let message =
@@ -315,7 +317,7 @@ fn column_with(knots: &[usize], wanted: usize) -> u16 {
         .map_or(1, |(column, _)| column)
 }
 
-fn rule_place(band: &Band, place: Option<Place>) -> Option<RulePlace> {
+pub(super) fn rule_place(band: &Band, place: Option<Place>) -> Option<RulePlace> {
     let place = place?;
     let file = band.sources().get(usize::from(place.source))?.clone();
     Some(RulePlace {
