@@ -209,12 +209,7 @@ mod others {
 pub(crate) struct Imports(pub(crate) Run);
 
 impl Imports {
-    fn import(
-        &self,
-        engine: &Engine,
-        path: &str,
-        position: Position,
-    ) -> Outcome<Shared<Module>> {
+    fn import(&self, engine: &Engine, path: &str, position: Position) -> Outcome<Shared<Module>> {
         let run = &self.0;
         let here = |mut error: Box<EvalAltResult>| {
             error.set_position(position);
