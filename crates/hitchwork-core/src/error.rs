@@ -18,6 +18,23 @@ pub(crate) enum Problem {
     NoSuchColumn { column: i64, threads: Option<u16> },
     #[error("there is no knot in column {column} whose place another could take")]
     NothingToReplace { column: Column },
+    #[error("\"{found}\" in line {line}, character {character} of the grid stands for no knot")]
+    NoMark {
+        found: char,
+        line: usize,
+        character: usize,
+    },
+    #[error(
+        "lists of {first} and {second} rows end together after {rows} rows only; at most {} are worked with",
+        crate::band::MAX_ROWS
+    )]
+    OutOfStep {
+        first: usize,
+        second: usize,
+        rows: usize,
+    },
+    #[error("a joining knot lies in column {column}, and the bands meet in column {meeting}")]
+    JoinedElsewhere { column: Column, meeting: u16 },
     #[error("every 0th knot is none at all")]
     EveryNone,
     #[error(
@@ -171,6 +188,9 @@ impl Error {
         let help = match &*self.0 {
             Problem::NoSuchColumn { .. } => "a column is the place between two neighbouring threads; the last one is one less than the number of threads".into(),
             Problem::NothingToReplace { .. } => "`but` changes the kind of knots that are there; give it only columns that the row uses, or add the knots with `+`".into(),
+            Problem::NoMark { .. } => "the marks are \\ forward, / backward, > forward-backward, < backward-forward, and . or a space for no knot; a line has at most 199".into(),
+            Problem::OutOfStep { .. } => "make one of them longer or shorter, so that their numbers of rows have a divisor in common".into(),
+            Problem::JoinedElsewhere { meeting, .. } => format!("give joining knots in column {meeting}, such as forward_backward({meeting}) or forward({meeting})"),
             Problem::EveryNone => "every(1) keeps all knots, every(2) keeps the first, third, fifth…".into(),
             Problem::ThreadCount { .. } => "set another number of threads".into(),
             Problem::KnotOutside { .. } => "use columns up to one less than the number of threads, or hang more threads".into(),
@@ -208,6 +228,17 @@ impl Error {
     pub fn place(&self) -> Option<Place> {
         match &*self.0 {
             Problem::KnotOutside { place, .. } => *place,
+            _ => None,
+        }
+    }
+
+    /// Where in a grid of marks something is no mark: its line and its character, from 1.
+    #[must_use]
+    pub fn grid_place(&self) -> Option<(usize, usize)> {
+        match &*self.0 {
+            Problem::NoMark {
+                line, character, ..
+            } => Some((*line, *character)),
             _ => None,
         }
     }

@@ -33,6 +33,7 @@ mod rule;
 mod rules;
 mod run;
 mod sketch;
+mod sources;
 mod translate;
 
 pub use error::{Diagnostic, Error, Frame, Spot, codes, explain};
@@ -41,3 +42,4 @@ pub use limits::Limits;
 pub use parameter::{Parameter, Range, Settings};
 pub use rule::Rule;
 pub use rules::{Made, Rules};
+pub use sources::{Folder, Source, Sources};

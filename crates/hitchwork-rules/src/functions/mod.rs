@@ -14,9 +14,11 @@ mod bands;
 mod chances;
 mod colours;
 mod numbers;
+mod others;
 mod parameters;
 mod rows;
 
+pub(crate) use others::Imports;
 use rhai::{Dynamic, Module, NativeCallContext};
 
 use crate::error::Diagnostic;
@@ -31,6 +33,7 @@ pub(crate) fn module() -> Module {
     bands::register(&mut module);
     chances::register(&mut module);
     numbers::register(&mut module);
+    others::register(&mut module);
     module
 }
 
