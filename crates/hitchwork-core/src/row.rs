@@ -219,3 +219,53 @@ pub fn upside_down(rows: &[Row]) -> Vec<Row> {
 pub fn half_turned(rows: &[Row], threads: u16) -> Result<Vec<Row>, Error> {
     mirrored(&upside_down(rows), threads)
 }
+
+/// Rows as a grid of marks: one line a row, one mark a column, from the left edge.
+///
+/// The marks lie as the knots do: `\` forward, `/` backward, `>` forward-backward,
+/// `<` backward-forward, `.` no knot. Where a row uses a column more than once, its later
+/// knots there stand on lines of their own that begin with `+`. The grid says what is tied
+/// where, not in which order within the row.
+///
+/// ```
+/// use hitchwork_core::{knot::Kind, row::{Row, grid_of}};
+/// let out = Row::run(Kind::Forward, 1..5)?.but(&Row::run(Kind::ForwardBackward, [2])?)?;
+/// let back = Row::run(Kind::BackwardForward, [1, 4])?;
+/// let twice = Row::run(Kind::Backward, [3, 3, 2])?;
+/// assert_eq!(grid_of(&[out, back, twice], 5), [r"\>\\", "<..<", ".//.", "+../."]);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[must_use]
+pub fn grid_of(rows: &[Row], threads: u16) -> Vec<String> {
+    let columns = usize::from(threads.saturating_sub(1));
+    let mut lines = Vec::with_capacity(rows.len());
+    for row in rows {
+        let mut layers: Vec<Vec<char>> = vec![vec!['.'; columns]];
+        for knot in row.knots() {
+            let column = knot.column().index();
+            let free = |layer: &Vec<char>| layer.get(column).is_none_or(|mark| *mark == '.');
+            let layer = layers.iter().position(free).unwrap_or_else(|| {
+                layers.push(vec!['.'; columns]);
+                layers.len() - 1
+            });
+            if let Some(mark) = layers[layer].get_mut(column) {
+                *mark = mark_of(knot.kind());
+            }
+        }
+        for (number, layer) in layers.into_iter().enumerate() {
+            let sign = if number == 0 { None } else { Some('+') };
+            lines.push(sign.into_iter().chain(layer).collect());
+        }
+    }
+    lines
+}
+
+/// The mark of a kind of knot in a grid.
+const fn mark_of(kind: Kind) -> char {
+    match kind {
+        Kind::Forward => '\\',
+        Kind::Backward => '/',
+        Kind::ForwardBackward => '>',
+        Kind::BackwardForward => '<',
+    }
+}
