@@ -24,6 +24,7 @@
 //! [`Limits`] bound what it may use; whatever goes wrong is said in the words of a maker,
 //! at its line.
 
+pub mod cases;
 mod error;
 mod functions;
 mod library;
@@ -37,7 +38,7 @@ mod sketch;
 mod translate;
 
 pub use error::{Diagnostic, Error, Frame, Spot, codes, explain};
-pub use library::{built_in, built_in_names};
+pub use library::{built_in, built_in_names, built_in_tests};
 pub use limits::Limits;
 pub use parameter::{Parameter, Range, Settings};
 pub use reference::Reference;
