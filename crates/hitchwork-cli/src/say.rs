@@ -224,3 +224,28 @@ fn finding(finding: &Finding) -> String {
         finding.help
     )
 }
+
+/// Text in lines of at most 80 characters, each indented.
+pub(crate) fn wrapped(text: &str, indent: usize) -> String {
+    const WIDTH: usize = 80;
+    let mut lines = String::new();
+    let mut length = 0;
+    for word in text.split_whitespace() {
+        let letters = word.chars().count();
+        if length > 0 && length + 1 + letters > WIDTH {
+            lines.push('\n');
+            length = 0;
+        }
+        if length == 0 {
+            lines.push_str(&" ".repeat(indent));
+            length = indent;
+        } else {
+            lines.push(' ');
+            length += 1;
+        }
+        lines.push_str(word);
+        length += letters;
+    }
+    lines.push('\n');
+    lines
+}

@@ -255,7 +255,7 @@ pub fn explain(code: &str) -> Option<&'static str> {
         .map(|(_, page)| *page)
 }
 
-const PAGES: [(&str, &str); 14] = [
+const PAGES: [(&str, &str); 15] = [
     ("not-a-rule", include_str!("pages/not-a-rule.txt")),
     ("unknown-name", include_str!("pages/unknown-name.txt")),
     ("wrong-arguments", include_str!("pages/wrong-arguments.txt")),
@@ -273,4 +273,5 @@ const PAGES: [(&str, &str); 14] = [
     ("limit-depth", include_str!("pages/limit-depth.txt")),
     ("limit-size", include_str!("pages/limit-size.txt")),
     ("limit-memory", include_str!("pages/limit-memory.txt")),
+    ("not-tests", include_str!("pages/not-tests.txt")),
 ];

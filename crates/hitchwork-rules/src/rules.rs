@@ -8,6 +8,7 @@ use std::time::Instant;
 use hitchwork_core::band::{Band, Origin};
 use hitchwork_core::chance;
 use hitchwork_core::knot::Side;
+use hitchwork_core::row::Row;
 use rhai::packages::{
     ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage,
     BasicStringPackage, LogicPackage, MoreStringPackage, Package,
@@ -17,12 +18,13 @@ use rhai::{AST, Dynamic, Engine, EvalAltResult, Module, ParseError, Scope};
 use crate::error::{Diagnostic, Error};
 use crate::limits::{Limits, MAX_RULE_BYTES};
 use crate::parameter::{Parameter, Settings};
+use crate::reference::Reference;
 use crate::rule::Rule;
 use crate::run::Run;
 use crate::sketch::Sketch;
 use crate::sources::Source;
 use crate::translate::{Stopped, Translator};
-use crate::{functions, library};
+use crate::{functions, library, reference};
 
 /// Deep values need a deep stack to be compared and dropped; the memory is only reserved.
 const STACK_BYTES: usize = 256 << 20;
@@ -257,6 +259,70 @@ impl Rules {
             rule.source(),
             rule.own.clone(),
         )
+    }
+
+    /// The reference of the language, made from what its functions say about themselves.
+    #[must_use]
+    pub fn reference(&self) -> Reference {
+        Reference::new()
+    }
+
+    /// Makes the band of an example: what ends in a band as every rule does, and what ends
+    /// in a row or rows tied on a plain band that is just wide enough.
+    ///
+    /// ```
+    /// let rules = hitchwork_rules::Rules::new();
+    /// assert_eq!(rules.example("forward([1, 2, 5])")?.thread_count(), 6);
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As [`make`](Self::make), and when it ends in anything else.
+    pub fn example(&self, text: &str) -> Result<Band, Error> {
+        let rule = self.compile("example", text)?;
+        let run = self.begin(&rule, &Settings::new());
+        let value = self.run(&rule, &run)?;
+        let Ok(rows) = functions::rows_of(value) else {
+            return Ok(self.make(&rule, &Settings::new())?.band);
+        };
+        let widest = rows.iter().filter_map(Row::last_column).max();
+        let sketch = Sketch {
+            repeat: rows,
+            ..Sketch::new(widest.map_or(2, |column| column.number() + 1))
+        };
+        let state = run.state();
+        let files = state.sources.iter().map(|source| source.file.clone());
+        let band = sketch.finish(
+            "example".to_owned(),
+            Origin::default(),
+            files.collect(),
+            None,
+        );
+        band.map_err(|error| {
+            let diagnostic = self.shared.translator.refused_band(&error, &state.sources);
+            Error::one(diagnostic, &state.sources)
+        })
+    }
+
+    /// What editors need to complete and explain the functions of rules: the definition
+    /// files that language servers for Rhai read, by name.
+    ///
+    /// ```
+    /// let files = hitchwork_rules::Rules::new().definitions();
+    /// assert!(files.iter().any(|(_, text)| text.contains("fn forward(")));
+    /// ```
+    #[must_use]
+    pub fn definitions(&self) -> Vec<(String, String)> {
+        let nothing = self.compile("nothing", "").expect("nothing can be read");
+        let engine = self.engine(&self.begin(&nothing, &Settings::new()));
+        let names = names();
+        let definitions = engine.definitions_with_scope(&names);
+        // Functions that no rule may call are not worth completing.
+        definitions
+            .iter_files()
+            .filter(|(name, _)| name != "__builtin__.d.rhai")
+            .map(|(name, text)| (name, reference::in_plain_types(&text)))
+            .collect()
     }
 
     fn run(&self, rule: &Rule, run: &Run) -> Result<Dynamic, Error> {

@@ -75,12 +75,28 @@ fn knots_of(band: &Sketch) -> usize {
 #[export_module]
 mod bands {
     /// `band(threads)`: a band of that many threads, to be told its rows and colours.
+    ///
+    /// - `threads`: from 2 to 200
+    ///
+    /// Errors: wrong-value when no band has so many threads.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn band(threads: i64) -> Outcome<Sketch> {
         Ok(Sketch::new(thread_count(threads)?))
     }
 
     /// `band.title(text)`: what the band is called.
+    ///
+    /// Without it, the rule's name and the number of threads.
+    ///
+    /// - `text`: a few words
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).title("Slack water")
+    /// ```
     pub fn title(band: Sketch, text: ImmutableString) -> Sketch {
         Sketch {
             title: Some(text.to_string()),
@@ -89,6 +105,12 @@ mod bands {
     }
 
     /// `band.notes(text)`: what its designer wants to say about it.
+    ///
+    /// - `text`: a sentence or several
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).notes("Tie it loosely: it tightens as it is worn.")
+    /// ```
     pub fn notes(band: Sketch, text: ImmutableString) -> Sketch {
         Sketch {
             notes: text.to_string(),
@@ -97,6 +119,14 @@ mod bands {
     }
 
     /// `band.lead_in(rows)`: rows tied once, before the repeats.
+    ///
+    /// - `rows`: a row, or a list of rows
+    ///
+    /// Errors: wrong-arguments when it is given something else than rows.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).lead_in(forward_backward(1..6).times(2))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn lead_in(band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -106,6 +136,15 @@ mod bands {
     }
 
     /// `band.repeat(rows)`: rows tied again and again.
+    ///
+    /// - `rows`: a row, or a list of rows
+    ///
+    /// Errors: wrong-arguments when it is given something else than rows; no-band, at the end,
+    /// when a knot lies beyond the last column.
+    ///
+    /// ```rhai
+    /// band(6).repeat([forward(1..6), backward_forward(1..6)])
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn repeat(band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -115,6 +154,14 @@ mod bands {
     }
 
     /// `band.lead_out(rows)`: rows tied once, after the repeats.
+    ///
+    /// - `rows`: a row, or a list of rows
+    ///
+    /// Errors: wrong-arguments when it is given something else than rows.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).repeats(12).lead_out(backward_forward(1..6).times(2))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn lead_out(band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -125,6 +172,16 @@ mod bands {
 
     /// `band.repeats(count)`: how often the repeat is tied, where the maker asks for no
     /// length.
+    ///
+    /// Without it, a band becomes at least 15 cm long.
+    ///
+    /// - `count`: 1 or more
+    ///
+    /// Errors: wrong-value when the count is below 1.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).repeats(6)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn repeats(band: Sketch, count: i64) -> Outcome<Sketch> {
         let most = hitchwork_core::band::MAX_REPEATS;
@@ -144,6 +201,14 @@ mod bands {
     }
 
     /// `band.colours(list)`: the colour of each thread, from left to right.
+    ///
+    /// - `list`: colours, as many as there are threads
+    ///
+    /// Errors: wrong-value when there are more or fewer colours than threads.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).colours(fade("morning fog", 6))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn colours(band: Sketch, list: Array) -> Outcome<Sketch> {
         let (found, threads) = (list.len(), usize::from(band.threads));
@@ -160,6 +225,18 @@ mod bands {
     }
 
     /// `band.drift(gradient)`: hangs the gradient so that it drifts one step at every repeat.
+    ///
+    /// The order in which the threads must hang is computed from the repeat.
+    ///
+    /// - `gradient`: a list of colours, such as gradient("spring tide", threads)
+    ///
+    /// Errors: no-drift when no order exists in which these colours drift.
+    ///
+    /// ```rhai
+    /// let out = forward(1..10).but(forward_backward([3, 6]));
+    /// let back = backward_forward(1..10).but(forward([3, 6]));
+    /// band(10).repeat([out, back]).drift(gradient("spring tide", 10))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn drift(band: Sketch, gradient: Array) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -170,6 +247,12 @@ mod bands {
 
     /// `band.drift(gradient, first, steps)`: hangs the gradient with the colour of number
     /// first at the left edge, so that it drifts that many steps at every repeat.
+    ///
+    /// - `gradient`: a list of colours
+    /// - `first`: the colour at the left edge, counted from 1
+    /// - `steps`: 1 to the number of colours
+    ///
+    /// Errors: no-drift when no order exists; wrong-value when there is no such colour or step.
     #[rhai_fn(return_raw, name = "drift")]
     pub fn drift_by(band: Sketch, gradient: Array, first: i64, steps: i64) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -273,6 +356,12 @@ mod bands {
 
     /// `band.starts(end)`: how the band begins, such as half_triangle(LEFT); without it, as
     /// its edge asks for.
+    ///
+    /// - `end`: half_triangle(LEFT), half_triangle(RIGHT), triangle(), flat() or folded()
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).starts(half_triangle(LEFT))
+    /// ```
     pub fn starts(band: Sketch, end: End) -> Sketch {
         Sketch {
             start: Some(end),
@@ -281,6 +370,12 @@ mod bands {
     }
 
     /// `band.finishes(end)`: how the band ends; without it, as its edge asks for.
+    ///
+    /// - `end`: half_triangle(LEFT), half_triangle(RIGHT), triangle(), flat() or folded()
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).repeats(8).finishes(half_triangle(LEFT).twisted())
+    /// ```
     pub fn finishes(band: Sketch, end: End) -> Sketch {
         Sketch {
             finish: Some(end),
@@ -289,6 +384,17 @@ mod bands {
     }
 
     /// `band.thread_mm(diameter)`: the diameter of the thread in millimetres.
+    ///
+    /// It decides how wide and long the band becomes. Without it, an ordinary six-strand
+    /// embroidery cotton.
+    ///
+    /// - `diameter`: in millimetres
+    ///
+    /// Errors: wrong-value when no thread is so thin or so thick.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).thread_mm(1.5)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn thread_mm(band: Sketch, diameter: f64) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -299,6 +405,13 @@ mod bands {
 
     /// `half_triangle(side)`: an end for a slanted edge; the threads are brought out from
     /// that side (LEFT or RIGHT) on.
+    ///
+    /// - `side`: LEFT suits an edge that slants down to the right, RIGHT one that slants down
+    ///   to the left
+    ///
+    /// ```rhai
+    /// band(8).repeat(backward(1..8)).starts(half_triangle(RIGHT))
+    /// ```
     pub fn half_triangle(side: Side) -> End {
         end(match side {
             Side::Left => Shape::HalfTriangleLeft,
@@ -307,21 +420,42 @@ mod bands {
     }
 
     /// `triangle()`: an end for a pointed edge.
+    ///
+    /// ```rhai
+    /// let left = forward(1..4);
+    /// band(8).repeat(left + left.mirrored(8) + forward(4)).starts(triangle())
+    /// ```
     pub fn triangle() -> End {
         end(Shape::Triangle)
     }
 
     /// `flat()`: an end whose threads lie side by side.
+    ///
+    /// ```rhai
+    /// band(8).repeat([forward(odd_columns(8)), forward(even_columns(8))]).starts(flat())
+    /// ```
     pub fn flat() -> End {
         end(Shape::Flat)
     }
 
     /// `folded()`: a loop over which the threads are folded in half.
+    ///
+    /// It needs an even number of threads, and each colour on an even number of them.
+    ///
+    /// ```rhai
+    /// band(8).repeat([forward(odd_columns(8)), backward(even_columns(8))])
+    ///     .colours(in_stripes(contrasting("regatta", 2), 8))
+    ///     .starts(folded())
+    /// ```
     pub fn folded() -> End {
         end(Shape::Loop)
     }
 
     /// `end.twisted()`: the end with twisted ties.
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).starts(half_triangle(LEFT).twisted())
+    /// ```
     pub fn twisted(end: End) -> End {
         End {
             ties: Ties::Twisted,
@@ -330,6 +464,12 @@ mod bands {
     }
 
     /// `end.braided()`: the end with braided ties.
+    ///
+    /// All ends are, where nothing else is said.
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).starts(half_triangle(LEFT).braided())
+    /// ```
     pub fn braided(end: End) -> End {
         End {
             ties: Ties::Braided,
@@ -338,6 +478,10 @@ mod bands {
     }
 
     /// `end.cut()`: the end with tails cut short.
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).starts(half_triangle(LEFT).cut())
+    /// ```
     pub fn cut(end: End) -> End {
         End {
             ties: Ties::Cut,

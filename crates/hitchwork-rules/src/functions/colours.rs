@@ -91,6 +91,17 @@ pub(super) fn colours_in(list: &Array, what: &str) -> Outcome<Vec<Colour>> {
 #[export_module]
 mod colours {
     /// `colour(name, value)`: a colour with a name and a value such as "#1d6f8c".
+    ///
+    /// - `name`: what the sheet calls it
+    /// - `value`: # and six digits of 0-9 and a-f: red, green and blue
+    ///
+    /// Errors: wrong-value when the value is no colour.
+    ///
+    /// ```rhai
+    /// let lamp = colour("lamp", "#ffc145");
+    /// let night = colour("night", "#22304f");
+    /// band(8).repeat(forward(1..8)).colours(in_turn([night, night, lamp], 8))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn colour(name: ImmutableString, value: ImmutableString) -> Outcome<Colour> {
         Ok(Colour::new(
@@ -101,6 +112,17 @@ mod colours {
 
     /// `gradient(palette, count)`: that many colours, evenly spaced round a palette (by its
     /// name, or a list of colours), the last leading back to the first.
+    ///
+    /// It suits drifts, whose colours go round for ever.
+    ///
+    /// - `palette`: the name of a palette, such as "open water"
+    /// - `count`: how many colours, 1 or more
+    ///
+    /// Errors: wrong-value when there is no such palette, or no colours are asked for.
+    ///
+    /// ```rhai
+    /// band(12).repeat(forward(1..12)).colours(gradient("spring tide", 12))
+    /// ```
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_by_name(palette: ImmutableString, count: i64) -> Outcome<Array> {
         spread(&named(&palette)?, count)
@@ -108,6 +130,11 @@ mod colours {
 
     /// `gradient(colours, count)`: that many colours, evenly spaced round the given ones, the
     /// last leading back to the first.
+    ///
+    /// - `colours`: a list of colours
+    /// - `count`: how many colours, 1 or more
+    ///
+    /// Errors: as gradient(palette, count).
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a gradient")?;
@@ -116,6 +143,17 @@ mod colours {
 
     /// `fade(palette, count)`: that many colours, evenly spaced through a palette from its
     /// first colour to its last.
+    ///
+    /// It suits what has a top and a bottom, such as a sky.
+    ///
+    /// - `palette`: the name of a palette, such as "open water"
+    /// - `count`: how many colours, 1 or more
+    ///
+    /// Errors: wrong-value when there is no such palette, or no colours are asked for.
+    ///
+    /// ```rhai
+    /// band(12).repeat(forward(1..12)).colours(fade("evening sky", 12))
+    /// ```
     #[rhai_fn(return_raw, name = "fade")]
     pub fn fade_by_name(palette: ImmutableString, count: i64) -> Outcome<Array> {
         faded(&named(&palette)?, count)
@@ -123,6 +161,11 @@ mod colours {
 
     /// `fade(colours, count)`: that many colours, evenly spaced through the given ones from
     /// the first to the last.
+    ///
+    /// - `colours`: a list of colours
+    /// - `count`: how many colours, 1 or more
+    ///
+    /// Errors: as fade(palette, count).
     #[rhai_fn(return_raw, name = "fade")]
     pub fn fade_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a fade")?;
@@ -131,6 +174,16 @@ mod colours {
 
     /// `contrasting(palette, count)`: that many of a palette's own colours, each as unlike
     /// the ones before it as can be; the first suits as a ground, the second as a figure.
+    ///
+    /// - `palette`: the name of a palette, such as "open water"
+    /// - `count`: how many, at most as many as the palette has
+    ///
+    /// Errors: wrong-value when there is no such palette, or it has fewer colours.
+    ///
+    /// ```rhai
+    /// let two = contrasting("harbour lights", 2);
+    /// band(8).repeat(forward(1..8)).colours(in_turn(two, 8))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn contrasting(palette: ImmutableString, count: i64) -> Outcome<Array> {
         let count = usize::try_from(count).unwrap_or(0);
@@ -141,6 +194,15 @@ mod colours {
 
     /// `in_turn(colours, count)`: the colours one after another, again and again, until there
     /// are that many.
+    ///
+    /// - `colours`: a list of at least one colour
+    /// - `count`: how many entries, 0 to 200
+    ///
+    /// Errors: wrong-value when the list is empty.
+    ///
+    /// ```rhai
+    /// band(9).repeat(forward(1..9)).colours(in_turn(contrasting("red sails", 3), 9))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn in_turn(colours: Array, count: i64) -> Outcome<Array> {
         not_without_colours(&colours)?;
@@ -154,6 +216,15 @@ mod colours {
 
     /// `in_stripes(colours, count)`: that many entries in which each colour comes several
     /// times side by side, as equally often as can be.
+    ///
+    /// - `colours`: a list of at least one colour
+    /// - `count`: how many entries, 0 to 200
+    ///
+    /// Errors: wrong-value when the list is empty.
+    ///
+    /// ```rhai
+    /// band(9).repeat(forward(1..9)).colours(in_stripes(contrasting("red sails", 3), 9))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn in_stripes(colours: Array, count: i64) -> Outcome<Array> {
         not_without_colours(&colours)?;
@@ -164,6 +235,19 @@ mod colours {
 
     /// `paired(odd, even)`: the entries of two lists of one length in turn: the first list for
     /// the threads at odd positions, the second for those at even ones.
+    ///
+    /// - `odd`: the colours at positions 1, 3, 5…
+    /// - `even`: the colours at positions 2, 4, 6…, equally many
+    ///
+    /// Errors: wrong-value when the lists are not equally long.
+    ///
+    /// ```rhai
+    /// let sea = fade("open water", 5);
+    /// let sky = fade("evening sky", 5);
+    /// let waterline = lattice(10, 10, |row, column|
+    ///     if column + row % 3 < 6 { odd_shows(column) } else { even_shows(column) });
+    /// band(10).repeat(waterline).colours(paired(sea, sky))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn paired(odd: Array, even: Array) -> Outcome<Array> {
         if odd.len() != even.len() {
@@ -182,6 +266,13 @@ mod colours {
 
     /// `on_both_sides(colours)`: the colours in order and then in the opposite order, from
     /// the left edge to the middle and from the middle to the right edge.
+    ///
+    /// - `colours`: the colours of the left half, from the edge to the middle
+    ///
+    /// ```rhai
+    /// let left = forward(1..5);
+    /// band(10).repeat(left + left.mirrored(10) + forward(5)).colours(on_both_sides(fade("regatta", 5)))
+    /// ```
     pub fn on_both_sides(colours: Array) -> Array {
         let back = colours.clone().into_iter().rev();
         colours.into_iter().chain(back).collect()
@@ -189,6 +280,16 @@ mod colours {
 
     /// `in_order(colours, numbers)`: colours from a list by their numbers, from 1, such as
     /// [1, 1, 2, 2].
+    ///
+    /// - `colours`: a list of colours
+    /// - `numbers`: which of them hangs on each thread, counted from 1
+    ///
+    /// Errors: wrong-value when the list has no colour of that number.
+    ///
+    /// ```rhai
+    /// let lights = contrasting("harbour lights", 3);
+    /// band(8).repeat(forward(1..8)).colours(in_order(lights, [1, 1, 1, 2, 1, 1, 1, 3]))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn in_order(colours: Array, numbers: Array) -> Outcome<Array> {
         let numbers = whole_numbers(&Dynamic::from_array(numbers), "numbers of colours")?;

@@ -146,6 +146,16 @@ fn misplaced(error: &hitchwork_core::Error, written: Option<&Written>) -> Box<Ev
 mod rows {
     /// `forward(columns)`: forward knots in a column, a range or a list of columns, from
     /// left to right; the left thread works and moves to the right.
+    ///
+    /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
+    ///   from 1 at the left edge to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
+    /// else than whole numbers.
+    ///
+    /// ```rhai
+    /// forward(1..6)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn forward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
         knots(&context, Kind::Forward, &columns)
@@ -153,6 +163,16 @@ mod rows {
 
     /// `backward(columns)`: backward knots in a column, a range or a list of columns; the
     /// right thread works and moves to the left. A range is tied from right to left.
+    ///
+    /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
+    ///   from 1 at the left edge to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
+    /// else than whole numbers.
+    ///
+    /// ```rhai
+    /// backward(1..6)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn backward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
         knots(&context, Kind::Backward, &columns)
@@ -160,6 +180,16 @@ mod rows {
 
     /// `forward_backward(columns)`: turning knots in a column, a range or a list of columns,
     /// from left to right; the left thread works and stays in its place.
+    ///
+    /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
+    ///   from 1 at the left edge to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
+    /// else than whole numbers.
+    ///
+    /// ```rhai
+    /// [forward(1..6), forward_backward(1..6)]
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn forward_backward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
         knots(&context, Kind::ForwardBackward, &columns)
@@ -167,6 +197,16 @@ mod rows {
 
     /// `backward_forward(columns)`: turning knots in a column, a range or a list of columns,
     /// from left to right; the right thread works and stays in its place.
+    ///
+    /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
+    ///   from 1 at the left edge to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
+    /// else than whole numbers.
+    ///
+    /// ```rhai
+    /// [forward(1..6), backward_forward(1..6)]
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn backward_forward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
         knots(&context, Kind::BackwardForward, &columns)
@@ -174,6 +214,19 @@ mod rows {
 
     /// `odd_shows(column)`: a turning knot that shows the thread at the odd one of its two
     /// positions and leaves both in their places.
+    ///
+    /// Where the colours of two pictures hang in turn, it shows the first of them; with
+    /// even_shows one can paint.
+    ///
+    /// - `column`: from 1 to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column.
+    ///
+    /// ```rhai
+    /// let figure = lattice(12, 12, |row, column|
+    ///     if abs(column - 6) + abs(row - 6) <= 4 { odd_shows(column) } else { even_shows(column) });
+    /// band(12).repeat(figure).colours(in_turn(contrasting("regatta", 2), 12))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn odd_shows(context: NativeCallContext, column: i64) -> Outcome<Row> {
         let kind = if column % 2 == 0 {
@@ -186,6 +239,18 @@ mod rows {
 
     /// `even_shows(column)`: a turning knot that shows the thread at the even one of its two
     /// positions and leaves both in their places.
+    ///
+    /// See odd_shows.
+    ///
+    /// - `column`: from 1 to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column.
+    ///
+    /// ```rhai
+    /// let checks = lattice(8, 8, |row, column|
+    ///     if (row <= 4) == (column <= 4) { odd_shows(column) } else { even_shows(column) });
+    /// band(8).repeat(checks).colours(in_turn(contrasting("gull", 2), 8))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn even_shows(context: NativeCallContext, column: i64) -> Outcome<Row> {
         let kind = if column % 2 == 0 {
@@ -197,11 +262,27 @@ mod rows {
     }
 
     /// `no_knots()`: a row without knots, to add others to.
+    ///
+    /// A band takes no row without knots.
+    ///
+    /// ```rhai
+    /// let row = no_knots();
+    /// for column in [1, 2, 4, 5] { row += forward(column); }
+    /// [row, forward(3)]
+    /// ```
     pub fn no_knots() -> Row {
         Row::new([])
     }
 
     /// `odd_columns(threads)`: the columns 1, 3, 5… of a band.
+    ///
+    /// - `threads`: from 2 to 200
+    ///
+    /// Errors: wrong-value when no band has so many threads.
+    ///
+    /// ```rhai
+    /// [forward(odd_columns(8)), backward(even_columns(8))]
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn odd_columns(threads: i64) -> Outcome<Array> {
         Ok((1..i64::from(thread_count(threads)?))
@@ -211,6 +292,14 @@ mod rows {
     }
 
     /// `even_columns(threads)`: the columns 2, 4, 6… of a band.
+    ///
+    /// - `threads`: from 2 to 200; a band of 2 has none
+    ///
+    /// Errors: wrong-value when no band has so many threads.
+    ///
+    /// ```rhai
+    /// [forward(odd_columns(8)), forward(even_columns(8))]
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn even_columns(threads: i64) -> Outcome<Array> {
         Ok((2..i64::from(thread_count(threads)?))
@@ -222,6 +311,20 @@ mod rows {
     /// `lattice(threads, rows, |row, column| …)`: rows that use the odd columns and the even
     /// columns in turn, like courses of brick; the function says which knot lies where, for
     /// example forward(column).
+    ///
+    /// Rows count from 1, and odd rows have the odd columns. The function is asked once for
+    /// every place. A row in which it gives no knots at all is left out.
+    ///
+    /// - `threads`: from 2 to 200
+    /// - `rows`: how many rows
+    /// - `|row, column| …`: gives a knot in that column, or no_knots()
+    ///
+    /// Errors: wrong-arguments when the function gives something else than a knot; limit-size
+    /// when there are too many knots.
+    ///
+    /// ```rhai
+    /// lattice(10, 10, |row, column| if row <= 5 { forward(column) } else { backward(column) })
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn lattice(
         context: NativeCallContext,
@@ -255,6 +358,14 @@ mod rows {
     }
 
     /// `row + row`: ties the second after the first, as one row.
+    ///
+    /// Errors: limit-size when there are too many knots.
+    ///
+    /// ```rhai
+    /// let left = forward(1..4);
+    /// let right = backward(5..8);
+    /// left + right + forward(4)
+    /// ```
     #[rhai_fn(name = "+", return_raw)]
     pub fn then(context: NativeCallContext, first: Row, second: Row) -> Outcome<Row> {
         check_knots(&context, first.len() + second.len())?;
@@ -263,12 +374,28 @@ mod rows {
 
     /// `row.but(other)`: the row with the knots of the other in place of those in the same
     /// columns.
+    ///
+    /// - `other`: a row whose columns are all among this row's
+    ///
+    /// Errors: wrong-value when the other has a knot where this row has none.
+    ///
+    /// ```rhai
+    /// forward(1..8).but(forward_backward([3, 6]))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn but(row: Row, other: Row) -> Outcome<Row> {
         row.but(&other).map_err(|error| refused(&error))
     }
 
     /// `row.times(count)`: a list in which the row stands that many times.
+    ///
+    /// - `count`: 0 or more
+    ///
+    /// Errors: wrong-value when the count is below 0; limit-size when there are too many knots.
+    ///
+    /// ```rhai
+    /// forward(1..6).times(4) + backward(1..6).times(4)
+    /// ```
     #[rhai_fn(return_raw, name = "times")]
     pub fn row_times(context: NativeCallContext, row: Row, count: i64) -> Outcome<Array> {
         let count = times_of(count)?;
@@ -277,6 +404,10 @@ mod rows {
     }
 
     /// `rows.times(count)`: a list in which the rows stand that many times, one after another.
+    ///
+    /// - `count`: 0 or more
+    ///
+    /// Errors: as row.times.
     #[rhai_fn(return_raw, name = "times")]
     pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is tied several times")?;
@@ -294,6 +425,15 @@ mod rows {
     }
 
     /// `row.shift(columns)`: the row moved to the right, or to the left when negative.
+    ///
+    /// - `columns`: how many columns to move by, to the left when negative
+    ///
+    /// Errors: wrong-value when a knot would leave the band at the left.
+    ///
+    /// ```rhai
+    /// let small = forward(1..4);
+    /// small + small.shift(4) + forward(4)
+    /// ```
     #[rhai_fn(return_raw, name = "shift")]
     pub fn row_shift(row: Row, columns: i64) -> Outcome<Row> {
         row.shift(shift_by(columns)?)
@@ -301,6 +441,10 @@ mod rows {
     }
 
     /// `rows.shift(columns)`: the rows moved to the right, or to the left when negative.
+    ///
+    /// - `columns`: how many columns to move by, to the left when negative
+    ///
+    /// Errors: as row.shift.
     #[rhai_fn(return_raw, name = "shift")]
     pub fn rows_shift(rows: Array, columns: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is shifted")?;
@@ -310,6 +454,17 @@ mod rows {
     }
 
     /// `row.mirrored(threads)`: the row for the other hand on a band of that many threads.
+    ///
+    /// Forward and backward change roles, and column 1 becomes the last.
+    ///
+    /// - `threads`: how many threads the band has, from 2 to 200
+    ///
+    /// Errors: wrong-value when a knot lies in a column that such a band does not have.
+    ///
+    /// ```rhai
+    /// let left = forward(1..5);
+    /// left + left.mirrored(10) + forward(5)
+    /// ```
     #[rhai_fn(return_raw, name = "mirrored")]
     pub fn row_mirrored(row: Row, threads: i64) -> Outcome<Row> {
         row.mirrored(thread_count(threads)?)
@@ -317,6 +472,10 @@ mod rows {
     }
 
     /// `rows.mirrored(threads)`: the rows for the other hand on a band of that many threads.
+    ///
+    /// - `threads`: how many threads the band has, from 2 to 200
+    ///
+    /// Errors: as row.mirrored.
     #[rhai_fn(return_raw, name = "mirrored")]
     pub fn rows_mirrored(rows: Array, threads: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is mirrored")?;
@@ -326,6 +485,13 @@ mod rows {
     }
 
     /// `row.upside_down()`: the row read from the finish to the start.
+    ///
+    /// Forward and backward change roles; turning knots stay as they are.
+    ///
+    /// ```rhai
+    /// let down = [forward(1..7), forward(1..7).but(forward_backward(3))];
+    /// down + down.upside_down()
+    /// ```
     #[rhai_fn(name = "upside_down")]
     pub fn row_upside_down(row: Row) -> Row {
         row.upside_down()
@@ -342,12 +508,24 @@ mod rows {
 
     /// `row.turned()`: the same threads work in the same columns, but all knots are turning
     /// knots, so that every thread stays in its place.
+    ///
+    /// ```rhai
+    /// [forward(1..7), forward(1..7).turned()]
+    /// ```
     pub fn turned(row: Row) -> Row {
         row.turned()
     }
 
     /// `rows.there_and_back()`: the rows, and then the rows back and upside down; all knots of
     /// the first and the last row turn, so that after it every thread is where it hung.
+    ///
+    /// So diamonds and zigzags are made: a repeat that closes at once.
+    ///
+    /// Errors: limit-size when there are too many knots.
+    ///
+    /// ```rhai
+    /// lattice(10, 9, |row, column| if column <= 5 { forward(column) } else { backward(column) }).there_and_back()
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn there_and_back(context: NativeCallContext, rows: Array) -> Outcome<Array> {
         let mut rows = rows_in(Dynamic::from_array(rows), "what goes there and back")?;
@@ -366,6 +544,18 @@ mod rows {
     }
 
     /// `row.half_turned(threads)`: the row after half a turn in the plane of the band.
+    ///
+    /// Turned in the plane of the band like a page on the table: last knot first, columns from
+    /// the other edge.
+    ///
+    /// - `threads`: how many threads the band has, from 2 to 200
+    ///
+    /// Errors: wrong-value when a knot lies in a column that such a band does not have.
+    ///
+    /// ```rhai
+    /// let leaf = [forward(1..8), forward(1..8).but(forward_backward([2, 3]))];
+    /// leaf + leaf.half_turned(8)
+    /// ```
     #[rhai_fn(return_raw, name = "half_turned")]
     pub fn row_half_turned(row: Row, threads: i64) -> Outcome<Row> {
         row.upside_down()
@@ -374,6 +564,10 @@ mod rows {
     }
 
     /// `rows.half_turned(threads)`: the rows after half a turn, last row first.
+    ///
+    /// - `threads`: how many threads the band has, from 2 to 200
+    ///
+    /// Errors: as row.half_turned.
     #[rhai_fn(return_raw, name = "half_turned")]
     pub fn rows_half_turned(rows: Array, threads: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is turned")?;
@@ -471,11 +665,26 @@ mod rows {
     }
 
     /// `row.reversed()`: the same knots tied in the opposite order.
+    ///
+    /// Their kinds and columns stay as they are; threads travel another way.
+    ///
+    /// ```rhai
+    /// [forward(1..7), forward(1..7).reversed()]
+    /// ```
     pub fn reversed(row: Row) -> Row {
         row.reversed()
     }
 
     /// `row.every(step)`: the first knot and every step-th after it.
+    ///
+    /// - `step`: 1 or more: 2 takes every second knot
+    ///
+    /// Errors: wrong-value when the step is 0.
+    ///
+    /// ```rhai
+    /// let out = forward(1..9);
+    /// out.but(forward_backward(1..9).every(2))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn every(row: Row, step: i64) -> Outcome<Row> {
         row.every(times_of(step)?).map_err(|error| refused(&error))
@@ -513,6 +722,11 @@ mod rows {
     }
 
     /// `row.knots`: how many knots the row has.
+    ///
+    /// ```rhai
+    /// let out = forward(1..6);
+    /// out.times(out.knots) + [backward_forward(1..6)]
+    /// ```
     #[rhai_fn(get = "knots")]
     pub fn knot_count(row: &mut Row) -> i64 {
         i64::try_from(row.len()).unwrap_or(i64::MAX)
