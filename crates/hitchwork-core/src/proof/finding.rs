@@ -53,11 +53,17 @@ pub enum Code {
     LoopNeedsPairs,
     /// The band ends before its colours have come round.
     StopsEarly,
+    /// A thread needs far more length than the others.
+    FarLongerThread,
+    /// A thread is so long that it tangles.
+    Tangles,
+    /// The stash has too little of a colour.
+    StashTooShort,
 }
 
 impl Code {
     /// All codes, in the order of the documentation.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 11] = [
         Self::SplitsApart,
         Self::OpenGaps,
         Self::UnevenColumns,
@@ -66,6 +72,9 @@ impl Code {
         Self::EndDoesNotSuit,
         Self::LoopNeedsPairs,
         Self::StopsEarly,
+        Self::FarLongerThread,
+        Self::Tangles,
+        Self::StashTooShort,
     ];
 
     /// The name that people use.
@@ -80,6 +89,9 @@ impl Code {
             Self::EndDoesNotSuit => "end-does-not-suit",
             Self::LoopNeedsPairs => "loop-needs-pairs",
             Self::StopsEarly => "stops-early",
+            Self::FarLongerThread => "far-longer-thread",
+            Self::Tangles => "tangles",
+            Self::StashTooShort => "stash-too-short",
         }
     }
 
@@ -94,10 +106,14 @@ impl Code {
     pub const fn severity(self) -> Severity {
         match self {
             Self::SplitsApart | Self::LoopNeedsPairs => Severity::Error,
-            Self::OpenGaps | Self::UnevenColumns | Self::FloatingThread | Self::EndDoesNotSuit => {
-                Severity::Warning
+            Self::OpenGaps
+            | Self::UnevenColumns
+            | Self::FloatingThread
+            | Self::EndDoesNotSuit
+            | Self::StashTooShort => Severity::Warning,
+            Self::ColourNeverShows | Self::StopsEarly | Self::FarLongerThread | Self::Tangles => {
+                Severity::Note
             }
-            Self::ColourNeverShows | Self::StopsEarly => Severity::Note,
         }
     }
 
@@ -114,6 +130,9 @@ impl Code {
             Self::EndDoesNotSuit => include_str!("pages/end-does-not-suit.txt"),
             Self::LoopNeedsPairs => include_str!("pages/loop-needs-pairs.txt"),
             Self::StopsEarly => include_str!("pages/stops-early.txt"),
+            Self::FarLongerThread => include_str!("pages/far-longer-thread.txt"),
+            Self::Tangles => include_str!("pages/tangles.txt"),
+            Self::StashTooShort => include_str!("pages/stash-too-short.txt"),
         }
     }
 }
