@@ -97,6 +97,8 @@ pub(crate) enum Problem {
     },
     #[error("a band cannot be {found} mm long")]
     Length { found: f64 },
+    #[error("{message}")]
+    Craft { message: String, help: String },
     #[error(
         "a gradient has 1 to {} colours, not {found}",
         crate::band::MAX_COLOURS
@@ -156,7 +158,7 @@ pub(crate) fn in_steps(steps: usize) -> String {
 }
 
 /// A length as people write it; one that is absurd, without its hundreds of zeros.
-fn millimetres(length: f64) -> String {
+pub(crate) fn millimetres(length: f64) -> String {
     if length.abs() < 1e6 {
         length.to_string()
     } else {
@@ -215,7 +217,7 @@ impl Error {
             Problem::ChooseCount { .. } => "choose as many threads as the band has colours".into(),
             Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
-            Problem::NoDrift { help, .. } => help.clone(),
+            Problem::NoDrift { help, .. } | Problem::Craft { help, .. } => help.clone(),
             Problem::File { help, .. } => return help.clone(),
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),
             Problem::ChooseFromNothing => "give at least one thing to choose from".into(),
@@ -268,6 +270,15 @@ impl Error {
     #[must_use]
     pub fn is_drift(&self) -> bool {
         matches!(*self.0, Problem::NoDrift { .. })
+    }
+
+    /// Whether a size, a thread, a swatch or a habit of the craft cannot be.
+    #[must_use]
+    pub fn is_craft(&self) -> bool {
+        matches!(
+            *self.0,
+            Problem::Craft { .. } | Problem::Gauge { .. } | Problem::Length { .. }
+        )
     }
 
     /// Whether a number lies outside what a band can have: threads, repeats, rows,
