@@ -209,7 +209,9 @@ impl Sketch {
                 let mut palette: Vec<Colour> = Vec::new();
                 let mut order = Vec::with_capacity(threads);
                 for colour in colours {
-                    let known = distinct.iter().position(|known| known == colour);
+                    // Two gradients may meet in one colour under two names; for a
+                    // follower it is one.
+                    let known = distinct.iter().position(|known| known.srgb == colour.srgb);
                     order.push(index(known.unwrap_or_else(|| {
                         distinct.push(colour.clone());
                         palette.push(named_apart(colour, &palette));
