@@ -29,6 +29,15 @@ pub struct Frame {
     pub place: Option<Spot>,
 }
 
+/// A variable of the rule, with what it held when the rule stopped.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Variable {
+    /// Its name in the rule.
+    pub name: String,
+    /// Its value, shortened.
+    pub value: String,
+}
+
 /// One thing that is wrong, with its place and its mend.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Diagnostic {
@@ -42,6 +51,9 @@ pub struct Diagnostic {
     pub place: Option<Spot>,
     /// The calls that led there, the innermost first.
     pub calls: Vec<Frame>,
+    /// The variables on the line where the rule stopped; those inside its functions are
+    /// not among them.
+    pub variables: Vec<Variable>,
 }
 
 impl Diagnostic {
@@ -56,6 +68,7 @@ impl Diagnostic {
             help: Some(help.into()),
             place: None,
             calls: Vec::new(),
+            variables: Vec::new(),
         }
     }
 }
@@ -139,7 +152,6 @@ impl Error {
         let title = Level::ERROR
             .primary_title(diagnostic.message.as_str())
             .id(diagnostic.code);
-        let mut groups = Vec::new();
         match &diagnostic.place {
             Some(spot) => {
                 let labels: Vec<(String, &Spot)> = diagnostic
@@ -174,12 +186,22 @@ impl Error {
                 let group = files.iter().fold(Group::with_title(title), |group, file| {
                     group.element(snippet(file))
                 });
-                groups.push(group);
-                if let Some(help) = &diagnostic.help {
-                    let last = groups.pop().expect("just pushed");
-                    groups.push(last.element(Level::HELP.message(help.as_str())));
-                }
-                renderer.render(&groups)
+                let held: Vec<String> = diagnostic
+                    .variables
+                    .iter()
+                    .map(|variable| format!("{} = {}", variable.name, variable.value))
+                    .collect();
+                let group = match held.is_empty() {
+                    true => group,
+                    false => {
+                        group.element(Level::NOTE.message(format!("here {}", held.join(", "))))
+                    }
+                };
+                let group = match &diagnostic.help {
+                    Some(help) => group.element(Level::HELP.message(help.as_str())),
+                    None => group,
+                };
+                renderer.render(&[group])
             }
             None => {
                 let mut group = Group::with_title(title);

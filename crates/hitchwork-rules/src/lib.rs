@@ -37,8 +37,9 @@ mod run;
 mod sketch;
 mod sources;
 mod translate;
+mod variables;
 
-pub use error::{Diagnostic, Error, Frame, Spot, codes, explain};
+pub use error::{Diagnostic, Error, Frame, Spot, Variable, codes, explain};
 pub use library::{built_in, built_in_names, built_in_tests};
 pub use limits::Limits;
 pub use parameter::{Parameter, Range, Settings};

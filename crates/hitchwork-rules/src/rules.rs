@@ -15,7 +15,7 @@ use rhai::packages::{
 };
 use rhai::{AST, Dynamic, Engine, EvalAltResult, Module, ParseError, Scope};
 
-use crate::error::{Diagnostic, Error};
+use crate::error::{Diagnostic, Error, Variable};
 use crate::limits::{Limits, MAX_RULE_BYTES};
 use crate::parameter::{Parameter, Settings};
 use crate::reference::Reference;
@@ -24,7 +24,7 @@ use crate::run::Run;
 use crate::sketch::Sketch;
 use crate::sources::Source;
 use crate::translate::{Stopped, Translator};
-use crate::{functions, library, reference};
+use crate::{functions, library, reference, variables};
 
 /// Deep values need a deep stack to be compared and dropped; the memory is only reserved.
 const STACK_BYTES: usize = 256 << 20;
@@ -328,18 +328,20 @@ impl Rules {
     fn run(&self, rule: &Rule, run: &Run) -> Result<Dynamic, Error> {
         let evaluate = || {
             let engine = self.engine(run);
-            engine.eval_ast_with_scope::<Dynamic>(&mut names(), &rule.tree)
+            let mut scope = names();
+            let outcome = engine.eval_ast_with_scope::<Dynamic>(&mut scope, &rule.tree);
+            outcome.map_err(|error| (error, variables::all(&scope)))
         };
-        on_a_deep_stack(evaluate).map_err(|error: Box<EvalAltResult>| {
+        let stopped = |(error, held): (Box<EvalAltResult>, Vec<Variable>)| {
             let state = run.state();
-            let stopped = self
-                .shared
-                .translator
-                .run_error(&error, &rule.name, &state.sources);
+            let translator = &self.shared.translator;
+            let mut stopped = translator.run_error(&error, &rule.name, &state.sources);
+            stopped.variables = variables::on_the_line(&stopped, &rule.name, &rule.text, held);
             // A misspelt setting may be why a default did not do.
             let diagnostics = state.misspelt_setting().into_iter().chain([stopped]);
             Error::new(diagnostics.collect(), &state.sources)
-        })
+        };
+        on_a_deep_stack(evaluate).map_err(stopped)
     }
 
     /// Does work in which many rules are made one after another, with less to do for each:
