@@ -1,4 +1,4 @@
-//! Lists the built-in rules, so that adding one is adding its file to `scripts`.
+//! Lists the built-in rules, so that adding one is adding it and its tests to `scripts`.
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -22,7 +22,14 @@ fn main() -> std::io::Result<()> {
             .and_then(|stem| stem.to_str())
             .expect("rules have plain names");
         let path = file.to_str().expect("the project lies under a plain path");
-        writeln!(list, "    ({name:?}, include_str!({path:?})),").expect("writing to memory");
+        let tests = file.with_extension("tests.toml");
+        let tests = tests.to_str().expect("as plain as the rule's own path");
+        println!("cargo::rerun-if-changed={tests}");
+        writeln!(
+            list,
+            "    ({name:?}, include_str!({path:?}), include_str!({tests:?})),"
+        )
+        .expect("writing to memory");
     }
     list.push(']');
     let out = PathBuf::from(std::env::var_os("OUT_DIR").expect("cargo sets it"));

@@ -2,6 +2,7 @@
 //! move the same number of steps at every repeat.
 
 use hitchwork_core::proof::{Drift, Permutation, drifting_order};
+use hitchwork_core::row::Row;
 use hitchwork_tests::naive::{self, Tie};
 use hitchwork_tests::{by_chance, made};
 use proptest::prelude::*;
@@ -129,18 +130,15 @@ fn with_one_turn_all_hang_in_order_but_the_one_at_the_turn() {
     }
 }
 
-/// How the start edge reads: by how many steps neighbours differ in all, and how many do
-/// not follow each other forwards.
-fn roughness(order: &[usize], colours: usize) -> (usize, usize) {
-    let apart = |pair: &[usize]| {
-        let difference = pair[0].abs_diff(pair[1]);
+/// How the start edge reads: how far each colour is from the one that should follow its
+/// left neighbour, the shorter way round.
+fn roughness(order: &[usize], colours: usize) -> usize {
+    let missed = |pair: &[usize]| {
+        let wanted = (pair[0] + 1) % colours;
+        let difference = pair[1].abs_diff(wanted);
         difference.min(colours - difference)
     };
-    let breaks = |pair: &&[usize]| (pair[0] + 1) % colours != pair[1];
-    (
-        order.windows(2).map(apart).sum(),
-        order.windows(2).filter(breaks).count(),
-    )
+    order.windows(2).map(missed).sum()
 }
 
 /// Every way of colouring `threads` threads with `colours` colours, the first one given.
@@ -157,7 +155,7 @@ fn colourings(threads: usize, colours: usize) -> impl Iterator<Item = Vec<usize>
 }
 
 /// All arrangements of 1 to n, as permutations carried by knots.
-fn all_carried(threads: u16) -> Vec<Vec<hitchwork_core::row::Row>> {
+fn all_carried(threads: u16) -> Vec<Vec<Row>> {
     fn extend(places: &mut Vec<u16>, threads: u16, all: &mut Vec<Vec<u16>>) {
         if places.len() == usize::from(threads) {
             all.push(places.clone());
@@ -177,27 +175,48 @@ fn all_carried(threads: u16) -> Vec<Vec<hitchwork_core::row::Row>> {
     all.into_iter().map(carried).collect()
 }
 
+/// Compares the solver with a search through all colourings.
+fn check_against_all_colourings(threads: u16, rows: &[Row], colours: usize, steps: usize) {
+    let ties = naive::ties(rows);
+    let repeat = Permutation::of_rows(rows, threads);
+    let best = colourings(usize::from(threads), colours)
+        .filter(|order| moves_once(&ties, order, colours, steps))
+        .map(|order| roughness(&order, colours))
+        .min();
+    let solved = drifting_order(&repeat, colours, steps, 0);
+    let found = solved.ok().map(|order| roughness(&order, colours));
+    assert_eq!(
+        found,
+        best,
+        "{:?}, {colours} colours, {steps} steps",
+        repeat.cycles()
+    );
+}
+
 #[test]
 fn a_drift_is_found_exactly_where_some_colouring_has_one_and_reads_as_well_as_any() {
     for threads in 2_u16..=5 {
         for rows in all_carried(threads) {
-            let ties = naive::ties(&rows);
-            let repeat = Permutation::of_rows(&rows, threads);
             for colours in 1..=usize::from(threads) {
                 for steps in 0..colours {
-                    let drifting = colourings(usize::from(threads), colours)
-                        .filter(|order| moves_once(&ties, order, colours, steps));
-                    let best = drifting.map(|order| roughness(&order, colours)).min();
-                    let solved = drifting_order(&repeat, colours, steps, 0);
-                    let found = solved.as_ref().ok().map(|order| roughness(order, colours));
-                    assert_eq!(
-                        found,
-                        best,
-                        "{:?}, {colours} colours, {steps} steps",
-                        repeat.cycles()
-                    );
+                    check_against_all_colourings(threads, &rows, colours, steps);
                 }
             }
+        }
+    }
+}
+
+#[test]
+fn cycles_of_six_threads_are_set_against_each_other_as_well_as_can_be() {
+    // Two cycles of three, or three of two: the choice between them is free.
+    for rows in all_carried(6) {
+        let cycles = Permutation::of_rows(&rows, 6).cycles();
+        let length = cycles[0].len();
+        if !(2..=3).contains(&length) || cycles.iter().any(|cycle| cycle.len() != length) {
+            continue;
+        }
+        for (colours, steps) in [(2, 1), (3, 1), (3, 2), (4, 2), (6, 2), (6, 3), (6, 4)] {
+            check_against_all_colourings(6, &rows, colours, steps);
         }
     }
 }

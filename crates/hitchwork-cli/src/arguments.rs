@@ -51,6 +51,12 @@ impl Command {
             Self::Rules(Rules {
                 command: RulesCommand::Show(show),
             }) => show.json,
+            Self::Rules(Rules {
+                command: RulesCommand::Test(test),
+            }) => test.json,
+            Self::Rules(Rules {
+                command: RulesCommand::Reference(reference),
+            }) => reference.json,
             _ => false,
         }
     }
@@ -161,6 +167,12 @@ pub(crate) enum RulesCommand {
     List(List),
     /// Show what a rule makes, its parameters with their ranges, and its text
     Show(Show),
+    /// Begin a rule of your own: a commented one that runs, with its tests
+    New(New),
+    /// Run the tests that are written beside rules, and show what is not as expected
+    Test(Test),
+    /// Read up on the functions that rules are written with
+    Reference(Reference),
 }
 
 #[derive(Debug, Args)]
@@ -178,6 +190,40 @@ pub(crate) struct Show {
     /// Only the rule's text, for a copy of your own
     #[arg(long, conflicts_with = "json")]
     pub(crate) text: bool,
+    /// As JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct New {
+    /// What the rule shall be called; it is written to NAME.rhai, its tests to NAME.tests.toml
+    #[arg(value_name = "NAME")]
+    pub(crate) name: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Test {
+    /// Rule files, folders with rules, or built-in rules by their names; without any, the
+    /// folder that you are in
+    #[arg(value_name = "RULE")]
+    pub(crate) rules: Vec<String>,
+    /// As JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Reference {
+    /// One function only, by its name
+    #[arg(value_name = "FUNCTION")]
+    pub(crate) function: Option<String>,
+    /// Write all of it as one web page, with a picture of what every example makes
+    #[arg(long, short = 'o', value_name = "FILE", conflicts_with_all = ["function", "json", "definitions"])]
+    pub(crate) html: Option<PathBuf>,
+    /// Write the files from which editors complete and explain functions into a folder
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["function", "json"])]
+    pub(crate) definitions: Option<PathBuf>,
     /// As JSON
     #[arg(long)]
     pub(crate) json: bool,

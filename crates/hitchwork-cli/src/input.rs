@@ -43,13 +43,24 @@ pub(crate) fn band(subject: &Subject) -> Result<Input, Trouble> {
 
 /// The language, with the limits that were asked for.
 fn rules(subject: &Subject) -> Rules {
-    let ordinary = Limits::default();
+    let ordinary = limits();
     Rules::with_limits(Limits {
         operations: subject.operations.unwrap_or(ordinary.operations),
         seconds: subject.seconds.unwrap_or(ordinary.seconds),
-        memory_meter: Some(crate::memory_in_use),
         ..ordinary
     })
+}
+
+/// The language, with its ordinary limits.
+pub(crate) fn language() -> Rules {
+    Rules::with_limits(limits())
+}
+
+fn limits() -> Limits {
+    Limits {
+        memory_meter: Some(crate::memory_in_use),
+        ..Limits::default()
+    }
 }
 
 /// Reads a rule, by its built-in name or from its file.
@@ -57,15 +68,8 @@ pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
     match find(name)? {
         Found::BuiltIn => Ok(rules.built_in(name).expect("just found")),
         Found::RuleFile => {
-            let bytes = read(name, MOST_RULE_BYTES)?;
-            let text = String::from_utf8(bytes).map_err(|error| {
-                let at = error.utf8_error().valid_up_to() + 1;
-                Trouble::new(
-                    format!("{name} is not UTF-8 text: byte {at} fits no character"),
-                    "save the rule as UTF-8 text",
-                )
-            })?;
-            Ok(rules.compile(name, text.strip_prefix('\u{feff}').unwrap_or(&text))?)
+            let text = text(name)?;
+            Ok(rules.compile(name, &text)?)
         }
         Found::BandFile => Err(Trouble::new(
             format!("{name} is a band file, and a rule is needed here"),
@@ -136,6 +140,21 @@ fn from_file(subject: &Subject) -> Result<Band, Trouble> {
         Some(centimetres) => band.at_least_mm(centimetres * 10.0)?,
         None => band,
     })
+}
+
+/// A file that people write, as text.
+pub(crate) fn text(name: &str) -> Result<String, Trouble> {
+    let text = String::from_utf8(read(name, MOST_RULE_BYTES)?).map_err(|error| {
+        let at = error.utf8_error().valid_up_to() + 1;
+        Trouble::new(
+            format!("{name} is not UTF-8 text: byte {at} fits no character"),
+            "save it as UTF-8 text",
+        )
+    })?;
+    Ok(text
+        .strip_prefix('\u{feff}')
+        .map(ToOwned::to_owned)
+        .unwrap_or(text))
 }
 
 /// At most `most` bytes of a file.

@@ -4,6 +4,7 @@ use std::fmt::Display;
 use std::io::{self, IsTerminal, Write};
 
 use hitchwork_core::band::Band;
+use hitchwork_core::craft::time_words;
 use hitchwork_core::proof::{Finding, Report, Severity};
 use owo_colors::{OwoColorize, Style};
 use serde::Serialize;
@@ -131,6 +132,23 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
             counted(report.knots, "knot")
         ),
     );
+    lines.add("thread", thread(report));
+    lines.add(
+        "time",
+        format!(
+            "about {} at {} seconds for a knot",
+            time_words(report.minutes),
+            report.seconds_per_knot
+        ),
+    );
+    lines.add(
+        "effort",
+        format!(
+            "{} of 10 ({})",
+            report.difficulty.points,
+            report.difficulty.words()
+        ),
+    );
     lines.add(
         "begins",
         end(band.start().shape.name(), report.edges.start.shape.words()),
@@ -148,6 +166,21 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
         .collect();
     lines.add("hang", threads.join(", "));
     lines.text
+}
+
+/// "10 threads of 95 to 120 cm, 10.6 m in all".
+fn thread(report: &Report) -> String {
+    let lengths = report.thread_use.iter().map(|uses| uses.cut_mm / 10.0);
+    let (least, most) = lengths.fold((f64::MAX, 0.0_f64), |(least, most), length| {
+        (least.min(length), most.max(length))
+    });
+    let total = report.cut_list.total_mm / 1000.0;
+    let threads = counted(u64::from(report.threads), "thread");
+    if least == most {
+        format!("{threads} of {most:.0} cm, {total:.1} m in all")
+    } else {
+        format!("{threads} of {least:.0} to {most:.0} cm, {total:.1} m in all")
+    }
 }
 
 fn closes(report: &Report) -> String {
@@ -223,4 +256,29 @@ fn finding(finding: &Finding) -> String {
         "help:".style(heading()),
         finding.help
     )
+}
+
+/// Text in lines of at most 80 characters, each indented.
+pub(crate) fn wrapped(text: &str, indent: usize) -> String {
+    const WIDTH: usize = 80;
+    let mut lines = String::new();
+    let mut length = 0;
+    for word in text.split_whitespace() {
+        let letters = word.chars().count();
+        if length > 0 && length + 1 + letters > WIDTH {
+            lines.push('\n');
+            length = 0;
+        }
+        if length == 0 {
+            lines.push_str(&" ".repeat(indent));
+            length = indent;
+        } else {
+            lines.push(' ');
+            length += 1;
+        }
+        lines.push_str(word);
+        length += letters;
+    }
+    lines.push('\n');
+    lines
 }

@@ -18,6 +18,23 @@ pub(crate) enum Problem {
     NoSuchColumn { column: i64, threads: Option<u16> },
     #[error("there is no knot in column {column} whose place another could take")]
     NothingToReplace { column: Column },
+    #[error("\"{found}\" in line {line}, character {character} of the grid stands for no knot")]
+    NoMark {
+        found: char,
+        line: usize,
+        character: usize,
+    },
+    #[error(
+        "lists of {first} and {second} rows end together after {rows} rows only; at most {} are worked with",
+        crate::band::MAX_ROWS
+    )]
+    OutOfStep {
+        first: usize,
+        second: usize,
+        rows: usize,
+    },
+    #[error("a joining knot lies in column {column}, and the bands meet in column {meeting}")]
+    JoinedElsewhere { column: Column, meeting: u16 },
     #[error("every 0th knot is none at all")]
     EveryNone,
     #[error(
@@ -80,6 +97,8 @@ pub(crate) enum Problem {
     },
     #[error("a band cannot be {found} mm long")]
     Length { found: f64 },
+    #[error("{message}")]
+    Craft { message: String, help: String },
     #[error(
         "a gradient has 1 to {} colours, not {found}",
         crate::band::MAX_COLOURS
@@ -139,7 +158,7 @@ pub(crate) fn in_steps(steps: usize) -> String {
 }
 
 /// A length as people write it; one that is absurd, without its hundreds of zeros.
-fn millimetres(length: f64) -> String {
+pub(crate) fn millimetres(length: f64) -> String {
     if length.abs() < 1e6 {
         length.to_string()
     } else {
@@ -171,6 +190,9 @@ impl Error {
         let help = match &*self.0 {
             Problem::NoSuchColumn { .. } => "a column is the place between two neighbouring threads; the last one is one less than the number of threads".into(),
             Problem::NothingToReplace { .. } => "`but` changes the kind of knots that are there; give it only columns that the row uses, or add the knots with `+`".into(),
+            Problem::NoMark { .. } => "the marks are \\ forward, / backward, > forward-backward, < backward-forward, and . or a space for no knot; a line has at most 199".into(),
+            Problem::OutOfStep { .. } => "make one of them longer or shorter, so that their numbers of rows have a divisor in common".into(),
+            Problem::JoinedElsewhere { meeting, .. } => format!("give joining knots in column {meeting}, such as forward_backward({meeting}) or forward({meeting})"),
             Problem::EveryNone => "every(1) keeps all knots, every(2) keeps the first, third, fifth…".into(),
             Problem::ThreadCount { .. } => "set another number of threads".into(),
             Problem::KnotOutside { .. } => "use columns up to one less than the number of threads, or hang more threads".into(),
@@ -195,7 +217,7 @@ impl Error {
             Problem::ChooseCount { .. } => "choose as many threads as the band has colours".into(),
             Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
-            Problem::NoDrift { help, .. } => help.clone(),
+            Problem::NoDrift { help, .. } | Problem::Craft { help, .. } => help.clone(),
             Problem::File { help, .. } => return help.clone(),
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),
             Problem::ChooseFromNothing => "give at least one thing to choose from".into(),
@@ -208,6 +230,17 @@ impl Error {
     pub fn place(&self) -> Option<Place> {
         match &*self.0 {
             Problem::KnotOutside { place, .. } => *place,
+            _ => None,
+        }
+    }
+
+    /// Where in a grid of marks something is no mark: its line and its character, from 1.
+    #[must_use]
+    pub fn grid_place(&self) -> Option<(usize, usize)> {
+        match &*self.0 {
+            Problem::NoMark {
+                line, character, ..
+            } => Some((*line, *character)),
             _ => None,
         }
     }
@@ -237,6 +270,15 @@ impl Error {
     #[must_use]
     pub fn is_drift(&self) -> bool {
         matches!(*self.0, Problem::NoDrift { .. })
+    }
+
+    /// Whether a size, a thread, a swatch or a habit of the craft cannot be.
+    #[must_use]
+    pub fn is_craft(&self) -> bool {
+        matches!(
+            *self.0,
+            Problem::Craft { .. } | Problem::Gauge { .. } | Problem::Length { .. }
+        )
     }
 
     /// Whether a number lies outside what a band can have: threads, repeats, rows,

@@ -182,7 +182,7 @@ struct Levels {
     patterns: Vec<Vec<u32>>,
     /// From which of the patterns on they come again and again.
     recurs_from: usize,
-    /// For each column (by number), what is added each time they have come round.
+    /// For each knot, what is added to its level each time they have come round.
     growth: Vec<u32>,
 }
 
@@ -194,7 +194,7 @@ impl Levels {
         }
         let mut seen = BTreeMap::new();
         let mut levels = Self {
-            growth: vec![0; used.len()],
+            growth: vec![0; knots.len()],
             ..Self::default()
         };
         let mut all_bases: Vec<Vec<i64>> = Vec::new();
@@ -202,8 +202,12 @@ impl Levels {
             let (shape, bases) = edge.shape(&used);
             if let Some(&first) = seen.get(&shape) {
                 levels.recurs_from = first;
-                levels.set_growth(&used, &all_bases[first], &bases);
-                levels.advance(edge, &used, knots, times);
+                let growth = column_growth(&used, &all_bases[first], &bases);
+                levels.growth = knots
+                    .iter()
+                    .map(|knot| growth[usize::from(knot.column.number())])
+                    .collect();
+                levels.advance(edge, &growth, knots, times);
                 return levels;
             }
             seen.insert(shape, time);
@@ -215,27 +219,13 @@ impl Levels {
         levels
     }
 
-    fn set_growth(&mut self, used: &[bool], before: &[i64], after: &[i64]) {
-        let mut run = 0;
-        for at in 1..used.len() {
-            if used[at] {
-                if !used[at - 1] {
-                    run += 1;
-                }
-                let grown = after[run - 1] - before[run - 1];
-                self.growth[at] =
-                    u32::try_from(grown).expect("an edge only grows, and MAX_KNOTS bounds it");
-            }
-        }
-    }
-
     /// Moves the edge from the moment at which its shape has come again to the end.
-    fn advance(&self, edge: &mut GrowingEdge, used: &[bool], knots: &[TracedKnot], times: u32) {
+    fn advance(&self, edge: &mut GrowingEdge, growth: &[u32], knots: &[TracedKnot], times: u32) {
         let period = self.patterns.len() - self.recurs_from;
         let left = times as usize - self.patterns.len();
         let rounds = i64::try_from(left / period).expect("MAX_REPEATS fits");
-        for at in (1..used.len() - 1).filter(|at| used[*at]) {
-            edge.last[at] += i64::from(self.growth[at]) * rounds;
+        for (last, growth) in edge.last.iter_mut().zip(growth) {
+            *last += i64::from(*growth) * rounds;
         }
         for _ in 0..left % period {
             for knot in knots {
@@ -245,15 +235,33 @@ impl Levels {
     }
 
     /// The pattern for the given time, and how many rounds to add.
-    fn at(&self, time: usize) -> (&[u32], u32) {
-        if time < self.patterns.len() {
-            return (&self.patterns[time], 0);
+    fn at(&self, time: u32) -> (&[u32], u32) {
+        if let Some(pattern) = self.patterns.get(time as usize) {
+            return (pattern, 0);
         }
-        let period = self.patterns.len() - self.recurs_from;
-        let beyond = time - self.patterns.len();
-        let rounds = u32::try_from(beyond / period + 1).expect("MAX_REPEATS fits");
-        (&self.patterns[self.recurs_from + beyond % period], rounds)
+        let patterns = u32::try_from(self.patterns.len()).expect("MAX_REPEATS fits");
+        let recurs_from = u32::try_from(self.recurs_from).expect("MAX_REPEATS fits");
+        let (period, beyond) = (patterns - recurs_from, time - patterns);
+        (
+            &self.patterns[(recurs_from + beyond % period) as usize],
+            beyond / period + 1,
+        )
     }
+}
+
+/// For each column (by number), by how much it has grown between two times at which the
+/// edge had the same shape, from the levels of each connected run of columns then.
+fn column_growth(used: &[bool], before: &[i64], after: &[i64]) -> Vec<u32> {
+    let mut growth = vec![0; used.len()];
+    let mut run = 0;
+    for at in (1..used.len()).filter(|at| used[*at]) {
+        if !used[at - 1] {
+            run += 1;
+        }
+        let grown = after[run - 1] - before[run - 1];
+        growth[at] = u32::try_from(grown).expect("an edge only grows, and MAX_KNOTS bounds it");
+    }
+    growth
 }
 
 /// One part of a band with all the times that it is tied.
@@ -266,6 +274,8 @@ struct Section {
     levels: Levels,
     /// The orders from which the part is tied, one after another, until they come again.
     orders: Vec<Thread>,
+    /// How many orders that is.
+    distinct_orders: u32,
 }
 
 impl Section {
@@ -290,6 +300,7 @@ impl Section {
             }
             orders.extend(next);
         }
+        let distinct_orders = u32::try_from(orders.len() / start.len()).expect("MAX_REPEATS fits");
         Self {
             part,
             rows,
@@ -297,24 +308,24 @@ impl Section {
             times,
             levels,
             orders,
+            distinct_orders,
         }
     }
 
     fn passes(&self) -> impl Iterator<Item = Pass<'_>> + Clone {
-        (0..self.times as usize).map(move |time| Pass {
+        (0..self.times).map(move |time| Pass {
             section: self,
             time,
         })
     }
 
-    fn order_before(&self, time: usize) -> &[Thread] {
+    fn order_before(&self, time: u32) -> &[Thread] {
         let threads = self.trace.came_from.len();
-        let distinct = self.orders.len() / threads;
-        let at = time % distinct * threads;
+        let at = (time % self.distinct_orders) as usize * threads;
         &self.orders[at..at + threads]
     }
 
-    fn order_after(&self, time: usize) -> Vec<Thread> {
+    fn order_after(&self, time: u32) -> Vec<Thread> {
         let before = self.order_before(time);
         self.trace
             .came_from
@@ -328,7 +339,7 @@ impl Section {
 #[derive(Clone, Copy, Debug)]
 pub struct Pass<'a> {
     section: &'a Section,
-    time: usize,
+    time: u32,
 }
 
 impl<'a> Pass<'a> {
@@ -341,7 +352,7 @@ impl<'a> Pass<'a> {
     /// Which tying of that part this is, from 1.
     #[must_use]
     pub fn number(self) -> u32 {
-        u32::try_from(self.time + 1).expect("MAX_REPEATS fits")
+        self.time + 1
     }
 
     /// Which thread hangs at each position before the first knot.
@@ -360,17 +371,17 @@ impl<'a> Pass<'a> {
     pub fn knots(self) -> impl ExactSizeIterator<Item = TiedKnot> + Clone + use<'a> {
         let order = self.order_before();
         let (pattern, rounds) = self.section.levels.at(self.time);
-        let growth = &self.section.levels.growth;
+        let levels = pattern.iter().zip(&self.section.levels.growth);
         self.section
             .trace
             .knots
             .iter()
-            .zip(pattern)
-            .map(move |(knot, level)| TiedKnot {
+            .zip(levels)
+            .map(move |(knot, (level, growth))| TiedKnot {
                 row: knot.row,
                 column: knot.column,
                 kind: knot.kind,
-                level: level + rounds * growth[usize::from(knot.column.number())],
+                level: level + rounds * growth,
                 working: order[usize::from(knot.working)],
                 core: order[usize::from(knot.core)],
             })
@@ -462,7 +473,7 @@ impl Fabric {
                 continue;
             }
             let section = Section::new(band, part, &order, &mut edge);
-            order = section.order_after(section.times as usize - 1);
+            order = section.order_after(section.times - 1);
             sections.push(section);
         }
         Self {

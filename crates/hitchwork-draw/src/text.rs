@@ -42,6 +42,16 @@ pub fn sheet(steps: &Steps) -> String {
         sheet.item(&format!("{:>4}  ", thread.number), &thread.colour.name);
     }
 
+    sheet.heading("CUT");
+    for cut in &steps.cuts {
+        sheet.item("- ", cut);
+    }
+    sheet.paragraph(&steps.cutting);
+    sheet.heading("SIZE AND TIME");
+    for measure in &steps.measures {
+        sheet.item("- ", measure);
+    }
+
     sheet.heading("START");
     sheet.numbered(&steps.start);
 

@@ -24,20 +24,26 @@
 //! [`Limits`] bound what it may use; whatever goes wrong is said in the words of a maker,
 //! at its line.
 
+pub mod cases;
 mod error;
 mod functions;
 mod library;
 mod limits;
 mod parameter;
+pub mod reference;
 mod rule;
 mod rules;
 mod run;
 mod sketch;
+mod sources;
 mod translate;
+mod variables;
 
-pub use error::{Diagnostic, Error, Frame, Spot, codes, explain};
-pub use library::{built_in, built_in_names};
+pub use error::{Diagnostic, Error, Frame, Spot, Variable, codes, explain};
+pub use library::{built_in, built_in_names, built_in_tests};
 pub use limits::Limits;
 pub use parameter::{Parameter, Range, Settings};
+pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Made, Rules};
+pub use sources::{Folder, Source, Sources};

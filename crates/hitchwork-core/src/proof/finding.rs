@@ -55,11 +55,17 @@ pub enum Code {
     StopsEarly,
     /// Colours cannot be told apart at the size of a knot.
     AlikeColours,
+    /// A thread needs far more length than the others.
+    FarLongerThread,
+    /// A thread is so long that it tangles.
+    Tangles,
+    /// The stash has too little of a colour.
+    StashTooShort,
 }
 
 impl Code {
     /// All codes, in the order of the documentation.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 12] = [
         Self::SplitsApart,
         Self::OpenGaps,
         Self::UnevenColumns,
@@ -69,6 +75,9 @@ impl Code {
         Self::LoopNeedsPairs,
         Self::StopsEarly,
         Self::AlikeColours,
+        Self::FarLongerThread,
+        Self::Tangles,
+        Self::StashTooShort,
     ];
 
     /// The name that people use.
@@ -84,6 +93,9 @@ impl Code {
             Self::LoopNeedsPairs => "loop-needs-pairs",
             Self::StopsEarly => "stops-early",
             Self::AlikeColours => "alike-colours",
+            Self::FarLongerThread => "far-longer-thread",
+            Self::Tangles => "tangles",
+            Self::StashTooShort => "stash-too-short",
         }
     }
 
@@ -98,10 +110,16 @@ impl Code {
     pub const fn severity(self) -> Severity {
         match self {
             Self::SplitsApart | Self::LoopNeedsPairs => Severity::Error,
-            Self::OpenGaps | Self::UnevenColumns | Self::FloatingThread | Self::EndDoesNotSuit => {
-                Severity::Warning
-            }
-            Self::ColourNeverShows | Self::StopsEarly | Self::AlikeColours => Severity::Note,
+            Self::OpenGaps
+            | Self::UnevenColumns
+            | Self::FloatingThread
+            | Self::EndDoesNotSuit
+            | Self::StashTooShort => Severity::Warning,
+            Self::ColourNeverShows
+            | Self::StopsEarly
+            | Self::AlikeColours
+            | Self::FarLongerThread
+            | Self::Tangles => Severity::Note,
         }
     }
 
@@ -119,6 +137,9 @@ impl Code {
             Self::LoopNeedsPairs => include_str!("pages/loop-needs-pairs.txt"),
             Self::StopsEarly => include_str!("pages/stops-early.txt"),
             Self::AlikeColours => include_str!("pages/alike-colours.txt"),
+            Self::FarLongerThread => include_str!("pages/far-longer-thread.txt"),
+            Self::Tangles => include_str!("pages/tangles.txt"),
+            Self::StashTooShort => include_str!("pages/stash-too-short.txt"),
         }
     }
 }

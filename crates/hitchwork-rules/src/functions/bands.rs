@@ -2,13 +2,14 @@
 
 use hitchwork_core::colour::Colour;
 use hitchwork_core::craft::{End, Gauge, Shape, Ties};
-use hitchwork_core::knot::Side;
+use hitchwork_core::knot::{Kind, Side};
+use hitchwork_core::row::Row;
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
 use super::colours::colours_in;
-use super::{rows_in, thread_count};
-use crate::run::{Outcome, refused, wrong_value};
+use super::{check_knots, rows_in, thread_count};
+use crate::run::{Outcome, place, refused, wrong_value};
 use crate::sketch::{Colours, Sketch};
 
 pub(super) fn register(module: &mut Module) {
@@ -53,15 +54,49 @@ fn drift_of(gradient: &Array, first: i64, steps: i64) -> Outcome<Colours> {
     })
 }
 
+fn beside(
+    context: &NativeCallContext,
+    left: Sketch,
+    right: &Sketch,
+    joining: &Row,
+) -> Outcome<Sketch> {
+    let threads = thread_count(i64::from(left.threads) + i64::from(right.threads))?;
+    // Refuses what grows too large before it is made.
+    super::rows::in_step(context, &left.repeat, &right.repeat)?;
+    left.beside(right, threads, joining)
+        .map_err(|error| refused(&error))
+}
+
+fn knots_of(band: &Sketch) -> usize {
+    let rows = [&band.lead_in, &band.repeat, &band.lead_out];
+    rows.into_iter().flatten().map(Row::len).sum()
+}
+
 #[export_module]
 mod bands {
     /// `band(threads)`: a band of that many threads, to be told its rows and colours.
+    ///
+    /// - `threads`: from 2 to 200
+    ///
+    /// Errors: wrong-value when no band has so many threads.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn band(threads: i64) -> Outcome<Sketch> {
         Ok(Sketch::new(thread_count(threads)?))
     }
 
     /// `band.title(text)`: what the band is called.
+    ///
+    /// Without it, the rule's name and the number of threads.
+    ///
+    /// - `text`: a few words
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).title("Slack water")
+    /// ```
     pub fn title(band: Sketch, text: ImmutableString) -> Sketch {
         Sketch {
             title: Some(text.to_string()),
@@ -70,6 +105,12 @@ mod bands {
     }
 
     /// `band.notes(text)`: what its designer wants to say about it.
+    ///
+    /// - `text`: a sentence or several
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).notes("Tie it loosely: it tightens as it is worn.")
+    /// ```
     pub fn notes(band: Sketch, text: ImmutableString) -> Sketch {
         Sketch {
             notes: text.to_string(),
@@ -78,6 +119,14 @@ mod bands {
     }
 
     /// `band.lead_in(rows)`: rows tied once, before the repeats.
+    ///
+    /// - `rows`: a row, or a list of rows
+    ///
+    /// Errors: wrong-arguments when it is given something else than rows.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).lead_in(forward_backward(1..6).times(2))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn lead_in(band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -87,6 +136,15 @@ mod bands {
     }
 
     /// `band.repeat(rows)`: rows tied again and again.
+    ///
+    /// - `rows`: a row, or a list of rows
+    ///
+    /// Errors: wrong-arguments when it is given something else than rows; no-band, at the end,
+    /// when a knot lies beyond the last column.
+    ///
+    /// ```rhai
+    /// band(6).repeat([forward(1..6), backward_forward(1..6)])
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn repeat(band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -96,6 +154,14 @@ mod bands {
     }
 
     /// `band.lead_out(rows)`: rows tied once, after the repeats.
+    ///
+    /// - `rows`: a row, or a list of rows
+    ///
+    /// Errors: wrong-arguments when it is given something else than rows.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).repeats(12).lead_out(backward_forward(1..6).times(2))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn lead_out(band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -106,6 +172,16 @@ mod bands {
 
     /// `band.repeats(count)`: how often the repeat is tied, where the maker asks for no
     /// length.
+    ///
+    /// Without it, a band becomes at least 15 cm long.
+    ///
+    /// - `count`: 1 or more
+    ///
+    /// Errors: wrong-value when the count is below 1.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).repeats(6)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn repeats(band: Sketch, count: i64) -> Outcome<Sketch> {
         let most = hitchwork_core::band::MAX_REPEATS;
@@ -125,6 +201,14 @@ mod bands {
     }
 
     /// `band.colours(list)`: the colour of each thread, from left to right.
+    ///
+    /// - `list`: colours, as many as there are threads
+    ///
+    /// Errors: wrong-value when there are more or fewer colours than threads.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).colours(fade("morning fog", 6))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn colours(band: Sketch, list: Array) -> Outcome<Sketch> {
         let (found, threads) = (list.len(), usize::from(band.threads));
@@ -141,6 +225,18 @@ mod bands {
     }
 
     /// `band.drift(gradient)`: hangs the gradient so that it drifts one step at every repeat.
+    ///
+    /// The order in which the threads must hang is computed from the repeat.
+    ///
+    /// - `gradient`: a list of colours, such as gradient("spring tide", threads)
+    ///
+    /// Errors: no-drift when no order exists in which these colours drift.
+    ///
+    /// ```rhai
+    /// let out = forward(1..10).but(forward_backward([3, 6]));
+    /// let back = backward_forward(1..10).but(forward([3, 6]));
+    /// band(10).repeat([out, back]).drift(gradient("spring tide", 10))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn drift(band: Sketch, gradient: Array) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -151,6 +247,12 @@ mod bands {
 
     /// `band.drift(gradient, first, steps)`: hangs the gradient with the colour of number
     /// first at the left edge, so that it drifts that many steps at every repeat.
+    ///
+    /// - `gradient`: a list of colours
+    /// - `first`: the colour at the left edge, counted from 1
+    /// - `steps`: 1 to the number of colours
+    ///
+    /// Errors: no-drift when no order exists; wrong-value when there is no such colour or step.
     #[rhai_fn(return_raw, name = "drift")]
     pub fn drift_by(band: Sketch, gradient: Array, first: i64, steps: i64) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -159,8 +261,107 @@ mod bands {
         })
     }
 
+    /// `band.beside(other)`: the band with another to its right, held together by turning
+    /// knots where they meet; see band.beside(other, joining).
+    #[rhai_fn(return_raw, name = "beside")]
+    pub fn held_beside(context: NativeCallContext, band: Sketch, other: Sketch) -> Outcome<Sketch> {
+        let joining = Row::run(Kind::ForwardBackward, [band.threads]);
+        let joining = joining.map_err(|error| refused(&error))?;
+        let joining = place(&context).map_or(joining.clone(), |place| joining.made_at(place));
+        beside(&context, band, &other, &joining)
+    }
+
+    /// `band.beside(other, joining)`: the band with another to its right. The knots of
+    /// joining lie in the column where they meet, whose number is band.threads: forward knots
+    /// exchange the threads that meet, turning knots hold them together, no_knots() leaves
+    /// the bands apart; they are tied as often as knots lie in the columns beside. The
+    /// shorter repeat is tied again until both end together, and lead-ins and lead-outs lie
+    /// side by side. Every thread has the colour that it has alone; title, notes and thread
+    /// are those of the left band, and ends and length are to be said anew. Errors: too many
+    /// threads, or a joining knot in another column.
+    #[rhai_fn(return_raw, name = "beside")]
+    pub fn joined_beside(
+        context: NativeCallContext,
+        band: Sketch,
+        other: Sketch,
+        joining: Row,
+    ) -> Outcome<Sketch> {
+        beside(&context, band, &other, &joining)
+    }
+
+    /// `band + band`: the rows of the second tied after those of the first, in the lead-in,
+    /// the repeat and the lead-out; the colours are those of the first. Errors: they have
+    /// different numbers of threads.
+    #[rhai_fn(return_raw, name = "+")]
+    pub fn then_band(context: NativeCallContext, first: Sketch, second: Sketch) -> Outcome<Sketch> {
+        if first.threads != second.threads {
+            let (one, other) = (first.threads, second.threads);
+            return Err(wrong_value(
+                format!("a band of {one} threads cannot go on as one of {other}"),
+                "give both the same number of threads; beside lays bands next to each other",
+            ));
+        }
+        check_knots(&context, knots_of(&first) + knots_of(&second))?;
+        Ok(first.then(&second))
+    }
+
+    /// `band.mirrored()`: the band for the other hand, its colours and ends mirrored too.
+    #[rhai_fn(return_raw, name = "mirrored")]
+    pub fn band_mirrored(band: Sketch) -> Outcome<Sketch> {
+        band.mirrored().map_err(|error| refused(&error))
+    }
+
+    /// `band.upside_down()`: the band with its rows read from the finish to the start and its
+    /// ends exchanged; the colours hang as before.
+    #[rhai_fn(name = "upside_down")]
+    pub fn band_upside_down(band: Sketch) -> Sketch {
+        band.upside_down()
+    }
+
+    /// `band.half_turned()`: the band after half a turn: mirrored, and then upside down.
+    #[rhai_fn(return_raw, name = "half_turned")]
+    pub fn band_half_turned(band: Sketch) -> Outcome<Sketch> {
+        Ok(band
+            .mirrored()
+            .map_err(|error| refused(&error))?
+            .upside_down())
+    }
+
+    /// `band.inverted()`: the band in whose knots the other threads work; the colours hang as
+    /// before.
+    #[rhai_fn(name = "inverted")]
+    pub fn band_inverted(band: Sketch) -> Sketch {
+        band.inverted()
+    }
+
+    /// `band.rows`: the rows of its repeat, as a list.
+    #[rhai_fn(get = "rows")]
+    pub fn rows(band: &mut Sketch) -> Array {
+        band.repeat.iter().cloned().map(Dynamic::from).collect()
+    }
+
+    /// `band.threads`: how many threads it has.
+    #[rhai_fn(get = "threads")]
+    pub fn threads(band: &mut Sketch) -> i64 {
+        i64::from(band.threads)
+    }
+
+    /// `band.hung`: the colour of each thread, from left to right, as a list that
+    /// band.colours(list) takes.
+    #[rhai_fn(get = "hung", return_raw)]
+    pub fn hung(band: &mut Sketch) -> Outcome<Array> {
+        let colours = band.thread_colours().map_err(|error| refused(&error))?;
+        Ok(colours.into_iter().map(Dynamic::from).collect())
+    }
+
     /// `band.starts(end)`: how the band begins, such as half_triangle(LEFT); without it, as
     /// its edge asks for.
+    ///
+    /// - `end`: half_triangle(LEFT), half_triangle(RIGHT), triangle(), flat() or folded()
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).starts(half_triangle(LEFT))
+    /// ```
     pub fn starts(band: Sketch, end: End) -> Sketch {
         Sketch {
             start: Some(end),
@@ -169,6 +370,12 @@ mod bands {
     }
 
     /// `band.finishes(end)`: how the band ends; without it, as its edge asks for.
+    ///
+    /// - `end`: half_triangle(LEFT), half_triangle(RIGHT), triangle(), flat() or folded()
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).repeats(8).finishes(half_triangle(LEFT).twisted())
+    /// ```
     pub fn finishes(band: Sketch, end: End) -> Sketch {
         Sketch {
             finish: Some(end),
@@ -177,6 +384,17 @@ mod bands {
     }
 
     /// `band.thread_mm(diameter)`: the diameter of the thread in millimetres.
+    ///
+    /// It decides how wide and long the band becomes. Without it, an ordinary six-strand
+    /// embroidery cotton.
+    ///
+    /// - `diameter`: in millimetres
+    ///
+    /// Errors: wrong-value when no thread is so thin or so thick.
+    ///
+    /// ```rhai
+    /// band(6).repeat(forward(1..6)).thread_mm(1.5)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn thread_mm(band: Sketch, diameter: f64) -> Outcome<Sketch> {
         Ok(Sketch {
@@ -187,6 +405,13 @@ mod bands {
 
     /// `half_triangle(side)`: an end for a slanted edge; the threads are brought out from
     /// that side (LEFT or RIGHT) on.
+    ///
+    /// - `side`: LEFT suits an edge that slants down to the right, RIGHT one that slants down
+    ///   to the left
+    ///
+    /// ```rhai
+    /// band(8).repeat(backward(1..8)).starts(half_triangle(RIGHT))
+    /// ```
     pub fn half_triangle(side: Side) -> End {
         end(match side {
             Side::Left => Shape::HalfTriangleLeft,
@@ -195,21 +420,42 @@ mod bands {
     }
 
     /// `triangle()`: an end for a pointed edge.
+    ///
+    /// ```rhai
+    /// let left = forward(1..4);
+    /// band(8).repeat(left + left.mirrored(8) + forward(4)).starts(triangle())
+    /// ```
     pub fn triangle() -> End {
         end(Shape::Triangle)
     }
 
     /// `flat()`: an end whose threads lie side by side.
+    ///
+    /// ```rhai
+    /// band(8).repeat([forward(odd_columns(8)), forward(even_columns(8))]).starts(flat())
+    /// ```
     pub fn flat() -> End {
         end(Shape::Flat)
     }
 
     /// `folded()`: a loop over which the threads are folded in half.
+    ///
+    /// It needs an even number of threads, and each colour on an even number of them.
+    ///
+    /// ```rhai
+    /// band(8).repeat([forward(odd_columns(8)), backward(even_columns(8))])
+    ///     .colours(in_stripes(contrasting("regatta", 2), 8))
+    ///     .starts(folded())
+    /// ```
     pub fn folded() -> End {
         end(Shape::Loop)
     }
 
     /// `end.twisted()`: the end with twisted ties.
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).starts(half_triangle(LEFT).twisted())
+    /// ```
     pub fn twisted(end: End) -> End {
         End {
             ties: Ties::Twisted,
@@ -218,6 +464,12 @@ mod bands {
     }
 
     /// `end.braided()`: the end with braided ties.
+    ///
+    /// All ends are, where nothing else is said.
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).starts(half_triangle(LEFT).braided())
+    /// ```
     pub fn braided(end: End) -> End {
         End {
             ties: Ties::Braided,
@@ -226,6 +478,10 @@ mod bands {
     }
 
     /// `end.cut()`: the end with tails cut short.
+    ///
+    /// ```rhai
+    /// band(8).repeat(forward(1..8)).starts(half_triangle(LEFT).cut())
+    /// ```
     pub fn cut(end: End) -> End {
         End {
             ties: Ties::Cut,

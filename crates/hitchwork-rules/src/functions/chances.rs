@@ -32,6 +32,14 @@ fn between(context: &NativeCallContext, least: i64, most: i64) -> Outcome<i64> {
 #[export_module]
 mod chances {
     /// `chance(probability)`: true with that probability, 0.0 to 1.0.
+    ///
+    /// - `probability`: 0.0 never, 1.0 always
+    ///
+    /// Errors: wrong-value when it is not from 0.0 to 1.0.
+    ///
+    /// ```rhai
+    /// lattice(10, 20, |row, column| if chance(0.2) { backward(column) } else { forward(column) })
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn chance(context: NativeCallContext, probability: f64) -> Outcome<bool> {
         Run::of(&context)
@@ -42,6 +50,14 @@ mod chances {
     }
 
     /// `pick(list)`: one entry of a list, all equally likely.
+    ///
+    /// - `list`: at least one entry
+    ///
+    /// Errors: wrong-value when the list is empty.
+    ///
+    /// ```rhai
+    /// lattice(10, 20, |row, column| pick([forward(column), backward(column)]))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn pick(context: NativeCallContext, list: Array) -> Outcome<Dynamic> {
         Run::of(&context)
@@ -53,6 +69,16 @@ mod chances {
     }
 
     /// `roll(range)`: a whole number from a range such as 1..=6, all equally likely.
+    ///
+    /// - `range`: such as 1..=6
+    ///
+    /// Errors: wrong-value when there is no number in the range.
+    ///
+    /// ```rhai
+    /// let rows = [];
+    /// for number in 1..=8 { rows.push(forward(1..10).but(forward_backward(roll(2..9)))); }
+    /// rows
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn roll(context: NativeCallContext, range: Dynamic) -> Outcome<i64> {
         if let Some(range) = range.read_lock::<std::ops::RangeInclusive<i64>>() {
@@ -69,6 +95,12 @@ mod chances {
     }
 
     /// `shuffled(list)`: the entries in another order, all orders equally likely.
+    ///
+    /// - `list`: any list; it stays as it is
+    ///
+    /// ```rhai
+    /// band(10).repeat(forward(1..10)).colours(shuffled(gradient("regatta", 10)))
+    /// ```
     pub fn shuffled(context: NativeCallContext, list: Array) -> Array {
         let mut list = list;
         Run::of(&context).state().chance.shuffle(&mut list);

@@ -123,6 +123,17 @@ pub(super) fn colours_in(list: &Array, what: &str) -> Outcome<Vec<Colour>> {
 #[export_module]
 mod colours {
     /// `colour(name, value)`: a colour with a name and a value such as "#1d6f8c".
+    ///
+    /// - `name`: what the sheet calls it
+    /// - `value`: # and six digits of 0-9 and a-f: red, green and blue
+    ///
+    /// Errors: wrong-value when the value is no colour.
+    ///
+    /// ```rhai
+    /// let lamp = colour("lamp", "#ffc145");
+    /// let night = colour("night", "#22304f");
+    /// band(8).repeat(forward(1..8)).colours(in_turn([night, night, lamp], 8))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn colour(name: ImmutableString, value: ImmutableString) -> Outcome<Colour> {
         Ok(Colour::new(
@@ -133,6 +144,17 @@ mod colours {
 
     /// `gradient(palette, count)`: that many colours, evenly spaced round a palette (by its
     /// name, or a list of colours), the last leading back to the first.
+    ///
+    /// It suits drifts, whose colours go round for ever.
+    ///
+    /// - `palette`: the name of a palette, such as "open water"
+    /// - `count`: how many colours, 1 or more
+    ///
+    /// Errors: wrong-value when there is no such palette, or no colours are asked for.
+    ///
+    /// ```rhai
+    /// band(12).repeat(forward(1..12)).colours(gradient("spring tide", 12))
+    /// ```
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_by_name(
         context: NativeCallContext,
@@ -144,15 +166,24 @@ mod colours {
 
     /// `gradient(colours, count)`: that many colours, evenly spaced round the given ones, the
     /// last leading back to the first.
+    ///
+    /// - `colours`: a list of colours
+    /// - `count`: how many colours, 1 or more
+    ///
+    /// Errors: as gradient(palette, count).
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a gradient")?;
         spread(&nameless(colours), count, cyclic_gradient)
     }
 
-    /// `gradient(palette, count, way)`: as gradient, from stop to stop by a way: "straight",
-    /// or round the hues by the "shorter hue" or the "longer hue"; the palette may be a list
-    /// of colours.
+    /// `gradient(palette, count, way)`: as gradient, but led from stop to stop by a way.
+    ///
+    /// - `palette`: the name of a palette, or a list of colours
+    /// - `count`: how many colours, 1 or more
+    /// - `way`: "straight", or round the hues: the "shorter hue" or the "longer hue"
+    ///
+    /// Errors: as gradient(palette, count), and wrong-value when there is no such way.
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_by_way(
         context: NativeCallContext,
@@ -165,8 +196,12 @@ mod colours {
     }
 
     /// `there_and_back(palette, count)`: that many colours, evenly spaced through a palette
-    /// (by its name, or a list of colours) from its first colour to its last and back, the
-    /// last one step from the first.
+    /// from its first colour to its last and back, the last one step from the first.
+    ///
+    /// - `palette`: the name of a palette, or a list of colours
+    /// - `count`: how many colours, 1 or more; an odd number turns between two alike
+    ///
+    /// Errors: wrong-value when there is no such palette, or no colours are asked for.
     #[rhai_fn(return_raw, name = "there_and_back")]
     pub fn colours_there_and_back(
         context: NativeCallContext,
@@ -179,6 +214,15 @@ mod colours {
 
     /// `smoothest(colours)`: the colours in the order in which neighbours differ least, the
     /// last leading back to the first, as a drift needs it.
+    ///
+    /// - `colours`: a list of colours; up to 16 the best order is found exactly
+    ///
+    /// Errors: wrong-value when the list is empty.
+    ///
+    /// ```rhai
+    /// let mixed = [colour("fog", "#d4dae2"), colour("peat", "#32201e"), colour("slate", "#708090"), colour("straw", "#d6b882")];
+    /// band(4).repeat(forward(1..4)).drift(smoothest(mixed))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn smoothest(colours: Array) -> Outcome<Array> {
         let given = colours_in(&colours, "the list to put in order")?;
@@ -193,10 +237,20 @@ mod colours {
 
     /// `matched(wanted, owned)`: for each wanted colour one of the owned ones, each used once,
     /// so that together they miss the wanted ones least.
+    ///
+    /// - `wanted`: a list of colours, such as a gradient
+    /// - `owned`: a list of at least as many colours, or the name of a palette that holds them
+    ///
+    /// Errors: wrong-value when there are fewer owned colours than wanted ones.
+    ///
+    /// ```rhai
+    /// band(4).repeat(forward(1..4)).colours(matched(gradient("gull", 4), "spring tide"))
+    /// ```
     #[rhai_fn(return_raw)]
-    pub fn matched(wanted: Array, owned: Array) -> Outcome<Array> {
+    pub fn matched(context: NativeCallContext, wanted: Array, owned: Dynamic) -> Outcome<Array> {
         let wanted = colours_in(&wanted, "the list of wanted colours")?;
-        let owned: Vec<Owned> = colours_in(&owned, "the list of owned colours")?
+        let owned: Vec<Owned> = stops(&context, &owned, "what one owns")?
+            .colours
             .into_iter()
             .map(|colour| Owned::new(colour.name, colour.srgb))
             .collect();
@@ -209,6 +263,17 @@ mod colours {
 
     /// `fade(palette, count)`: that many colours, evenly spaced through a palette from its
     /// first colour to its last.
+    ///
+    /// It suits what has a top and a bottom, such as a sky.
+    ///
+    /// - `palette`: the name of a palette, such as "open water"
+    /// - `count`: how many colours, 1 or more
+    ///
+    /// Errors: wrong-value when there is no such palette, or no colours are asked for.
+    ///
+    /// ```rhai
+    /// band(12).repeat(forward(1..12)).colours(fade("evening sky", 12))
+    /// ```
     #[rhai_fn(return_raw, name = "fade")]
     pub fn fade_by_name(
         context: NativeCallContext,
@@ -220,15 +285,24 @@ mod colours {
 
     /// `fade(colours, count)`: that many colours, evenly spaced through the given ones from
     /// the first to the last.
+    ///
+    /// - `colours`: a list of colours
+    /// - `count`: how many colours, 1 or more
+    ///
+    /// Errors: as fade(palette, count).
     #[rhai_fn(return_raw, name = "fade")]
     pub fn fade_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a fade")?;
         spread(&nameless(colours), count, colour::fade)
     }
 
-    /// `fade(palette, count, way)`: as fade, from stop to stop by a way: "straight", or round
-    /// the hues by the "shorter hue" or the "longer hue"; the palette may be a list of
-    /// colours.
+    /// `fade(palette, count, way)`: as fade, but led from stop to stop by a way.
+    ///
+    /// - `palette`: the name of a palette, or a list of colours
+    /// - `count`: how many colours, 1 or more
+    /// - `way`: "straight", or round the hues: the "shorter hue" or the "longer hue"
+    ///
+    /// Errors: as fade(palette, count), and wrong-value when there is no such way.
     #[rhai_fn(return_raw, name = "fade")]
     pub fn fade_by_way(
         context: NativeCallContext,
@@ -242,6 +316,16 @@ mod colours {
 
     /// `contrasting(palette, count)`: that many of a palette's own colours, each as unlike
     /// the ones before it as can be; the first suits as a ground, the second as a figure.
+    ///
+    /// - `palette`: the name of a palette, such as "open water"
+    /// - `count`: how many, at most as many as the palette has
+    ///
+    /// Errors: wrong-value when there is no such palette, or it has fewer colours.
+    ///
+    /// ```rhai
+    /// let two = contrasting("harbour lights", 2);
+    /// band(8).repeat(forward(1..8)).colours(in_turn(two, 8))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn contrasting(
         context: NativeCallContext,
@@ -253,6 +337,15 @@ mod colours {
 
     /// `in_turn(colours, count)`: the colours one after another, again and again, until there
     /// are that many.
+    ///
+    /// - `colours`: a list of at least one colour
+    /// - `count`: how many entries, 0 to 200
+    ///
+    /// Errors: wrong-value when the list is empty.
+    ///
+    /// ```rhai
+    /// band(9).repeat(forward(1..9)).colours(in_turn(contrasting("red sails", 3), 9))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn in_turn(colours: Array, count: i64) -> Outcome<Array> {
         not_without_colours(&colours)?;
@@ -266,6 +359,15 @@ mod colours {
 
     /// `in_stripes(colours, count)`: that many entries in which each colour comes several
     /// times side by side, as equally often as can be.
+    ///
+    /// - `colours`: a list of at least one colour
+    /// - `count`: how many entries, 0 to 200
+    ///
+    /// Errors: wrong-value when the list is empty.
+    ///
+    /// ```rhai
+    /// band(9).repeat(forward(1..9)).colours(in_stripes(contrasting("red sails", 3), 9))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn in_stripes(colours: Array, count: i64) -> Outcome<Array> {
         not_without_colours(&colours)?;
@@ -276,6 +378,19 @@ mod colours {
 
     /// `paired(odd, even)`: the entries of two lists of one length in turn: the first list for
     /// the threads at odd positions, the second for those at even ones.
+    ///
+    /// - `odd`: the colours at positions 1, 3, 5…
+    /// - `even`: the colours at positions 2, 4, 6…, equally many
+    ///
+    /// Errors: wrong-value when the lists are not equally long.
+    ///
+    /// ```rhai
+    /// let sea = fade("open water", 5);
+    /// let sky = fade("evening sky", 5);
+    /// let waterline = lattice(10, 10, |row, column|
+    ///     if column + row % 3 < 6 { odd_shows(column) } else { even_shows(column) });
+    /// band(10).repeat(waterline).colours(paired(sea, sky))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn paired(odd: Array, even: Array) -> Outcome<Array> {
         if odd.len() != even.len() {
@@ -294,6 +409,13 @@ mod colours {
 
     /// `on_both_sides(colours)`: the colours in order and then in the opposite order, from
     /// the left edge to the middle and from the middle to the right edge.
+    ///
+    /// - `colours`: the colours of the left half, from the edge to the middle
+    ///
+    /// ```rhai
+    /// let left = forward(1..5);
+    /// band(10).repeat(left + left.mirrored(10) + forward(5)).colours(on_both_sides(fade("regatta", 5)))
+    /// ```
     pub fn on_both_sides(colours: Array) -> Array {
         let back = colours.clone().into_iter().rev();
         colours.into_iter().chain(back).collect()
@@ -301,6 +423,16 @@ mod colours {
 
     /// `in_order(colours, numbers)`: colours from a list by their numbers, from 1, such as
     /// [1, 1, 2, 2].
+    ///
+    /// - `colours`: a list of colours
+    /// - `numbers`: which of them hangs on each thread, counted from 1
+    ///
+    /// Errors: wrong-value when the list has no colour of that number.
+    ///
+    /// ```rhai
+    /// let lights = contrasting("harbour lights", 3);
+    /// band(8).repeat(forward(1..8)).colours(in_order(lights, [1, 1, 1, 2, 1, 1, 1, 3]))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn in_order(colours: Array, numbers: Array) -> Outcome<Array> {
         let numbers = whole_numbers(&Dynamic::from_array(numbers), "numbers of colours")?;

@@ -14,23 +14,79 @@ mod bands;
 mod chances;
 mod colours;
 mod numbers;
+mod others;
 mod parameters;
 mod rows;
 
+pub(crate) use others::Imports;
 use rhai::{Dynamic, Module, NativeCallContext};
 
 use crate::error::Diagnostic;
 use crate::run::{Outcome, Run, stop, wrong_value};
 
+/// A room of functions of one kind.
+pub(crate) struct Room {
+    /// What the reference calls it.
+    pub(crate) title: &'static str,
+    /// What its functions are for.
+    pub(crate) sentence: &'static str,
+    register: fn(&mut Module),
+}
+
+/// The rooms, in the order in which the reference shows them.
+pub(crate) const ROOMS: [Room; 7] = [
+    Room {
+        title: "parameters",
+        sentence: "What a maker can choose. Each parameter is declared where it is used, with its default, its range and a sentence.",
+        register: parameters::register,
+    },
+    Room {
+        title: "knots and rows",
+        sentence: "Knots in columns, rows of knots, and what can be made of rows. Every function gives a new row and leaves the old one as it was.",
+        register: rows::register,
+    },
+    Room {
+        title: "colours",
+        sentence: "Colours, palettes and gradients, and the order in which threads hang.",
+        register: colours::register,
+    },
+    Room {
+        title: "bands",
+        sentence: "The band itself: its rows, its colours and its ends. A rule ends in one.",
+        register: bands::register,
+    },
+    Room {
+        title: "chance",
+        sentence: "Chance that comes from the seed alone: the same seed makes the same band, for ever and on every machine.",
+        register: chances::register,
+    },
+    Room {
+        title: "numbers",
+        sentence: "Numbers with fractions, for slopes and waves; the same on every machine.",
+        register: numbers::register,
+    },
+    Room {
+        title: "other rules",
+        sentence: "Other rules inside a rule: from its own folder, or from the built-in library.",
+        register: others::register,
+    },
+];
+
+impl Room {
+    /// The functions of this room alone.
+    pub(crate) fn module(&self) -> Module {
+        let mut module = Module::new();
+        (self.register)(&mut module);
+        module
+    }
+}
+
 /// All functions, as one module.
 pub(crate) fn module() -> Module {
     let mut module = Module::new();
-    parameters::register(&mut module);
-    rows::register(&mut module);
-    colours::register(&mut module);
-    bands::register(&mut module);
-    chances::register(&mut module);
-    numbers::register(&mut module);
+    for room in &ROOMS {
+        (room.register)(&mut module);
+    }
     module
 }
 
@@ -131,6 +187,11 @@ fn rows_in(value: Dynamic, what: &str) -> Outcome<Vec<hitchwork_core::row::Row>>
         }
     }
     Ok(rows)
+}
+
+/// The rows that a script ended in.
+pub(crate) fn rows_of(value: Dynamic) -> Outcome<Vec<hitchwork_core::row::Row>> {
+    rows_in(value, "what the script ends in")
 }
 
 /// A number of threads that a band can have.

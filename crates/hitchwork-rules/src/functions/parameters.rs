@@ -45,6 +45,20 @@ fn not_empty(name: &str, empty: bool, range: &str) -> Outcome<()> {
 mod parameters {
     /// `whole(name, default, range, sentence)`: declares a whole number from a range such as
     /// 4..=40, and gives the value that the maker chose.
+    ///
+    /// - `name`: letters, digits, _ and -; what follows --set
+    /// - `default`: its value when nobody sets it, within the range; may be computed from
+    ///   earlier parameters
+    /// - `range`: from least to most, such as 4..=40
+    /// - `sentence`: what it means, for the maker
+    ///
+    /// Errors: setting-declared-wrongly when the default lies outside the range or the range is
+    /// empty; setting-refused when the maker's value lies outside.
+    ///
+    /// ```rhai
+    /// let threads = whole("threads", 8, 4..=40, "threads on the band");
+    /// band(threads).repeat(forward(1..threads))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn whole(
         context: NativeCallContext,
@@ -69,6 +83,16 @@ mod parameters {
     }
 
     /// `number(name, default, [least, most], sentence)`: declares a number with a fraction.
+    ///
+    /// - `default`: its value when nobody sets it, from least to most
+    /// - `[least, most]`: the ends of the range, both included
+    ///
+    /// Errors: as whole(…).
+    ///
+    /// ```rhai
+    /// let lean = number("lean", 0.8, [0.0, 1.0], "how often the thread from the left shows");
+    /// lattice(10, 20, |row, column| if chance(lean) { forward(column) } else { backward(column) })
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn number(
         context: NativeCallContext,
@@ -117,6 +141,17 @@ mod parameters {
     }
 
     /// `choice(name, default, options, sentence)`: declares a choice between words.
+    ///
+    /// - `default`: one of the options
+    /// - `options`: a list of words
+    ///
+    /// Errors: setting-declared-wrongly when the default is none of the options;
+    /// setting-refused when the maker's word is none.
+    ///
+    /// ```rhai
+    /// let leans = choice("leans", "right", ["left", "right"], "the edge from which the threads travel");
+    /// if leans == "left" { forward(1..8) } else { backward(1..8) }
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn choice(
         context: NativeCallContext,
@@ -144,6 +179,16 @@ mod parameters {
     }
 
     /// `flag(name, default, sentence)`: declares a switch, which is true or false.
+    ///
+    /// - `default`: true or false; a maker sets it with yes or no
+    ///
+    /// Errors: setting-refused when the maker's word is neither yes nor no.
+    ///
+    /// ```rhai
+    /// let edges = flag("edges", true, "whether both edges stand still");
+    /// let out = forward(1..8);
+    /// if edges { out.but(forward_backward(1)).but(backward_forward(7)) } else { out }
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn flag(
         context: NativeCallContext,
@@ -163,6 +208,17 @@ mod parameters {
 
     /// `places(name, defaults, range, sentence)`: declares some places on the band, each
     /// within a range such as 2..=threads - 2; gives them in order, each once.
+    ///
+    /// - `defaults`: a list of whole numbers within the range
+    /// - `range`: where a place may lie, such as 2..=threads - 2
+    ///
+    /// Errors: as whole(…).
+    ///
+    /// ```rhai
+    /// let threads = 10;
+    /// let turns = places("turns", [3, 6], 2..=threads - 2, "where two threads turn back");
+    /// forward(1..threads).but(forward_backward(turns))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn places(
         context: NativeCallContext,
@@ -189,6 +245,15 @@ mod parameters {
 
     /// `palette(name, default, sentence)`: declares the palette that the maker can choose,
     /// and gives its name, for gradient(…) and the like.
+    ///
+    /// - `default`: the name of a palette; `hitchwork rules show` lists them all
+    ///
+    /// Errors: setting-refused when there is no palette of that name.
+    ///
+    /// ```rhai
+    /// let tones = palette("palette", "evening sky", "the palette of the stripes");
+    /// band(8).repeat(forward(1..8)).colours(gradient(tones, 8))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn palette(
         context: NativeCallContext,
@@ -209,6 +274,19 @@ mod parameters {
 
     /// `require(condition, message, hint)`: stops the rule when its own condition does not
     /// hold, with a message that says why and a hint that says what to do.
+    ///
+    /// - `condition`: what must be true
+    /// - `message`: what is wrong when it is not
+    /// - `hint`: what the maker can do about it
+    ///
+    /// Errors: requirement, with this message and this hint.
+    ///
+    /// ```rhai
+    /// let threads = whole("threads", 8, 4..=40, "threads on the band");
+    /// require(threads % 2 == 0, "the halves need equally many threads", "set an even number of threads");
+    /// let left = forward(1..threads / 2);
+    /// left + left.mirrored(threads) + forward(threads / 2)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn require(
         condition: bool,

@@ -1,12 +1,13 @@
 //! Knots and rows.
 
-use hitchwork_core::knot::Kind;
+use hitchwork_core::knot::{Kind, Knot, Place};
 use hitchwork_core::row::{self, Row};
 use rhai::plugin::*;
-use rhai::{Array, FnPtr};
+use rhai::{Array, FnPtr, ImmutableString};
 
 use super::{check_knots, rows_in, thread_count, whole_numbers, wrong_arguments};
-use crate::run::{Outcome, place, refused, wrong_value};
+use crate::error::{Diagnostic, Spot};
+use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Row>("row");
@@ -55,10 +56,106 @@ fn times_of(times: i64) -> Outcome<usize> {
     })
 }
 
+/// Both lists as often as it takes for them to end together.
+pub(super) fn in_step(
+    context: &NativeCallContext,
+    left: &[Row],
+    right: &[Row],
+) -> Outcome<(Vec<Row>, Vec<Row>)> {
+    let (left, right) = row::in_step(left, right).map_err(|error| refused(&error))?;
+    check_knots(context, left.iter().chain(&right).map(Row::len).sum())?;
+    Ok((left, right))
+}
+
+/// Where a text that was given to a function is written in the rule.
+struct Written {
+    file: String,
+    /// The line and the character of the text's first character, from 1.
+    start: (usize, usize),
+}
+
+impl Written {
+    /// The place in the rule of a line and a character of the text, from 1.
+    fn place(&self, line: usize, character: usize) -> (usize, usize) {
+        let (first_line, first_character) = self.start;
+        let before = if line == 1 { first_character - 1 } else { 0 };
+        (first_line + line - 1, before + character)
+    }
+}
+
+/// Finds the text between backticks that stands as the first argument of a call.
+fn written_at(context: &NativeCallContext, text: &str) -> Option<Written> {
+    let call = place(context)?;
+    let run = Run::of(context);
+    let state = run.state();
+    let source = &state.sources[usize::from(call.source)];
+    let line = usize::try_from(call.line).ok()?;
+    let start: usize = source
+        .text
+        .split_inclusive('\n')
+        .take(line - 1)
+        .map(str::len)
+        .sum();
+    let rest = &source.text[start..];
+    let called = rest.char_indices().nth(usize::from(call.character) - 1)?.0;
+    let (before, after) = rest[called..].split_once('`')?;
+    let opened =
+        before.trim_start_matches(|letter: char| letter.is_alphanumeric() || letter == '_');
+    if opened.trim() != "(" {
+        return None;
+    }
+    // The engine passes over a line that ends right after the backtick.
+    let body = after
+        .strip_prefix("\r\n")
+        .or(after.strip_prefix('\n'))
+        .unwrap_or(after);
+    if !body.strip_prefix(text)?.starts_with('`') {
+        return None;
+    }
+    let byte = source.text.len() - body.len();
+    let lines_before = source.text[..byte].matches('\n').count();
+    let in_line = source.text[..byte].rsplit('\n').next().unwrap_or("");
+    Some(Written {
+        file: source.file.clone(),
+        start: (lines_before + 1, in_line.chars().count() + 1),
+    })
+}
+
+/// The error of a grid, at its mark.
+fn misplaced(error: &hitchwork_core::Error, written: Option<&Written>) -> Box<EvalAltResult> {
+    let place = error
+        .grid_place()
+        .zip(written)
+        .map(|((line, character), written)| {
+            let (line, character) = written.place(line, character);
+            Spot {
+                file: written.file.clone(),
+                line,
+                character,
+                length: 1,
+            }
+        });
+    stop(Diagnostic {
+        help: error.help(),
+        place,
+        ..Diagnostic::new("wrong-value", error.to_string(), "")
+    })
+}
+
 #[export_module]
 mod rows {
     /// `forward(columns)`: forward knots in a column, a range or a list of columns, from
     /// left to right; the left thread works and moves to the right.
+    ///
+    /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
+    ///   from 1 at the left edge to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
+    /// else than whole numbers.
+    ///
+    /// ```rhai
+    /// forward(1..6)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn forward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
         knots(&context, Kind::Forward, &columns)
@@ -66,6 +163,16 @@ mod rows {
 
     /// `backward(columns)`: backward knots in a column, a range or a list of columns; the
     /// right thread works and moves to the left. A range is tied from right to left.
+    ///
+    /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
+    ///   from 1 at the left edge to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
+    /// else than whole numbers.
+    ///
+    /// ```rhai
+    /// backward(1..6)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn backward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
         knots(&context, Kind::Backward, &columns)
@@ -73,6 +180,16 @@ mod rows {
 
     /// `forward_backward(columns)`: turning knots in a column, a range or a list of columns,
     /// from left to right; the left thread works and stays in its place.
+    ///
+    /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
+    ///   from 1 at the left edge to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
+    /// else than whole numbers.
+    ///
+    /// ```rhai
+    /// [forward(1..6), forward_backward(1..6)]
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn forward_backward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
         knots(&context, Kind::ForwardBackward, &columns)
@@ -80,6 +197,16 @@ mod rows {
 
     /// `backward_forward(columns)`: turning knots in a column, a range or a list of columns,
     /// from left to right; the right thread works and stays in its place.
+    ///
+    /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
+    ///   from 1 at the left edge to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
+    /// else than whole numbers.
+    ///
+    /// ```rhai
+    /// [forward(1..6), backward_forward(1..6)]
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn backward_forward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
         knots(&context, Kind::BackwardForward, &columns)
@@ -87,6 +214,19 @@ mod rows {
 
     /// `odd_shows(column)`: a turning knot that shows the thread at the odd one of its two
     /// positions and leaves both in their places.
+    ///
+    /// Where the colours of two pictures hang in turn, it shows the first of them; with
+    /// even_shows one can paint.
+    ///
+    /// - `column`: from 1 to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column.
+    ///
+    /// ```rhai
+    /// let figure = lattice(12, 12, |row, column|
+    ///     if abs(column - 6) + abs(row - 6) <= 4 { odd_shows(column) } else { even_shows(column) });
+    /// band(12).repeat(figure).colours(in_turn(contrasting("regatta", 2), 12))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn odd_shows(context: NativeCallContext, column: i64) -> Outcome<Row> {
         let kind = if column % 2 == 0 {
@@ -99,6 +239,18 @@ mod rows {
 
     /// `even_shows(column)`: a turning knot that shows the thread at the even one of its two
     /// positions and leaves both in their places.
+    ///
+    /// See odd_shows.
+    ///
+    /// - `column`: from 1 to one less than the threads
+    ///
+    /// Errors: wrong-value when there is no such column.
+    ///
+    /// ```rhai
+    /// let checks = lattice(8, 8, |row, column|
+    ///     if (row <= 4) == (column <= 4) { odd_shows(column) } else { even_shows(column) });
+    /// band(8).repeat(checks).colours(in_turn(contrasting("gull", 2), 8))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn even_shows(context: NativeCallContext, column: i64) -> Outcome<Row> {
         let kind = if column % 2 == 0 {
@@ -110,11 +262,27 @@ mod rows {
     }
 
     /// `no_knots()`: a row without knots, to add others to.
+    ///
+    /// A band takes no row without knots.
+    ///
+    /// ```rhai
+    /// let row = no_knots();
+    /// for column in [1, 2, 4, 5] { row += forward(column); }
+    /// [row, forward(3)]
+    /// ```
     pub fn no_knots() -> Row {
         Row::new([])
     }
 
     /// `odd_columns(threads)`: the columns 1, 3, 5… of a band.
+    ///
+    /// - `threads`: from 2 to 200
+    ///
+    /// Errors: wrong-value when no band has so many threads.
+    ///
+    /// ```rhai
+    /// [forward(odd_columns(8)), backward(even_columns(8))]
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn odd_columns(threads: i64) -> Outcome<Array> {
         Ok((1..i64::from(thread_count(threads)?))
@@ -124,6 +292,14 @@ mod rows {
     }
 
     /// `even_columns(threads)`: the columns 2, 4, 6… of a band.
+    ///
+    /// - `threads`: from 2 to 200; a band of 2 has none
+    ///
+    /// Errors: wrong-value when no band has so many threads.
+    ///
+    /// ```rhai
+    /// [forward(odd_columns(8)), forward(even_columns(8))]
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn even_columns(threads: i64) -> Outcome<Array> {
         Ok((2..i64::from(thread_count(threads)?))
@@ -135,6 +311,20 @@ mod rows {
     /// `lattice(threads, rows, |row, column| …)`: rows that use the odd columns and the even
     /// columns in turn, like courses of brick; the function says which knot lies where, for
     /// example forward(column).
+    ///
+    /// Rows count from 1, and odd rows have the odd columns. The function is asked once for
+    /// every place. A row in which it gives no knots at all is left out.
+    ///
+    /// - `threads`: from 2 to 200
+    /// - `rows`: how many rows
+    /// - `|row, column| …`: gives a knot in that column, or no_knots()
+    ///
+    /// Errors: wrong-arguments when the function gives something else than a knot; limit-size
+    /// when there are too many knots.
+    ///
+    /// ```rhai
+    /// lattice(10, 10, |row, column| if row <= 5 { forward(column) } else { backward(column) })
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn lattice(
         context: NativeCallContext,
@@ -168,6 +358,14 @@ mod rows {
     }
 
     /// `row + row`: ties the second after the first, as one row.
+    ///
+    /// Errors: limit-size when there are too many knots.
+    ///
+    /// ```rhai
+    /// let left = forward(1..4);
+    /// let right = backward(5..8);
+    /// left + right + forward(4)
+    /// ```
     #[rhai_fn(name = "+", return_raw)]
     pub fn then(context: NativeCallContext, first: Row, second: Row) -> Outcome<Row> {
         check_knots(&context, first.len() + second.len())?;
@@ -176,12 +374,28 @@ mod rows {
 
     /// `row.but(other)`: the row with the knots of the other in place of those in the same
     /// columns.
+    ///
+    /// - `other`: a row whose columns are all among this row's
+    ///
+    /// Errors: wrong-value when the other has a knot where this row has none.
+    ///
+    /// ```rhai
+    /// forward(1..8).but(forward_backward([3, 6]))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn but(row: Row, other: Row) -> Outcome<Row> {
         row.but(&other).map_err(|error| refused(&error))
     }
 
     /// `row.times(count)`: a list in which the row stands that many times.
+    ///
+    /// - `count`: 0 or more
+    ///
+    /// Errors: wrong-value when the count is below 0; limit-size when there are too many knots.
+    ///
+    /// ```rhai
+    /// forward(1..6).times(4) + backward(1..6).times(4)
+    /// ```
     #[rhai_fn(return_raw, name = "times")]
     pub fn row_times(context: NativeCallContext, row: Row, count: i64) -> Outcome<Array> {
         let count = times_of(count)?;
@@ -190,6 +404,10 @@ mod rows {
     }
 
     /// `rows.times(count)`: a list in which the rows stand that many times, one after another.
+    ///
+    /// - `count`: 0 or more
+    ///
+    /// Errors: as row.times.
     #[rhai_fn(return_raw, name = "times")]
     pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is tied several times")?;
@@ -207,6 +425,15 @@ mod rows {
     }
 
     /// `row.shift(columns)`: the row moved to the right, or to the left when negative.
+    ///
+    /// - `columns`: how many columns to move by, to the left when negative
+    ///
+    /// Errors: wrong-value when a knot would leave the band at the left.
+    ///
+    /// ```rhai
+    /// let small = forward(1..4);
+    /// small + small.shift(4) + forward(4)
+    /// ```
     #[rhai_fn(return_raw, name = "shift")]
     pub fn row_shift(row: Row, columns: i64) -> Outcome<Row> {
         row.shift(shift_by(columns)?)
@@ -214,6 +441,10 @@ mod rows {
     }
 
     /// `rows.shift(columns)`: the rows moved to the right, or to the left when negative.
+    ///
+    /// - `columns`: how many columns to move by, to the left when negative
+    ///
+    /// Errors: as row.shift.
     #[rhai_fn(return_raw, name = "shift")]
     pub fn rows_shift(rows: Array, columns: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is shifted")?;
@@ -223,6 +454,17 @@ mod rows {
     }
 
     /// `row.mirrored(threads)`: the row for the other hand on a band of that many threads.
+    ///
+    /// Forward and backward change roles, and column 1 becomes the last.
+    ///
+    /// - `threads`: how many threads the band has, from 2 to 200
+    ///
+    /// Errors: wrong-value when a knot lies in a column that such a band does not have.
+    ///
+    /// ```rhai
+    /// let left = forward(1..5);
+    /// left + left.mirrored(10) + forward(5)
+    /// ```
     #[rhai_fn(return_raw, name = "mirrored")]
     pub fn row_mirrored(row: Row, threads: i64) -> Outcome<Row> {
         row.mirrored(thread_count(threads)?)
@@ -230,6 +472,10 @@ mod rows {
     }
 
     /// `rows.mirrored(threads)`: the rows for the other hand on a band of that many threads.
+    ///
+    /// - `threads`: how many threads the band has, from 2 to 200
+    ///
+    /// Errors: as row.mirrored.
     #[rhai_fn(return_raw, name = "mirrored")]
     pub fn rows_mirrored(rows: Array, threads: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is mirrored")?;
@@ -239,6 +485,13 @@ mod rows {
     }
 
     /// `row.upside_down()`: the row read from the finish to the start.
+    ///
+    /// Forward and backward change roles; turning knots stay as they are.
+    ///
+    /// ```rhai
+    /// let down = [forward(1..7), forward(1..7).but(forward_backward(3))];
+    /// down + down.upside_down()
+    /// ```
     #[rhai_fn(name = "upside_down")]
     pub fn row_upside_down(row: Row) -> Row {
         row.upside_down()
@@ -255,12 +508,24 @@ mod rows {
 
     /// `row.turned()`: the same threads work in the same columns, but all knots are turning
     /// knots, so that every thread stays in its place.
+    ///
+    /// ```rhai
+    /// [forward(1..7), forward(1..7).turned()]
+    /// ```
     pub fn turned(row: Row) -> Row {
         row.turned()
     }
 
     /// `rows.there_and_back()`: the rows, and then the rows back and upside down; all knots of
     /// the first and the last row turn, so that after it every thread is where it hung.
+    ///
+    /// So diamonds and zigzags are made: a repeat that closes at once.
+    ///
+    /// Errors: limit-size when there are too many knots.
+    ///
+    /// ```rhai
+    /// lattice(10, 9, |row, column| if column <= 5 { forward(column) } else { backward(column) }).there_and_back()
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn there_and_back(context: NativeCallContext, rows: Array) -> Outcome<Array> {
         let mut rows = rows_in(Dynamic::from_array(rows), "what goes there and back")?;
@@ -279,6 +544,18 @@ mod rows {
     }
 
     /// `row.half_turned(threads)`: the row after half a turn in the plane of the band.
+    ///
+    /// Turned in the plane of the band like a page on the table: last knot first, columns from
+    /// the other edge.
+    ///
+    /// - `threads`: how many threads the band has, from 2 to 200
+    ///
+    /// Errors: wrong-value when a knot lies in a column that such a band does not have.
+    ///
+    /// ```rhai
+    /// let leaf = [forward(1..8), forward(1..8).but(forward_backward([2, 3]))];
+    /// leaf + leaf.half_turned(8)
+    /// ```
     #[rhai_fn(return_raw, name = "half_turned")]
     pub fn row_half_turned(row: Row, threads: i64) -> Outcome<Row> {
         row.upside_down()
@@ -287,6 +564,10 @@ mod rows {
     }
 
     /// `rows.half_turned(threads)`: the rows after half a turn, last row first.
+    ///
+    /// - `threads`: how many threads the band has, from 2 to 200
+    ///
+    /// Errors: as row.half_turned.
     #[rhai_fn(return_raw, name = "half_turned")]
     pub fn rows_half_turned(rows: Array, threads: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is turned")?;
@@ -295,18 +576,157 @@ mod rows {
         ))
     }
 
+    /// `row.inverted()`: the same knots in which the other thread of each works; all threads
+    /// come to lie where they did before.
+    #[rhai_fn(name = "inverted")]
+    pub fn row_inverted(row: Row) -> Row {
+        row.inverted()
+    }
+
+    /// `rows.inverted()`: the same rows in which the other thread of every knot works; all
+    /// threads come to lie where they did before.
+    #[rhai_fn(return_raw, name = "inverted")]
+    pub fn rows_inverted(rows: Array) -> Outcome<Array> {
+        let rows = rows_in(Dynamic::from_array(rows), "what is inverted")?;
+        Ok(listed(row::inverted(&rows)))
+    }
+
+    /// `interleaved(rows, others)`: the rows of two lists in turn, beginning with the first
+    /// list. What one has more than the other follows at the end.
+    #[rhai_fn(return_raw)]
+    pub fn interleaved(rows: Dynamic, others: Dynamic) -> Outcome<Array> {
+        let rows = rows_in(rows, "the first of interleaved rows")?;
+        let others = rows_in(others, "the second of interleaved rows")?;
+        Ok(listed(row::interleaved(&rows, &others)))
+    }
+
+    /// `beside(left, left_threads, right, joining)`: the rows of two bands side by side, left
+    /// on its threads and right on those beyond them, row by row; the shorter list begins
+    /// again until both end together. The knots of joining lie in the column of number
+    /// left_threads, where the bands meet: forward(left_threads) exchanges the threads that
+    /// meet there, forward_backward(left_threads) only holds them together, no_knots() leaves
+    /// the bands apart. They are tied as often as knots lie in the columns beside. Errors: a
+    /// row lies outside its band, or a joining knot in another column.
+    #[rhai_fn(return_raw, name = "beside")]
+    pub fn rows_beside(
+        context: NativeCallContext,
+        left: Dynamic,
+        left_threads: i64,
+        right: Dynamic,
+        joining: Row,
+    ) -> Outcome<Array> {
+        let left = rows_in(left, "the left of rows beside each other")?;
+        let right = rows_in(right, "the right of rows beside each other")?;
+        let threads = thread_count(left_threads)?;
+        let (left, right) = in_step(&context, &left, &right)?;
+        let both = row::beside(&left, threads, &right, &joining);
+        Ok(listed(both.map_err(|error| refused(&error))?))
+    }
+
+    /// `grid(text)`: rows from a text in which each line is a row and each character stands
+    /// for the knot in its column: \ forward, / backward, > forward_backward,
+    /// < backward_forward, and . or a space for no knot. Write the text between backticks.
+    /// What all lines are indented by does not count, and lines without marks are passed
+    /// over. Rows are tied from left to right, backward knots side by side from right to
+    /// left. Errors: a character is no mark, or lies beyond any band.
+    #[rhai_fn(return_raw)]
+    pub fn grid(context: NativeCallContext, text: ImmutableString) -> Outcome<Array> {
+        let written = written_at(&context, &text);
+        let rows = row::grid_rows(&text).map_err(|error| misplaced(&error, written.as_ref()))?;
+        check_knots(&context, rows.iter().map(|row| row.row.len()).sum())?;
+        let call = place(&context);
+        let made = |written_row: row::GridRow| {
+            let place = |knot: &Knot| {
+                let Some((call, at)) = call.zip(written.as_ref()) else {
+                    return call;
+                };
+                let (line, character) = at.place(
+                    written_row.line,
+                    written_row.indent + usize::from(knot.column().number()),
+                );
+                Some(Place {
+                    line: u32::try_from(line).ok()?,
+                    character: u16::try_from(character).ok()?,
+                    ..call
+                })
+            };
+            let knots = written_row.row.knots().iter();
+            Row::new(knots.map(|knot| place(knot).map_or(*knot, |place| knot.made_at(place))))
+        };
+        Ok(listed(rows.into_iter().map(made).collect()))
+    }
+
+    /// `grid_of(rows, threads)`: the rows as a text of marks, which grid(text) reads again; a
+    /// row that one line cannot show becomes several.
+    #[rhai_fn(return_raw)]
+    pub fn grid_of(rows: Dynamic, threads: i64) -> Outcome<ImmutableString> {
+        let rows = rows_in(rows, "the rows of a grid")?;
+        Ok(row::grid_of(&rows, thread_count(threads)?).into())
+    }
+
     /// `row.reversed()`: the same knots tied in the opposite order.
+    ///
+    /// Their kinds and columns stay as they are; threads travel another way.
+    ///
+    /// ```rhai
+    /// [forward(1..7), forward(1..7).reversed()]
+    /// ```
     pub fn reversed(row: Row) -> Row {
         row.reversed()
     }
 
     /// `row.every(step)`: the first knot and every step-th after it.
+    ///
+    /// - `step`: 1 or more: 2 takes every second knot
+    ///
+    /// Errors: wrong-value when the step is 0.
+    ///
+    /// ```rhai
+    /// let out = forward(1..9);
+    /// out.but(forward_backward(1..9).every(2))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn every(row: Row, step: i64) -> Outcome<Row> {
         row.every(times_of(step)?).map_err(|error| refused(&error))
     }
 
+    /// `list.every(step)`: the first entry of a list of rows or columns, and every step-th
+    /// after it.
+    #[rhai_fn(return_raw, name = "every")]
+    pub fn every_entry(list: Array, step: i64) -> Outcome<Array> {
+        let step = times_of(step)?;
+        if step == 0 {
+            // The words are the same for knots and for entries.
+            Row::new([]).every(step).map_err(|error| refused(&error))?;
+        }
+        Ok(list.into_iter().step_by(step).collect())
+    }
+
+    /// `every(columns, step)`: the first column of a range such as 1..threads, and every
+    /// step-th after it, as a list.
+    #[rhai_fn(return_raw, name = "every")]
+    pub fn every_column(columns: std::ops::Range<i64>, step: i64) -> Outcome<Array> {
+        let columns = whole_numbers(&Dynamic::from(columns), "columns")?;
+        every_entry(columns.into_iter().map(Dynamic::from).collect(), step)
+    }
+
+    /// `every(columns, step)`: the first column of a range such as 1..=9, and every step-th
+    /// after it, as a list.
+    #[rhai_fn(return_raw, name = "every")]
+    pub fn every_column_inclusive(
+        columns: std::ops::RangeInclusive<i64>,
+        step: i64,
+    ) -> Outcome<Array> {
+        let columns = whole_numbers(&Dynamic::from(columns), "columns")?;
+        every_entry(columns.into_iter().map(Dynamic::from).collect(), step)
+    }
+
     /// `row.knots`: how many knots the row has.
+    ///
+    /// ```rhai
+    /// let out = forward(1..6);
+    /// out.times(out.knots) + [backward_forward(1..6)]
+    /// ```
     #[rhai_fn(get = "knots")]
     pub fn knot_count(row: &mut Row) -> i64 {
         i64::try_from(row.len()).unwrap_or(i64::MAX)

@@ -1,0 +1,151 @@
+//! `rules`: what rules there are, what they take, and all that is needed to write one.
+
+mod new;
+mod page;
+mod reference;
+mod test;
+
+use hitchwork_rules::{Parameter, Range, Rule, Rules, Settings, built_in_names};
+use owo_colors::{OwoColorize, Style};
+use serde::Serialize;
+
+use crate::arguments::{RulesCommand, Show};
+use crate::trouble::Trouble;
+use crate::{Verdict, arguments, input, say};
+
+#[derive(Serialize)]
+struct Shown {
+    name: String,
+    sentence: String,
+    description: String,
+    parameters: Vec<Parameter>,
+}
+
+impl Shown {
+    fn new(rules: &Rules, rule: &Rule) -> Self {
+        Self {
+            name: rule.name().to_owned(),
+            sentence: rule.sentence(),
+            description: rule.description(),
+            parameters: rules.parameters(rule, &Settings::new()),
+        }
+    }
+}
+
+pub(crate) fn run(command: &arguments::Rules) -> Result<Verdict, Trouble> {
+    match &command.command {
+        RulesCommand::List(list) => list_all(list.json)?,
+        RulesCommand::Show(show) => show_one(show)?,
+        RulesCommand::New(new) => new::run(new)?,
+        RulesCommand::Reference(reference) => reference::run(reference)?,
+        RulesCommand::Test(test) => return test::run(test),
+    }
+    Ok(Verdict::Sound)
+}
+
+fn list_all(as_json: bool) -> Result<(), Trouble> {
+    let rules = input::language();
+    let shown = |name| {
+        Shown::new(
+            &rules,
+            &rules.built_in(name).expect("a built-in rule's name"),
+        )
+    };
+    let all: Vec<Shown> = built_in_names().map(shown).collect();
+    if as_json {
+        return say::json(&all);
+    }
+    let widest = all.iter().map(|rule| rule.name.len()).max().unwrap_or(0);
+    let line = |rule: &Shown| {
+        format!(
+            "{}  {}\n",
+            format!("{:<widest$}", rule.name).style(say::heading()),
+            rule.sentence
+        )
+    };
+    say::out(all.iter().map(line).collect::<String>())
+}
+
+fn show_one(show: &Show) -> Result<(), Trouble> {
+    let rules = input::language();
+    let rule = input::rule(&rules, &show.rule)?;
+    if show.text {
+        return say::raw(rule.text().as_bytes());
+    }
+    let shown = Shown::new(&rules, &rule);
+    if show.json {
+        return say::json(&shown);
+    }
+    say::out(words(&shown, &rule))
+}
+
+/// What a rule makes, what can be set, how to try it, and its text.
+fn words(shown: &Shown, rule: &Rule) -> String {
+    let mut text = format!(
+        "{}\n{}\n",
+        shown.name.style(say::heading()),
+        shown.description
+    );
+    if !shown.parameters.is_empty() {
+        text.push_str(&format!("\n{}\n", "You can set".style(heading_of_part())));
+    }
+    for parameter in &shown.parameters {
+        let Parameter {
+            name,
+            sentence,
+            range,
+            default,
+            ..
+        } = parameter;
+        // The palettes are many, and the same for every parameter.
+        let takes = match range {
+            Range::Palette { .. } => "one of the palettes below".to_owned(),
+            range => range.words(),
+        };
+        text.push_str(&format!("  {}  {sentence}\n", name.style(say::heading())));
+        text.push_str(&format!("      {takes}; {default} unless you set it\n"));
+    }
+    let palettes = shown
+        .parameters
+        .iter()
+        .find_map(|shown| match &shown.range {
+            Range::Palette { options } => Some(options),
+            _ => None,
+        });
+    if let Some(palettes) = palettes {
+        text.push_str(&format!("\n{}\n", "Palettes".style(heading_of_part())));
+        text.push_str(&say::wrapped(&palettes.join(", "), 2));
+    }
+    let example = shown.parameters.first().map_or(String::new(), |first| {
+        format!(" --set {}={}", first.name, example_of(first))
+    });
+    text.push_str(&format!("\n{}\n", "Try it".style(heading_of_part())));
+    text.push_str(&format!("  hitchwork make {}{example}\n", shown.name));
+    text.push_str(&format!("\n{}\n", "The rule".style(heading_of_part())));
+    for line in rule.text().lines() {
+        text.push_str(format!("  {line}").trim_end());
+        text.push('\n');
+    }
+    text
+}
+
+/// A value that differs from the default, where there is another.
+fn example_of(parameter: &Parameter) -> String {
+    match &parameter.range {
+        Range::Whole { least, most } => {
+            let default: i64 = parameter.default.to_string().parse().unwrap_or(*least);
+            (if default + 2 <= *most {
+                default + 2
+            } else {
+                *least
+            })
+            .to_string()
+        }
+        Range::Choice { options } => options.last().cloned().unwrap_or_default(),
+        _ => parameter.default.to_string(),
+    }
+}
+
+fn heading_of_part() -> Style {
+    Style::new().cyan()
+}

@@ -1,0 +1,89 @@
+//! `rules new`: a rule of one's own to begin with.
+
+use std::fs::OpenOptions;
+use std::io::{ErrorKind, Write};
+use std::path::Path;
+
+use owo_colors::OwoColorize;
+
+use crate::arguments::New;
+use crate::trouble::Trouble;
+use crate::{folder, say};
+
+const RULE: &str = include_str!("new/rule.rhai");
+const TESTS: &str = include_str!("new/tests.toml");
+/// What stands for the rule's name in both.
+const NAME: &str = "NAME";
+
+pub(super) fn run(new: &New) -> Result<(), Trouble> {
+    let given = new.name.with_extension("");
+    let extension = new
+        .name
+        .extension()
+        .and_then(|extension| extension.to_str());
+    let name = given
+        .file_name()
+        .and_then(|name| name.to_str())
+        .unwrap_or("");
+    let plain = name.starts_with(|letter: char| letter.is_ascii_lowercase())
+        && name
+            .chars()
+            .all(|letter| letter.is_ascii_lowercase() || letter.is_ascii_digit() || letter == '_');
+    if !plain || !matches!(extension, None | Some("rhai")) {
+        return Err(Trouble::new(
+            format!("a rule cannot be called \"{}\"", new.name.display()),
+            "use small letters, digits and _, beginning with a letter, for example low_tide",
+        ));
+    }
+    let rule = given.with_extension("rhai");
+    let tests = given.with_extension("tests.toml");
+    for file in [&rule, &tests] {
+        if file.exists() {
+            return Err(taken(file));
+        }
+    }
+    if let Some(folder) = given
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty())
+    {
+        std::fs::create_dir_all(folder).map_err(|error| refused(folder, &error))?;
+    }
+    let shown = rule.display().to_string();
+    write_new(&rule, &RULE.replace(NAME, &shown))?;
+    write_new(&tests, &TESTS.replace(NAME, &shown))?;
+    say::out(format!(
+        "{}\n{}\n\n{}\n  hitchwork make {shown}        make its band\n  hitchwork rules test {shown}  run its tests\n  hitchwork rules reference     read up on the functions\n",
+        rule.display(),
+        tests.display(),
+        "What you can do now".style(say::heading()),
+    ))
+}
+
+/// Writes a file that must not be there yet, so that nobody's rule is lost.
+fn write_new(file: &Path, text: &str) -> Result<(), Trouble> {
+    let mut options = OpenOptions::new();
+    let opened = options.write(true).create_new(true).open(file);
+    let written = opened.and_then(|mut opened| opened.write_all(text.as_bytes()));
+    written.map_err(|error| match error.kind() {
+        ErrorKind::AlreadyExists => taken(file),
+        _ => refused(file, &error),
+    })
+}
+
+fn taken(file: &Path) -> Trouble {
+    Trouble::new(
+        format!("{} is there already, and stays as it is", file.display()),
+        "choose another name, or move that file away",
+    )
+}
+
+fn refused(file: &Path, error: &std::io::Error) -> Trouble {
+    Trouble::new(
+        format!(
+            "{} was not written: {}",
+            file.display(),
+            folder::reason(error)
+        ),
+        "choose another place",
+    )
+}

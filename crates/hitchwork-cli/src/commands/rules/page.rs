@@ -1,0 +1,132 @@
+//! The reference as one page, which needs nothing but itself.
+
+use hitchwork_core::fabric::Fabric;
+use hitchwork_draw::fabric::{self, Options};
+use hitchwork_rules::Rules;
+use hitchwork_rules::reference::{Form, Function, Reference, Room};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use crate::trouble::Trouble;
+
+/// About how many knots a picture shows: enough to see the repeat come again.
+const KNOTS_SHOWN: u64 = 170;
+
+const STYLE: &str = include_str!("page.css");
+
+pub(super) fn of(rules: &Rules, reference: &Reference) -> Result<String, Trouble> {
+    let mut rooms = Vec::with_capacity(reference.rooms.len());
+    for room in &reference.rooms {
+        rooms.push(room_of(rules, room)?);
+    }
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { "The rule language of Hitchwork" }
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                a .skip href="#functions" { "Skip to the functions" }
+                header {
+                    h1 { "The rule language" }
+                    p { "Everything that rules for knotted bands can be written with. Each picture shows what its example makes, from the start at the left." }
+                }
+                div .page {
+                    nav aria-label="Functions" {
+                        @for room in &reference.rooms {
+                            h2 { a href={ "#" (id(&room.title)) } { (room.title) } }
+                            ul {
+                                @for function in &room.functions {
+                                    li { a href={ "#" (id(&room.title)) "-" (id(&function.name)) } { code { (function.name) } } }
+                                }
+                            }
+                        }
+                    }
+                    main #functions { @for room in &rooms { (room) } }
+                }
+                footer { p { "hitchwork " (env!("CARGO_PKG_VERSION")) } }
+            }
+        }
+    };
+    Ok(page.into_string() + "\n")
+}
+
+fn room_of(rules: &Rules, room: &Room) -> Result<Markup, Trouble> {
+    let mut functions = Vec::with_capacity(room.functions.len());
+    for function in &room.functions {
+        functions.push(function_of(rules, &room.title, function)?);
+    }
+    Ok(html! {
+        section .room aria-labelledby=(id(&room.title)) {
+            h2 id=(id(&room.title)) { (room.title) }
+            p .sentence { (room.sentence) }
+            @for function in &functions { (function) }
+        }
+    })
+}
+
+fn function_of(rules: &Rules, room: &str, function: &Function) -> Result<Markup, Trouble> {
+    let picture = picture(rules, function)?;
+    Ok(html! {
+        article id={ (id(room)) "-" (id(&function.name)) } {
+            h3 { code { (function.name) } }
+            div .words { @for form in &function.forms { (form_of(form)) } }
+            div .example {
+                pre tabindex="0" { code { (function.example) } }
+                figure {
+                    // Wide bands scroll inside their own frame.
+                    div .band tabindex="0" { (PreEscaped(picture)) }
+                }
+            }
+        }
+    })
+}
+
+fn form_of(form: &Form) -> Markup {
+    html! {
+        p .call { code { (form.call) } }
+        p { (form.meaning) }
+        @if !form.arguments.is_empty() {
+            dl {
+                @for argument in &form.arguments {
+                    div { dt { code { (argument.name) } } dd { (argument.meaning) } }
+                }
+            }
+        }
+        @if let Some(errors) = &form.errors { p .errors { strong { "Errors " } (errors) } }
+    }
+}
+
+fn picture(rules: &Rules, function: &Function) -> Result<String, Trouble> {
+    let band = rules.example(&function.example)?;
+    let mut parts = band.into_parts();
+    parts.title = format!("What the example of {} makes", function.name);
+    let band = hitchwork_core::band::Band::new(parts)?;
+    let once = band
+        .repeat()
+        .iter()
+        .map(|row| row.len() as u64)
+        .sum::<u64>();
+    let repeats = u32::try_from(KNOTS_SHOWN / once.max(1)).unwrap_or(1).max(2);
+    let options = Options {
+        repeats: Some(repeats),
+        ..Options::default()
+    };
+    Ok(fabric::svg(&band, &Fabric::of(&band), &options)?)
+}
+
+/// A name as the id of a place in the page.
+fn id(name: &str) -> String {
+    name.chars()
+        .map(|letter| {
+            if letter.is_alphanumeric() {
+                letter
+            } else {
+                if letter == '+' { 'p' } else { '-' }
+            }
+        })
+        .collect()
+}

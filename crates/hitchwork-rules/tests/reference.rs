@@ -1,0 +1,98 @@
+//! The reference: complete, running, and not stale.
+
+use std::fs;
+use std::path::Path;
+
+use hitchwork_core::proof::Report;
+use hitchwork_rules::Rules;
+
+#[test]
+fn every_function_says_how_it_is_called_and_what_it_does() {
+    for function in Rules::new().reference().functions() {
+        let name = &function.name;
+        for form in &function.forms {
+            assert!(
+                !form.call.is_empty(),
+                "{name} does not say how it is called"
+            );
+            assert!(
+                form.call.contains(name.as_str())
+                    || !name.starts_with(char::is_alphabetic)
+                    || ["range", "list", "arithmetic"].contains(&name.as_str()),
+                "{name} is called {}",
+                form.call
+            );
+            assert!(
+                form.meaning.ends_with('.') && form.meaning.contains(' '),
+                "{name}: {}",
+                form.meaning
+            );
+            for argument in &form.arguments {
+                assert!(
+                    form.call.contains(&argument.name),
+                    "{} does not take {}",
+                    form.call,
+                    argument.name
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn every_function_has_an_example_that_uses_it_and_makes_a_band() {
+    let rules = Rules::new();
+    let mut sizes = Vec::new();
+    for function in rules.reference().functions() {
+        let (name, example) = (&function.name, &function.example);
+        let uses = example.contains(name.as_str())
+            || ["range", "list", "arithmetic"].contains(&name.as_str());
+        assert!(uses, "the example of {name} does without it:\n{example}");
+        let band = rules
+            .example(example)
+            .unwrap_or_else(|error| panic!("{name}:\n{}", error.render(false)));
+        sizes.push(Report::of(&band).knots);
+    }
+    assert!(sizes.len() > 60);
+    assert!(sizes.iter().all(|knots| *knots > 0));
+}
+
+#[test]
+fn the_reference_is_the_same_every_time() {
+    let (first, second) = (Rules::new(), Rules::new());
+    assert_eq!(first.reference(), second.reference());
+    assert_eq!(first.definitions(), second.definitions());
+}
+
+#[test]
+fn editors_get_the_functions_in_plain_types() {
+    let files = Rules::new().definitions();
+    let (_, functions) = files
+        .iter()
+        .find(|(name, _)| name == "__static__.d.rhai")
+        .expect("the functions");
+    assert!(functions.contains("fn forward(columns: ?) -> row;"));
+    assert!(functions.contains("fn band(threads: int) -> band;"));
+    for (name, text) in &files {
+        assert!(
+            !text.contains("Outcome<") && !text.contains("Sketch"),
+            "{name}"
+        );
+    }
+}
+
+/// `RENEW=1 cargo test -p hitchwork-rules` writes the page anew, and fails.
+#[test]
+fn the_page_in_the_project_is_not_stale() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("REFERENCE.md");
+    let now = Rules::new().reference().markdown();
+    let written = fs::read_to_string(&file).unwrap_or_default();
+    if written != now && std::env::var_os("RENEW").is_some() {
+        fs::write(&file, now).expect("writable");
+        panic!("REFERENCE.md was renewed; read what has changed, then run again without RENEW");
+    }
+    assert!(
+        written == now,
+        "REFERENCE.md is stale: RENEW=1 cargo test -p hitchwork-rules --test reference writes it anew"
+    );
+}
