@@ -5,6 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 use hitchwork_core::band::Band;
+use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
 use hitchwork_rules::{Limits, Rule, Rules, Settings, built_in_names};
 
@@ -29,7 +30,7 @@ pub(crate) fn band(subject: &Subject) -> Result<Input, Trouble> {
             let rule = rule(&rules, &subject.rule)?;
             (
                 short_name(&subject.rule),
-                rules.make(&rule, &settings(subject))?.band,
+                rules.make(&rule, &settings(subject)?)?.band,
             )
         }
     };
@@ -110,18 +111,49 @@ fn find(name: &str) -> Result<Found, Trouble> {
     ))
 }
 
-fn settings(subject: &Subject) -> Settings {
+fn settings(subject: &Subject) -> Result<Settings, Trouble> {
     let mut settings = Settings::new().seed(subject.seed.unwrap_or(0));
     for (name, value) in &subject.settings {
         settings = settings.set(name, value.as_str());
     }
     if let Some(palette) = &subject.palette {
-        settings = settings.palette(palette);
+        settings = match palette_file(palette)? {
+            Some(own) => {
+                let name = own.name.clone();
+                settings.own_palette(own).palette(name)
+            }
+            None => settings.palette(palette),
+        };
     }
     if let Some(centimetres) = subject.length {
         settings = settings.length_mm(centimetres * 10.0);
     }
-    settings
+    Ok(settings)
+}
+
+/// The palette in a file, if the name is that of one.
+pub(crate) fn palette_file(name: &str) -> Result<Option<Palette>, Trouble> {
+    let path = Path::new(name);
+    let extension = path.extension().and_then(|extension| extension.to_str());
+    let Some(format) = extension.and_then(PaletteFormat::of_extension) else {
+        return Ok(None);
+    };
+    let stem = path.file_stem().and_then(|stem| stem.to_str());
+    let palette = Palette::read(stem.unwrap_or(name), &table(name)?, format);
+    palette
+        .map(Some)
+        .map_err(|error| Trouble::of_file(name, &error))
+}
+
+/// The threads in a file.
+pub(crate) fn stash(name: &str) -> Result<Stash, Trouble> {
+    Stash::read(&table(name)?).map_err(|error| Trouble::of_file(name, &error))
+}
+
+/// The bytes of a table; one that is too long is refused by those who read it.
+fn table(name: &str) -> Result<Vec<u8>, Trouble> {
+    const MOST: u64 = 128 << 20;
+    read(name, MOST)
 }
 
 fn from_file(subject: &Subject) -> Result<Band, Trouble> {
@@ -135,7 +167,7 @@ fn from_file(subject: &Subject) -> Result<Band, Trouble> {
         ));
     }
     let bytes = read(path, file::MAX_BYTES as u64 + 1)?;
-    let band = file::read(&bytes).map_err(|error| Trouble::band_file(path, &error))?;
+    let band = file::read(&bytes).map_err(|error| Trouble::of_file(path, &error))?;
     Ok(match subject.length {
         Some(centimetres) => band.at_least_mm(centimetres * 10.0)?,
         None => band,

@@ -30,6 +30,7 @@ mod error;
 pub mod fabric;
 pub mod png;
 mod shade;
+pub mod swatches;
 pub mod text;
 mod xml;
 

@@ -1,6 +1,7 @@
 //! One room per command.
 
 pub(crate) mod check;
+pub(crate) mod colours;
 pub(crate) mod draw;
 pub(crate) mod explain;
 pub(crate) mod generate;
