@@ -189,7 +189,7 @@ fn gradient(asked: &ColoursGradient) -> Result<(), Trouble> {
     );
     for (vision, pairs) in alike.iter().filter(|(_, pairs)| *pairs > 0) {
         text.push_str(&format!(
-            "  {} of neighbours look alike at the size of a knot under {vision}\n",
+            "  neighbours that look alike at the size of a knot under {vision}: {}\n",
             say::counted(*pairs as u64, "pair")
         ));
     }
@@ -255,6 +255,9 @@ fn matched(asked: &ColoursMatch) -> Result<(), Trouble> {
                     },
                 );
             text.push_str(&line(number, &missing.wanted, names, &more));
+        }
+        if list.buy.is_empty() {
+            text.push_str("  nothing\n");
         }
         let buy: Vec<Colour> = list
             .buy
