@@ -283,7 +283,7 @@ const SLIPS: [(&str, &str); 16] = [
     ("a way out", "rule(\"../rope\")"),
     (
         "a setting that there is not",
-        "rule(\"rope\", #{ thread: 8 })",
+        "rule(\"rope\", #{ thrads: 8 })",
     ),
     (
         "a setting out of range",

@@ -31,8 +31,9 @@ pub(super) fn register(module: &mut Module) {
 fn find(run: &Run, name: &str) -> Outcome<Source> {
     let help = "a rule is called by its name, without .rhai; it lies in the rule's own folder or in the built-in library";
     if !is_plain(name) {
+        let shown: String = name.chars().take(60).collect();
         return Err(wrong_value(
-            format!("\"{name}\" cannot be the name of a rule"),
+            format!("\"{shown}\" cannot be the name of a rule"),
             help,
         ));
     }

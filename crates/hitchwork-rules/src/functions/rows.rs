@@ -5,7 +5,7 @@ use hitchwork_core::row::{self, Row};
 use rhai::plugin::*;
 use rhai::{Array, FnPtr, ImmutableString};
 
-use super::{check_knots, rows_in, thread_count, whole_numbers, wrong_arguments};
+use super::{check_entries, check_knots, rows_in, thread_count, whole_numbers, wrong_arguments};
 use crate::error::{Diagnostic, Spot};
 use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
 
@@ -63,6 +63,7 @@ pub(super) fn in_step(
     right: &[Row],
 ) -> Outcome<(Vec<Row>, Vec<Row>)> {
     let (left, right) = row::in_step(left, right).map_err(|error| refused(&error))?;
+    check_entries(context, left.len().max(right.len()))?;
     check_knots(context, left.iter().chain(&right).map(Row::len).sum())?;
     Ok((left, right))
 }
@@ -334,6 +335,7 @@ mod rows {
     ) -> Outcome<Array> {
         let count = thread_count(threads)?;
         let rows = times_of(rows)?;
+        check_entries(&context, rows)?;
         check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
         let mut made = Array::with_capacity(rows);
         for (number, first) in (1_i64..).zip([1, 2].into_iter().cycle()).take(rows) {
@@ -399,6 +401,7 @@ mod rows {
     #[rhai_fn(return_raw, name = "times")]
     pub fn row_times(context: NativeCallContext, row: Row, count: i64) -> Outcome<Array> {
         let count = times_of(count)?;
+        check_entries(&context, count)?;
         check_knots(&context, row.len().saturating_mul(count))?;
         Ok(listed(vec![row; count]))
     }
@@ -412,6 +415,7 @@ mod rows {
     pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is tied several times")?;
         let count = times_of(count)?;
+        check_entries(&context, rows.len().max(1).saturating_mul(count))?;
         check_knots(
             &context,
             rows.iter()
