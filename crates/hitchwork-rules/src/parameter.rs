@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use hitchwork_core::band::Setting;
+use hitchwork_core::colour::Palette;
 use serde::Serialize;
 
 /// What values a parameter takes.
@@ -160,6 +161,7 @@ pub struct Parameter {
 pub struct Settings {
     pub(crate) values: BTreeMap<String, Setting>,
     pub(crate) palette: Option<String>,
+    pub(crate) own_palettes: Vec<Palette>,
     pub(crate) seed: u64,
     pub(crate) length_mm: Option<f64>,
 }
@@ -183,6 +185,26 @@ impl Settings {
     #[must_use]
     pub fn palette(mut self, name: impl Into<String>) -> Self {
         self.palette = Some(name.into());
+        self
+    }
+
+    /// Lets the rule use a palette that is not built in, by its name: for
+    /// [`palette`](Self::palette), or in gradients that the rule names itself. It takes
+    /// the place of a built-in palette of the same name.
+    ///
+    /// ```
+    /// use hitchwork_core::colour::{Palette, PaletteFormat};
+    /// use hitchwork_rules::{Rules, Settings};
+    /// let ebb = Palette::read("ebb", b"name,colour\nmud,#6b5a48\npool,#6fa3b5\n", PaletteFormat::Csv)?;
+    /// let rules = Rules::new();
+    /// let drift = rules.built_in("drift").expect("built in");
+    /// let made = rules.make(&drift, &Settings::new().own_palette(ebb).palette("ebb"))?;
+    /// assert_eq!(made.band.palette()[0].name, "mud");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn own_palette(mut self, palette: Palette) -> Self {
+        self.own_palettes.push(palette);
         self
     }
 

@@ -5,6 +5,7 @@ use std::sync::{Arc, Mutex, MutexGuard};
 
 use hitchwork_core::band::Setting;
 use hitchwork_core::chance::{Chance, Purpose};
+use hitchwork_core::colour::{self, Palette};
 use hitchwork_core::knot::Place;
 use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
 
@@ -110,14 +111,29 @@ impl Run {
 }
 
 impl State {
+    /// Every palette that the rule may name: the maker's own, then the built-in ones.
+    pub(crate) fn palettes(&self) -> Vec<Palette> {
+        let mut palettes = self.settings.own_palettes.clone();
+        for built_in in colour::built_in_palettes() {
+            if palettes.iter().all(|own| own.name != built_in.name) {
+                palettes.push(built_in);
+            }
+        }
+        palettes
+    }
+
     /// Begins a rule inside the rule that runs: its own settings, parameters and chance.
     pub(crate) fn enter(&mut self, settings: Settings, file: String) -> Waiting {
         self.calls += 1;
         let seed = self.settings.seed;
         let chance = Chance::new(seed, Purpose::RuleWithin { call: self.calls });
         self.chain.push(file);
+        let mut settings = settings.seed(seed);
+        settings
+            .own_palettes
+            .clone_from(&self.settings.own_palettes);
         Waiting {
-            settings: std::mem::replace(&mut self.settings, settings.seed(seed)),
+            settings: std::mem::replace(&mut self.settings, settings),
             declared: std::mem::take(&mut self.declared),
             chance: std::mem::replace(&mut self.chance, chance),
         }

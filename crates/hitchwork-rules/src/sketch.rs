@@ -202,7 +202,19 @@ impl Sketch {
             } => {
                 let repeat = Permutation::of_rows(&self.repeat, self.threads);
                 let order = drifting_order(&repeat, gradient.len(), *steps, *first)?;
-                Ok((gradient.clone(), order.into_iter().map(index).collect()))
+                // There and back, a gradient passes colours twice, and the maker has one
+                // thread name for both.
+                let mut palette: Vec<Colour> = Vec::with_capacity(gradient.len());
+                let mut at = Vec::with_capacity(gradient.len());
+                for colour in gradient {
+                    let known = palette.iter().position(|known| known == colour);
+                    at.push(known.unwrap_or_else(|| {
+                        palette.push(colour.clone());
+                        palette.len() - 1
+                    }));
+                }
+                let order = order.into_iter().map(|step| index(at[step])).collect();
+                Ok((palette, order))
             }
             Colours::Given(colours) => {
                 let mut distinct: Vec<Colour> = Vec::new();

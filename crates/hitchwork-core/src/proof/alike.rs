@@ -42,7 +42,8 @@ fn note(message: String, help: String) -> Finding {
     Finding::new(Code::AlikeColours, message, help, Where::default())
 }
 
-/// Two colours between which nobody sees a difference.
+/// Two colours between which nobody sees a difference. Where they have one value, one of
+/// the names is a slip; a gradient that passes close to another colour is none.
 fn one_colour_under_two_names(sight: Sight, colours: &[Colour]) -> Option<Finding> {
     let (a, b) = sight.taken_for_one(&values(colours))?;
     let (a, b) = (&colours[a], &colours[b]);
@@ -51,7 +52,11 @@ fn one_colour_under_two_names(sight: Sight, colours: &[Colour]) -> Option<Findin
         a.name, b.name, a.srgb, b.srgb
     );
     let help = "hang one colour on the threads of both, or give one of them another value";
-    Some(note(message, help.to_owned()).of_severity(Severity::Warning))
+    let severity = match a.srgb == b.srgb {
+        true => Severity::Warning,
+        false => Severity::Note,
+    };
+    Some(note(message, help.to_owned()).of_severity(severity))
 }
 
 /// Neighbours in the gradient that look alike.

@@ -105,7 +105,7 @@ impl Code {
         Self::ALL.into_iter().find(|code| code.name() == name)
     }
 
-    /// How much such a finding weighs; alike colours more where nobody sees a difference.
+    /// How much such a finding weighs; alike colours more where two names have one value.
     #[must_use]
     pub const fn severity(self) -> Severity {
         match self {
