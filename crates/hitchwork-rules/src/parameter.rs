@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use hitchwork_core::band::Setting;
+use hitchwork_core::craft::Gauge;
 use serde::Serialize;
 
 /// What values a parameter takes.
@@ -162,6 +163,7 @@ pub struct Settings {
     pub(crate) palette: Option<String>,
     pub(crate) seed: u64,
     pub(crate) length_mm: Option<f64>,
+    pub(crate) gauge: Option<Gauge>,
 }
 
 impl Settings {
@@ -197,6 +199,13 @@ impl Settings {
     #[must_use]
     pub fn length_mm(mut self, length_mm: f64) -> Self {
         self.length_mm = Some(length_mm);
+        self
+    }
+
+    /// Ties with the maker's own thread or swatch, whatever the rule says.
+    #[must_use]
+    pub fn gauge(mut self, gauge: Gauge) -> Self {
+        self.gauge = Some(gauge);
         self
     }
 

@@ -137,7 +137,7 @@ impl Rules {
             return Err(Error::one(diagnostic, &rule.text));
         }
         let kind = functions::type_name(&value);
-        let Some(sketch) = value.try_cast::<Sketch>() else {
+        let Some(mut sketch) = value.try_cast::<Sketch>() else {
             let message = format!("the rule ends in {kind}, not in a band");
             let help = "let the last thing in the rule be band(…) with its rows, without a semicolon behind it";
             return Err(Error::one(
@@ -145,6 +145,7 @@ impl Rules {
                 &rule.text,
             ));
         };
+        sketch.gauge = settings.gauge.unwrap_or(sketch.gauge);
         let parameters = state.declared.clone();
         let origin = Origin {
             rule: rule.name.clone(),

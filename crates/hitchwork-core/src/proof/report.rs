@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::{Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Where, growth};
 use crate::band::{Band, Part};
-use crate::craft::{self, CutList, Difficulty, Habits, Shape, ThreadLength, Ties};
+use crate::craft::{self, CutList, Difficulty, Habits, Shape, Shopping, ThreadLength, Ties};
 use crate::fabric::Fabric;
 use crate::knot::{Column, Place};
 use crate::row::Row;
@@ -109,6 +109,9 @@ pub struct Report {
     pub thread_use: Vec<ThreadUse>,
     /// What to cut, colour by colour.
     pub cut_list: CutList,
+    /// What to buy for a class, where somebody asked with [`craft::shopping`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shopping: Option<Shopping>,
     /// How long it takes: every knot of rows and ends, the cutting and laying out, and the
     /// ties.
     pub minutes: f64,
@@ -177,6 +180,7 @@ impl Report {
             size_mm: size(band, fabric, grown, habits),
             thread_use: thread_use(band, &threads, &cut_list),
             cut_list,
+            shopping: None,
             minutes: minutes(band, habits),
             seconds_per_knot: habits.pace.seconds_per_knot(),
             difficulty: Difficulty::of_fabric(band, fabric),
