@@ -27,7 +27,7 @@ pub struct Dot {
 /// The bands that differ in the first setting only.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Line {
-    /// The second setting; empty where there is none.
+    /// The value of the second setting; empty where there is none.
     pub name: String,
     /// Its bands.
     pub dots: Vec<Dot>,
@@ -55,6 +55,8 @@ pub struct Plot {
     pub subtitle: String,
     /// The name of the setting.
     pub along: String,
+    /// The name of the second setting, by which lines differ; empty where there is none.
+    pub across: String,
     /// The panels, two in a row.
     pub panels: Vec<Panel>,
 }
@@ -74,7 +76,7 @@ const LINE: RGBColor = RGBColor(36, 86, 128);
 /// use hitchwork_draw::plot::{Dot, Line, Panel, Plot, svg};
 /// let dot = |x: f64| Dot { x, y: x * x, feasible: x < 5.0, recommended: x == 4.0 };
 /// let picture = svg(&Plot {
-///     title: "drift".into(), subtitle: String::new(), along: "threads".into(),
+///     title: "drift".into(), subtitle: String::new(), along: "threads".into(), across: String::new(),
 ///     panels: vec![Panel {
 ///         title: "knots".into(), at_least: None, at_most: Some(25.0),
 ///         lines: vec![Line { name: String::new(), dots: (2..8).map(f64::from).map(dot).collect() }],
@@ -173,7 +175,7 @@ fn draw(plot: &Plot, text: &mut String, size: (u32, u32), (rows, columns): (u32,
     let (panels, foot) = rest.split_vertically(PANEL.1 * rows);
     let areas = panels.split_evenly((rows as usize, columns as usize));
     for (panel, area) in plot.panels.iter().zip(&areas) {
-        draw_panel(panel, &plot.along, area)?;
+        draw_panel(panel, plot, area)?;
     }
     let key = if plot
         .panels
@@ -197,7 +199,7 @@ fn wrapped(text: &str, width: usize) -> Vec<String> {
         .collect()
 }
 
-fn draw_panel(panel: &Panel, along: &str, area: &DrawingArea<SVGBackend<'_>, Shift>) -> Outcome {
+fn draw_panel(panel: &Panel, plot: &Plot, area: &DrawingArea<SVGBackend<'_>, Shift>) -> Outcome {
     let ((left, right), (bottom, top)) = panel.ranges();
     let named = panel.lines.iter().any(|line| !line.name.is_empty());
     let style = |height: i32| (FONT, height).into_font().color(&INK);
@@ -226,7 +228,7 @@ fn draw_panel(panel: &Panel, along: &str, area: &DrawingArea<SVGBackend<'_>, Shi
         .y_labels(6)
         .x_label_formatter(&|x| figure(*x))
         .y_label_formatter(&|y| figure(*y))
-        .x_desc(along)
+        .x_desc(plot.along.as_str())
         .label_style(style(11))
         .axis_desc_style(style(12))
         .draw()?;
@@ -241,7 +243,6 @@ fn draw_panel(panel: &Panel, along: &str, area: &DrawingArea<SVGBackend<'_>, Shi
         }
     }
     let count = panel.lines.len();
-    let mut last_label: Option<f64> = None;
     for (number, line) in panel.lines.iter().enumerate() {
         let ink = shade(number, count);
         let points = || line.dots.iter().map(|dot| (dot.x, dot.y));
@@ -259,19 +260,11 @@ fn draw_panel(panel: &Panel, along: &str, area: &DrawingArea<SVGBackend<'_>, Shi
             };
             Circle::new((dot.x, dot.y), 3, fill)
         }))?;
-        let (Some(last), false) = (line.dots.last(), line.name.is_empty()) else {
-            continue;
-        };
-        // Names that would lie on one another are left out; the shades keep their order.
-        let apart =
-            last_label.is_none_or(|label: f64| (last.y - label).abs() > (top - bottom) / 14.0);
-        if apart {
-            last_label = Some(last.y);
-            let anchor = style(11).pos(Pos::new(HPos::Left, VPos::Center));
-            let label =
-                EmptyElement::at((last.x, last.y)) + Text::new(line.name.clone(), (10, 0), anchor);
-            chart.draw_series([label])?;
-        }
+    }
+    for (place, names) in labels(panel, (top - bottom) / 14.0) {
+        let anchor = style(11).pos(Pos::new(HPos::Left, VPos::Center));
+        let words = format!("{} {names}", plot.across);
+        chart.draw_series([EmptyElement::at(place) + Text::new(words, (10, 0), anchor)])?;
     }
     for dot in panel.dots().filter(|dot| dot.recommended) {
         let anchor = style(12).pos(Pos::new(HPos::Center, VPos::Bottom));
@@ -281,6 +274,26 @@ fn draw_panel(panel: &Panel, along: &str, area: &DrawingArea<SVGBackend<'_>, Shi
         chart.draw_series([ring])?;
     }
     Ok(())
+}
+
+/// Where the lines end and what they are called; those that end nearer than `apart` share
+/// a label.
+fn labels(panel: &Panel, apart: f64) -> Vec<((f64, f64), String)> {
+    let mut labels: Vec<((f64, f64), String)> = Vec::new();
+    for line in panel.lines.iter().filter(|line| !line.name.is_empty()) {
+        let Some(last) = line.dots.last() else {
+            continue;
+        };
+        let near = |label: &&mut ((f64, f64), String)| (label.0.1 - last.y).abs() < apart;
+        match labels.iter_mut().find(near) {
+            Some((_, names)) => {
+                names.push_str(", ");
+                names.push_str(&line.name);
+            }
+            None => labels.push(((last.x, last.y), line.name.clone())),
+        }
+    }
+    labels
 }
 
 /// From dark to light over the lines of a panel.

@@ -318,7 +318,7 @@ fn plotted(balance: &Balance, family: &Family, limits: &[Limit]) -> Plot {
                 })
             })
             .collect();
-        let name = second.map_or(String::new(), |value| format!("{} {value}", over[1].name));
+        let name = second.map_or(String::new(), |value| value.to_string());
         Line { name, dots }
     };
     let panel = |measure: Measure| {
@@ -345,6 +345,7 @@ fn plotted(balance: &Balance, family: &Family, limits: &[Limit]) -> Plot {
         ),
         subtitle: format!("Take {}.", recommendation(over, family, limits)),
         along: over[0].name.clone(),
+        across: over.get(1).map_or(String::new(), |over| over.name.clone()),
         panels: PLOTTED
             .map(panel)
             .into_iter()

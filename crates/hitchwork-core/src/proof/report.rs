@@ -182,7 +182,7 @@ impl Report {
             cut_list,
             shopping: None,
             minutes: minutes(band, habits),
-            seconds_per_knot: habits.pace.seconds_per_knot(),
+            seconds_per_knot: tenths(habits.pace.seconds_per_knot()),
             difficulty: Difficulty::of_fabric(band, fabric),
             findings: Vec::new(),
         };
@@ -568,9 +568,9 @@ fn metres(mm: f64) -> String {
     format!("{:.1} m", mm / 1000.0)
 }
 
-/// A tenth of a millimetre is more than anybody can measure on thread.
-fn tenths(mm: f64) -> f64 {
-    (mm * 10.0).round() / 10.0
+/// A tenth of a millimetre, or of a second, is more than anybody can measure on thread.
+fn tenths(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
 }
 
 /// What was seen on the way along one thread.
