@@ -211,7 +211,7 @@ impl Rules {
             return Err(Error::one(diagnostic, &state.sources));
         }
         let kind = functions::type_name(&value);
-        let Some(sketch) = value.try_cast::<Sketch>() else {
+        let Some(mut sketch) = value.try_cast::<Sketch>() else {
             let message = format!("the rule ends in {kind}, not in a band");
             let help = "let the last thing in the rule be band(…) with its rows, without a semicolon behind it";
             return Err(Error::one(
@@ -219,6 +219,7 @@ impl Rules {
                 &state.sources,
             ));
         };
+        sketch.gauge = settings.gauge.unwrap_or(sketch.gauge);
         let parameters = state.declared.clone();
         let origin = Origin {
             rule: rule.name.clone(),
