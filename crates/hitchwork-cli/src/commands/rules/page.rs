@@ -9,7 +9,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::trouble::Trouble;
 
 /// About how many knots a picture shows: enough to see the repeat come again.
-const KNOTS_SHOWN: u64 = 170;
+const KNOTS_SHOWN: u64 = 80;
 
 const STYLE: &str = include_str!("page.css");
 
@@ -88,15 +88,15 @@ fn function_of(rules: &Rules, room: &str, function: &Function) -> Result<Markup,
 fn form_of(form: &Form) -> Markup {
     html! {
         p .call { code { (form.call) } }
-        p { (form.meaning) }
+        p { (with_code(&form.meaning)) }
         @if !form.arguments.is_empty() {
             dl {
                 @for argument in &form.arguments {
-                    div { dt { code { (argument.name) } } dd { (argument.meaning) } }
+                    div { dt { code { (argument.name) } } dd { (with_code(&argument.meaning)) } }
                 }
             }
         }
-        @if let Some(errors) = &form.errors { p .errors { strong { "Errors " } (errors) } }
+        @if let Some(errors) = &form.errors { p .errors { strong { "Errors " } (with_code(errors)) } }
     }
 }
 
@@ -118,15 +118,21 @@ fn picture(rules: &Rules, function: &Function) -> Result<String, Trouble> {
     Ok(fabric::svg(&band, &Fabric::of(&band), &options)?)
 }
 
+/// Words in which what stands between backticks is written as code.
+fn with_code(text: &str) -> Markup {
+    html! {
+        @for (number, piece) in text.split('`').enumerate() {
+            @if number % 2 == 1 { code { (piece) } } @else { (piece) }
+        }
+    }
+}
+
 /// A name as the id of a place in the page.
 fn id(name: &str) -> String {
-    name.chars()
-        .map(|letter| {
-            if letter.is_alphanumeric() {
-                letter
-            } else {
-                if letter == '+' { 'p' } else { '-' }
-            }
-        })
-        .collect()
+    let plain = |letter| match letter {
+        '+' => 'p',
+        letter if char::is_alphanumeric(letter) => letter,
+        _ => '-',
+    };
+    name.chars().map(plain).collect()
 }
