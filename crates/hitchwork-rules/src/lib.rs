@@ -36,6 +36,8 @@ mod rules;
 mod run;
 mod sketch;
 mod translate;
+#[doc = include_str!("../TUTORIAL.md")]
+pub mod tutorial {}
 
 pub use error::{Diagnostic, Error, Frame, Spot, codes, explain};
 pub use library::{built_in, built_in_names, built_in_tests};

@@ -1,5 +1,7 @@
 //! The reference as one page, which needs nothing but itself.
 
+use hitchwork_core::band::Band;
+use hitchwork_core::craft::Ties;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_draw::fabric::{self, Options};
 use hitchwork_rules::Rules;
@@ -75,7 +77,7 @@ fn function_of(rules: &Rules, room: &str, function: &Function) -> Result<Markup,
             h3 { code { (function.name) } }
             div .words { @for form in &function.forms { (form_of(form)) } }
             div .example {
-                pre tabindex="0" { code { (function.example) } }
+                pre { code { (function.example) } }
                 figure {
                     // Wide bands scroll inside their own frame.
                     div .band tabindex="0" { (PreEscaped(picture)) }
@@ -104,7 +106,12 @@ fn picture(rules: &Rules, function: &Function) -> Result<String, Trouble> {
     let band = rules.example(&function.example)?;
     let mut parts = band.into_parts();
     parts.title = format!("What the example of {} makes", function.name);
-    let band = hitchwork_core::band::Band::new(parts)?;
+    // Tails take more room than the knots that the example is about.
+    if !function.example.contains(".starts(") && !function.example.contains(".finishes(") {
+        parts.start.ties = Ties::Cut;
+        parts.finish.ties = Ties::Cut;
+    }
+    let band = Band::new(parts)?;
     let once = band
         .repeat()
         .iter()
