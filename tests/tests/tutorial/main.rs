@@ -10,10 +10,12 @@ use hitchwork_core::band::Band;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Report;
 use hitchwork_draw::fabric::{Options, svg};
-use hitchwork_draw::png;
+use hitchwork_draw::png as painter;
 use hitchwork_rules::cases::Cases;
 use hitchwork_rules::{Rule, Rules, Settings, built_in_names};
 use hitchwork_tests::golden;
+
+mod small;
 
 const TUTORIAL: &str = "crates/hitchwork-rules/TUTORIAL.md";
 const GALLERY: &str = "crates/hitchwork-rules/RULES.md";
@@ -95,7 +97,8 @@ fn picture(band: &Band, half_rows: f64, pixels_per_mm: f64) -> Vec<u8> {
         upright: false,
         pixels_per_mm,
     };
-    png::render(&svg(band, &fabric, &options).expect("drawable"), 1.0).expect("paintable")
+    let picture = svg(band, &fabric, &options).expect("drawable");
+    small::with_few_colours(&painter::render(&picture, 1.0).expect("paintable"))
 }
 
 /// Compares pictures with their files, byte for byte: the painter is part of the project.
@@ -146,7 +149,7 @@ fn every_step_has_its_picture() {
     let shown = |(number, rule): (usize, Rule)| {
         let file = format!("demo/pictures/tutorial/{number:02}.png");
         assert!(page.contains(&file), "{file}");
-        (file, picture(&make(&rules, &rule), 44.0, 11.0))
+        (file, picture(&make(&rules, &rule), 44.0, 9.0))
     };
     let pictures: Vec<_> = (1..).zip(steps(&rules)).map(shown).collect();
     check_pictures(&pictures);
@@ -217,7 +220,7 @@ fn every_built_in_rule_has_its_picture() {
     let shown = |name| {
         let band = make(&rules, &rules.built_in(name).expect("listed"));
         let file = format!("demo/pictures/rules/{name}.png");
-        (file, picture(&band, 72.0, 8.0))
+        (file, picture(&band, 72.0, 6.0))
     };
     let pictures: Vec<_> = built_in_names().map(shown).collect();
     check_pictures(&pictures);
