@@ -502,6 +502,7 @@ error[unknown-name]: there is no function called forwrd
 2 | band(n).repeat(forwrd(1..n))
   |                ^^^^^^
   |
+  = note: here n = 6
   = help: did you mean forward?
 
 "#]]

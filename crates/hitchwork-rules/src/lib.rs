@@ -38,6 +38,8 @@ mod sketch;
 mod sources;
 mod translate;
 mod variables;
+#[doc = include_str!("../TUTORIAL.md")]
+pub mod tutorial {}
 
 pub use error::{Diagnostic, Error, Frame, Spot, Variable, codes, explain};
 pub use library::{built_in, built_in_names, built_in_tests};
