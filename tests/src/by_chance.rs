@@ -133,13 +133,17 @@ fn palette() -> impl Strategy<Value = Vec<Colour>> {
 
 /// A band that uses everything a band file can say.
 pub fn lavish_band() -> impl Strategy<Value = Band> {
-    let gauge =
-        (0.05..10.0, 0.05..50.0, 0.05..50.0).prop_map(|(thread_mm, column_mm, half_row_mm)| {
-            Gauge {
-                thread_mm,
-                column_mm,
-                half_row_mm,
-            }
+    let gauge = (
+        0.05..10.0,
+        0.05..50.0,
+        0.05..50.0,
+        prop_oneof![Just(1.0), 0.3..3.0],
+    )
+        .prop_map(|(thread_mm, column_mm, half_row_mm, take_up)| Gauge {
+            thread_mm,
+            column_mm,
+            half_row_mm,
+            take_up,
         });
     let looks = (
         any::<String>(),

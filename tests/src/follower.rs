@@ -80,11 +80,9 @@ pub fn tie(sheet: &str) -> Result<Vec<Tied>, String> {
 fn unwrapped(sheet: &str) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for line in sheet.lines() {
-        let first = line
-            .trim_start()
-            .split([' ', '.', ':'])
-            .next()
-            .unwrap_or("");
+        let first = line.split([' ', ':']).next().unwrap_or("");
+        let number = first.strip_suffix('.');
+        let is_step = number.is_some_and(|number| number.parse::<u32>().is_ok());
         let opens = [
             "Row",
             "Order",
@@ -96,7 +94,8 @@ fn unwrapped(sheet: &str) -> Vec<String> {
             "Numbered",
         ];
         let begins = line.is_empty()
-            || first.parse::<u32>().is_ok() && (!line.starts_with(' ') || is_thread_line(line))
+            || is_step
+            || is_thread_line(line)
             || opens.contains(&first)
             || line.starts_with("The colours ")
             || line
@@ -115,8 +114,8 @@ fn unwrapped(sheet: &str) -> Vec<String> {
 
 /// `   3  light yellow`: a number set to the right, two spaces, a name.
 fn is_thread_line(line: &str) -> bool {
-    let number = line.trim_start().split(' ').next().unwrap_or("");
-    line.len() > 6 && number.parse::<u16>().is_ok() && line.get(4..6) == Some("  ")
+    let number = line.get(..4).unwrap_or("").trim();
+    number.parse::<u16>().is_ok() && line.get(4..6) == Some("  ")
 }
 
 fn section<'a>(lines: &'a [String], title: &str) -> Result<&'a [String], String> {

@@ -130,18 +130,15 @@ fn with_one_turn_all_hang_in_order_but_the_one_at_the_turn() {
     }
 }
 
-/// How the start edge reads: by how many steps neighbours differ in all, and how many do
-/// not follow each other forwards.
-fn roughness(order: &[usize], colours: usize) -> (usize, usize) {
-    let apart = |pair: &[usize]| {
-        let difference = pair[0].abs_diff(pair[1]);
+/// How the start edge reads: how far each colour is from the one that should follow its
+/// left neighbour, the shorter way round.
+fn roughness(order: &[usize], colours: usize) -> usize {
+    let missed = |pair: &[usize]| {
+        let wanted = (pair[0] + 1) % colours;
+        let difference = pair[1].abs_diff(wanted);
         difference.min(colours - difference)
     };
-    let breaks = |pair: &&[usize]| (pair[0] + 1) % colours != pair[1];
-    (
-        order.windows(2).map(apart).sum(),
-        order.windows(2).filter(breaks).count(),
-    )
+    order.windows(2).map(missed).sum()
 }
 
 /// Every way of colouring `threads` threads with `colours` colours, the first one given.

@@ -1,5 +1,6 @@
 //! What holds for all rows and bands, whatever their knots.
 
+use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::proof::{Growth, Permutation, Report, growth, normal_form, same_fabric};
@@ -69,6 +70,57 @@ proptest! {
         prop_assert_eq!(turned(&mirrored(&rows)), flipped.clone());
         prop_assert_eq!(row::upside_down(&turned(&rows)), mirrored(&rows));
         prop_assert_eq!(turned(&flipped), mirrored(&rows));
+    }
+
+    #[test]
+    fn inverting_undoes_itself_and_does_not_mind_mirror_and_turns((threads, rows) in by_chance::threads_and_rows(12)) {
+        let mirrored = |rows: &[Row]| row::mirrored(rows, threads).expect("knots lie inside");
+        let inverted = row::inverted(&rows);
+        prop_assert_eq!(&row::inverted(&inverted), &rows);
+        prop_assert_eq!(row::inverted(&mirrored(&rows)), mirrored(&inverted));
+        prop_assert_eq!(row::inverted(&row::upside_down(&rows)), row::upside_down(&inverted));
+        prop_assert_eq!(Permutation::of_rows(&inverted, threads), Permutation::of_rows(&rows, threads));
+        prop_assert_eq!(growth(&inverted, threads), growth(&rows, threads));
+    }
+
+    #[test]
+    fn inverting_lets_the_core_of_every_knot_work(band in by_chance::band()) {
+        let parts = band.clone().into_parts();
+        let other = Band::new(BandParts {
+            lead_in: row::inverted(&parts.lead_in),
+            repeat: row::inverted(&parts.repeat),
+            lead_out: row::inverted(&parts.lead_out),
+            ..parts
+        }).expect("the same columns");
+        let (fabric, inverse) = (Fabric::of(&band), Fabric::of(&other));
+        for (knot, seen) in fabric.knots().zip(inverse.knots()) {
+            prop_assert_eq!((seen.working, seen.core), (knot.core, knot.working));
+        }
+    }
+
+    #[test]
+    fn a_grid_read_again_makes_the_same_fabric((threads, rows) in by_chance::threads_and_rows(12)) {
+        let text = row::grid_of(&rows, threads);
+        let read = row::grid(&text).expect("it was just written");
+        prop_assert!(same_fabric(&read, &rows));
+        prop_assert_eq!(row::grid_of(&read, threads), text);
+    }
+
+    #[test]
+    fn bands_beside_each_other_keep_to_themselves_when_only_held(
+        (left_threads, left) in by_chance::threads_and_rows(8),
+        (right_threads, right) in by_chance::threads_and_rows(8),
+    ) {
+        let (left, right) = row::in_step(&left, &right).expect("few rows");
+        let joining = Row::run(Kind::ForwardBackward, [left_threads]).expect("from 1");
+        let both = row::beside(&left, left_threads, &right, &joining).expect("knots lie inside");
+        prop_assert_eq!(both.len(), left.len());
+        let order = Permutation::of_rows(&both, left_threads + right_threads).order_after();
+        let (alone, other) = (Permutation::of_rows(&left, left_threads), Permutation::of_rows(&right, right_threads));
+        let beyond = other.order_after().into_iter().map(|thread| thread + left_threads);
+        let expected: Vec<u16> = alone.order_after().into_iter().chain(beyond).collect();
+        prop_assert_eq!(order, expected);
+        prop_assert!(both.iter().flat_map(Row::knots).any(|knot| knot.column().number() == left_threads));
     }
 
     #[test]

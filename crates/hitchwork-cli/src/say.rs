@@ -4,6 +4,7 @@ use std::fmt::Display;
 use std::io::{self, IsTerminal, Write};
 
 use hitchwork_core::band::Band;
+use hitchwork_core::craft::{Shopping, time_words};
 use hitchwork_core::proof::{Finding, Report, Severity};
 use owo_colors::{OwoColorize, Style};
 use serde::Serialize;
@@ -131,6 +132,26 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
             counted(report.knots, "knot")
         ),
     );
+    lines.add("thread", thread(report));
+    if let Some(shopping) = &report.shopping {
+        lines.add("buy", buy(shopping));
+    }
+    lines.add(
+        "time",
+        format!(
+            "about {} at {} seconds for a knot",
+            time_words(report.minutes),
+            report.seconds_per_knot
+        ),
+    );
+    lines.add(
+        "effort",
+        format!(
+            "{} of 10 ({})",
+            report.difficulty.points,
+            report.difficulty.words()
+        ),
+    );
     lines.add(
         "begins",
         end(band.start().shape.name(), report.edges.start.shape.words()),
@@ -148,6 +169,40 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
         .collect();
     lines.add("hang", threads.join(", "));
     lines.text
+}
+
+/// "10 threads of 95 to 120 cm, 10.6 m in all".
+fn thread(report: &Report) -> String {
+    let lengths = report.thread_use.iter().map(|uses| uses.cut_mm / 10.0);
+    let (least, most) = lengths.fold((f64::MAX, 0.0_f64), |(least, most), length| {
+        (least.min(length), most.max(length))
+    });
+    let total = report.cut_list.total_mm / 1000.0;
+    let threads = counted(u64::from(report.threads), "thread");
+    if least == most {
+        format!("{threads} of {most:.0} cm, {total:.1} m in all")
+    } else {
+        format!("{threads} of {least:.0} to {most:.0} cm, {total:.1} m in all")
+    }
+}
+
+/// "14 skeins for 6 followers (2 coral, 1 teal…), 21.00 in all".
+fn buy(shopping: &Shopping) -> String {
+    let colours: Vec<String> = shopping
+        .purchases
+        .iter()
+        .map(|purchase| format!("{} {}", purchase.skeins, purchase.colour))
+        .collect();
+    let cost = shopping
+        .cost
+        .map(|cost| format!(", {cost:.2} in all"))
+        .unwrap_or_default();
+    format!(
+        "{} for {} ({}){cost}",
+        counted(shopping.skeins as u64, "skein"),
+        counted(shopping.followers.into(), "follower"),
+        colours.join(", ")
+    )
 }
 
 fn closes(report: &Report) -> String {

@@ -18,6 +18,12 @@ pub const VERSION: &str = "hitchwork-chance/1";
 pub enum Purpose {
     /// The choices that a rule makes.
     Rule,
+    /// The choices that a rule makes when another rule calls it: the calls of one run are
+    /// numbered from 1, in the order in which they begin.
+    RuleWithin {
+        /// The number of the call.
+        call: u32,
+    },
 }
 
 impl Purpose {
@@ -25,6 +31,7 @@ impl Purpose {
     const fn stream(self) -> u64 {
         match self {
             Self::Rule => 1,
+            Self::RuleWithin { call } => (1 << 32) | call as u64,
         }
     }
 }

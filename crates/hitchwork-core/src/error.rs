@@ -18,6 +18,23 @@ pub(crate) enum Problem {
     NoSuchColumn { column: i64, threads: Option<u16> },
     #[error("there is no knot in column {column} whose place another could take")]
     NothingToReplace { column: Column },
+    #[error("\"{found}\" in line {line}, character {character} of the grid stands for no knot")]
+    NoMark {
+        found: char,
+        line: usize,
+        character: usize,
+    },
+    #[error(
+        "lists of {first} and {second} rows end together after {rows} rows only; at most {} are worked with",
+        crate::band::MAX_ROWS
+    )]
+    OutOfStep {
+        first: usize,
+        second: usize,
+        rows: usize,
+    },
+    #[error("a joining knot lies in column {column}, and the bands meet in column {meeting}")]
+    JoinedElsewhere { column: Column, meeting: u16 },
     #[error("every 0th knot is none at all")]
     EveryNone,
     #[error(
@@ -80,11 +97,28 @@ pub(crate) enum Problem {
     },
     #[error("a band cannot be {found} mm long")]
     Length { found: f64 },
+    #[error("{message}")]
+    Craft { message: String, help: String },
     #[error(
         "a gradient has 1 to {} colours, not {found}",
         crate::band::MAX_COLOURS
     )]
     GradientCount { found: usize },
+    #[error("{message}")]
+    Listing { message: String, help: String },
+    #[error("{need} threads are needed, and the stash has {have}")]
+    TooFewThreads { have: usize, need: usize },
+    #[error("a difference between colours is a number from 0 up, not {found}")]
+    Difference { found: f64 },
+    #[error(
+        "1 to {} colours can be put in order, not {found}",
+        crate::colour::MAX_ORDERED
+    )]
+    OrderCount { found: usize },
+    #[error("2 to {} threads can be chosen, not {found}", crate::band::MAX_COLOURS)]
+    ChooseCount { found: usize },
+    #[error("{} {asked} threads in the stash that are all unlike each other", if *.exact { "there are no" } else { "no way was found to choose" })]
+    NotApart { asked: usize, exact: bool },
     #[error("the setting \"{}\" of the band's origin is no number", shortened(.name))]
     SettingIsNoNumber { name: String },
     #[error("the colours cannot drift {} of {colours} at every repeat: {reason}", in_steps(*.steps))]
@@ -124,7 +158,7 @@ pub(crate) fn in_steps(steps: usize) -> String {
 }
 
 /// A length as people write it; one that is absurd, without its hundreds of zeros.
-fn millimetres(length: f64) -> String {
+pub(crate) fn millimetres(length: f64) -> String {
     if length.abs() < 1e6 {
         length.to_string()
     } else {
@@ -156,6 +190,9 @@ impl Error {
         let help = match &*self.0 {
             Problem::NoSuchColumn { .. } => "a column is the place between two neighbouring threads; the last one is one less than the number of threads".into(),
             Problem::NothingToReplace { .. } => "`but` changes the kind of knots that are there; give it only columns that the row uses, or add the knots with `+`".into(),
+            Problem::NoMark { .. } => "the marks are \\ forward, / backward, > forward-backward, < backward-forward, and . or a space for no knot; a line has at most 199".into(),
+            Problem::OutOfStep { .. } => "make one of them longer or shorter, so that their numbers of rows have a divisor in common".into(),
+            Problem::JoinedElsewhere { meeting, .. } => format!("give joining knots in column {meeting}, such as forward_backward({meeting}) or forward({meeting})"),
             Problem::EveryNone => "every(1) keeps all knots, every(2) keeps the first, third, fifth…".into(),
             Problem::ThreadCount { .. } => "set another number of threads".into(),
             Problem::KnotOutside { .. } => "use columns up to one less than the number of threads, or hang more threads".into(),
@@ -173,8 +210,14 @@ impl Error {
             Problem::Gauge { .. } => "measure a finished swatch, or leave the gauge out for ordinary six-strand cotton floss".into(),
             Problem::Length { .. } => "ask for a length from 0.1 to 10,000 cm".into(),
             Problem::GradientCount { .. } => "ask for as many colours as there are threads, or fewer".into(),
+            Problem::Listing { help, .. } => help.clone(),
+            Problem::TooFewThreads { have, .. } => format!("ask for at most {have} colours, or add threads to the stash"),
+            Problem::Difference { .. } => "CIEDE2000 gives about 1 where a difference is just seen and 10 where two colours have different names".into(),
+            Problem::OrderCount { .. } => "put the colours that you like in order, not all that there are".into(),
+            Problem::ChooseCount { .. } => "choose as many threads as the band has colours".into(),
+            Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
-            Problem::NoDrift { help, .. } => help.clone(),
+            Problem::NoDrift { help, .. } | Problem::Craft { help, .. } => help.clone(),
             Problem::File { help, .. } => return help.clone(),
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),
             Problem::ChooseFromNothing => "give at least one thing to choose from".into(),
@@ -191,16 +234,51 @@ impl Error {
         }
     }
 
+    /// Where in a grid of marks something is no mark: its line and its character, from 1.
+    #[must_use]
+    pub fn grid_place(&self) -> Option<(usize, usize)> {
+        match &*self.0 {
+            Problem::NoMark {
+                line, character, ..
+            } => Some((*line, *character)),
+            _ => None,
+        }
+    }
+
     /// Whether a band file could not be read.
     #[must_use]
     pub fn is_file(&self) -> bool {
         matches!(*self.0, Problem::File { .. })
     }
 
+    /// Whether a stash or a palette could not be read.
+    #[must_use]
+    pub fn is_listing(&self) -> bool {
+        matches!(*self.0, Problem::Listing { .. })
+    }
+
+    /// Whether the stash has too few threads, or too few that are unlike each other.
+    #[must_use]
+    pub fn is_too_few_threads(&self) -> bool {
+        matches!(
+            *self.0,
+            Problem::TooFewThreads { .. } | Problem::NotApart { .. }
+        )
+    }
+
     /// Whether the asked drift has no starting order on this repeat.
     #[must_use]
     pub fn is_drift(&self) -> bool {
         matches!(*self.0, Problem::NoDrift { .. })
+    }
+
+    /// Whether a size, a thread, a swatch or a habit of the craft cannot be.
+    #[must_use]
+    pub fn is_craft(&self) -> bool {
+        matches!(
+            *self.0,
+            Problem::Craft { .. } | Problem::Gauge { .. } | Problem::Length { .. }
+        )
     }
 
     /// Whether a number lies outside what a band can have: threads, repeats, rows,
@@ -218,6 +296,9 @@ impl Error {
                 | Problem::TooManyColours { .. }
                 | Problem::NoSuchColour { .. }
                 | Problem::GradientCount { .. }
+                | Problem::OrderCount { .. }
+                | Problem::ChooseCount { .. }
+                | Problem::Difference { .. }
         )
     }
 }

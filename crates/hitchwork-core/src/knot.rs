@@ -169,6 +169,14 @@ impl Kind {
         }
     }
 
+    /// The kind in which the other thread works and both come to lie where they would.
+    ///
+    /// It is the kind that the [mirror](Self::mirrored) shows, but here the column stays.
+    #[must_use]
+    pub const fn inverted(self) -> Self {
+        self.mirrored()
+    }
+
     /// The kind read from the finish to the start, left and right as they were.
     #[must_use]
     pub const fn upside_down(self) -> Self {
@@ -297,6 +305,15 @@ impl Knot {
     pub const fn turned(self) -> Self {
         Self {
             kind: self.kind.turned(),
+            ..self
+        }
+    }
+
+    /// The knot in its place in which the other thread works.
+    #[must_use]
+    pub const fn inverted(self) -> Self {
+        Self {
+            kind: self.kind.inverted(),
             ..self
         }
     }

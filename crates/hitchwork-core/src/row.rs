@@ -1,6 +1,10 @@
 //! Rows: knots in the order in which they are tied, and the ways in which rows compose.
 
+mod grid;
+
 use std::sync::Arc;
+
+pub use grid::{GridRow, NO_KNOT, grid, grid_of, grid_rows, mark};
 
 use crate::error::{Error, Problem};
 use crate::knot::{Column, Kind, Knot, Place};
@@ -164,6 +168,13 @@ impl Row {
         Self::new(self.knots.iter().map(|knot| knot.turned()))
     }
 
+    /// The row with the other thread of every knot working: the core becomes the working
+    /// thread, and threads come to lie where they did before.
+    #[must_use]
+    pub fn inverted(&self) -> Self {
+        Self::new(self.knots.iter().map(|knot| knot.inverted()))
+    }
+
     /// The same knots tied in the opposite order.
     #[must_use]
     pub fn reversed(&self) -> Self {
@@ -220,52 +231,139 @@ pub fn half_turned(rows: &[Row], threads: u16) -> Result<Vec<Row>, Error> {
     mirrored(&upside_down(rows), threads)
 }
 
-/// Rows as a grid of marks: one line a row, one mark a column, from the left edge.
-///
-/// The marks lie as the knots do: `\` forward, `/` backward, `>` forward-backward,
-/// `<` backward-forward, `.` no knot. Where a row uses a column more than once, its later
-/// knots there stand on lines of their own that begin with `+`. The grid says what is tied
-/// where, not in which order within the row.
-///
-/// ```
-/// use hitchwork_core::{knot::Kind, row::{Row, grid_of}};
-/// let out = Row::run(Kind::Forward, 1..5)?.but(&Row::run(Kind::ForwardBackward, [2])?)?;
-/// let back = Row::run(Kind::BackwardForward, [1, 4])?;
-/// let twice = Row::run(Kind::Backward, [3, 3, 2])?;
-/// assert_eq!(grid_of(&[out, back, twice], 5), [r"\>\\", "<..<", ".//.", "+../."]);
-/// # Ok::<(), hitchwork_core::Error>(())
-/// ```
+/// Rows in which the other thread of every knot works.
 #[must_use]
-pub fn grid_of(rows: &[Row], threads: u16) -> Vec<String> {
-    let columns = usize::from(threads.saturating_sub(1));
-    let mut lines = Vec::with_capacity(rows.len());
-    for row in rows {
-        let mut layers: Vec<Vec<char>> = vec![vec!['.'; columns]];
-        for knot in row.knots() {
-            let column = knot.column().index();
-            let free = |layer: &Vec<char>| layer.get(column).is_none_or(|mark| *mark == '.');
-            let layer = layers.iter().position(free).unwrap_or_else(|| {
-                layers.push(vec!['.'; columns]);
-                layers.len() - 1
-            });
-            if let Some(mark) = layers[layer].get_mut(column) {
-                *mark = mark_of(knot.kind());
-            }
-        }
-        for (number, layer) in layers.into_iter().enumerate() {
-            let sign = if number == 0 { None } else { Some('+') };
-            lines.push(sign.into_iter().chain(layer).collect());
-        }
-    }
-    lines
+pub fn inverted(rows: &[Row]) -> Vec<Row> {
+    rows.iter().map(Row::inverted).collect()
 }
 
-/// The mark of a kind of knot in a grid.
-const fn mark_of(kind: Kind) -> char {
-    match kind {
-        Kind::Forward => '\\',
-        Kind::Backward => '/',
-        Kind::ForwardBackward => '>',
-        Kind::BackwardForward => '<',
+/// The rows of two lists in turn: the first of each, the second of each, and so on. What
+/// one list has more than the other follows at the end.
+#[must_use]
+pub fn interleaved(first: &[Row], second: &[Row]) -> Vec<Row> {
+    let both = first.len().min(second.len());
+    let in_turn = first
+        .iter()
+        .zip(second)
+        .flat_map(|(one, other)| [one, other]);
+    in_turn
+        .chain(&first[both..])
+        .chain(&second[both..])
+        .cloned()
+        .collect()
+}
+
+/// Two lists of rows made equally long, each standing as often as it takes for both to
+/// end together. A list without rows stays as it is.
+///
+/// # Errors
+/// When that takes more than [`MAX_ROWS`](crate::band::MAX_ROWS) rows.
+pub fn in_step(first: &[Row], second: &[Row]) -> Result<(Vec<Row>, Vec<Row>), Error> {
+    if first.is_empty() || second.is_empty() {
+        return Ok((first.to_vec(), second.to_vec()));
     }
+    let (mut divisor, mut rest) = (first.len(), second.len());
+    while rest != 0 {
+        (divisor, rest) = (rest, divisor % rest);
+    }
+    let rows = first.len().saturating_mul(second.len() / divisor);
+    if rows > crate::band::MAX_ROWS {
+        return Err(Problem::OutOfStep {
+            first: first.len(),
+            second: second.len(),
+            rows,
+        }
+        .into());
+    }
+    let repeated = |list: &[Row]| list.iter().cycle().take(rows).cloned().collect();
+    Ok((repeated(first), repeated(second)))
+}
+
+/// Two bands side by side: row by row, first `left` on its `left_threads` threads, then
+/// `right` on the threads beyond them. Where one list is shorter, the other goes on alone.
+///
+/// The bands meet in the column of number `left_threads`. The knots of `joining`, all in
+/// that column, are tied there as often as knots are tied in the columns beside it: a
+/// forward or backward knot exchanges the two threads that meet, a turning knot only holds
+/// them together, and no knots leave two bands that are not joined. They come after the
+/// row that makes them due; or in the next row, where that uses neither column beside.
+///
+/// ```
+/// use hitchwork_core::{knot::Kind, row::{Row, beside}};
+/// let stripe = [Row::run(Kind::Forward, 1..3)?];
+/// let joined = beside(&stripe, 3, &stripe, &Row::run(Kind::ForwardBackward, [3])?)?;
+/// assert_eq!(
+///     joined[0].to_string(),
+///     "forward at 1, forward at 2, forward at 4, forward at 5, forward-backward at 3"
+/// );
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+///
+/// # Errors
+/// When a row of `left` lies outside its threads, a row of `right` would lie beyond any
+/// band, or a joining knot lies in another column.
+pub fn beside(
+    left: &[Row],
+    left_threads: u16,
+    right: &[Row],
+    joining: &Row,
+) -> Result<Vec<Row>, Error> {
+    let outside = |row: &&Row| {
+        row.last_column()
+            .is_some_and(|last| last.number() >= left_threads)
+    };
+    if let Some(column) = left.iter().find(outside).and_then(Row::last_column) {
+        return Err(Problem::NoSuchColumn {
+            column: column.number().into(),
+            threads: Some(left_threads),
+        }
+        .into());
+    }
+    if let Some(knot) = joining
+        .knots()
+        .iter()
+        .find(|knot| knot.column().number() != left_threads)
+    {
+        return Err(Problem::JoinedElsewhere {
+            column: knot.column(),
+            meeting: left_threads,
+        }
+        .into());
+    }
+    let empty = Row::new([]);
+    let rows = left.len().max(right.len());
+    let mut both: Vec<Row> = Vec::with_capacity(rows);
+    for row in 0..rows {
+        let right = right.get(row).unwrap_or(&empty);
+        both.push(
+            left.get(row)
+                .unwrap_or(&empty)
+                .then(&right.shift(left_threads.into())?),
+        );
+    }
+    // Knots beside the meeting column, on either hand.
+    let beside = |row: &Row| {
+        let on = |column: u16| {
+            let knots = row.knots().iter();
+            knots
+                .filter(|knot| knot.column().number() == column)
+                .count()
+        };
+        (on(left_threads - 1), on(left_threads + 1))
+    };
+    let (mut on_left, mut on_right, mut joined) = (0, 0, 0);
+    for row in 0..rows {
+        let (more_left, more_right) = beside(&both[row]);
+        on_left += more_left;
+        on_right += more_right;
+        let can_wait = both.get(row + 1).is_some_and(|next| beside(next) == (0, 0))
+            && (more_left, more_right) != (0, 0);
+        // Columns at which nothing is tied beside are joined once.
+        let never = row + 1 == rows && joined == 0;
+        if never || (on_left.max(on_right) > joined && !can_wait) {
+            both[row] = both[row].then(joining);
+            joined += 1;
+        }
+    }
+    Ok(both)
 }

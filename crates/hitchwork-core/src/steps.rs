@@ -6,7 +6,9 @@
 
 use crate::band::{Band, Part};
 use crate::colour::Colour;
-use crate::craft::{Shape, Ties, bringing_out};
+use crate::craft::{
+    Cut, Purchase, Shape, Shopping, Ties, bringing_out, folds, joining, time_words,
+};
 use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
 use crate::proof::Report;
@@ -156,6 +158,14 @@ pub struct Steps {
     pub notes: String,
     /// The threads from left to right.
     pub threads: Vec<HangingThread>,
+    /// What to cut, a line for every colour and length.
+    pub cuts: Vec<String>,
+    /// What to know about the cutting.
+    pub cutting: String,
+    /// What to buy for a class, a line for every colour; empty unless the report says.
+    pub shopping: Vec<String>,
+    /// How large the band becomes and how long it takes, a sentence each.
+    pub measures: Vec<String>,
     /// How to begin, a sentence a step.
     pub start: Vec<String>,
     /// The rows of the lead-in, of the first repeat, and of the lead-out.
@@ -207,6 +217,17 @@ impl Steps {
                 band.title().to_owned()
             },
             notes: band.notes().to_owned(),
+            cuts: report.cut_list.cuts.iter().map(cut_words).collect(),
+            cutting: format!(
+                "All together {:.1} m. Each length holds the rows, both ends, and some to spare for the pull of your hands.",
+                report.cut_list.total_mm / 1000.0
+            ),
+            shopping: report
+                .shopping
+                .as_ref()
+                .map(shopping_words)
+                .unwrap_or_default(),
+            measures: measure_words(report),
             start: start_words(band, &threads),
             rows,
             repeats: band.repeats(),
@@ -314,6 +335,88 @@ fn next_repeats(
     repeats.map(next).collect()
 }
 
+/// "teal: 2 pieces of 105 cm, threads 1 and 4".
+fn cut_words(cut: &Cut) -> String {
+    let pieces = counted(cut.pieces as u64, "piece");
+    let length = format!("{:.0} cm", cut.cut_mm / 10.0);
+    let colour = &cut.colour;
+    match cut.fold_mm {
+        Some(fold_mm) => {
+            let pairs: Vec<String> = cut
+                .threads
+                .chunks(2)
+                .map(|pair| listed(pair, "and"))
+                .collect();
+            format!(
+                "{colour}: {pieces} of {length}, folded {:.0} cm from the left end, threads {}",
+                fold_mm / 10.0,
+                pairs.join("; ")
+            )
+        }
+        None if cut.pieces == 1 => {
+            format!("{colour}: {pieces} of {length}, thread {}", cut.threads[0])
+        }
+        None => format!(
+            "{colour}: {pieces} of {length}, threads {}",
+            listed(&cut.threads, "and")
+        ),
+    }
+}
+
+/// "1, 4 and 7".
+fn listed(numbers: &[u16], and: &str) -> String {
+    let words: Vec<String> = numbers.iter().map(ToString::to_string).collect();
+    match words.split_last() {
+        Some((last, before)) if !before.is_empty() => {
+            format!("{} {and} {last}", before.join(", "))
+        }
+        _ => words.join(""),
+    }
+}
+
+fn shopping_words(shopping: &Shopping) -> Vec<String> {
+    let all = format!(
+        "For {}: {} in all{}.",
+        counted(shopping.followers.into(), "follower"),
+        counted(shopping.skeins as u64, "skein"),
+        shopping
+            .cost
+            .map(|cost| format!(", which cost {cost:.2}"))
+            .unwrap_or_default()
+    );
+    let one = |purchase: &Purchase| {
+        format!(
+            "{}: {} for {}",
+            purchase.colour,
+            counted(purchase.skeins as u64, "skein"),
+            counted(purchase.pieces as u64, "piece")
+        )
+    };
+    shopping.purchases.iter().map(one).chain([all]).collect()
+}
+
+fn measure_words(report: &Report) -> Vec<String> {
+    let size = &report.size_mm;
+    vec![
+        format!(
+            "About {:.1} cm wide and {:.1} cm long, {:.0} cm with both ends and their ties.",
+            size.width / 10.0,
+            size.length / 10.0,
+            size.total / 10.0
+        ),
+        format!(
+            "About {} at {} seconds for a knot; time one row to know your own pace.",
+            time_words(report.minutes),
+            report.seconds_per_knot
+        ),
+        format!(
+            "Effort {} of 10: {}.",
+            report.difficulty.points,
+            report.difficulty.words()
+        ),
+    ]
+}
+
 fn named(number: u16, threads: &[HangingThread]) -> String {
     format!("{number} {}", threads[usize::from(number) - 1].colour.name)
 }
@@ -349,13 +452,7 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
         Shape::Flat => vec![format!(
             "Knot the {count} threads together, tape the knot to the table, and lay them side by side in the order above."
         )],
-        Shape::Loop => vec![
-            format!(
-                "Fold {} threads in half over a loop, so that {count} ends hang; both halves of a thread have one colour.",
-                count / 2
-            ),
-            "Lay the ends side by side in the order above.".to_owned(),
-        ],
+        Shape::Loop => loop_start(band),
         Shape::HalfTriangleLeft | Shape::HalfTriangleRight => {
             let from = if shape == Shape::HalfTriangleLeft {
                 Side::Left
@@ -377,21 +474,50 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
     words
 }
 
+fn loop_start(band: &Band) -> Vec<String> {
+    let count = band.thread_count();
+    let mut words = vec![format!(
+        "Fold {} in half and knot all {count} ends together below the fold, so that a loop of a finger's width stands above the knot. Tape the knot to the table.",
+        counted(u64::from(count / 2), "thread")
+    )];
+    let Ok(folds) = folds(band.thread_colours()) else {
+        words.push("Lay the ends side by side in the order above.".to_owned());
+        return words;
+    };
+    let pairs: Vec<String> = folds
+        .iter()
+        .map(|fold| listed(&fold.halves, "and"))
+        .collect();
+    words.push(format!(
+        "Lay the ends side by side in the order above. The two halves of one piece are threads {}.",
+        pairs.join("; ")
+    ));
+    if folds.iter().any(|fold| !fold.side_by_side()) {
+        words.push(
+            "Where halves do not hang side by side, let them cross the others close below the knot."
+                .to_owned(),
+        );
+    }
+    words
+}
+
 /// Both halves of a triangle are brought out from the middle, where the point is.
 fn triangle_start(
     count: u16,
     bring_out: impl Fn(Side, &[u16], Kind) -> Vec<String>,
 ) -> Vec<String> {
-    let left = count / 2;
+    let half = count / 2;
+    let right = count - half;
+    let between = if count % 2 == 1 {
+        format!("; thread {right} hangs between them")
+    } else {
+        String::new()
+    };
     let mut words = vec![format!(
-        "Knot the {count} threads together, tape the knot to the table, and part them into two bundles: threads 1 to {left}, and {} to {count}.",
-        left + 1
+        "Knot the {count} threads together, tape the knot to the table, and part them into two bundles: threads 1 to {half}, and {} to {count}{between}.",
+        right + 1
     )];
-    let halves = [
-        ("left", Side::Right, 0, left),
-        ("right", Side::Left, left, count - left),
-    ];
-    for (name, from, offset, half) in halves {
+    for (name, from, offset) in [("left", Side::Right, 0), ("right", Side::Left, right)] {
         if half < 2 {
             continue;
         }
@@ -447,25 +573,32 @@ fn counted(number: u64, thing: &str) -> String {
 }
 
 fn finish_words(band: &Band, final_order: &[u16]) -> Vec<String> {
-    let gather = |from: Side| {
-        let (first, kind) = match from {
-            Side::Left => (final_order.first(), Kind::Backward),
-            Side::Right => (final_order.last(), Kind::Forward),
-        };
-        format!(
-            "Gather the threads from the {from} edge: thread {} is the bundle, and each next thread ties one {kind} knot round it and joins it.",
-            first.copied().unwrap_or(1)
-        )
+    let gather = |from: Side, hanging: &[u16]| {
+        let count = u16::try_from(hanging.len()).expect("MAX_THREADS fits");
+        let (kind, order) = joining(from, count);
+        let order: Vec<u16> = order
+            .iter()
+            .map(|position| hanging[usize::from(*position) - 1])
+            .collect();
+        match order.as_slice() {
+            [] => String::new(),
+            [one] => format!("Thread {one} is a bundle by itself."),
+            [first, next @ ..] => format!(
+                "Gather the threads from the {from} edge: thread {first} is the bundle, and each next thread ties one {kind} knot round it and joins it, in this order: {}.",
+                listed(next, "and")
+            ),
+        }
     };
+    let (half, last) = (final_order.len() / 2, final_order.len());
     let mut words = match band.finish().shape {
         Shape::Flat => vec!["Knot all the threads together, close to the last row.".to_owned()],
         Shape::Loop => vec!["Knot all the threads together, close to the last row, and divide the tails into two, to pass through the loop.".to_owned()],
-        Shape::HalfTriangleLeft => vec![gather(Side::Left), "Knot the bundle close to its last knot.".to_owned()],
-        Shape::HalfTriangleRight => vec![gather(Side::Right), "Knot the bundle close to its last knot.".to_owned()],
+        Shape::HalfTriangleLeft => vec![gather(Side::Left, final_order), "Knot the bundle close to its last knot.".to_owned()],
+        Shape::HalfTriangleRight => vec![gather(Side::Right, final_order), "Knot the bundle close to its last knot.".to_owned()],
         Shape::Triangle => vec![
-            "Gather the left half from the left edge: each next thread ties one backward knot round those before it and joins them.".to_owned(),
-            "Gather the right half from the right edge: each next thread ties one forward knot round those before it and joins them.".to_owned(),
-            "Knot both bundles together in the middle.".to_owned(),
+            format!("The left half. {}", gather(Side::Left, &final_order[..half])),
+            format!("The right half. {}", gather(Side::Right, &final_order[last - half..])),
+            "Knot all threads together in the middle.".to_owned(),
         ],
     };
     match band.finish().ties {

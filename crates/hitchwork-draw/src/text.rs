@@ -42,6 +42,22 @@ pub fn sheet(steps: &Steps) -> String {
         sheet.item(&format!("{:>4}  ", thread.number), &thread.colour.name);
     }
 
+    sheet.heading("CUT");
+    for cut in &steps.cuts {
+        sheet.item("- ", cut);
+    }
+    sheet.paragraph(&steps.cutting);
+    if !steps.shopping.is_empty() {
+        sheet.heading("BUY");
+        for purchase in &steps.shopping {
+            sheet.item("- ", purchase);
+        }
+    }
+    sheet.heading("SIZE AND TIME");
+    for measure in &steps.measures {
+        sheet.item("- ", measure);
+    }
+
     sheet.heading("START");
     sheet.numbered(&steps.start);
 

@@ -161,6 +161,7 @@ fn a_band_of_its_own_gauge_is_drawn_at_that_gauge() {
         thread_mm: 0.8,
         column_mm: 1.2,
         half_row_mm: 1.8,
+        ..Gauge::default()
     };
     let band = Band::new(BandParts {
         gauge,

@@ -1,9 +1,9 @@
 //! A rule's own tests: settings, and the facts that must hold of the band.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use hitchwork_core::band::{Band, Setting};
-use hitchwork_core::proof::Report;
+use hitchwork_core::proof::{Report, Severity};
 use hitchwork_core::row::grid_of;
 use serde::{Deserialize, Serialize};
 
@@ -11,6 +11,7 @@ use crate::error::{Diagnostic, Error, Spot};
 use crate::parameter::Settings;
 use crate::rule::Rule;
 use crate::rules::Rules;
+use crate::sources::Source;
 
 /// The tests of a rule, as they are written beside it in `NAME.tests.toml`.
 ///
@@ -89,7 +90,8 @@ pub struct Facts {
     pub width_mm: Option<[f64; 2]>,
     /// The least and the most that the band may be long without its ties, in millimetres.
     pub length_mm: Option<[f64; 2]>,
-    /// The codes of all findings, each once, in any order; `[]` says that there are none.
+    /// The codes of findings, in any order. What is listed must be found, and what is graver
+    /// than a note must be listed; `[]` says that there is nothing but notes.
     pub findings: Option<Vec<String>>,
     /// How the band begins, such as "half triangle from the left".
     pub starts: Option<String>,
@@ -157,6 +159,10 @@ impl Cases {
     /// When the text cannot be read, with the place; when a case expects nothing, or there
     /// are no cases: such tests could not fail.
     pub fn read(file: &str, text: &str) -> Result<Self, Error> {
+        let source = [Source {
+            file: file.to_owned(),
+            text: text.to_owned(),
+        }];
         let cases: Self = toml::from_str(text).map_err(|error| {
             let help = "each test is a [[case]] with a name, settings and what it expects; `hitchwork explain not-tests` shows one";
             let place = error.span().map(|span| spot(file, text, span));
@@ -166,13 +172,13 @@ impl Cases {
                     place,
                     ..Diagnostic::new("not-tests", message, help)
                 },
-                text,
+                &source,
             )
         })?;
         let refused = |message: String, help| {
             Err(Error::one(
                 Diagnostic::new("not-tests", message, help),
-                text,
+                &source,
             ))
         };
         if cases.cases.is_empty() {
@@ -259,22 +265,14 @@ impl Facts {
             Amount::Whole(number) => number.to_string(),
             Amount::Fraction(text) => text.trim().to_owned(),
         });
-        found.text("half_rows", half_rows, report.half_rows_per_repeat_exact);
+        found.text(
+            "half_rows",
+            half_rows,
+            report.half_rows_per_repeat_exact.clone(),
+        );
         found.between("width_mm", self.width_mm, report.size_mm.width);
         found.between("length_mm", self.length_mm, report.size_mm.length);
-        let mut codes: Vec<&str> = report
-            .findings
-            .iter()
-            .map(|finding| finding.code.name())
-            .collect();
-        codes.sort_unstable();
-        codes.dedup();
-        let findings = self.findings.clone().map(|mut findings| {
-            findings.sort_unstable();
-            findings.dedup();
-            listed(&findings)
-        });
-        found.text("findings", findings, listed(&codes));
+        self.findings_in(&report, &mut found);
         let (start, finish) = (band.start().shape.name(), band.finish().shape.name());
         found.text("starts", self.starts.clone(), start.to_owned());
         found.text("finishes", self.finishes.clone(), finish.to_owned());
@@ -299,9 +297,27 @@ impl Facts {
             let lines = grid.lines().map(str::trim).filter(|line| !line.is_empty());
             lines.collect::<Vec<_>>().join("\n")
         });
-        let tied = grid_of(band.repeat(), band.thread_count()).join("\n");
-        found.text("grid", grid, tied);
+        let tied = grid_of(band.repeat(), band.thread_count());
+        found.text("grid", grid, tied.trim_end().to_owned());
         found.0
+    }
+
+    /// What is listed must be found, and what is graver than a note must be listed.
+    fn findings_in(&self, report: &Report, found: &mut Found) {
+        let Some(expected) = &self.findings else {
+            return;
+        };
+        let listed_codes: BTreeSet<&str> = expected.iter().map(String::as_str).collect();
+        let all = || report.findings.iter();
+        let codes: BTreeSet<&str> = all().map(|finding| finding.code.name()).collect();
+        let mut grave = all().filter(|finding| finding.severity > Severity::Note);
+        if listed_codes.is_subset(&codes)
+            && grave.all(|finding| listed_codes.contains(finding.code.name()))
+        {
+            return;
+        }
+        let words = |codes: BTreeSet<&str>| listed(&codes.into_iter().collect::<Vec<_>>());
+        found.text("findings", Some(words(listed_codes)), words(codes));
     }
 }
 

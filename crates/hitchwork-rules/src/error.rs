@@ -5,6 +5,8 @@ use std::fmt;
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use serde::Serialize;
 
+use crate::sources::Source;
+
 /// A place in a rule.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Spot {
@@ -27,6 +29,15 @@ pub struct Frame {
     pub place: Option<Spot>,
 }
 
+/// A variable of the rule, with what it held when the rule stopped.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Variable {
+    /// Its name in the rule.
+    pub name: String,
+    /// Its value, shortened.
+    pub value: String,
+}
+
 /// One thing that is wrong, with its place and its mend.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Diagnostic {
@@ -40,6 +51,9 @@ pub struct Diagnostic {
     pub place: Option<Spot>,
     /// The calls that led there, the innermost first.
     pub calls: Vec<Frame>,
+    /// The variables on the line where the rule stopped; those inside its functions are
+    /// not among them.
+    pub variables: Vec<Variable>,
 }
 
 impl Diagnostic {
@@ -54,6 +68,7 @@ impl Diagnostic {
             help: Some(help.into()),
             place: None,
             calls: Vec::new(),
+            variables: Vec::new(),
         }
     }
 }
@@ -69,19 +84,26 @@ pub struct Error(Box<Inner>);
 #[derive(Debug)]
 struct Inner {
     diagnostics: Vec<Diagnostic>,
-    text: String,
+    sources: Vec<Source>,
 }
 
 impl Error {
-    pub(crate) fn new(diagnostics: Vec<Diagnostic>, text: &str) -> Self {
+    /// With the texts of the files that the places mean.
+    pub(crate) fn new(diagnostics: Vec<Diagnostic>, sources: &[Source]) -> Self {
         Self(Box::new(Inner {
             diagnostics,
-            text: text.to_owned(),
+            sources: sources.to_vec(),
         }))
     }
 
-    pub(crate) fn one(diagnostic: Diagnostic, text: &str) -> Self {
-        Self::new(vec![diagnostic], text)
+    pub(crate) fn one(diagnostic: Diagnostic, sources: &[Source]) -> Self {
+        Self::new(vec![diagnostic], sources)
+    }
+
+    /// The text of a file.
+    fn text(&self, file: &str) -> &str {
+        let source = self.0.sources.iter().find(|source| source.file == file);
+        source.map_or("", |source| source.text.as_str())
     }
 
     /// Everything that is wrong.
@@ -127,42 +149,59 @@ impl Error {
     }
 
     fn render_one(&self, diagnostic: &Diagnostic, renderer: &Renderer) -> String {
-        let text = &self.0.text;
         let title = Level::ERROR
             .primary_title(diagnostic.message.as_str())
             .id(diagnostic.code);
-        let mut groups = Vec::new();
         match &diagnostic.place {
             Some(spot) => {
-                let annotation = AnnotationKind::Primary.span(byte_span(text, spot));
-                let snippet = Snippet::source(text.as_str())
-                    .path(spot.file.as_str())
-                    .annotation(annotation);
-                let calls = diagnostic
+                let labels: Vec<(String, &Spot)> = diagnostic
                     .calls
                     .iter()
-                    .filter_map(|call| call.place.as_ref().map(|place| (call, place)));
-                let labels: Vec<(String, std::ops::Range<usize>)> = calls
+                    .filter_map(|call| call.place.as_ref().map(|place| (call, place)))
                     .map(|(call, place)| {
-                        (
-                            format!("called from here, inside {}", call.function),
-                            byte_span(text, place),
-                        )
+                        (format!("called from here, inside {}", call.function), place)
                     })
                     .collect();
-                let snippet = labels.iter().fold(snippet, |snippet, (label, span)| {
-                    snippet.annotation(
-                        AnnotationKind::Context
-                            .span(span.clone())
-                            .label(label.as_str()),
-                    )
-                });
-                groups.push(Group::with_title(title).element(snippet));
-                if let Some(help) = &diagnostic.help {
-                    let last = groups.pop().expect("just pushed");
-                    groups.push(last.element(Level::HELP.message(help.as_str())));
+                // One snippet for each file, that in which it went wrong first.
+                let mut files = vec![spot.file.as_str()];
+                for (_, place) in &labels {
+                    if !files.contains(&place.file.as_str()) {
+                        files.push(&place.file);
+                    }
                 }
-                renderer.render(&groups)
+                let snippet = |file: &str| {
+                    let text = self.text(file);
+                    let primary = (spot.file == file)
+                        .then(|| AnnotationKind::Primary.span(byte_span(text, spot)));
+                    let called = labels.iter().filter(|(_, place)| place.file == file);
+                    let called = called.map(|(label, place)| {
+                        AnnotationKind::Context
+                            .span(byte_span(text, place))
+                            .label(label.clone())
+                    });
+                    Snippet::source(text.to_owned())
+                        .path(file.to_owned())
+                        .annotations(primary.into_iter().chain(called))
+                };
+                let group = files.iter().fold(Group::with_title(title), |group, file| {
+                    group.element(snippet(file))
+                });
+                let held: Vec<String> = diagnostic
+                    .variables
+                    .iter()
+                    .map(|variable| format!("{} = {}", variable.name, variable.value))
+                    .collect();
+                let group = match held.is_empty() {
+                    true => group,
+                    false => {
+                        group.element(Level::NOTE.message(format!("here {}", held.join(", "))))
+                    }
+                };
+                let group = match &diagnostic.help {
+                    Some(help) => group.element(Level::HELP.message(help.as_str())),
+                    None => group,
+                };
+                renderer.render(&[group])
             }
             None => {
                 let mut group = Group::with_title(title);

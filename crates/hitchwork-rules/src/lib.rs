@@ -35,14 +35,17 @@ mod rule;
 mod rules;
 mod run;
 mod sketch;
+mod sources;
 mod translate;
+mod variables;
 #[doc = include_str!("../TUTORIAL.md")]
 pub mod tutorial {}
 
-pub use error::{Diagnostic, Error, Frame, Spot, codes, explain};
+pub use error::{Diagnostic, Error, Frame, Spot, Variable, codes, explain};
 pub use library::{built_in, built_in_names, built_in_tests};
 pub use limits::Limits;
 pub use parameter::{Parameter, Range, Settings};
 pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Made, Rules};
+pub use sources::{Folder, Source, Sources};

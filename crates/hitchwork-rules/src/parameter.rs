@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 
 use hitchwork_core::band::Setting;
+use hitchwork_core::colour::Palette;
+use hitchwork_core::craft::Gauge;
 use serde::Serialize;
 
 /// What values a parameter takes.
@@ -160,8 +162,10 @@ pub struct Parameter {
 pub struct Settings {
     pub(crate) values: BTreeMap<String, Setting>,
     pub(crate) palette: Option<String>,
+    pub(crate) own_palettes: Vec<Palette>,
     pub(crate) seed: u64,
     pub(crate) length_mm: Option<f64>,
+    pub(crate) gauge: Option<Gauge>,
 }
 
 impl Settings {
@@ -186,6 +190,26 @@ impl Settings {
         self
     }
 
+    /// Lets the rule use a palette that is not built in, by its name: for
+    /// [`palette`](Self::palette), or in gradients that the rule names itself. It takes
+    /// the place of a built-in palette of the same name.
+    ///
+    /// ```
+    /// use hitchwork_core::colour::{Palette, PaletteFormat};
+    /// use hitchwork_rules::{Rules, Settings};
+    /// let ebb = Palette::read("ebb", b"name,colour\nmud,#6b5a48\npool,#6fa3b5\n", PaletteFormat::Csv)?;
+    /// let rules = Rules::new();
+    /// let drift = rules.built_in("drift").expect("built in");
+    /// let made = rules.make(&drift, &Settings::new().own_palette(ebb).palette("ebb"))?;
+    /// assert_eq!(made.band.palette()[0].name, "mud");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn own_palette(mut self, palette: Palette) -> Self {
+        self.own_palettes.push(palette);
+        self
+    }
+
     /// Sets the seed of the rule's chance.
     #[must_use]
     pub fn seed(mut self, seed: u64) -> Self {
@@ -197,6 +221,13 @@ impl Settings {
     #[must_use]
     pub fn length_mm(mut self, length_mm: f64) -> Self {
         self.length_mm = Some(length_mm);
+        self
+    }
+
+    /// Ties with the maker's own thread or swatch, whatever the rule says.
+    #[must_use]
+    pub fn gauge(mut self, gauge: Gauge) -> Self {
+        self.gauge = Some(gauge);
         self
     }
 

@@ -1,6 +1,10 @@
 //! A rule: its text, read once.
 
+use std::sync::Arc;
+
 use rhai::AST;
+
+use crate::sources::{Source, Sources};
 
 /// A rule that has been read and can be run any number of times, from many threads at
 /// once. Made by [`Rules::compile`](crate::Rules::compile).
@@ -8,10 +12,28 @@ use rhai::AST;
 pub struct Rule {
     pub(crate) name: String,
     pub(crate) text: String,
-    pub(crate) tree: AST,
+    pub(crate) tree: Arc<AST>,
+    pub(crate) own: Option<Arc<dyn Sources>>,
 }
 
 impl Rule {
+    /// The rule, finding the other rules that it uses there before it looks into the
+    /// built-in library. Without this it finds the library alone.
+    #[must_use]
+    pub fn finding(self, sources: impl Sources + 'static) -> Self {
+        Self {
+            own: Some(Arc::new(sources)),
+            ..self
+        }
+    }
+
+    pub(crate) fn source(&self) -> Source {
+        Source {
+            file: self.name.clone(),
+            text: self.text.clone(),
+        }
+    }
+
     /// Its name: that of its file, or in the built-in library.
     #[must_use]
     pub fn name(&self) -> &str {

@@ -1,5 +1,8 @@
 //! The engine: built once, reads rules and runs them.
 
+use std::cell::Cell;
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
 use std::time::Instant;
 
 use hitchwork_core::band::{Band, Origin};
@@ -10,20 +13,24 @@ use rhai::packages::{
     ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage,
     BasicStringPackage, LogicPackage, MoreStringPackage, Package,
 };
-use rhai::{Dynamic, Engine, EvalAltResult, Scope, Shared};
+use rhai::{AST, Dynamic, Engine, EvalAltResult, Module, ParseError, Scope};
 
-use crate::error::{Diagnostic, Error};
+use crate::error::{Diagnostic, Error, Variable};
 use crate::limits::{Limits, MAX_RULE_BYTES};
 use crate::parameter::{Parameter, Settings};
 use crate::reference::Reference;
 use crate::rule::Rule;
 use crate::run::Run;
 use crate::sketch::Sketch;
-use crate::translate::{Translator, stopped};
-use crate::{functions, library, reference};
+use crate::sources::Source;
+use crate::translate::{Stopped, Translator};
+use crate::{functions, library, reference, variables};
 
 /// Deep values need a deep stack to be compared and dropped; the memory is only reserved.
 const STACK_BYTES: usize = 256 << 20;
+
+/// How many rules that others use are kept in the form in which they were read.
+const MOST_KEPT: usize = 500;
 
 /// How often a run looks at the clock and the memory meter, in steps.
 const STEPS_BETWEEN_LOOKS: u64 = 512;
@@ -41,10 +48,51 @@ const STEPS_BETWEEN_LOOKS: u64 = 512;
 /// ```
 #[derive(Clone, Debug)]
 pub struct Rules {
-    packages: Vec<Shared<rhai::Module>>,
-    functions: Shared<rhai::Module>,
-    translator: Translator,
+    modules: Vec<rhai::Shared<Module>>,
+    shared: Arc<Shared>,
     limits: Limits,
+}
+
+/// What all runs share.
+#[derive(Debug)]
+pub(crate) struct Shared {
+    pub(crate) translator: Translator,
+    /// Rules that other rules use, by their files, with the text that was read.
+    read: Mutex<BTreeMap<String, (String, Arc<AST>)>>,
+}
+
+impl Shared {
+    /// Reads a rule that another rule uses, unless it was read before.
+    pub(crate) fn read(&self, engine: &Engine, source: &Source) -> Result<Arc<AST>, ParseError> {
+        let kept = || {
+            self.read
+                .lock()
+                .unwrap_or_else(std::sync::PoisonError::into_inner)
+        };
+        if let Some((text, tree)) = kept().get(&source.file)
+            && *text == source.text
+        {
+            return Ok(Arc::clone(tree));
+        }
+        let tree = Arc::new(tree(engine, source)?);
+        let mut kept = kept();
+        if kept.len() >= MOST_KEPT {
+            kept.clear();
+        }
+        kept.insert(
+            source.file.clone(),
+            (source.text.clone(), Arc::clone(&tree)),
+        );
+        Ok(tree)
+    }
+}
+
+/// Reads a rule; its functions know from which file they are.
+fn tree(engine: &Engine, source: &Source) -> Result<AST, ParseError> {
+    let readable = without_opening_comment(&source.text);
+    let mut tree = engine.compile_with_scope(&names(), &readable)?;
+    tree.set_source(source.file.as_str());
+    Ok(tree)
 }
 
 /// What a run of a rule gives.
@@ -72,7 +120,11 @@ impl Rules {
     /// The rule language with other limits.
     #[must_use]
     pub fn with_limits(limits: Limits) -> Self {
-        let packages = vec![
+        Self::build(limits, Vec::new())
+    }
+
+    pub(crate) fn build(limits: Limits, own: Vec<Module>) -> Self {
+        let mut modules = vec![
             ArithmeticPackage::new().as_shared_module(),
             LogicPackage::new().as_shared_module(),
             BasicIteratorPackage::new().as_shared_module(),
@@ -82,14 +134,18 @@ impl Rules {
             BasicStringPackage::new().as_shared_module(),
             MoreStringPackage::new().as_shared_module(),
         ];
-        let mut functions = functions::module();
-        functions.build_index();
-        let functions = Shared::new(functions);
-        let translator = Translator::new(&functions);
+        let packages = modules.len();
+        for mut functions in std::iter::once(functions::module()).chain(own) {
+            functions.build_index();
+            modules.push(rhai::Shared::new(functions));
+        }
+        let translator = Translator::new(&modules[packages..], limits);
         Self {
-            packages,
-            functions,
-            translator,
+            modules,
+            shared: Arc::new(Shared {
+                translator,
+                read: Mutex::default(),
+            }),
             limits,
         }
     }
@@ -103,16 +159,32 @@ impl Rules {
             let kilobytes = MAX_RULE_BYTES >> 10;
             let message = format!("the rule {name} is longer than {kilobytes} KB");
             let help = "a rule is a short text; long tables of knots belong into a band file";
-            return Err(Error::one(Diagnostic::new("limit-size", message, help), ""));
+            return Err(Error::one(
+                Diagnostic::new("limit-size", message, help),
+                &[],
+            ));
         }
-        let run = Run::new(Settings::new(), self.limits);
-        let readable = without_opening_comment(text);
-        let tree = on_a_deep_stack(|| self.engine(&run).compile_with_scope(&names(), &readable));
-        let tree = tree.map_err(|error| self.translator.parse_error(&error, name, text))?;
-        Ok(Rule {
-            name: name.to_owned(),
+        let source = Source {
+            file: name.to_owned(),
             text: text.to_owned(),
-            tree,
+        };
+        let run = Run::new(
+            Settings::new(),
+            self.limits,
+            &self.shared,
+            source.clone(),
+            None,
+        );
+        let tree = on_a_deep_stack(|| tree(&self.engine(&run), &source));
+        let tree = tree.map_err(|error| {
+            let diagnostic = self.shared.translator.parse_error(&error, &source);
+            Error::one(diagnostic, std::slice::from_ref(&source))
+        })?;
+        Ok(Rule {
+            name: source.file,
+            text: source.text,
+            tree: Arc::new(tree),
+            own: None,
         })
     }
 
@@ -132,21 +204,22 @@ impl Rules {
     /// When a setting is unknown or refused, the rule stops with an error or at a limit,
     /// ends without a band, or describes a band that cannot be.
     pub fn make(&self, rule: &Rule, settings: &Settings) -> Result<Made, Error> {
-        let run = Run::new(settings.clone(), self.limits);
+        let run = self.begin(rule, settings);
         let value = self.run(rule, &run)?;
         let state = run.state();
         if let Some(diagnostic) = state.unknown_settings() {
-            return Err(Error::one(diagnostic, &rule.text));
+            return Err(Error::one(diagnostic, &state.sources));
         }
         let kind = functions::type_name(&value);
-        let Some(sketch) = value.try_cast::<Sketch>() else {
+        let Some(mut sketch) = value.try_cast::<Sketch>() else {
             let message = format!("the rule ends in {kind}, not in a band");
             let help = "let the last thing in the rule be band(…) with its rows, without a semicolon behind it";
             return Err(Error::one(
                 Diagnostic::new("no-band", message, help),
-                &rule.text,
+                &state.sources,
             ));
         };
+        sketch.gauge = settings.gauge.unwrap_or(sketch.gauge);
         let parameters = state.declared.clone();
         let origin = Origin {
             rule: rule.name.clone(),
@@ -159,9 +232,12 @@ impl Rules {
             hitchwork: env!("CARGO_PKG_VERSION").to_owned(),
         };
         let title = title(&rule.name, sketch.threads);
-        let band = sketch.finish(title, origin, rule.name.clone(), settings.length_mm);
-        let band =
-            band.map_err(|error| self.translator.refused_band(&error, &rule.name, &rule.text))?;
+        let files = state.sources.iter().map(|source| source.file.clone());
+        let band = sketch.finish(title, origin, files.collect(), settings.length_mm);
+        let band = band.map_err(|error| {
+            let diagnostic = self.shared.translator.refused_band(&error, &state.sources);
+            Error::one(diagnostic, &state.sources)
+        })?;
         Ok(Made { band, parameters })
     }
 
@@ -170,10 +246,20 @@ impl Rules {
     /// at it.
     #[must_use]
     pub fn parameters(&self, rule: &Rule, settings: &Settings) -> Vec<Parameter> {
-        let run = Run::new(settings.clone(), self.limits);
+        let run = self.begin(rule, settings);
         // What a broken rule declares before it breaks is still worth showing.
         let _ = self.run(rule, &run);
         run.state().declared.clone()
+    }
+
+    fn begin(&self, rule: &Rule, settings: &Settings) -> Run {
+        Run::new(
+            settings.clone(),
+            self.limits,
+            &self.shared,
+            rule.source(),
+            rule.own.clone(),
+        )
     }
 
     /// The reference of the language, made from what its functions say about themselves.
@@ -195,7 +281,8 @@ impl Rules {
     /// As [`make`](Self::make), and when it ends in anything else.
     pub fn example(&self, text: &str) -> Result<Band, Error> {
         let rule = self.compile("example", text)?;
-        let value = self.run(&rule, &Run::new(Settings::new(), self.limits))?;
+        let run = self.begin(&rule, &Settings::new());
+        let value = self.run(&rule, &run)?;
         let Ok(rows) = functions::rows_of(value) else {
             return Ok(self.make(&rule, &Settings::new())?.band);
         };
@@ -204,9 +291,18 @@ impl Rules {
             repeat: rows,
             ..Sketch::new(widest.map_or(2, |column| column.number() + 1))
         };
-        let origin = Origin::default();
-        let band = sketch.finish("example".to_owned(), origin, rule.name.clone(), None);
-        band.map_err(|error| self.translator.refused_band(&error, &rule.name, &rule.text))
+        let state = run.state();
+        let files = state.sources.iter().map(|source| source.file.clone());
+        let band = sketch.finish(
+            "example".to_owned(),
+            Origin::default(),
+            files.collect(),
+            None,
+        );
+        band.map_err(|error| {
+            let diagnostic = self.shared.translator.refused_band(&error, &state.sources);
+            Error::one(diagnostic, &state.sources)
+        })
     }
 
     /// What editors need to complete and explain the functions of rules: the definition
@@ -218,7 +314,8 @@ impl Rules {
     /// ```
     #[must_use]
     pub fn definitions(&self) -> Vec<(String, String)> {
-        let engine = self.engine(&Run::new(Settings::new(), self.limits));
+        let nothing = self.compile("nothing", "").expect("nothing can be read");
+        let engine = self.engine(&self.begin(&nothing, &Settings::new()));
         let names = names();
         let definitions = engine.definitions_with_scope(&names);
         // Functions that no rule may call are not worth completing.
@@ -232,48 +329,79 @@ impl Rules {
     fn run(&self, rule: &Rule, run: &Run) -> Result<Dynamic, Error> {
         let evaluate = || {
             let engine = self.engine(run);
-            engine.eval_ast_with_scope::<Dynamic>(&mut names(), &rule.tree)
+            let mut scope = names();
+            let outcome = engine.eval_ast_with_scope::<Dynamic>(&mut scope, &rule.tree);
+            outcome.map_err(|error| (error, variables::all(&scope)))
         };
-        on_a_deep_stack(evaluate).map_err(|error: Box<EvalAltResult>| {
-            let misspelt = run.state().misspelt_setting();
-            self.translator
-                .run_error(&error, &rule.name, &rule.text, misspelt)
-        })
+        let stopped = |(error, held): (Box<EvalAltResult>, Vec<Variable>)| {
+            let state = run.state();
+            let translator = &self.shared.translator;
+            let mut stopped = translator.run_error(&error, &rule.name, &state.sources);
+            stopped.variables = variables::on_the_line(&stopped, &rule.name, &rule.text, held);
+            // A misspelt setting may be why a default did not do.
+            let diagnostics = state.misspelt_setting().into_iter().chain([stopped]);
+            Error::new(diagnostics.collect(), &state.sources)
+        };
+        on_a_deep_stack(evaluate).map_err(stopped)
+    }
+
+    /// Does work in which many rules are made one after another, with less to do for each:
+    /// every run of a rule needs a deep stack, and here all of them have the same one.
+    ///
+    /// ```
+    /// use hitchwork_rules::{Rules, Settings};
+    /// let rules = Rules::new();
+    /// let stars = rules.built_in("stars").expect("built in");
+    /// let nights = rules.batch(|| {
+    ///     let nights = (1..=3).map(|seed| rules.make(&stars, &Settings::new().seed(seed)));
+    ///     nights.collect::<Result<Vec<_>, _>>()
+    /// })?;
+    /// assert_eq!(nights.len(), 3);
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    pub fn batch<T: Send>(&self, work: impl FnOnce() -> T + Send) -> T {
+        on_a_deep_stack(work)
     }
 
     /// An engine for one run: cheap, since all that is heavy is shared.
     fn engine(&self, run: &Run) -> Engine {
         let mut engine = Engine::new_raw();
-        for package in &self.packages {
-            engine.register_global_module(Shared::clone(package));
+        for module in &self.modules {
+            engine.register_global_module(rhai::Shared::clone(module));
         }
-        engine.register_global_module(Shared::clone(&self.functions));
+        engine.set_module_resolver(functions::Imports(run.clone()));
         engine.set_default_tag(Dynamic::from(run.clone()));
         engine.set_strict_variables(true);
         engine.set_fail_on_invalid_map_property(true);
-        for symbol in ["eval", "curry", "print", "debug", "import", "export", "**"] {
+        for symbol in ["eval", "curry", "print", "debug", "export", "**"] {
             engine.disable_symbol(symbol);
         }
         let limits = self.limits;
         engine
             .set_max_strings_interned(0)
-            .set_max_operations(limits.operations)
+            // Counted in `on_progress`, together for all rules inside each other.
+            .set_max_operations(0)
             .set_max_call_levels(limits.calls)
             .set_max_expr_depths(64, 48)
             .set_max_variables(500)
             .set_max_functions(500)
-            .set_max_modules(0)
+            .set_max_modules(32)
             .set_max_string_size(limits.text_bytes)
             .set_max_array_size(limits.list_entries)
             .set_max_map_size(limits.map_entries);
         let end = Instant::now() + limits.deadline();
         let memory_before = limits.memory_meter.map(|meter| meter());
-        engine.on_progress(move |steps| {
+        let counted = run.clone();
+        engine.on_progress(move |_| {
+            let steps = counted.step();
+            if steps > limits.operations {
+                return Some(Dynamic::from(Stopped::Operations));
+            }
             if steps % STEPS_BETWEEN_LOOKS != 0 {
                 return None;
             }
             if Instant::now() > end {
-                return Some(stopped("limit-work"));
+                return Some(Dynamic::from(Stopped::Seconds));
             }
             let grown = limits
                 .memory_meter
@@ -281,14 +409,14 @@ impl Rules {
                 .map(|(meter, before)| meter().saturating_sub(before));
             grown
                 .filter(|grown| *grown > limits.memory_bytes)
-                .map(|_| stopped("limit-memory"))
+                .map(|_| Dynamic::from(Stopped::Memory))
         });
         engine
     }
 }
 
 /// Names that rules can use everywhere, also inside functions.
-fn names() -> Scope<'static> {
+pub(crate) fn names() -> Scope<'static> {
     let mut scope = Scope::new();
     scope
         .push_constant("LEFT", Side::Left)
@@ -323,11 +451,23 @@ fn without_opening_comment(text: &str) -> String {
     text.split_inclusive('\n').map(line).collect()
 }
 
+thread_local! {
+    /// Whether this thread was started for its deep stack.
+    static DEEP: Cell<bool> = const { Cell::new(false) };
+}
+
 fn on_a_deep_stack<T: Send>(work: impl FnOnce() -> T + Send) -> T {
+    if DEEP.get() {
+        return work();
+    }
+    let deep = || {
+        DEEP.set(true);
+        work()
+    };
     std::thread::scope(|scope| {
         let thread = std::thread::Builder::new()
             .stack_size(STACK_BYTES)
-            .spawn_scoped(scope, work);
+            .spawn_scoped(scope, deep);
         match thread.expect("the system lets us start a thread").join() {
             Ok(value) => value,
             Err(panic) => std::panic::resume_unwind(panic),

@@ -1,19 +1,34 @@
 //! What one run of a rule knows and collects.
 
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard};
 
 use hitchwork_core::band::Setting;
 use hitchwork_core::chance::{Chance, Purpose};
+use hitchwork_core::colour::{self, Palette};
 use hitchwork_core::knot::Place;
 use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
 
 use crate::error::Diagnostic;
 use crate::limits::Limits;
 use crate::parameter::{Parameter, Range, Settings};
+use crate::rules::Shared;
+use crate::sources::{Source, Sources};
+
+/// The most parameters of a rule.
+const MOST_PARAMETERS: usize = 200;
 
 /// The state of a run, handed to the native functions as the engine's tag.
 #[derive(Clone, Debug)]
-pub(crate) struct Run(Arc<Mutex<State>>);
+pub(crate) struct Run(Arc<Inner>);
+
+#[derive(Debug)]
+struct Inner {
+    state: Mutex<State>,
+    /// The steps of the script so far, those of rules within the rule counted as well.
+    steps: AtomicU64,
+    shared: Arc<Shared>,
+}
 
 #[derive(Debug)]
 pub(crate) struct State {
@@ -21,37 +36,124 @@ pub(crate) struct State {
     pub(crate) limits: Limits,
     pub(crate) declared: Vec<Parameter>,
     pub(crate) chance: Chance,
+    /// Where other rules are found, before the built-in library.
+    pub(crate) own: Option<Arc<dyn Sources>>,
+    /// The texts that took part, the rule's own first: places in knots count by these.
+    pub(crate) sources: Vec<Source>,
+    /// The files of the rules that are being run, each inside the one before it.
+    pub(crate) chain: Vec<String>,
+    /// How many calls of other rules have begun.
+    calls: u32,
+}
+
+/// What of a run belongs to one rule, and waits while another runs inside it.
+pub(crate) struct Waiting {
+    settings: Settings,
+    declared: Vec<Parameter>,
+    chance: Chance,
 }
 
 pub(crate) type Outcome<T> = Result<T, Box<EvalAltResult>>;
 
 impl Run {
-    pub(crate) fn new(settings: Settings, limits: Limits) -> Self {
+    pub(crate) fn new(
+        settings: Settings,
+        limits: Limits,
+        shared: &Arc<Shared>,
+        rule: Source,
+        own: Option<Arc<dyn Sources>>,
+    ) -> Self {
         let chance = Chance::new(settings.seed, Purpose::Rule);
-        Self(Arc::new(Mutex::new(State {
+        let state = State {
             settings,
             limits,
             declared: Vec::new(),
             chance,
-        })))
+            own,
+            chain: vec![rule.file.clone()],
+            sources: vec![rule],
+            calls: 0,
+        };
+        Self(Arc::new(Inner {
+            state: Mutex::new(state),
+            steps: AtomicU64::new(0),
+            shared: Arc::clone(shared),
+        }))
     }
 
     /// The run to which a call belongs.
     pub(crate) fn of(context: &NativeCallContext) -> Self {
         context
             .tag()
-            .and_then(|tag| tag.clone().try_cast())
+            .and_then(|tag| tag.read_lock::<Self>().map(|run| Self::clone(&run)))
             .expect("every run of a rule has its tag")
+    }
+
+    /// What all runs share.
+    pub(crate) fn shared(&self) -> &Shared {
+        &self.0.shared
     }
 
     pub(crate) fn state(&self) -> MutexGuard<'_, State> {
         self.0
+            .state
             .lock()
             .unwrap_or_else(std::sync::PoisonError::into_inner)
+    }
+
+    /// Counts a step of the script. A run keeps to one thread, so nothing is lost between
+    /// reading and writing.
+    pub(crate) fn step(&self) -> u64 {
+        let steps = self.0.steps.load(Ordering::Relaxed) + 1;
+        self.0.steps.store(steps, Ordering::Relaxed);
+        steps
     }
 }
 
 impl State {
+    /// Every palette that the rule may name: the maker's own, then the built-in ones.
+    pub(crate) fn palettes(&self) -> Vec<Palette> {
+        let mut palettes = self.settings.own_palettes.clone();
+        for built_in in colour::built_in_palettes() {
+            if palettes.iter().all(|own| own.name != built_in.name) {
+                palettes.push(built_in);
+            }
+        }
+        palettes
+    }
+
+    /// Begins a rule inside the rule that runs: its own settings, parameters and chance.
+    pub(crate) fn enter(&mut self, settings: Settings, file: String) -> Waiting {
+        self.calls += 1;
+        let seed = self.settings.seed;
+        let chance = Chance::new(seed, Purpose::RuleWithin { call: self.calls });
+        self.chain.push(file);
+        let mut settings = settings.seed(seed);
+        settings
+            .own_palettes
+            .clone_from(&self.settings.own_palettes);
+        Waiting {
+            settings: std::mem::replace(&mut self.settings, settings),
+            declared: std::mem::take(&mut self.declared),
+            chance: std::mem::replace(&mut self.chance, chance),
+        }
+    }
+
+    /// Goes back to the rule that waited.
+    pub(crate) fn leave(&mut self, waiting: Waiting) {
+        self.chain.pop();
+        self.settings = waiting.settings;
+        self.declared = waiting.declared;
+        self.chance = waiting.chance;
+    }
+
+    /// The number of a source by its file.
+    fn source_number(&self, file: Option<&str>) -> u16 {
+        let number =
+            file.and_then(|file| self.sources.iter().position(|source| source.file == file));
+        u16::try_from(number.unwrap_or(0)).unwrap_or(u16::MAX)
+    }
+
     /// Declares a parameter and gives its value.
     pub(crate) fn declare(
         &mut self,
@@ -78,6 +180,13 @@ impl State {
                 format!("\"{name}\" cannot be the name of a parameter"),
                 "use letters, digits and _ only, so that it can be set from the command line",
             ));
+        }
+        if self.declared.len() >= MOST_PARAMETERS {
+            return Err(stop(Diagnostic::new(
+                "limit-size",
+                format!("the rule declares more than {MOST_PARAMETERS} parameters"),
+                "nobody could choose among so many; compute some from others",
+            )));
         }
         let default = range.accept(default).map_err(|why| {
             let help = "give a default that the parameter takes; a default may be computed from earlier parameters";
@@ -218,10 +327,11 @@ pub(crate) fn wrong_value(
 /// The line of the rule from which a native function was called.
 pub(crate) fn place(context: &NativeCallContext) -> Option<Place> {
     let position = context.call_position();
+    let file = context.call_source();
     let line = u32::try_from(position.line()?).ok()?;
     let character = u16::try_from(position.position().unwrap_or(1)).unwrap_or(u16::MAX);
     Some(Place {
-        source: 0,
+        source: Run::of(context).state().source_number(file),
         line,
         character,
     })

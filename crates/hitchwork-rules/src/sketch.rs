@@ -5,7 +5,7 @@ use hitchwork_core::colour::{self, Colour};
 use hitchwork_core::craft::{End, Gauge, Shape};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Edges, Permutation, drifting_order};
-use hitchwork_core::row::Row;
+use hitchwork_core::row::{self, Row};
 
 /// How long a band becomes when neither rule nor maker says: once round an ordinary wrist
 /// without its ties (common practice, no source).
@@ -64,7 +64,7 @@ impl Sketch {
         self,
         title: String,
         origin: Origin,
-        source: String,
+        sources: Vec<String>,
         length_mm: Option<f64>,
     ) -> Result<Band, hitchwork_core::Error> {
         let (palette, threads) = self.hang()?;
@@ -81,7 +81,7 @@ impl Sketch {
             finish: self.finish.unwrap_or_default(),
             gauge: self.gauge,
             origin: Some(origin),
-            sources: vec![source],
+            sources,
         };
         let mut band = Band::new(parts)?;
         let wanted = length_mm.or_else(|| self.repeats.is_none().then_some(ORDINARY_LENGTH_MM));
@@ -102,6 +102,94 @@ impl Sketch {
         Band::new(parts)
     }
 
+    /// The colour of each thread, from left to right.
+    pub(crate) fn thread_colours(&self) -> Result<Vec<Colour>, hitchwork_core::Error> {
+        let (palette, threads) = self.hang()?;
+        let colour = |index: &u16| palette[usize::from(*index)].clone();
+        Ok(threads.iter().map(colour).collect())
+    }
+
+    /// The band for the other hand.
+    pub(crate) fn mirrored(self) -> Result<Self, hitchwork_core::Error> {
+        let mut colours = self.thread_colours()?;
+        colours.reverse();
+        let mirrored = |rows: &[Row]| row::mirrored(rows, self.threads);
+        Ok(Self {
+            lead_in: mirrored(&self.lead_in)?,
+            repeat: mirrored(&self.repeat)?,
+            lead_out: mirrored(&self.lead_out)?,
+            colours: Colours::Given(colours),
+            start: self.start.map(End::mirrored),
+            finish: self.finish.map(End::mirrored),
+            ..self
+        })
+    }
+
+    /// The rows of the band read from the finish to the start; its ends change places.
+    pub(crate) fn upside_down(self) -> Self {
+        Self {
+            lead_in: row::upside_down(&self.lead_out),
+            repeat: row::upside_down(&self.repeat),
+            lead_out: row::upside_down(&self.lead_in),
+            start: self.finish,
+            finish: self.start,
+            ..self
+        }
+    }
+
+    /// The band in whose knots the other threads work.
+    pub(crate) fn inverted(self) -> Self {
+        Self {
+            lead_in: row::inverted(&self.lead_in),
+            repeat: row::inverted(&self.repeat),
+            lead_out: row::inverted(&self.lead_out),
+            ..self
+        }
+    }
+
+    /// The band with another to its right. Each part stands beside the same part of the
+    /// other; the repeats are brought in step.
+    pub(crate) fn beside(
+        self,
+        right: &Self,
+        threads: u16,
+        joining: &Row,
+    ) -> Result<Self, hitchwork_core::Error> {
+        let beside = |left: &[Row], right: &[Row]| row::beside(left, self.threads, right, joining);
+        let alone = |left: &[Row], right: &[Row]| match (left, right) {
+            // Rows tied once need no joining where there are none.
+            ([], []) => Ok(Vec::new()),
+            _ => beside(left, right),
+        };
+        let (left_repeat, right_repeat) = row::in_step(&self.repeat, &right.repeat)?;
+        let colours = [self.thread_colours()?, right.thread_colours()?].concat();
+        Ok(Self {
+            threads,
+            lead_in: alone(&self.lead_in, &right.lead_in)?,
+            repeat: alone(&left_repeat, &right_repeat)?,
+            lead_out: alone(&self.lead_out, &right.lead_out)?,
+            repeats: None,
+            colours: Colours::Given(colours),
+            start: None,
+            finish: None,
+            ..self
+        })
+    }
+
+    /// The band with the rows of another, on as many threads, after its own.
+    pub(crate) fn then(self, next: &Self) -> Self {
+        let both = |first: &[Row], second: &[Row]| [first, second].concat();
+        Self {
+            lead_in: both(&self.lead_in, &next.lead_in),
+            repeat: both(&self.repeat, &next.repeat),
+            lead_out: both(&self.lead_out, &next.lead_out),
+            repeats: self.repeats.or(next.repeats),
+            start: self.start.or(next.start),
+            finish: next.finish.or(self.finish),
+            ..self
+        }
+    }
+
     /// The palette, and the colour of each thread as an index into it.
     fn hang(&self) -> Result<(Vec<Colour>, Vec<u16>), hitchwork_core::Error> {
         let threads = usize::from(self.threads);
@@ -114,14 +202,28 @@ impl Sketch {
             } => {
                 let repeat = Permutation::of_rows(&self.repeat, self.threads);
                 let order = drifting_order(&repeat, gradient.len(), *steps, *first)?;
-                Ok((gradient.clone(), order.into_iter().map(index).collect()))
+                // There and back, a gradient passes colours twice, and the maker has one
+                // thread name for both.
+                let mut palette: Vec<Colour> = Vec::with_capacity(gradient.len());
+                let mut at = Vec::with_capacity(gradient.len());
+                for colour in gradient {
+                    let known = palette.iter().position(|known| known == colour);
+                    at.push(known.unwrap_or_else(|| {
+                        palette.push(colour.clone());
+                        palette.len() - 1
+                    }));
+                }
+                let order = order.into_iter().map(|step| index(at[step])).collect();
+                Ok((palette, order))
             }
             Colours::Given(colours) => {
                 let mut distinct: Vec<Colour> = Vec::new();
                 let mut palette: Vec<Colour> = Vec::new();
                 let mut order = Vec::with_capacity(threads);
                 for colour in colours {
-                    let known = distinct.iter().position(|known| known == colour);
+                    // Two gradients may meet in one colour under two names; for a
+                    // follower it is one.
+                    let known = distinct.iter().position(|known| known.srgb == colour.srgb);
                     order.push(index(known.unwrap_or_else(|| {
                         distinct.push(colour.clone());
                         palette.push(named_apart(colour, &palette));

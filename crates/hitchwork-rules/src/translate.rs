@@ -1,27 +1,34 @@
 //! The engine's errors in the words of a maker.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 use rhai::{Dynamic, EvalAltResult, LexError, Module, ParseError, ParseErrorType, Position};
 
-use crate::error::{Diagnostic, Error, Frame, Spot};
+use crate::error::{Diagnostic, Frame, Spot};
 use crate::functions::plain_type_name;
+use crate::limits::Limits;
 use crate::run::Trouble;
+use crate::sources::Source;
 
 /// Knows the functions of the language, to say what is near and what they take.
 #[derive(Clone, Debug)]
 pub(crate) struct Translator {
     /// For each function, the forms in which it is called.
     forms: BTreeMap<String, Vec<String>>,
+    limits: Limits,
 }
 
 /// Words that Rhai keeps for itself, which a maker might well want to use.
 const KEPT_WORDS: &str =
     "thread, new, with, default, match, use, do, is, case, static, var, shared, go, until, package";
 
-/// The token with which a run is stopped from outside.
-pub(crate) fn stopped(code: &'static str) -> Dynamic {
-    Dynamic::from(code)
+/// Which limit stopped a run from outside.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Stopped {
+    Operations,
+    Seconds,
+    Memory,
 }
 
 /// The name nearest to a misspelt one, if any is near.
@@ -33,7 +40,7 @@ pub(crate) fn nearest<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) 
 }
 
 impl Translator {
-    pub(crate) fn new(functions: &Module) -> Self {
+    pub(crate) fn new(functions: &[rhai::Shared<Module>], limits: Limits) -> Self {
         let mut forms = BTreeMap::<String, Vec<String>>::new();
         let mut note = |name: &str, comments: &[String]| {
             let comment = comments.join("\n");
@@ -45,23 +52,26 @@ impl Translator {
                 }
             }
         };
-        for (name, comments) in documented_functions(functions) {
+        for (name, comments) in functions
+            .iter()
+            .flat_map(|module| documented_functions(module))
+        {
             note(&name, &comments);
         }
-        Self { forms }
+        Self { forms, limits }
     }
 
-    pub(crate) fn parse_error(&self, error: &ParseError, file: &str, text: &str) -> Error {
-        let diagnostic = self.parse_problem(error.err_type(), text);
-        Error::one(placed(diagnostic, error.position(), file, text), text)
+    pub(crate) fn parse_error(&self, error: &ParseError, source: &Source) -> Diagnostic {
+        let diagnostic = self.parse_problem(error.err_type(), &source.text);
+        placed(diagnostic, error.position(), source)
     }
 
+    /// What is wrong with a band; the first of the sources is the rule's own.
     pub(crate) fn refused_band(
         &self,
         error: &hitchwork_core::Error,
-        file: &str,
-        text: &str,
-    ) -> Error {
+        sources: &[Source],
+    ) -> Diagnostic {
         let code = if error.is_drift() {
             "no-drift"
         } else {
@@ -76,46 +86,47 @@ impl Translator {
                 u16::try_from(place.line).unwrap_or(u16::MAX),
                 place.character,
             );
-            diagnostic = placed(diagnostic, position, file, text);
-        } else {
-            let word = if error.is_drift() { "drift" } else { "repeat" };
-            diagnostic.place = find_call(text, word, file);
+            return placed(diagnostic, position, &sources[usize::from(place.source)]);
         }
-        Error::one(diagnostic, text)
+        let word = if error.is_drift() { "drift" } else { "repeat" };
+        diagnostic.place = find_call(&sources[0].text, word, &sources[0].file);
+        diagnostic
     }
 
-    /// What stopped a run; and a misspelt setting, which may be why a default did not do.
+    /// What stopped the run of the rule in a file.
     pub(crate) fn run_error(
         &self,
         error: &EvalAltResult,
         file: &str,
-        text: &str,
-        misspelt: Option<Diagnostic>,
-    ) -> Error {
+        sources: &[Source],
+    ) -> Diagnostic {
+        let source_of = |file: &str| sources.iter().find(|source| source.file == file);
+        let mut source = source_of(file).unwrap_or(&sources[0]);
         let mut calls = Vec::new();
         let mut inner = error;
         let mut outer_position = Position::NONE;
         loop {
-            let (name, next, position) = match inner {
-                EvalAltResult::ErrorInFunctionCall(name, _, next, position) => {
-                    (name, next, *position)
+            let (function, next, position, inside) = match inner {
+                EvalAltResult::ErrorInFunctionCall(name, file, next, position) => {
+                    let function = if name.starts_with("anon$") {
+                        "a |…| function".to_owned()
+                    } else {
+                        name.clone()
+                    };
+                    (function, next, *position, file)
                 }
-                EvalAltResult::ErrorInModule(name, next, position) => (name, next, *position),
+                EvalAltResult::ErrorInModule(file, next, position) => {
+                    (format!("import \"{file}\""), next, *position, file)
+                }
                 _ => break,
             };
             outer_position = position;
-            let function = if name.starts_with("anon$") {
-                "a |…| function"
-            } else {
-                name
+            let frame = Frame {
+                function,
+                place: spot(position, source),
             };
-            calls.insert(
-                0,
-                Frame {
-                    function: function.to_owned(),
-                    place: spot(position, file, text),
-                },
-            );
+            calls.insert(0, frame);
+            source = source_of(inside).unwrap_or(source);
             inner = next;
         }
         let position = if inner.position().is_none() {
@@ -123,9 +134,17 @@ impl Translator {
         } else {
             inner.position()
         };
-        let mut diagnostic = placed(self.run_problem(inner, text), position, file, text);
-        diagnostic.calls = calls;
-        Error::new(misspelt.into_iter().chain([diagnostic]).collect(), text)
+        let mut diagnostic = self.run_problem(inner, &source.text);
+        if diagnostic.place.is_none() {
+            diagnostic = placed(diagnostic, position, source);
+        } else if let Some(frame) = diagnostic.calls.last_mut()
+            && frame.place.is_none()
+        {
+            // It went wrong in another rule, and this is where that rule was called.
+            frame.place = spot(position, source);
+        }
+        diagnostic.calls.extend(calls);
+        diagnostic
     }
 
     fn run_problem(&self, error: &EvalAltResult, text: &str) -> Diagnostic {
@@ -198,22 +217,19 @@ impl Translator {
                 "this value is used here while it is being changed",
                 "a |…| function cannot use the very list or map that it is put into; copy it first",
             ),
-            E::ErrorTooManyOperations(_) => limit_work("it made too many steps"),
-            E::ErrorStackOverflow(_) => limit_depth(),
-            E::ErrorTooManyVariables(_) | E::ErrorTooManyModules(_) => Diagnostic::new(
+            E::ErrorStackOverflow(_) => self.limit_depth(),
+            E::ErrorTooManyVariables(_) => Diagnostic::new(
                 "limit-size",
-                "the rule has too many variables",
+                "the rule has more than 500 variables",
                 "put what belongs together into a list",
             ),
-            E::ErrorDataTooLarge(what, _) => too_large(what),
-            E::ErrorTerminated(token, _) => match token.clone().try_cast::<&'static str>() {
-                Some("limit-memory") => Diagnostic::new(
-                    "limit-memory",
-                    "the rule was stopped: it used too much memory",
-                    "keep only what the band needs",
-                ),
-                _ => limit_work("it took too long"),
-            },
+            E::ErrorTooManyModules(_) => Diagnostic::new(
+                "limit-size",
+                "the rule imports more than 32 times",
+                "import once, at the beginning of the rule",
+            ),
+            E::ErrorDataTooLarge(what, _) => self.too_large(what),
+            E::ErrorTerminated(token, _) => self.stopped(token.clone().try_cast()),
             other => Diagnostic::new(
                 "wrong-value",
                 format!("the rule stopped here: {}", first_line(&other.to_string())),
@@ -251,16 +267,17 @@ impl Translator {
             }
             P::MissingToken(token, purpose) => missing(token, purpose),
             P::MissingSymbol(what) => not_a_rule(format!("something is missing here: {what}"), "look at the marked place".into()),
-            P::Reserved(word) if ["import", "export"].contains(&word.as_str()) => {
-                not_a_rule(format!("a rule cannot {word} others"), "write what it needs into the rule itself".into())
-            }
+            P::Reserved(word) if word == "export" => not_a_rule(
+                "a rule cannot export values".into(),
+                "others can call the functions that are written in it, without more ado".into(),
+            ),
             P::Reserved(word) => not_a_rule(
                 format!("\"{word}\" is a word that the language keeps for itself"),
                 format!("take another name; kept words are {KEPT_WORDS}"),
             ),
             P::VariableUndefined(name) => self.unknown_name(name, text),
             P::ModuleUndefined(name) => self.unknown_name(name, text),
-            P::ExprTooDeep => limit_depth(),
+            P::ExprTooDeep => self.limit_depth(),
             P::TooManyFunctions => Diagnostic::new("limit-size", "the rule has too many functions", "a rule may have 500"),
             P::LiteralTooLarge(what, most) => Diagnostic::new(
                 "limit-size",
@@ -291,6 +308,64 @@ impl Translator {
             P::LoopBreak => not_a_rule("there is no loop here to leave".into(), "break and continue belong into loops".into()),
             other => not_a_rule(format!("this cannot be read: {}", first_line(&other.to_string())), "look at the marked place".into()),
         }
+    }
+
+    /// What a limit stopped from outside.
+    fn stopped(&self, by: Option<Stopped>) -> Diagnostic {
+        let limits = self.limits;
+        let (code, message, help) = match by {
+            Some(Stopped::Operations) => (
+                "limit-work",
+                format!(
+                    "the rule was stopped: it made more than {} steps",
+                    limits.operations
+                ),
+                "see that every loop comes to its end; --operations allows more",
+            ),
+            Some(Stopped::Memory) => (
+                "limit-memory",
+                format!(
+                    "the rule was stopped: it used more than {} MB of memory",
+                    limits.memory_bytes >> 20
+                ),
+                "keep only what the band needs",
+            ),
+            Some(Stopped::Seconds) | None => (
+                "limit-work",
+                format!(
+                    "the rule was stopped: it took more than {} s",
+                    limits.seconds
+                ),
+                "see that every loop comes to its end; --seconds allows more",
+            ),
+        };
+        Diagnostic::new(code, message, help)
+    }
+
+    fn limit_depth(&self) -> Diagnostic {
+        let message = format!(
+            "calls are nested more than {} deep, or brackets too deeply",
+            self.limits.calls
+        );
+        let help = "see that no function calls itself for ever, and split expressions with very many brackets";
+        Diagnostic::new("limit-depth", message, help)
+    }
+
+    fn too_large(&self, what: &str) -> Diagnostic {
+        let limits = self.limits;
+        let (what, most) = match what {
+            what if what.contains("tring") => ("a text", format!("{} letters", limits.text_bytes)),
+            what if what.contains("rray") => ("a list", format!("{} entries", limits.list_entries)),
+            what if what.contains("ap") => ("a map", format!("{} entries", limits.map_entries)),
+            _ => ("a value", "what a rule may use".to_owned()),
+        };
+        let help =
+            "see that it does not grow for ever in a loop; let rows repeat instead of listing them";
+        Diagnostic::new(
+            "limit-size",
+            format!("{what} grows beyond {most} here"),
+            help,
+        )
     }
 
     fn unknown_name(&self, name: &str, text: &str) -> Diagnostic {
@@ -420,6 +495,25 @@ fn split_types(types: &str) -> Vec<&str> {
         .collect()
 }
 
+/// A text that takes no more than a reader would read.
+struct Shortened(String);
+
+impl std::fmt::Write for Shortened {
+    fn write_str(&mut self, text: &str) -> std::fmt::Result {
+        const MOST: usize = 300;
+        let room = MOST.saturating_sub(self.0.chars().count());
+        match text.char_indices().nth(room) {
+            None => self.0.push_str(text),
+            Some((end, _)) => {
+                self.0.push_str(&text[..end]);
+                self.0.push('…');
+                return Err(std::fmt::Error);
+            }
+        }
+        Ok(())
+    }
+}
+
 fn thrown(value: &Dynamic) -> Diagnostic {
     if let Some(Trouble(diagnostic)) = value.clone().try_cast::<Trouble>() {
         return diagnostic;
@@ -427,7 +521,10 @@ fn thrown(value: &Dynamic) -> Diagnostic {
     let message = if value.is_unit() {
         "the rule stopped itself".to_owned()
     } else {
-        value.to_string()
+        let mut short = Shortened(String::new());
+        // What does not fit is left out, which ends the writing early.
+        let _ = write!(short, "{value}");
+        short.0
     };
     Diagnostic::new(
         "requirement",
@@ -477,37 +574,6 @@ fn arithmetic(said: &str) -> Diagnostic {
     )
 }
 
-fn limit_work(why: &str) -> Diagnostic {
-    let message = format!("the rule was stopped: {why}");
-    Diagnostic::new(
-        "limit-work",
-        message,
-        "see that every loop comes to its end; --operations and --seconds allow more",
-    )
-}
-
-fn limit_depth() -> Diagnostic {
-    let help =
-        "see that no function calls itself for ever, and split expressions with very many brackets";
-    Diagnostic::new(
-        "limit-depth",
-        "calls or brackets are nested too deeply",
-        help,
-    )
-}
-
-fn too_large(what: &str) -> Diagnostic {
-    let what = match what {
-        what if what.contains("String") => "a text",
-        what if what.contains("array") || what.contains("Array") => "a list",
-        what if what.contains("map") || what.contains("Map") => "a map",
-        _ => "a value",
-    };
-    let help =
-        "see that it does not grow for ever in a loop; let rows repeat instead of listing them";
-    Diagnostic::new("limit-size", format!("{what} grows too large here"), help)
-}
-
 fn in_our_words(said: &str) -> String {
     first_line(said)
         .replace("This is not JavaScript!", "")
@@ -535,18 +601,19 @@ fn names_in(text: &str) -> Vec<String> {
     names
 }
 
-fn placed(diagnostic: Diagnostic, position: Position, file: &str, text: &str) -> Diagnostic {
+fn placed(diagnostic: Diagnostic, position: Position, source: &Source) -> Diagnostic {
     Diagnostic {
-        place: spot(position, file, text).or(diagnostic.place.clone()),
+        place: spot(position, source).or(diagnostic.place.clone()),
         ..diagnostic
     }
 }
 
 /// The word or sign at a position; the engine does not say where it ends.
-fn spot(position: Position, file: &str, text: &str) -> Option<Spot> {
+fn spot(position: Position, source: &Source) -> Option<Spot> {
     let line = position.line()?;
     let character = position.position().unwrap_or(1).max(1);
-    let rest: Vec<char> = text
+    let rest: Vec<char> = source
+        .text
         .lines()
         .nth(line - 1)
         .unwrap_or("")
@@ -566,7 +633,7 @@ fn spot(position: Position, file: &str, text: &str) -> Option<Spot> {
         _ => word.max(1),
     };
     Some(Spot {
-        file: file.to_owned(),
+        file: source.file.clone(),
         line,
         character,
         length,

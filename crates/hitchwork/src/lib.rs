@@ -28,3 +28,8 @@
 pub use hitchwork_core as core;
 pub use hitchwork_draw as draw;
 pub use hitchwork_rules as rules;
+
+/// Every Rust example of the README runs.
+#[cfg(doctest)]
+#[doc = include_str!("../../../README.md")]
+struct ReadMe;

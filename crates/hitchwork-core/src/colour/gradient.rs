@@ -1,42 +1,309 @@
-//! Gradients through stops, evenly spaced in OKLab.
+//! Gradients through stops whose steps look equally large.
 
-use palette::{FromColor, IntoColor, Oklab, Srgb as FloatSrgb};
+use palette::{IntoColor, Lab, Oklab, color_difference::Ciede2000, white_point::D65};
 
-use super::{Colour, Palette, Srgb, number_repeated_names, spoken_name};
+use super::space::{distance, oklab, srgb, within_gamut};
+use super::{Colour, Palette, Srgb, name_unlike};
 use crate::band::MAX_COLOURS;
 use crate::error::{Error, Problem};
 
-pub(super) fn oklab(colour: Srgb) -> Oklab<f64> {
-    let unit = |part: u8| f64::from(part) / 255.0;
-    Oklab::from_color(FloatSrgb::new(
-        unit(colour.red),
-        unit(colour.green),
-        unit(colour.blue),
-    ))
+/// The way from one stop to the next.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Way {
+    /// Straight through OKLab: between opposite hues it passes near grey.
+    #[default]
+    Straight,
+    /// Round the hues of OKLCH, the shorter way.
+    ShorterHue,
+    /// Round the hues of OKLCH, the longer way.
+    LongerHue,
 }
 
-fn srgb(colour: Oklab<f64>) -> Srgb {
-    let float: FloatSrgb<f64> = colour.into_color();
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "clamped to 0..=255 first"
-    )]
-    let part = |unit: f64| (unit * 255.0).round().clamp(0.0, 255.0) as u8;
-    Srgb::new(part(float.red), part(float.green), part(float.blue))
+/// Where a gradient leads.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Course {
+    /// Back to its first stop: the last colour is one step from the first, as a drift
+    /// needs it.
+    #[default]
+    Cyclic,
+    /// From the first stop to the last, both included.
+    Open,
+    /// To the last stop and back the same way; the last colour is one step from the first.
+    /// An odd number of colours turns between two that are alike.
+    ThereAndBack,
 }
 
-fn distance(a: Oklab<f64>, b: Oklab<f64>) -> f64 {
-    let (lightness, green_red, blue_yellow) = (a.l - b.l, a.a - b.a, a.b - b.b);
-    libm::sqrt(lightness * lightness + green_red * green_red + blue_yellow * blue_yellow)
+/// A gradient through any number of stops, spaced evenly.
+///
+/// Neighbouring colours are equally far apart along the path by CIEDE2000, however the
+/// stops lie. Where the path leaves the sRGB gamut, lightness and hue stay and the colour
+/// is made duller until it can be shown.
+///
+/// ```
+/// use hitchwork_core::colour::{Course, Gradient, Srgb, Way, difference};
+/// let stops = ["#f26b5e", "#23979f"].map(|hex| hex.parse::<Srgb>().expect("a colour"));
+/// let rainbow = Gradient::through(stops).way(Way::LongerHue).course(Course::Open).colours(9)?;
+/// assert_eq!(rainbow.len(), 9);
+/// let steps: Vec<f64> = rainbow.windows(2).map(|two| difference(two[0].srgb, two[1].srgb)).collect();
+/// assert!(steps.iter().all(|step| (step - steps[0]).abs() < 0.15 * steps[0]));
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Gradient {
+    stops: Vec<Colour>,
+    way: Way,
+    course: Course,
+}
+
+/// Into how many pieces the path is cut to measure its length, and the fewest and most
+/// for one leg of it.
+const PIECES: usize = 512;
+const PIECES_OF_LEG: (usize, usize) = (8, 64);
+
+/// Below this OKLCH chroma a colour is grey and takes the hue of its neighbour.
+const GREY: f64 = 1e-3;
+
+type FloatLab = Lab<D65, f64>;
+
+/// A place on the path, with the way walked up to it.
+struct Milestone {
+    colour: Oklab<f64>,
+    walked: f64,
+}
+
+impl Gradient {
+    /// A gradient through named stops.
+    #[must_use]
+    pub fn new(stops: Vec<Colour>) -> Self {
+        Self {
+            stops,
+            way: Way::default(),
+            course: Course::default(),
+        }
+    }
+
+    /// A gradient through stops that are named by what they look like.
+    #[must_use]
+    pub fn through(stops: impl IntoIterator<Item = Srgb>) -> Self {
+        Self::new(Colour::spoken(stops))
+    }
+
+    /// Goes this way from stop to stop.
+    #[must_use]
+    pub fn way(mut self, way: Way) -> Self {
+        self.way = way;
+        self
+    }
+
+    /// Leads there.
+    #[must_use]
+    pub fn course(mut self, course: Course) -> Self {
+        self.course = course;
+        self
+    }
+
+    /// `count` colours. Those that fall on a stop keep its name; the others are named by
+    /// what they look like, and no name comes twice but for colours that do: there and
+    /// back passes each colour between its ends twice.
+    ///
+    /// # Errors
+    /// When `count` is 0 or more than a band can have colours, or there are no stops.
+    pub fn colours(&self, count: usize) -> Result<Vec<Colour>, Error> {
+        if count == 0 || count > MAX_COLOURS {
+            return Err(Problem::GradientCount { found: count }.into());
+        }
+        let Some(first) = self.stops.first() else {
+            return Err(Problem::EmptyPalette.into());
+        };
+        if count == 1 {
+            return Ok(vec![first.clone()]);
+        }
+        let values = self.walked().values(count);
+        Ok(match self.course {
+            Course::Cyclic | Course::Open => named(&values),
+            Course::ThereAndBack => {
+                let out = named(&values[..=count / 2]);
+                let back = out.iter().skip(1).rev();
+                let back = back.skip(usize::from(count.is_multiple_of(2)));
+                out.iter().chain(back).cloned().collect()
+            }
+        })
+    }
+
+    /// The path through the stops, measured. There is at least one stop.
+    pub(super) fn walked(&self) -> Walked<'_> {
+        let mut stops: Vec<&Colour> = self.stops.iter().collect();
+        if self.course == Course::Cyclic {
+            stops.push(&self.stops[0]);
+        }
+        let (fewest, most) = PIECES_OF_LEG;
+        let pieces = (PIECES / stops.len()).clamp(fewest, most);
+        let start = oklab(stops[0].srgb);
+        let mut milestones = vec![Milestone {
+            colour: start,
+            walked: 0.0,
+        }];
+        let mut seen: FloatLab = start.into_color();
+        let mut walked = 0.0;
+        for two in stops.windows(2) {
+            let leg = Leg::new(oklab(two[0].srgb), oklab(two[1].srgb), self.way);
+            for piece in 1..=pieces {
+                #[allow(clippy::cast_precision_loss, reason = "a few dozen pieces")]
+                let colour = within_gamut(leg.at(piece as f64 / pieces as f64));
+                let next: FloatLab = colour.into_color();
+                walked += seen.difference(next);
+                seen = next;
+                milestones.push(Milestone { colour, walked });
+            }
+        }
+        let at_stops = milestones.iter().step_by(pieces).map(|stop| stop.walked);
+        Walked {
+            stops: at_stops.zip(stops).collect(),
+            milestones,
+            course: self.course,
+        }
+    }
+}
+
+/// A value of a gradient, and the stop on which it falls, if it does.
+type Value<'a> = (Option<&'a Colour>, Srgb);
+
+/// A path through stops with the way walked to each place on it.
+pub(super) struct Walked<'a> {
+    stops: Vec<(f64, &'a Colour)>,
+    milestones: Vec<Milestone>,
+    course: Course,
+}
+
+impl<'a> Walked<'a> {
+    /// `count` values in equal steps, without names.
+    pub(super) fn values(&self, count: usize) -> Vec<Value<'a>> {
+        let length = self.milestones.last().map_or(0.0, |last| last.walked);
+        let (reach, steps) = match self.course {
+            Course::Cyclic => (length, count),
+            Course::Open => (length, count.saturating_sub(1).max(1)),
+            Course::ThereAndBack => (2.0 * length, count),
+        };
+        let value = |step: usize| {
+            #[allow(clippy::cast_precision_loss, reason = "at most a thousand colours")]
+            let along = reach * step as f64 / steps as f64;
+            let along = if along > length { reach - along } else { along };
+            let near = |(walked, _): &&(f64, &Colour)| (walked - along).abs() <= 1e-9 * reach;
+            match self.stops.iter().find(near) {
+                Some((_, stop)) => (Some(*stop), stop.srgb),
+                None => (None, srgb(place(&self.milestones, along))),
+            }
+        };
+        (0..count).map(value).collect()
+    }
+}
+
+/// The colour so far along the path.
+fn place(path: &[Milestone], along: f64) -> Oklab<f64> {
+    let next = path.partition_point(|milestone| milestone.walked <= along);
+    let Some(after) = path.get(next) else {
+        return path[path.len() - 1].colour;
+    };
+    let before = &path[next.saturating_sub(1)];
+    let part = (along - before.walked) / (after.walked - before.walked);
+    mixed(before.colour, after.colour, part)
+}
+
+fn mixed(from: Oklab<f64>, to: Oklab<f64>, part: f64) -> Oklab<f64> {
+    Oklab::new(
+        from.l + (to.l - from.l) * part,
+        from.a + (to.a - from.a) * part,
+        from.b + (to.b - from.b) * part,
+    )
+}
+
+/// Names for the colours that are no stops.
+fn named(colours: &[Value<'_>]) -> Vec<Colour> {
+    let taken: Vec<&str> = colours
+        .iter()
+        .filter_map(|(stop, _)| stop.map(|stop| stop.name.as_str()))
+        .collect();
+    let nameless: Vec<Srgb> = colours
+        .iter()
+        .filter(|(stop, _)| stop.is_none())
+        .map(|(_, value)| *value)
+        .collect();
+    let mut names = name_unlike(&nameless, &taken).into_iter();
+    let mut all: Vec<Colour> = colours
+        .iter()
+        .map(|(stop, value)| match stop {
+            Some(stop) => (*stop).clone(),
+            None => Colour::new(names.next().expect("one name for each"), *value),
+        })
+        .collect();
+    super::number_repeated_names(&mut all);
+    all
+}
+
+/// From one stop to the next.
+enum Leg {
+    Straight(Oklab<f64>, Oklab<f64>),
+    Round {
+        lightness: (f64, f64),
+        chroma: (f64, f64),
+        hue: (f64, f64),
+    },
+}
+
+impl Leg {
+    fn new(from: Oklab<f64>, to: Oklab<f64>, way: Way) -> Self {
+        if way == Way::Straight {
+            return Self::Straight(from, to);
+        }
+        let chroma = |colour: Oklab<f64>| libm::hypot(colour.a, colour.b);
+        let hue = |colour: Oklab<f64>| libm::atan2(colour.b, colour.a).to_degrees();
+        let (mut start, mut end) = match (chroma(from) < GREY, chroma(to) < GREY) {
+            (true, true) => return Self::Straight(from, to),
+            (true, false) => (hue(to), hue(to)),
+            (false, true) => (hue(from), hue(from)),
+            (false, false) => (hue(from), hue(to)),
+        };
+        // The rules of CSS Color Module Level 4, section 12.4 (section from memory).
+        let turn = end - start;
+        match way {
+            Way::LongerHue if 0.0 < turn && turn < 180.0 => start += 360.0,
+            Way::LongerHue if -180.0 < turn && turn < 0.0 => end += 360.0,
+            Way::ShorterHue if turn > 180.0 => start += 360.0,
+            Way::ShorterHue if turn < -180.0 => end += 360.0,
+            _ => {}
+        }
+        Self::Round {
+            lightness: (from.l, to.l),
+            chroma: (chroma(from), chroma(to)),
+            hue: (start, end),
+        }
+    }
+
+    fn at(&self, part: f64) -> Oklab<f64> {
+        match *self {
+            Self::Straight(from, to) => mixed(from, to, part),
+            Self::Round {
+                lightness,
+                chroma,
+                hue,
+            } => {
+                let between = |(from, to): (f64, f64)| from + (to - from) * part;
+                let (angle, chroma) = (between(hue).to_radians(), between(chroma));
+                Oklab::new(
+                    between(lightness),
+                    chroma * libm::cos(angle),
+                    chroma * libm::sin(angle),
+                )
+            }
+        }
+    }
 }
 
 /// `count` colours round the closed path through the palette's stops, the last leading
-/// back to the first, equally far apart along the path in OKLab (Ottosson 2020).
+/// back to the first, equally far apart along the path by CIEDE2000.
 ///
-/// A palette that has exactly `count` colours is taken as it is. Otherwise colours that
-/// fall on a stop keep its name and the others are named by what they look like; no name
-/// comes twice.
+/// A palette that has exactly `count` colours is taken as it is: they were chosen to
+/// stand beside each other. Otherwise see [`Gradient::colours`].
 ///
 /// ```
 /// use hitchwork_core::colour::{cyclic_gradient, palette};
@@ -48,26 +315,13 @@ fn distance(a: Oklab<f64>, b: Oklab<f64>) -> f64 {
 /// ```
 ///
 /// # Errors
-/// When `count` is 0 or more than a band can have colours.
+/// When `count` is 0 or more than a band can have colours, or the palette is empty.
 pub fn cyclic_gradient(palette: &Palette, count: usize) -> Result<Vec<Colour>, Error> {
-    if count == 0 || count > MAX_COLOURS {
-        return Err(Problem::GradientCount { found: count }.into());
-    }
-    let stops = &palette.colours;
-    if stops.is_empty() {
-        return Err(Problem::EmptyPalette.into());
-    }
-    if stops.len() == count {
-        return Ok(stops.clone());
-    }
-    let legs: Vec<(usize, usize)> = (0..stops.len())
-        .map(|stop| (stop, (stop + 1) % stops.len()))
-        .collect();
-    Ok(spread(stops, &legs, count))
+    as_it_is_or(palette, count, Course::Cyclic)
 }
 
 /// `count` colours through the palette's stops from the first to the last, equally far
-/// apart along the path in OKLab; unlike [`cyclic_gradient`] they do not lead back.
+/// apart along the path by CIEDE2000; unlike [`cyclic_gradient`] they do not lead back.
 ///
 /// ```
 /// use hitchwork_core::colour::{fade, palette};
@@ -79,59 +333,18 @@ pub fn cyclic_gradient(palette: &Palette, count: usize) -> Result<Vec<Colour>, E
 /// ```
 ///
 /// # Errors
-/// When `count` is 0 or more than a band can have colours.
+/// When `count` is 0 or more than a band can have colours, or the palette is empty.
 pub fn fade(palette: &Palette, count: usize) -> Result<Vec<Colour>, Error> {
-    let stops = &palette.colours;
-    if count < 2 || stops.len() < 2 || stops.len() == count {
-        return cyclic_gradient(palette, count);
-    }
-    if count > MAX_COLOURS {
-        return Err(Problem::GradientCount { found: count }.into());
-    }
-    let legs: Vec<(usize, usize)> = (1..stops.len()).map(|stop| (stop - 1, stop)).collect();
-    let mut colours = spread(stops, &legs, count - 1);
-    colours.extend(stops.last().cloned());
-    Ok(colours)
+    as_it_is_or(palette, count, Course::Open)
 }
 
-/// `count` colours that divide the legs between stops into equal parts; the end of the
-/// last leg is not among them.
-fn spread(stops: &[Colour], legs: &[(usize, usize)], count: usize) -> Vec<Colour> {
-    let path: Vec<Oklab<f64>> = stops.iter().map(|stop| oklab(stop.srgb)).collect();
-    let lengths: Vec<f64> = legs
-        .iter()
-        .map(|&(from, to)| distance(path[from], path[to]))
-        .collect();
-    let total: f64 = lengths.iter().sum();
-    let mut colours = Vec::with_capacity(count);
-    let (mut leg, mut before) = (0, 0.0);
-    for step in 0..count {
-        #[allow(clippy::cast_precision_loss, reason = "at most a few hundred colours")]
-        let along = total * step as f64 / count as f64;
-        while leg + 1 < legs.len() && before + lengths[leg] <= along {
-            before += lengths[leg];
-            leg += 1;
-        }
-        let part = if lengths[leg] > 0.0 {
-            (along - before) / lengths[leg]
-        } else {
-            0.0
-        };
-        if part < 1e-9 {
-            colours.push(stops[legs[leg].0].clone());
-            continue;
-        }
-        let (from, to) = (path[legs[leg].0], path[legs[leg].1]);
-        let between = Oklab::new(
-            from.l + (to.l - from.l) * part,
-            from.a + (to.a - from.a) * part,
-            from.b + (to.b - from.b) * part,
-        );
-        let value = srgb(between);
-        colours.push(Colour::new(spoken_name(value), value));
+fn as_it_is_or(palette: &Palette, count: usize, course: Course) -> Result<Vec<Colour>, Error> {
+    if count > 0 && count == palette.colours.len() && count <= MAX_COLOURS {
+        return Ok(palette.colours.clone());
     }
-    number_repeated_names(&mut colours);
-    colours
+    Gradient::new(palette.colours.clone())
+        .course(course)
+        .colours(count)
 }
 
 /// `count` of a palette's own colours, each as unlike the ones before it as can be (by

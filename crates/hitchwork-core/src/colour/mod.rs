@@ -1,16 +1,39 @@
-//! Colours as numbers and as words; gradients that a drift can use.
+//! Colours as numbers and as words; gradients that a drift can use; and the threads that
+//! one really owns.
 
+mod assign;
+mod choose;
+mod contrast;
+mod difference;
 mod gradient;
+mod legible;
+mod listing;
+mod matching;
 mod name;
+mod order;
+mod palette_file;
 mod palettes;
+mod space;
+mod stash;
+mod vision;
 
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-pub use gradient::{contrasting_colours, cyclic_gradient, fade};
+pub use choose::{Apart, Choice, choose_threads};
+pub use contrast::{contrast, relative_luminance};
+pub use difference::{ciede2000, difference};
+pub use gradient::{Course, Gradient, Way, contrasting_colours, cyclic_gradient, fade};
+pub use legible::{Sight, TYING_DISTANCE_MM};
+pub use matching::{Matching, Missing, Pair, Shopping, match_threads, shopping};
+use name::name_unlike;
 pub use name::spoken_name;
+pub use order::{EXACT_UP_TO, MAX_ORDERED, Order, smoothest_order};
+pub use palette_file::PaletteFormat;
 pub use palettes::{Palette, built_in_palettes, palette};
+pub use stash::{MAX_OWNED, Owned, Stash};
+pub use vision::Vision;
 
 use crate::error::{Error, Problem};
 
@@ -117,23 +140,6 @@ impl Colour {
             name: name.into(),
             srgb,
         }
-    }
-
-    /// Colours named by what they look like, each name once.
-    ///
-    /// ```
-    /// use hitchwork_core::colour::{Colour, Srgb};
-    /// let two = Colour::spoken([Srgb::new(200, 30, 30), Srgb::new(205, 32, 30)]);
-    /// assert_ne!(two[0].name, two[1].name);
-    /// ```
-    #[must_use]
-    pub fn spoken(values: impl IntoIterator<Item = Srgb>) -> Vec<Self> {
-        let mut colours: Vec<Self> = values
-            .into_iter()
-            .map(|srgb| Self::new(spoken_name(srgb), srgb))
-            .collect();
-        number_repeated_names(&mut colours);
-        colours
     }
 }
 

@@ -1,79 +1,231 @@
 //! What a person would call a colour.
+//!
+//! The words are a choice from an open list, the named colours of the W3C's *CSS Color
+//! Module Level 4* (their values from memory): those that an English speaker says and
+//! pictures, spelt as words ("sky blue"). Each is tried as it is and under the modifiers
+//! of everyday speech, after the model of the ISCC-NBS method of designating colours
+//! (Kelly and Judd, NBS Circular 553, 1955; public domain; from memory), which also gives
+//! a hue name a lightness and a vividness: "pale teal", "deep rose", "dusty plum".
 
-use super::{Srgb, gradient::oklab};
+use std::sync::LazyLock;
 
-/// Hue words by OKLCH hue angle in degrees: each holds up to the angle beside it.
-/// Our own choice of everyday English words; no list was copied.
-const HUES: [(f64, &str); 17] = [
-    (15.0, "rose"),
-    (37.0, "red"),
-    (62.0, "orange"),
-    (85.0, "amber"),
-    (108.0, "yellow"),
-    (130.0, "lime"),
-    (152.0, "green"),
-    (175.0, "sea green"),
-    (200.0, "teal"),
-    (222.0, "turquoise"),
-    (248.0, "sky blue"),
-    (270.0, "blue"),
-    (288.0, "indigo"),
-    (305.0, "violet"),
-    (325.0, "purple"),
-    (345.0, "magenta"),
-    (360.0, "rose"),
+use palette::Oklab;
+
+use super::assign::assignment;
+use super::space::{distance, oklab, within_gamut};
+use super::{Colour, Srgb};
+
+/// Words for colours with a hue, and whether one says them with a modifier too.
+const WORDS: [(&str, u32, bool); 59] = [
+    ("red", 0x00ff_0000, true),
+    ("crimson", 0x00dc_143c, false),
+    ("brick red", 0x00b2_2222, false),
+    ("maroon", 0x0080_0000, false),
+    ("tomato red", 0x00ff_6347, false),
+    ("coral", 0x00ff_7f50, true),
+    ("salmon", 0x00fa_8072, true),
+    ("orange", 0x00ff_a500, true),
+    ("dark orange", 0x00ff_8c00, false),
+    ("peach", 0x00ff_dab9, false),
+    ("gold", 0x00ff_d700, false),
+    ("goldenrod", 0x00da_a520, true),
+    ("yellow", 0x00ff_ff00, true),
+    ("wheat", 0x00f5_deb3, false),
+    ("khaki", 0x00f0_e68c, false),
+    ("olive", 0x0080_8000, true),
+    ("olive green", 0x006b_8e23, true),
+    ("yellow green", 0x009a_cd32, true),
+    ("lime", 0x0000_ff00, false),
+    ("lawn green", 0x007c_fc00, false),
+    ("green", 0x0000_8000, true),
+    ("forest green", 0x0022_8b22, false),
+    ("spring green", 0x0000_ff7f, false),
+    ("sea green", 0x002e_8b57, true),
+    ("aquamarine", 0x007f_ffd4, false),
+    ("turquoise", 0x0040_e0d0, true),
+    ("teal", 0x0000_8080, true),
+    ("cadet blue", 0x005f_9ea0, false),
+    ("powder blue", 0x00b0_e0e6, false),
+    ("cyan", 0x0000_ffff, false),
+    ("sky blue", 0x0087_ceeb, true),
+    ("steel blue", 0x0046_82b4, true),
+    ("cornflower blue", 0x0064_95ed, false),
+    ("royal blue", 0x0041_69e1, false),
+    ("blue", 0x0000_00ff, true),
+    ("navy", 0x0000_0080, false),
+    ("midnight blue", 0x0019_1970, false),
+    ("slate blue", 0x006a_5acd, true),
+    ("slate grey", 0x0070_8090, false),
+    ("indigo", 0x004b_0082, false),
+    ("violet", 0x00ee_82ee, true),
+    ("lavender", 0x00e6_e6fa, false),
+    ("orchid", 0x00da_70d6, true),
+    ("thistle", 0x00d8_bfd8, false),
+    ("plum", 0x00dd_a0dd, true),
+    ("purple", 0x0080_0080, true),
+    ("magenta", 0x00ff_00ff, true),
+    ("deep pink", 0x00ff_1493, false),
+    ("pink", 0x00ff_c0cb, true),
+    ("misty rose", 0x00ff_e4e1, false),
+    ("rosy brown", 0x00bc_8f8f, false),
+    ("brown", 0x00a5_2a2a, false),
+    ("saddle brown", 0x008b_4513, false),
+    ("chocolate", 0x00d2_691e, false),
+    ("sienna", 0x00a0_522d, true),
+    ("tan", 0x00d2_b48c, true),
+    ("linen", 0x00fa_f0e6, false),
+    ("beige", 0x00f5_f5dc, false),
+    ("ivory", 0x00ff_fff0, false),
 ];
 
-/// A name for a colour as one would say it at the table: "pale teal", "deep red",
+/// Words for colours without one, and the lightness in OKLab up to which each holds.
+const GREYS: [(&str, f64); 6] = [
+    ("black", 0.25),
+    ("dark grey", 0.48),
+    ("grey", 0.68),
+    ("light grey", 0.82),
+    ("pale grey", 0.96),
+    ("white", f64::INFINITY),
+];
+
+/// Below this OKLCH chroma a colour has no hue to speak of.
+const GREY_CHROMA: f64 = 0.02;
+
+/// Modifiers: what they add to the lightness, by what they multiply the chroma, and how
+/// much nearer a colour must be to a modified word than to a plain one.
+const MODIFIERS: [(&str, f64, f64, f64); 6] = [
+    ("", 0.0, 1.0, 0.0),
+    ("light ", 0.07, 0.8, 0.012),
+    ("pale ", 0.16, 0.45, 0.012),
+    ("deep ", -0.09, 0.95, 0.012),
+    ("dark ", -0.18, 0.75, 0.012),
+    ("dusty ", 0.0, 0.5, 0.012),
+];
+
+/// A name this far from its colour, in OKLab, would mislead.
+const FARTHEST: f64 = 0.12;
+
+struct Name {
+    words: String,
+    colour: Oklab<f64>,
+    reserve: f64,
+}
+
+static NAMES: LazyLock<Vec<Name>> = LazyLock::new(|| {
+    let mut names = Vec::with_capacity(WORDS.len() * MODIFIERS.len());
+    for (modifier, lighter, duller, reserve) in MODIFIERS {
+        for (word, value, modified) in WORDS {
+            let [_, red, green, blue] = value.to_be_bytes();
+            let plain = oklab(Srgb::new(red, green, blue));
+            let lightness = plain.l + lighter;
+            if !modifier.is_empty() && (!modified || !(0.12..=0.97).contains(&lightness)) {
+                continue;
+            }
+            let colour = Oklab::new(lightness, plain.a * duller, plain.b * duller);
+            if libm::hypot(colour.a, colour.b) < GREY_CHROMA {
+                continue;
+            }
+            names.push(Name {
+                words: format!("{modifier}{word}"),
+                colour: within_gamut(colour),
+                reserve,
+            });
+        }
+    }
+    names
+});
+
+fn grey(colour: Oklab<f64>) -> Option<&'static str> {
+    if libm::hypot(colour.a, colour.b) >= GREY_CHROMA {
+        return None;
+    }
+    let held = GREYS.iter().find(|(_, upto)| colour.l <= *upto);
+    held.map(|(word, _)| *word)
+}
+
+/// A name for a colour as one would say it at the table: "pale teal", "deep rose",
 /// "dark grey". Different colours may share a name.
 ///
 /// ```
 /// use hitchwork_core::colour::{Srgb, spoken_name};
 /// assert_eq!(spoken_name(Srgb::new(255, 255, 255)), "white");
 /// assert_eq!(spoken_name(Srgb::new(0x80, 0x80, 0x80)), "grey");
-/// assert!(spoken_name(Srgb::new(0x0f, 0x8a, 0x8a)).ends_with("teal"));
+/// assert_eq!(spoken_name(Srgb::new(0x0f, 0x8a, 0x8a)), "teal");
 /// ```
 #[must_use]
 pub fn spoken_name(colour: Srgb) -> String {
-    let lab = oklab(colour);
-    let chroma = libm::sqrt(lab.a * lab.a + lab.b * lab.b);
-    if chroma < 0.025 {
-        return match lab.l {
-            l if l > 0.96 => "white",
-            l if l > 0.82 => "pale grey",
-            l if l > 0.68 => "light grey",
-            l if l > 0.48 => "grey",
-            l if l > 0.25 => "dark grey",
-            _ => "black",
-        }
-        .to_owned();
+    let colour = oklab(colour);
+    if let Some(word) = grey(colour) {
+        return word.to_owned();
     }
-    let degrees = libm::atan2(lab.b, lab.a).to_degrees();
-    let hue = if degrees < 0.0 {
-        degrees + 360.0
-    } else {
-        degrees
-    };
-    let word = HUES
+    let misses = |name: &&Name| distance(name.colour, colour) + name.reserve;
+    let nearest = NAMES.iter().min_by(|a, b| misses(a).total_cmp(&misses(b)));
+    nearest.expect("there are names").words.clone()
+}
+
+/// A name for each colour, each name once and none of those taken: the names that
+/// together miss their colours least. Where words run out, numbers follow.
+pub(super) fn name_unlike(colours: &[Srgb], taken: &[&str]) -> Vec<String> {
+    if colours.is_empty() {
+        return Vec::new();
+    }
+    let free: Vec<(&str, Option<&Name>)> = GREYS
         .iter()
-        .find(|(upto, _)| hue <= *upto)
-        .map_or("rose", |(_, word)| *word);
-    let word = if (37.0..95.0).contains(&hue) && lab.l < 0.58 {
-        "brown"
-    } else {
-        word
+        .map(|(word, _)| (*word, None))
+        .chain(NAMES.iter().map(|name| (name.words.as_str(), Some(name))))
+        .filter(|(words, _)| !taken.contains(words))
+        .collect();
+    let misses = |colour: Srgb| {
+        let lab = oklab(colour);
+        let own_grey = grey(lab);
+        let miss = move |(words, name): &(&str, Option<&Name>)| match name {
+            Some(name) if own_grey.is_none() => distance(name.colour, lab) + name.reserve,
+            None if own_grey == Some(*words) => 0.0,
+            _ => FARTHEST,
+        };
+        // As many columns of no name at all as there are colours, so that all fit.
+        let named = free.iter().map(move |name| miss(name).min(FARTHEST));
+        named
+            .chain(std::iter::repeat_n(FARTHEST, colours.len()))
+            .collect::<Vec<f64>>()
     };
-    let shade = match lab.l {
-        l if l > 0.87 => "pale ",
-        l if l > 0.75 => "light ",
-        l if l > 0.50 => "",
-        l if l > 0.36 => "deep ",
-        _ => "dark ",
-    };
-    let dusty = if chroma < 0.06 && lab.l <= 0.87 {
-        "dusty "
-    } else {
-        ""
-    };
-    format!("{shade}{dusty}{word}")
+    let misses: Vec<Vec<f64>> = colours.iter().map(|colour| misses(*colour)).collect();
+    let assigned = assignment(&misses);
+    let mut used: Vec<String> = taken.iter().map(|name| (*name).to_owned()).collect();
+    let mut names = vec![String::new(); colours.len()];
+    let fits = |at: usize| misses[at][assigned[at]] < FARTHEST;
+    for at in (0..colours.len()).filter(|at| fits(*at)) {
+        free[assigned[at]].0.clone_into(&mut names[at]);
+        used.push(names[at].clone());
+    }
+    for at in (0..colours.len()).filter(|at| !fits(*at)) {
+        let name = spoken_name(colours[at]);
+        let numbered = (2_usize..).map(|number| format!("{name} {number}"));
+        let unused = std::iter::once(name.clone())
+            .chain(numbered)
+            .find(|name| !used.contains(name));
+        names[at] = unused.expect("there are more numbers than colours");
+        used.push(names[at].clone());
+    }
+    names
+}
+
+impl Colour {
+    /// Colours named by what they look like, each name once.
+    ///
+    /// ```
+    /// use hitchwork_core::colour::{Colour, Srgb};
+    /// let two = Colour::spoken([Srgb::new(200, 30, 30), Srgb::new(205, 32, 30)]);
+    /// assert_ne!(two[0].name, two[1].name);
+    /// ```
+    #[must_use]
+    pub fn spoken(values: impl IntoIterator<Item = Srgb>) -> Vec<Self> {
+        let values: Vec<Srgb> = values.into_iter().collect();
+        let names = name_unlike(&values, &[]);
+        names
+            .into_iter()
+            .zip(values)
+            .map(|(name, value)| Self::new(name, value))
+            .collect()
+    }
 }

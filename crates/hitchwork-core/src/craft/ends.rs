@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::error::{Error, Problem};
 use crate::knot::{Kind, Side};
 
 /// The shape in which a band begins or ends.
@@ -14,7 +15,8 @@ pub enum Shape {
     /// The threads hang side by side, and the first row is tied straight on.
     #[default]
     Flat,
-    /// The threads are folded in half over a loop; both halves hang as neighbours.
+    /// The threads are folded in half and knotted below the fold, which leaves a loop;
+    /// both halves of a thread have one colour.
     Loop,
     /// The threads are brought out of their bundle one by one from the left edge on,
     /// which suits an edge that slants down to the right.
@@ -114,4 +116,80 @@ pub fn bringing_out(from: Side, threads: u16) -> (Kind, Vec<u16>) {
         Side::Left => (Kind::Backward, (1..=threads).collect()),
         Side::Right => (Kind::Forward, (1..=threads).rev().collect()),
     }
+}
+
+/// In which order the threads join the bundle at a half triangle finish, and with which
+/// knot: positions from 1.
+///
+/// The first is the bundle; each next one ties a knot round those before it and joins
+/// them.
+///
+/// ```
+/// use hitchwork_core::craft::joining;
+/// use hitchwork_core::knot::{Kind, Side};
+/// assert_eq!(joining(Side::Left, 3), (Kind::Backward, vec![1, 2, 3]));
+/// assert_eq!(joining(Side::Right, 3), (Kind::Forward, vec![3, 2, 1]));
+/// ```
+#[must_use]
+pub fn joining(from: Side, threads: u16) -> (Kind, Vec<u16>) {
+    bringing_out(from, threads)
+}
+
+/// One thread that is folded in half at a loop start: two of the band's threads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Fold {
+    /// The positions, from 1, at which its halves hang, the left one first.
+    pub halves: [u16; 2],
+}
+
+impl Fold {
+    /// Whether the halves hang side by side; others cross their neighbours below the knot.
+    #[must_use]
+    pub const fn side_by_side(self) -> bool {
+        self.halves[1] == self.halves[0] + 1
+    }
+}
+
+/// Which threads of a loop start are the two halves of one: for colours wanted in this
+/// order, pairs of one colour that hang as near each other as can be.
+///
+/// The knot below the loop lets the halves hang in any order, so an order can be had
+/// exactly when every colour comes an even number of times. Pairing the first and second
+/// of a colour, the third and fourth and so on makes the sum of the distances least.
+///
+/// ```
+/// use hitchwork_core::craft::folds;
+/// let wanted = [0, 0, 1, 2, 2, 1];
+/// let halves: Vec<[u16; 2]> = folds(&wanted)?.iter().map(|fold| fold.halves).collect();
+/// assert_eq!(halves, [[1, 2], [3, 6], [4, 5]]);
+/// assert!(folds(&[0, 1, 0, 0]).is_err());
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+///
+/// # Errors
+/// When a colour comes an odd number of times: that order cannot be had.
+pub fn folds(colours: &[u16]) -> Result<Vec<Fold>, Error> {
+    let mut waiting = std::collections::BTreeMap::<u16, u16>::new();
+    let mut folds = Vec::with_capacity(colours.len() / 2);
+    for (position, colour) in (1..).zip(colours) {
+        match waiting.remove(colour) {
+            Some(first) => folds.push(Fold {
+                halves: [first, position],
+            }),
+            None => {
+                waiting.insert(*colour, position);
+            }
+        }
+    }
+    if let Some((_, position)) = waiting.first_key_value() {
+        return Err(Problem::Craft {
+            message: format!(
+                "this order cannot be had from folded threads: the colour of position {position} comes an odd number of times"
+            ),
+            help: "hang every colour on an even number of threads, or choose another end".to_owned(),
+        }
+        .into());
+    }
+    folds.sort_by_key(|fold| fold.halves);
+    Ok(folds)
 }

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::length::{core_mm, wraps_mm};
 use crate::error::{Error, Problem};
 
 /// The size of a tied knot, in millimetres, from the thread or from a maker's swatch.
@@ -32,6 +33,23 @@ pub struct Gauge {
     /// Height of a half row.
     #[cfg_attr(feature = "schema", schemars(range(min = 0.05, max = 50.0)))]
     pub half_row_mm: f64,
+    /// How much thread the maker's knots take, as a share of what the model says: 1 unless
+    /// a swatch was measured.
+    #[serde(default = "as_the_model", skip_serializing_if = "is_as_the_model")]
+    #[cfg_attr(feature = "schema", schemars(range(min = 0.3, max = 3.0)))]
+    pub take_up: f64,
+}
+
+fn as_the_model() -> f64 {
+    1.0
+}
+
+#[allow(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the signature that serde asks for"
+)]
+fn is_as_the_model(take_up: &f64) -> bool {
+    *take_up == 1.0
 }
 
 /// The side of a knot in thread diameters.
@@ -48,6 +66,7 @@ impl Gauge {
             thread_mm,
             column_mm: pitch,
             half_row_mm: pitch,
+            take_up: 1.0,
         }
         .checked()
     }
@@ -71,7 +90,7 @@ impl Gauge {
     ///
     /// # Errors
     /// When a size is no number, or lies outside 0.05 to 10 mm for the thread and 0.05 to
-    /// 50 mm for the knot.
+    /// 50 mm for the knot, or the take-up outside 0.3 to 3.
     pub fn checked(self) -> Result<Self, Error> {
         let within = |what, range, found: f64, most: f64| {
             let sound = found.is_finite() && (0.05..=most).contains(&found);
@@ -99,7 +118,14 @@ impl Gauge {
             self.half_row_mm,
             50.0,
         )?;
+        super::within("the take-up of thread", self.take_up, 0.3, 3.0, "")?;
         Ok(self)
+    }
+
+    /// The side of a knot: the square that stands on its corner.
+    #[must_use]
+    pub fn knot_mm(&self) -> f64 {
+        libm::hypot(self.column_mm, self.half_row_mm)
     }
 
     /// How wide a band of `threads` threads lies: its columns, and half a knot beyond the
@@ -128,6 +154,214 @@ impl Default for Gauge {
             thread_mm,
             column_mm: pitch,
             half_row_mm: pitch,
+            take_up: 1.0,
         }
+    }
+}
+
+/// What a maker measured on a piece of knotting.
+///
+/// Written `12:12.5,40:42` (columns over millimetres, half rows over millimetres), with
+/// `,300:2700` behind it if so many knots took so many millimetres of thread in all.
+///
+/// ```
+/// use hitchwork_core::craft::{Gauge, Swatch};
+/// let swatch: Swatch = "12:12.6,40:41".parse()?;
+/// let fit = swatch.fit(None)?;
+/// assert!((fit.gauge.column_mm - 1.05).abs() < 1e-12);
+/// assert!((fit.column_mm.plus_or_minus - 0.059).abs() < 0.001);
+/// assert_eq!(fit.gauge.take_up, 1.0);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Swatch {
+    /// How many columns were measured.
+    pub columns: u32,
+    /// How wide they are together.
+    pub width_mm: f64,
+    /// How many half rows were measured; two make the height of a knot.
+    pub half_rows: u32,
+    /// How long they are together.
+    pub length_mm: f64,
+    /// How many knots took how many millimetres of thread, if that was measured.
+    pub thread_used: Option<(u32, f64)>,
+}
+
+/// A value from a measurement.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Fitted {
+    /// The value.
+    pub value: f64,
+    /// By how much it may be wrong.
+    pub plus_or_minus: f64,
+}
+
+/// A gauge from a swatch, with how well each value is known.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct SwatchFit {
+    /// The gauge.
+    pub gauge: Gauge,
+    /// The distance between columns.
+    pub column_mm: Fitted,
+    /// The height of a half row.
+    pub half_row_mm: Fitted,
+    /// The diameter of the thread, if it was left to the swatch.
+    pub thread_mm: Option<Fitted>,
+    /// The share of the model's thread that the knots took, if that was measured.
+    pub take_up: Option<Fitted>,
+}
+
+impl SwatchFit {
+    /// The fitted values in words.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let said = |name: &str, fitted: Fitted, unit: &str| {
+            format!(
+                "{name} {:.2} ± {:.2}{unit}",
+                fitted.value, fitted.plus_or_minus
+            )
+        };
+        let mut words = vec![
+            said("columns", self.column_mm, " mm"),
+            said("half rows", self.half_row_mm, " mm"),
+        ];
+        words.extend(
+            self.thread_mm
+                .map(|fitted| said("thread", fitted, " mm across")),
+        );
+        words.extend(
+            self.take_up
+                .map(|fitted| said("take-up", fitted, " of the model's thread")),
+        );
+        words.join(", ")
+    }
+}
+
+/// A ruler is read to half a millimetre at either end, which together is this much.
+const RULER_MM: f64 = 0.5 * std::f64::consts::SQRT_2;
+
+impl Swatch {
+    /// The gauge of this swatch, knotted from a thread of that diameter; without one, the
+    /// thread is taken to be as thick as the knots say.
+    ///
+    /// # Errors
+    /// When a count is 0, a size is absurd, or the measurements contradict each other or
+    /// the thread.
+    pub fn fit(&self, thread_mm: Option<f64>) -> Result<SwatchFit, Error> {
+        let count = |what, count: u32| super::within(what, count.into(), 1.0, 10_000.0, "");
+        count("a swatch's number of columns", self.columns)?;
+        count("a swatch's number of half rows", self.half_rows)?;
+        super::within("a swatch's width", self.width_mm, 1.0, 10_000.0, " mm")?;
+        super::within("a swatch's length", self.length_mm, 1.0, 10_000.0, " mm")?;
+        let over = |mm: f64, count: u32| Fitted {
+            value: mm / f64::from(count),
+            plus_or_minus: RULER_MM / f64::from(count),
+        };
+        let column = over(self.width_mm, self.columns);
+        let half_row = over(self.length_mm, self.half_rows);
+        let squareness = column.value / half_row.value;
+        if !(0.5..=2.0).contains(&squareness) {
+            return Err(contradiction(format!(
+                "the swatch contradicts itself: columns of {:.2} mm and half rows of {:.2} mm would make a knot more than twice as long one way as the other",
+                column.value, half_row.value
+            )));
+        }
+        let side = libm::hypot(column.value, half_row.value);
+        let from_knots = Fitted {
+            value: side / KNOT_IN_DIAMETERS,
+            plus_or_minus: libm::hypot(column.plus_or_minus, half_row.plus_or_minus)
+                / KNOT_IN_DIAMETERS,
+        };
+        let thickness = thread_mm.unwrap_or(from_knots.value);
+        let in_diameters = side / thickness;
+        if !(1.5..=5.0).contains(&in_diameters) {
+            return Err(contradiction(format!(
+                "the swatch contradicts the thread: knots of {side:.2} mm are {in_diameters:.1} times as large as a thread of {thickness:.2} mm, and a double half hitch is 1.5 to 5 times"
+            )));
+        }
+        let mut gauge = Gauge {
+            thread_mm: thickness,
+            column_mm: column.value,
+            half_row_mm: half_row.value,
+            take_up: 1.0,
+        }
+        .checked()?;
+        let take_up = self
+            .thread_used
+            .map(|(knots, used_mm)| take_up(&gauge, knots, used_mm))
+            .transpose()?;
+        gauge.take_up = take_up.map_or(1.0, |fitted| fitted.value);
+        Ok(SwatchFit {
+            gauge,
+            column_mm: column,
+            half_row_mm: half_row,
+            thread_mm: thread_mm.is_none().then_some(from_knots),
+            take_up,
+        })
+    }
+}
+
+fn take_up(gauge: &Gauge, knots: u32, used_mm: f64) -> Result<Fitted, Error> {
+    super::within(
+        "a swatch's number of knots",
+        knots.into(),
+        1.0,
+        1_000_000.0,
+        "",
+    )?;
+    super::within("the thread of a swatch", used_mm, 1.0, 10_000_000.0, " mm")?;
+    let model = f64::from(knots) * (wraps_mm(gauge.thread_mm, gauge.thread_mm) + core_mm(gauge));
+    let value = used_mm / model;
+    if !(0.4..=2.5).contains(&value) {
+        return Err(contradiction(format!(
+            "the swatch contradicts itself: {knots} knots of this size take about {:.0} mm of thread, not {used_mm} mm",
+            model
+        )));
+    }
+    Ok(Fitted {
+        value,
+        // Threads are measured slack: to about a twentieth.
+        plus_or_minus: value / 20.0,
+    })
+}
+
+fn contradiction(message: String) -> Error {
+    Problem::Craft {
+        message,
+        help: "measure again: lay the swatch flat, count columns from edge to edge, and count two half rows for every knot along one column".to_owned(),
+    }
+    .into()
+}
+
+impl std::str::FromStr for Swatch {
+    type Err = Error;
+
+    fn from_str(text: &str) -> Result<Self, Error> {
+        let unreadable = || {
+            Error::from(Problem::Craft {
+                message: format!("\"{}\" is no swatch", crate::error::shortened(text)),
+                help: "write columns:mm,halfrows:mm such as 12:12.5,40:42, and ,300:2700 behind it if 300 knots took 2700 mm of thread".to_owned(),
+            })
+        };
+        let pairs: Vec<(u32, f64)> = text
+            .split(',')
+            .map(|pair| {
+                let (count, mm) = pair.split_once(':')?;
+                Some((count.trim().parse().ok()?, mm.trim().parse().ok()?))
+            })
+            .collect::<Option<_>>()
+            .ok_or_else(unreadable)?;
+        let ((columns, width_mm), (half_rows, length_mm), thread_used) = match pairs.as_slice() {
+            [width, length] => (*width, *length, None),
+            [width, length, used] => (*width, *length, Some(*used)),
+            _ => return Err(unreadable()),
+        };
+        Ok(Self {
+            columns,
+            width_mm,
+            half_rows,
+            length_mm,
+            thread_used,
+        })
     }
 }

@@ -1,7 +1,46 @@
-//! The craft: how large a knot comes out, and how a band begins and ends.
+//! The craft: how large a knot comes out, how a band begins and ends, how much thread it
+//! takes, how long it takes, and how hard it is.
+//!
+//! Formulas are stated where they are used. What is called common practice has no
+//! published source; what a maker measures replaces it.
 
+mod balance;
+mod cut;
+mod difficulty;
 mod ends;
 mod gauge;
+mod habits;
+mod length;
+mod size;
+mod thread;
 
-pub use ends::{End, Shape, Ties, bringing_out};
-pub use gauge::Gauge;
+pub use balance::{
+    Balance, Limit, Measure, Measures, Member, Outcome, Recommendation, balance, recommend,
+    time_words,
+};
+pub use cut::{Cut, CutList, Purchase, Shopping, SkeinSize, cut_list, shopping};
+pub use difficulty::{Difficulty, Part};
+pub use ends::{End, Fold, Shape, Ties, bringing_out, folds, joining};
+pub use gauge::{Fitted, Gauge, Swatch, SwatchFit};
+pub use habits::{Habits, Pace};
+pub use length::{EndThread, ThreadLength, core_mm, thread_lengths, wraps_mm};
+pub(crate) use length::{end_knots, ends_mm};
+pub use size::{Ease, WRISTS, Wrist, knotted_mm_for_wrist};
+pub use thread::{Count, Yarn, YarnClass, bundle_mm};
+
+use crate::error::{Error, Problem, millimetres};
+
+/// Refuses a number outside its range, and says the range.
+fn within(what: &str, found: f64, least: f64, most: f64, unit: &str) -> Result<(), Error> {
+    if found.is_finite() && (least..=most).contains(&found) {
+        return Ok(());
+    }
+    Err(Problem::Craft {
+        message: format!(
+            "{what} goes from {least} to {most}{unit}, and cannot be {}",
+            millimetres(found)
+        ),
+        help: format!("give a number from {least} to {most}{unit}"),
+    }
+    .into())
+}

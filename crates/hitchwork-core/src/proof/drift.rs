@@ -51,8 +51,8 @@ const MOST_TRIED: usize = 20_000;
 /// On each cycle of length L this has solutions exactly when `colours` divides
 /// `steps` x L, one for each choice of one colour on the cycle. So a repeat that is a
 /// single cycle leaves only `first` to choose. Where there are several cycles, the others
-/// are chosen so that neighbours along the start edge are as close as can be in the
-/// gradient, and, among those, so that they follow each other in its direction.
+/// are chosen so that along the start edge the colours follow each other in the order of
+/// the gradient as nearly as can be.
 ///
 /// ```
 /// use hitchwork_core::{knot::Kind, proof::{drifting_order, Permutation}, row::Row};
@@ -153,22 +153,15 @@ fn could_drift(cycles: &[Vec<u16>], steps: usize) -> String {
     }
 }
 
-/// How badly the start edge reads: the distances between neighbours in the gradient, and
-/// how many neighbours do not follow each other forwards.
-fn roughness(
-    order: &[usize],
-    cycle_of: &[usize],
-    colours: usize,
-    offsets: &[usize],
-) -> (usize, usize) {
+/// How badly the start edge reads: by how many steps of the gradient, summed over all
+/// neighbours, the colour at the right misses the one that follows the colour at the left.
+fn roughness(order: &[usize], cycle_of: &[usize], colours: usize, offsets: &[usize]) -> usize {
     let colour = |at: usize| (order[at] + offsets[cycle_of[at]]) % colours;
-    (1..order.len()).fold((0, 0), |(distance, breaks), at| {
-        let ahead = (colour(at) + colours - colour(at - 1)) % colours;
-        (
-            distance + ahead.min(colours - ahead),
-            breaks + usize::from(ahead != 1 % colours),
-        )
-    })
+    let misses = |at: usize| {
+        let ahead = (colour(at) + 2 * colours - colour(at - 1) - 1) % colours;
+        ahead.min(colours - ahead)
+    };
+    (1..order.len()).map(misses).sum()
 }
 
 /// Chooses all offsets but the first: by trying every combination where there are few,

@@ -53,11 +53,19 @@ pub enum Code {
     LoopNeedsPairs,
     /// The band ends before its colours have come round.
     StopsEarly,
+    /// Colours cannot be told apart at the size of a knot.
+    AlikeColours,
+    /// A thread needs far more length than the others.
+    FarLongerThread,
+    /// A thread is so long that it tangles.
+    Tangles,
+    /// The stash has too little of a colour.
+    StashTooShort,
 }
 
 impl Code {
     /// All codes, in the order of the documentation.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 12] = [
         Self::SplitsApart,
         Self::OpenGaps,
         Self::UnevenColumns,
@@ -66,6 +74,10 @@ impl Code {
         Self::EndDoesNotSuit,
         Self::LoopNeedsPairs,
         Self::StopsEarly,
+        Self::AlikeColours,
+        Self::FarLongerThread,
+        Self::Tangles,
+        Self::StashTooShort,
     ];
 
     /// The name that people use.
@@ -80,6 +92,10 @@ impl Code {
             Self::EndDoesNotSuit => "end-does-not-suit",
             Self::LoopNeedsPairs => "loop-needs-pairs",
             Self::StopsEarly => "stops-early",
+            Self::AlikeColours => "alike-colours",
+            Self::FarLongerThread => "far-longer-thread",
+            Self::Tangles => "tangles",
+            Self::StashTooShort => "stash-too-short",
         }
     }
 
@@ -89,15 +105,21 @@ impl Code {
         Self::ALL.into_iter().find(|code| code.name() == name)
     }
 
-    /// How much such a finding weighs.
+    /// How much such a finding weighs; alike colours more where two names have one value.
     #[must_use]
     pub const fn severity(self) -> Severity {
         match self {
             Self::SplitsApart | Self::LoopNeedsPairs => Severity::Error,
-            Self::OpenGaps | Self::UnevenColumns | Self::FloatingThread | Self::EndDoesNotSuit => {
-                Severity::Warning
-            }
-            Self::ColourNeverShows | Self::StopsEarly => Severity::Note,
+            Self::OpenGaps
+            | Self::UnevenColumns
+            | Self::FloatingThread
+            | Self::EndDoesNotSuit
+            | Self::StashTooShort => Severity::Warning,
+            Self::ColourNeverShows
+            | Self::StopsEarly
+            | Self::AlikeColours
+            | Self::FarLongerThread
+            | Self::Tangles => Severity::Note,
         }
     }
 
@@ -114,6 +136,10 @@ impl Code {
             Self::EndDoesNotSuit => include_str!("pages/end-does-not-suit.txt"),
             Self::LoopNeedsPairs => include_str!("pages/loop-needs-pairs.txt"),
             Self::StopsEarly => include_str!("pages/stops-early.txt"),
+            Self::AlikeColours => include_str!("pages/alike-colours.txt"),
+            Self::FarLongerThread => include_str!("pages/far-longer-thread.txt"),
+            Self::Tangles => include_str!("pages/tangles.txt"),
+            Self::StashTooShort => include_str!("pages/stash-too-short.txt"),
         }
     }
 }
@@ -189,5 +215,9 @@ impl Finding {
             help: help.into(),
             place,
         }
+    }
+
+    pub(super) fn of_severity(self, severity: Severity) -> Self {
+        Self { severity, ..self }
     }
 }

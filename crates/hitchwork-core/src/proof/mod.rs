@@ -1,6 +1,7 @@
 //! What is proved about a band: where its repeat sends each thread, when it closes, how
 //! its colours drift, how fast it grows, how its edges run, and what is wrong with it.
 
+mod alike;
 mod drift;
 mod edges;
 mod finding;

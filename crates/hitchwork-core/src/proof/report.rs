@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::{Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Where, growth};
 use crate::band::{Band, Part};
-use crate::craft::Shape;
+use crate::craft::{self, CutList, Difficulty, Habits, Shape, Shopping, ThreadLength, Ties};
 use crate::fabric::Fabric;
 use crate::knot::{Column, Place};
 use crate::row::Row;
@@ -14,6 +14,9 @@ use crate::row::Row;
 /// A thread floats when the band grows by more than this many half rows between two of
 /// its knots.
 const LONGEST_FLOAT_HALF_ROWS: u32 = 8;
+
+/// A thread needs far more than the others from this many times the ordinary length on.
+const FAR_LONGER: f64 = 1.5;
 
 /// Below this share of the knots of a closed fabric, a repeat leaves holes.
 const OPEN_BELOW: f64 = 0.6;
@@ -23,12 +26,16 @@ const OPEN_BELOW: f64 = 0.6;
 pub struct Size {
     /// From edge to edge.
     pub width: f64,
-    /// Along the columns, without ends and ties.
+    /// Along the columns, without ends and ties; of a slanted band, along its edge.
     pub length: f64,
+    /// By how much each repeat makes it longer, in the long run.
+    pub repeat: f64,
+    /// The length with both ends and their ties.
+    pub total: f64,
 }
 
 /// What one thread does over the whole band.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ThreadUse {
     /// The thread, by its number at the start.
     pub thread: u16,
@@ -38,6 +45,9 @@ pub struct ThreadUse {
     pub working_knots: u64,
     /// In how many knots it is inside.
     pub core_knots: u64,
+    /// How long to cut it: rows, ends, ties and handling, rounded up to a cutting step. At
+    /// a loop start, its half of the folded piece.
+    pub cut_mm: f64,
 }
 
 /// What is proved about a band.
@@ -97,6 +107,18 @@ pub struct Report {
     pub size_mm: Size,
     /// What each thread does.
     pub thread_use: Vec<ThreadUse>,
+    /// What to cut, colour by colour.
+    pub cut_list: CutList,
+    /// What to buy for a class, where somebody asked with [`craft::shopping`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shopping: Option<Shopping>,
+    /// How long it takes: every knot of rows and ends, the cutting and laying out, and the
+    /// ties.
+    pub minutes: f64,
+    /// At how many seconds for a knot.
+    pub seconds_per_knot: f64,
+    /// How hard it is.
+    pub difficulty: Difficulty,
     /// What the maker should know, the gravest first.
     pub findings: Vec<Finding>,
 }
@@ -111,11 +133,33 @@ impl Report {
     /// The same for a band that has been tied already.
     #[must_use]
     pub fn of_fabric(band: &Band, fabric: &Fabric) -> Self {
+        Self::by_habits(band, fabric, &Habits::default())
+    }
+
+    /// The same for a maker with other habits: another pace, other ties, other cutting.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
+    /// use hitchwork_core::craft::{Habits, Pace};
+    /// use hitchwork_core::proof::Report;
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// let slow = Habits { pace: Pace::new(24.0)?, ..Habits::default() };
+    /// let report = Report::by_habits(&band, &Fabric::of(&band), &slow);
+    /// assert!(report.minutes > Report::of(&band).minutes * 1.9);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn by_habits(band: &Band, fabric: &Fabric, habits: &Habits) -> Self {
         let permutation = Permutation::of_repeat(band);
         let (steps, colours) = gradient_steps(band);
         let grown = growth(band.repeat(), band.thread_count());
         let edges = Edges::of(fabric);
         let threads = follow_threads(fabric);
+        let lengths = craft::thread_lengths(band, fabric, habits);
+        let cut_list = craft::cut_list(band, &lengths, habits);
         let mut report = Self {
             title: band.title().to_owned(),
             threads: band.thread_count(),
@@ -133,12 +177,130 @@ impl Report {
             half_rows_per_repeat_exact: grown.to_string(),
             knots_by_column: knots_by_column(band),
             edges,
-            size_mm: size(band, fabric),
-            thread_use: thread_use(band, &threads),
+            size_mm: size(band, fabric, grown, habits),
+            thread_use: thread_use(band, &threads, &cut_list),
+            cut_list,
+            shopping: None,
+            minutes: minutes(band, habits),
+            seconds_per_knot: tenths(habits.pace.seconds_per_knot()),
+            difficulty: Difficulty::of_fabric(band, fabric),
             findings: Vec::new(),
         };
         report.find(band, fabric, grown, &threads);
+        report.find_lengths(&lengths, habits);
         report
+            .findings
+            .sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+        report
+    }
+
+    /// Compares the cut list with the threads of a stash, by the names of their colours, and
+    /// adds a finding for every colour of which there is too little for one band. Colours
+    /// that the stash does not name are left out.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// use hitchwork_core::proof::{Code, Report};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: vec![Colour::new("buoy red", Srgb::new(200, 30, 30))],
+    /// #     threads: vec![0, 0, 0], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 90,
+    /// #     ..BandParts::default() })?;
+    /// let mut report = Report::of(&band);
+    /// report.compare_with_stash(&[("buoy red".to_owned(), 500.0)].into());
+    /// assert!(report.findings.iter().any(|finding| finding.code == Code::StashTooShort));
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    pub fn compare_with_stash(&mut self, lengths_mm: &BTreeMap<String, f64>) {
+        for (colour, &has) in lengths_mm {
+            let pieces = self
+                .cut_list
+                .cuts
+                .iter()
+                .filter(|cut| cut.colour == *colour);
+            #[allow(clippy::cast_precision_loss, reason = "numbers of threads")]
+            let needs: f64 = pieces.map(|cut| cut.cut_mm * cut.pieces as f64).sum();
+            if needs <= has {
+                continue;
+            }
+            let message = format!(
+                "{colour} takes {} and the stash has {}",
+                metres(needs),
+                metres(has)
+            );
+            let help = "take a narrower or shorter band, or another colour for some of its threads";
+            self.findings.push(Finding::new(
+                Code::StashTooShort,
+                message,
+                help,
+                Where::default(),
+            ));
+        }
+        self.findings
+            .sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    }
+
+    /// Threads that need far more than the others, and threads so long that they tangle.
+    fn find_lengths(&mut self, lengths: &[ThreadLength], habits: &Habits) {
+        let mut totals: Vec<f64> = lengths.iter().map(ThreadLength::total).collect();
+        totals.sort_by(f64::total_cmp);
+        let ordinary = totals[totals.len() / 2];
+        let longer: Vec<u16> = (1..)
+            .zip(lengths)
+            .filter(|(_, length)| length.total() > ordinary * FAR_LONGER)
+            .map(|(number, _)| number)
+            .collect();
+        if let Some(&first) = longer.first() {
+            let uses = &self.thread_use[usize::from(first) - 1];
+            let named = match longer.as_slice() {
+                [one] => format!("thread {one}, {}, needs", uses.colour),
+                many => format!(
+                    "threads {} need",
+                    many.iter()
+                        .map(ToString::to_string)
+                        .collect::<Vec<_>>()
+                        .join(", ")
+                ),
+            };
+            let mut working: Vec<u64> = self
+                .thread_use
+                .iter()
+                .map(|uses| uses.working_knots)
+                .collect();
+            working.sort_unstable();
+            let most = lengths[usize::from(first) - 1].total();
+            let message = format!(
+                "{named} {:.1} times as much thread as most: thread {first} wraps in {} knots, the others mostly in {}",
+                most / ordinary,
+                uses.working_knots,
+                working[working.len() / 2]
+            );
+            let help = "cut each thread to its own length by the cut list, or let more threads take turns at wrapping";
+            let place = Where {
+                thread: Some(first),
+                ..Where::default()
+            };
+            self.findings
+                .push(Finding::new(Code::FarLongerThread, message, help, place));
+        }
+        let longest = self
+            .thread_use
+            .iter()
+            .max_by(|a, b| a.cut_mm.total_cmp(&b.cut_mm).then(b.thread.cmp(&a.thread)));
+        if let Some(uses) = longest.filter(|uses| uses.cut_mm > habits.tangles_mm) {
+            let ThreadUse { thread, colour, .. } = uses;
+            let message = format!(
+                "thread {thread}, {colour}, is {} long and will tangle; from about {} on threads do",
+                metres(uses.cut_mm),
+                metres(habits.tangles_mm)
+            );
+            let help = "wind the long threads into small butterflies, or tie a shorter band";
+            let place = Where {
+                thread: Some(*thread),
+                ..Where::default()
+            };
+            self.findings
+                .push(Finding::new(Code::Tangles, message, help, place));
+        }
     }
 
     /// The weight of the gravest finding.
@@ -152,6 +314,8 @@ impl Report {
         self.find_uneven_columns(band, grown);
         self.find_threads(band, fabric, threads);
         self.find_ends(band);
+        self.findings
+            .extend(super::alike::findings(band, fabric, self.drift.is_some()));
         let (closes, repeats) = (self.colour_repeats_to_close, u64::from(band.repeats()));
         if repeats < closes {
             let message =
@@ -164,8 +328,6 @@ impl Report {
                 Where::default(),
             ));
         }
-        self.findings
-            .sort_by_key(|finding| std::cmp::Reverse(finding.severity));
     }
 
     fn find_splits(&mut self) {
@@ -315,7 +477,7 @@ fn column_with(knots: &[usize], wanted: usize) -> u16 {
         .map_or(1, |(column, _)| column)
 }
 
-fn rule_place(band: &Band, place: Option<Place>) -> Option<RulePlace> {
+pub(super) fn rule_place(band: &Band, place: Option<Place>) -> Option<RulePlace> {
     let place = place?;
     let file = band.sources().get(usize::from(place.source))?.clone();
     Some(RulePlace {
@@ -364,22 +526,53 @@ fn knots_by_column(band: &Band) -> Vec<usize> {
     counts
 }
 
-fn size(band: &Band, fabric: &Fabric) -> Size {
+fn size(band: &Band, fabric: &Fabric, grown: Growth, habits: &Habits) -> Size {
     let extents = fabric.first_levels().into_iter().zip(fabric.last_levels());
     let longest = extents
         .filter_map(|(first, last)| Some(last? - first? + 2))
         .max()
         .unwrap_or(0);
     let gauge = band.gauge();
+    let length = gauge.length_mm(f64::from(longest));
     Size {
         width: tenths(gauge.width_mm(band.thread_count())),
-        length: tenths(gauge.length_mm(f64::from(longest))),
+        length: tenths(length),
+        repeat: tenths(gauge.length_mm(grown.per_repeat())),
+        total: tenths(length + craft::ends_mm(band, habits)),
     }
 }
 
-/// A tenth of a millimetre is more than anybody can measure on thread.
-fn tenths(mm: f64) -> f64 {
-    (mm * 10.0).round() / 10.0
+/// Cutting a thread and laying it in its place takes as long as so many knots (common
+/// practice, no source).
+const KNOTS_PER_THREAD: u64 = 2;
+/// A braided or twisted tie takes as long as so many knots (common practice, no source).
+const KNOTS_PER_TIE: u64 = 15;
+
+#[allow(clippy::cast_precision_loss, reason = "MAX_KNOTS bounds it")]
+fn minutes(band: &Band, habits: &Habits) -> f64 {
+    let tied = |ties| match ties {
+        Ties::Braided | Ties::Twisted => KNOTS_PER_TIE,
+        Ties::Cut => 1,
+    };
+    let start = match band.start().shape {
+        Shape::Loop => 1,
+        _ => tied(band.start().ties),
+    };
+    let knots = band.knot_count()
+        + craft::end_knots(band)
+        + KNOTS_PER_THREAD * u64::from(band.thread_count())
+        + start
+        + tied(band.finish().ties);
+    (knots as f64 * habits.pace.seconds_per_knot() / 60.0).round()
+}
+
+fn metres(mm: f64) -> String {
+    format!("{:.1} m", mm / 1000.0)
+}
+
+/// A tenth of a millimetre, or of a second, is more than anybody can measure on thread.
+fn tenths(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
 }
 
 /// What was seen on the way along one thread.
@@ -431,13 +624,17 @@ fn follow_threads(fabric: &Fabric) -> Vec<Followed> {
     threads
 }
 
-fn thread_use(band: &Band, threads: &[Followed]) -> Vec<ThreadUse> {
-    let one =
-        |((thread, followed), colour): ((u16, &Followed), &crate::colour::Colour)| ThreadUse {
+fn thread_use(band: &Band, threads: &[Followed], cut_list: &CutList) -> Vec<ThreadUse> {
+    (1..)
+        .zip(threads)
+        .zip(band.colours())
+        .zip(&cut_list.thread_mm)
+        .map(|(((thread, followed), colour), cut_mm)| ThreadUse {
             thread,
             colour: colour.name.clone(),
             working_knots: followed.working,
             core_knots: followed.core,
-        };
-    (1..).zip(threads).zip(band.colours()).map(one).collect()
+            cut_mm: *cut_mm,
+        })
+        .collect()
 }

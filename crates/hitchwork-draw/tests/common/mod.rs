@@ -94,7 +94,7 @@ pub(crate) fn lozenges() -> Band {
     let threads = vec![0, 0, 1, 2, 2, 3, 3, 2, 2, 1, 0, 0];
     let parts = parts(
         "Lantern lozenges",
-        "harbour lights",
+        "spring tide",
         threads,
         rows.collect(),
         8,

@@ -2,13 +2,14 @@
 
 use hitchwork_core::colour::Colour;
 use hitchwork_core::craft::{End, Gauge, Shape, Ties};
-use hitchwork_core::knot::Side;
+use hitchwork_core::knot::{Kind, Side};
+use hitchwork_core::row::Row;
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
 use super::colours::colours_in;
-use super::{rows_in, thread_count};
-use crate::run::{Outcome, refused, wrong_value};
+use super::{check_knots, rows_in, thread_count};
+use crate::run::{Outcome, place, refused, wrong_value};
 use crate::sketch::{Colours, Sketch};
 
 pub(super) fn register(module: &mut Module) {
@@ -51,6 +52,24 @@ fn drift_of(gradient: &Array, first: i64, steps: i64) -> Outcome<Colours> {
         first: first - 1,
         steps,
     })
+}
+
+fn beside(
+    context: &NativeCallContext,
+    left: Sketch,
+    right: &Sketch,
+    joining: &Row,
+) -> Outcome<Sketch> {
+    let threads = thread_count(i64::from(left.threads) + i64::from(right.threads))?;
+    // Refuses what grows too large before it is made.
+    super::rows::in_step(context, &left.repeat, &right.repeat)?;
+    left.beside(right, threads, joining)
+        .map_err(|error| refused(&error))
+}
+
+fn knots_of(band: &Sketch) -> usize {
+    let rows = [&band.lead_in, &band.repeat, &band.lead_out];
+    rows.into_iter().flatten().map(Row::len).sum()
 }
 
 #[export_module]
@@ -240,6 +259,99 @@ mod bands {
             colours: drift_of(&gradient, first, steps)?,
             ..band
         })
+    }
+
+    /// `band.beside(other)`: the band with another to its right, held together by turning
+    /// knots where they meet; see band.beside(other, joining).
+    #[rhai_fn(return_raw, name = "beside")]
+    pub fn held_beside(context: NativeCallContext, band: Sketch, other: Sketch) -> Outcome<Sketch> {
+        let joining = Row::run(Kind::ForwardBackward, [band.threads]);
+        let joining = joining.map_err(|error| refused(&error))?;
+        let joining = place(&context).map_or(joining.clone(), |place| joining.made_at(place));
+        beside(&context, band, &other, &joining)
+    }
+
+    /// `band.beside(other, joining)`: the band with another to its right. The knots of
+    /// joining lie in the column where they meet, whose number is band.threads: forward knots
+    /// exchange the threads that meet, turning knots hold them together, no_knots() leaves
+    /// the bands apart; they are tied as often as knots lie in the columns beside. The
+    /// shorter repeat is tied again until both end together, and lead-ins and lead-outs lie
+    /// side by side. Every thread has the colour that it has alone; title, notes and thread
+    /// are those of the left band, and ends and length are to be said anew. Errors: too many
+    /// threads, or a joining knot in another column.
+    #[rhai_fn(return_raw, name = "beside")]
+    pub fn joined_beside(
+        context: NativeCallContext,
+        band: Sketch,
+        other: Sketch,
+        joining: Row,
+    ) -> Outcome<Sketch> {
+        beside(&context, band, &other, &joining)
+    }
+
+    /// `band + band`: the rows of the second tied after those of the first, in the lead-in,
+    /// the repeat and the lead-out; the colours are those of the first. Errors: they have
+    /// different numbers of threads.
+    #[rhai_fn(return_raw, name = "+")]
+    pub fn then_band(context: NativeCallContext, first: Sketch, second: Sketch) -> Outcome<Sketch> {
+        if first.threads != second.threads {
+            let (one, other) = (first.threads, second.threads);
+            return Err(wrong_value(
+                format!("a band of {one} threads cannot go on as one of {other}"),
+                "give both the same number of threads; beside lays bands next to each other",
+            ));
+        }
+        check_knots(&context, knots_of(&first) + knots_of(&second))?;
+        Ok(first.then(&second))
+    }
+
+    /// `band.mirrored()`: the band for the other hand, its colours and ends mirrored too.
+    #[rhai_fn(return_raw, name = "mirrored")]
+    pub fn band_mirrored(band: Sketch) -> Outcome<Sketch> {
+        band.mirrored().map_err(|error| refused(&error))
+    }
+
+    /// `band.upside_down()`: the band with its rows read from the finish to the start and its
+    /// ends exchanged; the colours hang as before.
+    #[rhai_fn(name = "upside_down")]
+    pub fn band_upside_down(band: Sketch) -> Sketch {
+        band.upside_down()
+    }
+
+    /// `band.half_turned()`: the band after half a turn: mirrored, and then upside down.
+    #[rhai_fn(return_raw, name = "half_turned")]
+    pub fn band_half_turned(band: Sketch) -> Outcome<Sketch> {
+        Ok(band
+            .mirrored()
+            .map_err(|error| refused(&error))?
+            .upside_down())
+    }
+
+    /// `band.inverted()`: the band in whose knots the other threads work; the colours hang as
+    /// before.
+    #[rhai_fn(name = "inverted")]
+    pub fn band_inverted(band: Sketch) -> Sketch {
+        band.inverted()
+    }
+
+    /// `band.rows`: the rows of its repeat, as a list.
+    #[rhai_fn(get = "rows")]
+    pub fn rows(band: &mut Sketch) -> Array {
+        band.repeat.iter().cloned().map(Dynamic::from).collect()
+    }
+
+    /// `band.threads`: how many threads it has.
+    #[rhai_fn(get = "threads")]
+    pub fn threads(band: &mut Sketch) -> i64 {
+        i64::from(band.threads)
+    }
+
+    /// `band.hung`: the colour of each thread, from left to right, as a list that
+    /// band.colours(list) takes.
+    #[rhai_fn(get = "hung", return_raw)]
+    pub fn hung(band: &mut Sketch) -> Outcome<Array> {
+        let colours = band.thread_colours().map_err(|error| refused(&error))?;
+        Ok(colours.into_iter().map(Dynamic::from).collect())
     }
 
     /// `band.starts(end)`: how the band begins, such as half_triangle(LEFT); without it, as

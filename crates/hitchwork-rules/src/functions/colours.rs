@@ -1,11 +1,14 @@
 //! Colours, palettes and gradients.
 
-use hitchwork_core::colour::{self, Colour, Palette, contrasting_colours, cyclic_gradient};
+use hitchwork_core::colour::{
+    self, Colour, Course, Gradient, Owned, Palette, Srgb, Way, contrasting_colours,
+    cyclic_gradient, match_threads, smoothest_order,
+};
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
 use super::{type_name, whole_numbers, wrong_arguments};
-use crate::run::{Outcome, refused, wrong_value};
+use crate::run::{Outcome, Run, refused, wrong_value};
 use crate::translate::nearest;
 
 pub(super) fn register(module: &mut Module) {
@@ -13,32 +16,43 @@ pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "colours", colours);
 }
 
-fn named(name: &str) -> Outcome<Palette> {
-    colour::palette(name).ok_or_else(|| {
-        let palettes = colour::built_in_palettes();
-        let names: Vec<&str> = palettes
-            .iter()
-            .map(|palette| palette.name.as_str())
-            .collect();
-        let meant = nearest(name, names.iter().copied())
-            .map(|near| format!("did you mean \"{near}\"? "))
-            .unwrap_or_default();
-        wrong_value(
-            format!("there is no palette called \"{name}\""),
-            format!("{meant}there are: {}", names.join(", ")),
-        )
-    })
+fn named(context: &NativeCallContext, name: &str) -> Outcome<Palette> {
+    let palettes = Run::of(context).state().palettes();
+    if let Some(palette) = palettes.iter().find(|palette| palette.name == name) {
+        return Ok(palette.clone());
+    }
+    let names: Vec<&str> = palettes
+        .iter()
+        .map(|palette| palette.name.as_str())
+        .collect();
+    let meant = nearest(name, names.iter().copied())
+        .map(|near| format!("did you mean \"{near}\"? "))
+        .unwrap_or_default();
+    Err(wrong_value(
+        format!("there is no palette called \"{name}\""),
+        format!("{meant}there are: {}", names.join(", ")),
+    ))
 }
 
-fn spread(palette: &Palette, count: i64) -> Outcome<Array> {
-    let count = usize::try_from(count).unwrap_or(0);
-    let colours = cyclic_gradient(palette, count).map_err(|error| refused(&error))?;
-    Ok(colours.into_iter().map(Dynamic::from).collect())
+/// The colours in a list, or those of the palette of that name.
+fn stops(context: &NativeCallContext, stops: &Dynamic, what: &str) -> Outcome<Palette> {
+    if let Some(list) = stops.read_lock::<Array>() {
+        return Ok(nameless(colours_in(&list, what)?));
+    }
+    match stops.clone().into_immutable_string() {
+        Ok(name) => named(context, &name),
+        Err(_) => Err(wrong_arguments(
+            format!("{what} cannot be {}", type_name(stops)),
+            "give a palette's name or a list of colours".to_owned(),
+        )),
+    }
 }
 
-fn faded(palette: &Palette, count: i64) -> Outcome<Array> {
+type Spread = fn(&Palette, usize) -> Result<Vec<Colour>, hitchwork_core::Error>;
+
+fn spread(palette: &Palette, count: i64, spread: Spread) -> Outcome<Array> {
     let count = usize::try_from(count).unwrap_or(0);
-    let colours = colour::fade(palette, count).map_err(|error| refused(&error))?;
+    let colours = spread(palette, count).map_err(|error| refused(&error))?;
     Ok(colours.into_iter().map(Dynamic::from).collect())
 }
 
@@ -49,6 +63,24 @@ fn nameless(colours: Vec<Colour>) -> Palette {
         sentence: String::new(),
         colours,
     }
+}
+
+fn spread_by(palette: Palette, count: i64, way: &str, course: Course) -> Outcome<Array> {
+    let way = match way {
+        "straight" => Way::Straight,
+        "shorter hue" => Way::ShorterHue,
+        "longer hue" => Way::LongerHue,
+        other => {
+            return Err(wrong_value(
+                format!("no gradient goes by \"{other}\""),
+                "go \"straight\", by the \"shorter hue\" or by the \"longer hue\"",
+            ));
+        }
+    };
+    let count = usize::try_from(count).unwrap_or(0);
+    let gradient = Gradient::new(palette.colours).way(way).course(course);
+    let colours = gradient.colours(count).map_err(|error| refused(&error))?;
+    Ok(colours.into_iter().map(Dynamic::from).collect())
 }
 
 /// How many entries a list of colours for threads shall have.
@@ -124,8 +156,12 @@ mod colours {
     /// band(12).repeat(forward(1..12)).colours(gradient("spring tide", 12))
     /// ```
     #[rhai_fn(return_raw, name = "gradient")]
-    pub fn gradient_by_name(palette: ImmutableString, count: i64) -> Outcome<Array> {
-        spread(&named(&palette)?, count)
+    pub fn gradient_by_name(
+        context: NativeCallContext,
+        palette: ImmutableString,
+        count: i64,
+    ) -> Outcome<Array> {
+        spread(&named(&context, &palette)?, count, cyclic_gradient)
     }
 
     /// `gradient(colours, count)`: that many colours, evenly spaced round the given ones, the
@@ -138,7 +174,91 @@ mod colours {
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a gradient")?;
-        spread(&nameless(colours), count)
+        spread(&nameless(colours), count, cyclic_gradient)
+    }
+
+    /// `gradient(palette, count, way)`: as gradient, but led from stop to stop by a way.
+    ///
+    /// - `palette`: the name of a palette, or a list of colours
+    /// - `count`: how many colours, 1 or more
+    /// - `way`: "straight", or round the hues: the "shorter hue" or the "longer hue"
+    ///
+    /// Errors: as gradient(palette, count), and wrong-value when there is no such way.
+    #[rhai_fn(return_raw, name = "gradient")]
+    pub fn gradient_by_way(
+        context: NativeCallContext,
+        palette: Dynamic,
+        count: i64,
+        way: ImmutableString,
+    ) -> Outcome<Array> {
+        let palette = stops(&context, &palette, "what a gradient leads through")?;
+        spread_by(palette, count, &way, Course::Cyclic)
+    }
+
+    /// `there_and_back(palette, count)`: that many colours, evenly spaced through a palette
+    /// from its first colour to its last and back, the last one step from the first.
+    ///
+    /// - `palette`: the name of a palette, or a list of colours
+    /// - `count`: how many colours, 1 or more; an odd number turns between two alike
+    ///
+    /// Errors: wrong-value when there is no such palette, or no colours are asked for.
+    #[rhai_fn(return_raw, name = "there_and_back")]
+    pub fn colours_there_and_back(
+        context: NativeCallContext,
+        palette: Dynamic,
+        count: i64,
+    ) -> Outcome<Array> {
+        let palette = stops(&context, &palette, "what goes there and back")?;
+        spread_by(palette, count, "straight", Course::ThereAndBack)
+    }
+
+    /// `smoothest(colours)`: the colours in the order in which neighbours differ least, the
+    /// last leading back to the first, as a drift needs it.
+    ///
+    /// - `colours`: a list of colours; up to 16 the best order is found exactly
+    ///
+    /// Errors: wrong-value when the list is empty.
+    ///
+    /// ```rhai
+    /// let mixed = [colour("fog", "#d4dae2"), colour("peat", "#32201e"), colour("slate", "#708090"), colour("straw", "#d6b882")];
+    /// band(4).repeat(forward(1..4)).drift(smoothest(mixed))
+    /// ```
+    #[rhai_fn(return_raw)]
+    pub fn smoothest(colours: Array) -> Outcome<Array> {
+        let given = colours_in(&colours, "the list to put in order")?;
+        let values: Vec<Srgb> = given.iter().map(|colour| colour.srgb).collect();
+        let order = smoothest_order(&values, true).map_err(|error| refused(&error))?;
+        Ok(order
+            .order
+            .into_iter()
+            .map(|at| Dynamic::from(given[at].clone()))
+            .collect())
+    }
+
+    /// `matched(wanted, owned)`: for each wanted colour one of the owned ones, each used once,
+    /// so that together they miss the wanted ones least.
+    ///
+    /// - `wanted`: a list of colours, such as a gradient
+    /// - `owned`: a list of at least as many colours, or the name of a palette that holds them
+    ///
+    /// Errors: wrong-value when there are fewer owned colours than wanted ones.
+    ///
+    /// ```rhai
+    /// band(4).repeat(forward(1..4)).colours(matched(gradient("gull", 4), "spring tide"))
+    /// ```
+    #[rhai_fn(return_raw)]
+    pub fn matched(context: NativeCallContext, wanted: Array, owned: Dynamic) -> Outcome<Array> {
+        let wanted = colours_in(&wanted, "the list of wanted colours")?;
+        let owned: Vec<Owned> = stops(&context, &owned, "what one owns")?
+            .colours
+            .into_iter()
+            .map(|colour| Owned::new(colour.name, colour.srgb))
+            .collect();
+        let matching = match_threads(&wanted, &owned).map_err(|error| refused(&error))?;
+        let pairs = matching.pairs.into_iter();
+        Ok(pairs
+            .map(|pair| Dynamic::from(pair.thread.colour()))
+            .collect())
     }
 
     /// `fade(palette, count)`: that many colours, evenly spaced through a palette from its
@@ -155,8 +275,12 @@ mod colours {
     /// band(12).repeat(forward(1..12)).colours(fade("evening sky", 12))
     /// ```
     #[rhai_fn(return_raw, name = "fade")]
-    pub fn fade_by_name(palette: ImmutableString, count: i64) -> Outcome<Array> {
-        faded(&named(&palette)?, count)
+    pub fn fade_by_name(
+        context: NativeCallContext,
+        palette: ImmutableString,
+        count: i64,
+    ) -> Outcome<Array> {
+        spread(&named(&context, &palette)?, count, colour::fade)
     }
 
     /// `fade(colours, count)`: that many colours, evenly spaced through the given ones from
@@ -169,7 +293,25 @@ mod colours {
     #[rhai_fn(return_raw, name = "fade")]
     pub fn fade_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a fade")?;
-        faded(&nameless(colours), count)
+        spread(&nameless(colours), count, colour::fade)
+    }
+
+    /// `fade(palette, count, way)`: as fade, but led from stop to stop by a way.
+    ///
+    /// - `palette`: the name of a palette, or a list of colours
+    /// - `count`: how many colours, 1 or more
+    /// - `way`: "straight", or round the hues: the "shorter hue" or the "longer hue"
+    ///
+    /// Errors: as fade(palette, count), and wrong-value when there is no such way.
+    #[rhai_fn(return_raw, name = "fade")]
+    pub fn fade_by_way(
+        context: NativeCallContext,
+        palette: Dynamic,
+        count: i64,
+        way: ImmutableString,
+    ) -> Outcome<Array> {
+        let palette = stops(&context, &palette, "what a fade leads through")?;
+        spread_by(palette, count, &way, Course::Open)
     }
 
     /// `contrasting(palette, count)`: that many of a palette's own colours, each as unlike
@@ -185,11 +327,12 @@ mod colours {
     /// band(8).repeat(forward(1..8)).colours(in_turn(two, 8))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn contrasting(palette: ImmutableString, count: i64) -> Outcome<Array> {
-        let count = usize::try_from(count).unwrap_or(0);
-        let colours =
-            contrasting_colours(&named(&palette)?, count).map_err(|error| refused(&error))?;
-        Ok(colours.into_iter().map(Dynamic::from).collect())
+    pub fn contrasting(
+        context: NativeCallContext,
+        palette: ImmutableString,
+        count: i64,
+    ) -> Outcome<Array> {
+        spread(&named(&context, &palette)?, count, contrasting_colours)
     }
 
     /// `in_turn(colours, count)`: the colours one after another, again and again, until there

@@ -14,9 +14,11 @@ mod bands;
 mod chances;
 mod colours;
 mod numbers;
+mod others;
 mod parameters;
 mod rows;
 
+pub(crate) use others::Imports;
 use rhai::{Dynamic, Module, NativeCallContext};
 
 use crate::error::Diagnostic;
@@ -32,7 +34,7 @@ pub(crate) struct Room {
 }
 
 /// The rooms, in the order in which the reference shows them.
-pub(crate) const ROOMS: [Room; 6] = [
+pub(crate) const ROOMS: [Room; 7] = [
     Room {
         title: "parameters",
         sentence: "What a maker can choose. Each parameter is declared where it is used, with its default, its range and a sentence.",
@@ -62,6 +64,11 @@ pub(crate) const ROOMS: [Room; 6] = [
         title: "numbers",
         sentence: "Numbers with fractions, for slopes and waves; the same on every machine.",
         register: numbers::register,
+    },
+    Room {
+        title: "other rules",
+        sentence: "Other rules inside a rule: from its own folder, or from the built-in library.",
+        register: others::register,
     },
 ];
 
@@ -199,6 +206,17 @@ fn thread_count(threads: i64) -> Outcome<u16> {
                 "give another number of threads",
             )
         })
+}
+
+/// Refuses to make a longer list than a run may.
+fn check_entries(context: &NativeCallContext, entries: usize) -> Outcome<()> {
+    let most = Run::of(context).state().limits.list_entries;
+    if entries > most {
+        let message = format!("the rule makes a list of {entries} rows; it may make {most}");
+        let help = "let what comes again and again stand once in the repeat, and say how often with repeats(…)";
+        return Err(stop(Diagnostic::new("limit-size", message, help)));
+    }
+    Ok(())
 }
 
 /// Refuses to make more knots than a run may.

@@ -4,7 +4,6 @@ use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
 use hitchwork_core::band::Setting;
-use hitchwork_core::colour;
 
 use super::{type_name, wrong_arguments};
 use crate::error::Diagnostic;
@@ -262,10 +261,8 @@ mod parameters {
         default: ImmutableString,
         sentence: ImmutableString,
     ) -> Outcome<ImmutableString> {
-        let options = colour::built_in_palettes()
-            .into_iter()
-            .map(|palette| palette.name)
-            .collect();
+        let palettes = Run::of(&context).state().palettes();
+        let options = palettes.into_iter().map(|palette| palette.name).collect();
         text_setting(
             &context,
             &name,

@@ -1,12 +1,13 @@
 //! Knots and rows.
 
-use hitchwork_core::knot::Kind;
+use hitchwork_core::knot::{Kind, Knot, Place};
 use hitchwork_core::row::{self, Row};
 use rhai::plugin::*;
-use rhai::{Array, FnPtr};
+use rhai::{Array, FnPtr, ImmutableString};
 
-use super::{check_knots, rows_in, thread_count, whole_numbers, wrong_arguments};
-use crate::run::{Outcome, place, refused, wrong_value};
+use super::{check_entries, check_knots, rows_in, thread_count, whole_numbers, wrong_arguments};
+use crate::error::{Diagnostic, Spot};
+use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Row>("row");
@@ -52,6 +53,93 @@ fn times_of(times: i64) -> Outcome<usize> {
             format!("nothing can be tied {times} times"),
             "give 0 or more",
         )
+    })
+}
+
+/// Both lists as often as it takes for them to end together.
+pub(super) fn in_step(
+    context: &NativeCallContext,
+    left: &[Row],
+    right: &[Row],
+) -> Outcome<(Vec<Row>, Vec<Row>)> {
+    let (left, right) = row::in_step(left, right).map_err(|error| refused(&error))?;
+    check_entries(context, left.len().max(right.len()))?;
+    check_knots(context, left.iter().chain(&right).map(Row::len).sum())?;
+    Ok((left, right))
+}
+
+/// Where a text that was given to a function is written in the rule.
+struct Written {
+    file: String,
+    /// The line and the character of the text's first character, from 1.
+    start: (usize, usize),
+}
+
+impl Written {
+    /// The place in the rule of a line and a character of the text, from 1.
+    fn place(&self, line: usize, character: usize) -> (usize, usize) {
+        let (first_line, first_character) = self.start;
+        let before = if line == 1 { first_character - 1 } else { 0 };
+        (first_line + line - 1, before + character)
+    }
+}
+
+/// Finds the text between backticks that stands as the first argument of a call.
+fn written_at(context: &NativeCallContext, text: &str) -> Option<Written> {
+    let call = place(context)?;
+    let run = Run::of(context);
+    let state = run.state();
+    let source = &state.sources[usize::from(call.source)];
+    let line = usize::try_from(call.line).ok()?;
+    let start: usize = source
+        .text
+        .split_inclusive('\n')
+        .take(line - 1)
+        .map(str::len)
+        .sum();
+    let rest = &source.text[start..];
+    let called = rest.char_indices().nth(usize::from(call.character) - 1)?.0;
+    let (before, after) = rest[called..].split_once('`')?;
+    let opened =
+        before.trim_start_matches(|letter: char| letter.is_alphanumeric() || letter == '_');
+    if opened.trim() != "(" {
+        return None;
+    }
+    // The engine passes over a line that ends right after the backtick.
+    let body = after
+        .strip_prefix("\r\n")
+        .or(after.strip_prefix('\n'))
+        .unwrap_or(after);
+    if !body.strip_prefix(text)?.starts_with('`') {
+        return None;
+    }
+    let byte = source.text.len() - body.len();
+    let lines_before = source.text[..byte].matches('\n').count();
+    let in_line = source.text[..byte].rsplit('\n').next().unwrap_or("");
+    Some(Written {
+        file: source.file.clone(),
+        start: (lines_before + 1, in_line.chars().count() + 1),
+    })
+}
+
+/// The error of a grid, at its mark.
+fn misplaced(error: &hitchwork_core::Error, written: Option<&Written>) -> Box<EvalAltResult> {
+    let place = error
+        .grid_place()
+        .zip(written)
+        .map(|((line, character), written)| {
+            let (line, character) = written.place(line, character);
+            Spot {
+                file: written.file.clone(),
+                line,
+                character,
+                length: 1,
+            }
+        });
+    stop(Diagnostic {
+        help: error.help(),
+        place,
+        ..Diagnostic::new("wrong-value", error.to_string(), "")
     })
 }
 
@@ -247,6 +335,7 @@ mod rows {
     ) -> Outcome<Array> {
         let count = thread_count(threads)?;
         let rows = times_of(rows)?;
+        check_entries(&context, rows)?;
         check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
         let mut made = Array::with_capacity(rows);
         for (number, first) in (1_i64..).zip([1, 2].into_iter().cycle()).take(rows) {
@@ -312,6 +401,7 @@ mod rows {
     #[rhai_fn(return_raw, name = "times")]
     pub fn row_times(context: NativeCallContext, row: Row, count: i64) -> Outcome<Array> {
         let count = times_of(count)?;
+        check_entries(&context, count)?;
         check_knots(&context, row.len().saturating_mul(count))?;
         Ok(listed(vec![row; count]))
     }
@@ -325,6 +415,7 @@ mod rows {
     pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is tied several times")?;
         let count = times_of(count)?;
+        check_entries(&context, rows.len().max(1).saturating_mul(count))?;
         check_knots(
             &context,
             rows.iter()
@@ -489,6 +580,94 @@ mod rows {
         ))
     }
 
+    /// `row.inverted()`: the same knots in which the other thread of each works; all threads
+    /// come to lie where they did before.
+    #[rhai_fn(name = "inverted")]
+    pub fn row_inverted(row: Row) -> Row {
+        row.inverted()
+    }
+
+    /// `rows.inverted()`: the same rows in which the other thread of every knot works; all
+    /// threads come to lie where they did before.
+    #[rhai_fn(return_raw, name = "inverted")]
+    pub fn rows_inverted(rows: Array) -> Outcome<Array> {
+        let rows = rows_in(Dynamic::from_array(rows), "what is inverted")?;
+        Ok(listed(row::inverted(&rows)))
+    }
+
+    /// `interleaved(rows, others)`: the rows of two lists in turn, beginning with the first
+    /// list. What one has more than the other follows at the end.
+    #[rhai_fn(return_raw)]
+    pub fn interleaved(rows: Dynamic, others: Dynamic) -> Outcome<Array> {
+        let rows = rows_in(rows, "the first of interleaved rows")?;
+        let others = rows_in(others, "the second of interleaved rows")?;
+        Ok(listed(row::interleaved(&rows, &others)))
+    }
+
+    /// `beside(left, left_threads, right, joining)`: the rows of two bands side by side, left
+    /// on its threads and right on those beyond them, row by row; the shorter list begins
+    /// again until both end together. The knots of joining lie in the column of number
+    /// left_threads, where the bands meet: forward(left_threads) exchanges the threads that
+    /// meet there, forward_backward(left_threads) only holds them together, no_knots() leaves
+    /// the bands apart. They are tied as often as knots lie in the columns beside. Errors: a
+    /// row lies outside its band, or a joining knot in another column.
+    #[rhai_fn(return_raw, name = "beside")]
+    pub fn rows_beside(
+        context: NativeCallContext,
+        left: Dynamic,
+        left_threads: i64,
+        right: Dynamic,
+        joining: Row,
+    ) -> Outcome<Array> {
+        let left = rows_in(left, "the left of rows beside each other")?;
+        let right = rows_in(right, "the right of rows beside each other")?;
+        let threads = thread_count(left_threads)?;
+        let (left, right) = in_step(&context, &left, &right)?;
+        let both = row::beside(&left, threads, &right, &joining);
+        Ok(listed(both.map_err(|error| refused(&error))?))
+    }
+
+    /// `grid(text)`: rows from a text in which each line is a row and each character stands
+    /// for the knot in its column: \ forward, / backward, > forward_backward,
+    /// < backward_forward, and . or a space for no knot. Write the text between backticks.
+    /// What all lines are indented by does not count, and lines without marks are passed
+    /// over. Rows are tied from left to right, backward knots side by side from right to
+    /// left. Errors: a character is no mark, or lies beyond any band.
+    #[rhai_fn(return_raw)]
+    pub fn grid(context: NativeCallContext, text: ImmutableString) -> Outcome<Array> {
+        let written = written_at(&context, &text);
+        let rows = row::grid_rows(&text).map_err(|error| misplaced(&error, written.as_ref()))?;
+        check_knots(&context, rows.iter().map(|row| row.row.len()).sum())?;
+        let call = place(&context);
+        let made = |written_row: row::GridRow| {
+            let place = |knot: &Knot| {
+                let Some((call, at)) = call.zip(written.as_ref()) else {
+                    return call;
+                };
+                let (line, character) = at.place(
+                    written_row.line,
+                    written_row.indent + usize::from(knot.column().number()),
+                );
+                Some(Place {
+                    line: u32::try_from(line).ok()?,
+                    character: u16::try_from(character).ok()?,
+                    ..call
+                })
+            };
+            let knots = written_row.row.knots().iter();
+            Row::new(knots.map(|knot| place(knot).map_or(*knot, |place| knot.made_at(place))))
+        };
+        Ok(listed(rows.into_iter().map(made).collect()))
+    }
+
+    /// `grid_of(rows, threads)`: the rows as a text of marks, which grid(text) reads again; a
+    /// row that one line cannot show becomes several.
+    #[rhai_fn(return_raw)]
+    pub fn grid_of(rows: Dynamic, threads: i64) -> Outcome<ImmutableString> {
+        let rows = rows_in(rows, "the rows of a grid")?;
+        Ok(row::grid_of(&rows, thread_count(threads)?).into())
+    }
+
     /// `row.reversed()`: the same knots tied in the opposite order.
     ///
     /// Their kinds and columns stay as they are; threads travel another way.
@@ -513,6 +692,37 @@ mod rows {
     #[rhai_fn(return_raw)]
     pub fn every(row: Row, step: i64) -> Outcome<Row> {
         row.every(times_of(step)?).map_err(|error| refused(&error))
+    }
+
+    /// `list.every(step)`: the first entry of a list of rows or columns, and every step-th
+    /// after it.
+    #[rhai_fn(return_raw, name = "every")]
+    pub fn every_entry(list: Array, step: i64) -> Outcome<Array> {
+        let step = times_of(step)?;
+        if step == 0 {
+            // The words are the same for knots and for entries.
+            Row::new([]).every(step).map_err(|error| refused(&error))?;
+        }
+        Ok(list.into_iter().step_by(step).collect())
+    }
+
+    /// `every(columns, step)`: the first column of a range such as 1..threads, and every
+    /// step-th after it, as a list.
+    #[rhai_fn(return_raw, name = "every")]
+    pub fn every_column(columns: std::ops::Range<i64>, step: i64) -> Outcome<Array> {
+        let columns = whole_numbers(&Dynamic::from(columns), "columns")?;
+        every_entry(columns.into_iter().map(Dynamic::from).collect(), step)
+    }
+
+    /// `every(columns, step)`: the first column of a range such as 1..=9, and every step-th
+    /// after it, as a list.
+    #[rhai_fn(return_raw, name = "every")]
+    pub fn every_column_inclusive(
+        columns: std::ops::RangeInclusive<i64>,
+        step: i64,
+    ) -> Outcome<Array> {
+        let columns = whole_numbers(&Dynamic::from(columns), "columns")?;
+        every_entry(columns.into_iter().map(Dynamic::from).collect(), step)
     }
 
     /// `row.knots`: how many knots the row has.

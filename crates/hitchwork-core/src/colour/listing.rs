@@ -1,0 +1,150 @@
+//! Tables and texts that people export from elsewhere: their encodings, separators and
+//! line ends.
+
+use std::borrow::Cow;
+
+use super::Srgb;
+use crate::error::{Error, Problem, shortened};
+
+/// The most bytes of a table that are read.
+pub(super) const MAX_BYTES: usize = 64 << 20;
+
+/// A table cannot be read: what is wrong, and what to do.
+pub(super) fn refused(message: impl Into<String>, help: impl Into<String>) -> Error {
+    Problem::Listing {
+        message: message.into(),
+        help: help.into(),
+    }
+    .into()
+}
+
+/// The text in UTF-8, or in UTF-16 where a byte order mark says so, without that mark.
+pub(super) fn decoded(bytes: &[u8]) -> Result<Cow<'_, str>, Error> {
+    if bytes.len() > MAX_BYTES {
+        let most = MAX_BYTES >> 20;
+        return Err(refused(
+            format!("the file is larger than {most} MB"),
+            "give only the threads that you own, one a line",
+        ));
+    }
+    let wide = |bytes: &[u8], unit: fn([u8; 2]) -> u16| {
+        let units = bytes.chunks_exact(2).map(|two| unit([two[0], two[1]]));
+        let text: Result<String, _> = char::decode_utf16(units).collect();
+        text.map(Cow::Owned).map_err(|_| {
+            refused(
+                "the file begins as UTF-16 text and does not go on so",
+                "save it again as UTF-8 text",
+            )
+        })
+    };
+    match bytes {
+        [0xff, 0xfe, rest @ ..] => wide(rest, u16::from_le_bytes),
+        [0xfe, 0xff, rest @ ..] => wide(rest, u16::from_be_bytes),
+        _ => {
+            let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+            let text = std::str::from_utf8(bytes).map_err(|error| {
+                let before = String::from_utf8_lossy(&bytes[..error.valid_up_to()]);
+                let line = before.split('\n').count();
+                refused(
+                    format!("line {line} holds a character that is not UTF-8"),
+                    "save the file as UTF-8 text (spreadsheets call it CSV UTF-8)",
+                )
+            })?;
+            Ok(Cow::Borrowed(text))
+        }
+    }
+}
+
+/// A table with a first line of column names.
+pub(super) struct Table {
+    pub(super) columns: Vec<String>,
+    pub(super) rows: Vec<Row>,
+}
+
+pub(super) struct Row {
+    pub(super) line: u64,
+    cells: Vec<String>,
+}
+
+impl Row {
+    /// A cell without the blanks around it; nothing where it is empty or missing.
+    pub(super) fn cell(&self, column: Option<usize>) -> Option<&str> {
+        let cell = self.cells.get(column?)?.trim();
+        (!cell.is_empty()).then_some(cell)
+    }
+}
+
+impl Table {
+    /// Reads a table whose cells stand between commas, semicolons or tabs; lines that
+    /// hold nothing, and lines that begin with # and a blank, are left out.
+    pub(super) fn read(text: &str) -> Result<Self, Error> {
+        let first = text.lines().find(|line| !line.trim().is_empty());
+        let first = first.unwrap_or_default();
+        let count = |separator: char| first.matches(separator).count();
+        let separator = [(';', b';'), ('\t', b'\t')]
+            .into_iter()
+            .find(|(separator, _)| count(*separator) > count(','))
+            .map_or(b',', |(_, byte)| byte);
+        let mut reader = csv::ReaderBuilder::new()
+            .delimiter(separator)
+            .has_headers(false)
+            .flexible(true)
+            .from_reader(text.as_bytes());
+        let mut columns = None;
+        let mut rows = Vec::new();
+        for record in reader.records() {
+            let record = record.map_err(|error| {
+                refused(
+                    format!("the table cannot be read: {error}"),
+                    "save it again as CSV",
+                )
+            })?;
+            let line = record.position().map_or(0, csv::Position::line);
+            let cells: Vec<String> = record.iter().map(str::to_owned).collect();
+            if cells.iter().all(|cell| cell.trim().is_empty()) || cells[0].starts_with("# ") {
+                continue;
+            }
+            if columns.is_none() {
+                columns = Some(cells);
+                continue;
+            }
+            rows.push(Row { line, cells });
+        }
+        Ok(Self {
+            columns: columns.unwrap_or_default(),
+            rows,
+        })
+    }
+
+    /// The first column that has one of these names, however they are written.
+    pub(super) fn column(&self, names: &[&str]) -> Option<usize> {
+        self.columns
+            .iter()
+            .position(|column| names.contains(&plain(column).as_str()))
+    }
+}
+
+/// A column's name without capitals, blanks, units in brackets and punctuation.
+pub(super) fn plain(name: &str) -> String {
+    let letters = name.chars().filter(|letter| letter.is_alphanumeric());
+    letters.flat_map(char::to_lowercase).collect()
+}
+
+/// A colour as people write it in tables: `#1d6f8c`, `1D6F8C` or `#abc`.
+pub(super) fn colour(text: &str) -> Option<Srgb> {
+    let digits = text.strip_prefix('#').unwrap_or(text);
+    if !digits.is_ascii() {
+        return None;
+    }
+    let long: String = if digits.len() == 3 {
+        digits.chars().flat_map(|digit| [digit, digit]).collect()
+    } else {
+        digits.to_owned()
+    };
+    format!("#{long}").parse().ok()
+}
+
+/// Somebody else's text in quotation marks.
+pub(super) fn quoted(text: &str) -> String {
+    format!("\"{}\"", shortened(text))
+}

@@ -1,0 +1,263 @@
+//! What to cut, and what to buy.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::{Habits, Shape, ThreadLength, folds, within};
+use crate::band::Band;
+use crate::error::{Error, Problem};
+
+/// Threads of one colour that are cut to one length.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Cut {
+    /// The name of the colour.
+    pub colour: String,
+    /// How long each piece is.
+    pub cut_mm: f64,
+    /// At a loop start, where the piece is folded: the length of its left half.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fold_mm: Option<f64>,
+    /// The threads of the band that come from these pieces; a folded piece makes two, its
+    /// left half first.
+    pub threads: Vec<u16>,
+    /// How many pieces.
+    pub pieces: usize,
+}
+
+/// All that is cut for one band, and the length of each thread.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CutList {
+    /// The pieces, the longest first within a colour, colours as they first hang.
+    pub cuts: Vec<Cut>,
+    /// For each thread of the band what it takes, rounded up; for a folded piece that is
+    /// its half.
+    pub thread_mm: Vec<f64>,
+    /// All pieces together.
+    pub total_mm: f64,
+}
+
+/// A length rounded up to whole cutting steps.
+fn cut_up(mm: f64, step: f64) -> f64 {
+    // A hair above a whole number of steps is that number, not one more.
+    (mm / step - 1e-9).ceil() * step
+}
+
+/// What to cut for a band.
+///
+/// ```
+/// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
+/// use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
+/// # let band = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 80,
+/// #     ..BandParts::default() })?;
+/// let habits = Habits::default();
+/// let lengths = thread_lengths(&band, &Fabric::of(&band), &habits);
+/// let list = cut_list(&band, &lengths, &habits);
+/// assert!(list.cuts.iter().all(|cut| cut.cut_mm % habits.cutting_step_mm == 0.0));
+/// assert_eq!(list.cuts.iter().map(|cut| cut.pieces).sum::<usize>(), 4);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[must_use]
+pub fn cut_list(band: &Band, lengths: &[ThreadLength], habits: &Habits) -> CutList {
+    let step = habits.cutting_step_mm;
+    let thread_mm: Vec<f64> = lengths
+        .iter()
+        .map(|length| cut_up(length.total(), step))
+        .collect();
+    let folded = match band.start().shape {
+        Shape::Loop => folds(band.thread_colours()).ok(),
+        _ => None,
+    };
+    let of = |number: u16| thread_mm[usize::from(number) - 1];
+    let pieces: Vec<(Vec<u16>, f64, Option<f64>)> = match folded {
+        Some(folds) => folds
+            .iter()
+            .map(|fold| {
+                let [left, right] = fold.halves;
+                (vec![left, right], of(left) + of(right), Some(of(left)))
+            })
+            .collect(),
+        None => (1..=band.thread_count())
+            .map(|number| (vec![number], of(number), None))
+            .collect(),
+    };
+    let mut turn: Vec<u16> = Vec::new();
+    for colour in band.thread_colours() {
+        if !turn.contains(colour) {
+            turn.push(*colour);
+        }
+    }
+    let mut cuts: Vec<(usize, Cut)> = Vec::new();
+    for (threads, cut_mm, fold_mm) in pieces {
+        let index = band.thread_colours()[usize::from(threads[0]) - 1];
+        let place = turn.iter().position(|colour| *colour == index).unwrap_or(0);
+        let same = cuts
+            .iter_mut()
+            .find(|(other, cut)| *other == place && cut.cut_mm == cut_mm && cut.fold_mm == fold_mm);
+        match same {
+            Some((_, cut)) => {
+                cut.threads.extend(threads);
+                cut.pieces += 1;
+            }
+            None => cuts.push((
+                place,
+                Cut {
+                    colour: band.palette()[usize::from(index)].name.clone(),
+                    cut_mm,
+                    fold_mm,
+                    threads,
+                    pieces: 1,
+                },
+            )),
+        }
+    }
+    cuts.sort_by(|(a, left), (b, right)| a.cmp(b).then(right.cut_mm.total_cmp(&left.cut_mm)));
+    CutList {
+        cuts: cuts.into_iter().map(|(_, cut)| cut).collect(),
+        total_mm: thread_mm.iter().sum(),
+        thread_mm,
+    }
+}
+
+/// How thread is sold.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SkeinSize {
+    /// The length of a skein or spool.
+    pub length_mm: f64,
+    /// What one costs, in whatever money.
+    pub price: Option<f64>,
+}
+
+impl Default for SkeinSize {
+    /// A skein of 8 m, the shorter of the two ordinary lengths of six-strand floss.
+    fn default() -> Self {
+        Self {
+            length_mm: 8_000.0,
+            price: None,
+        }
+    }
+}
+
+/// How much of one colour to buy.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Purchase {
+    /// The name of the colour.
+    pub colour: String,
+    /// How many pieces are cut from it.
+    pub pieces: usize,
+    /// How many skeins or spools that takes, since pieces are not joined.
+    pub skeins: usize,
+}
+
+/// What to buy for a class.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Shopping {
+    /// For how many followers.
+    pub followers: u32,
+    /// Each colour, in the order of the cut list.
+    pub purchases: Vec<Purchase>,
+    /// All skeins together.
+    pub skeins: usize,
+    /// What they cost, if a price was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cost: Option<f64>,
+}
+
+/// What to buy for so many followers, each of whom ties one band.
+///
+/// Pieces are cut from the skeins the longest first, each from the first skein that still
+/// has enough: not always the fewest skeins, but what hands do, and never more than a
+/// quarter above the fewest (first fit decreasing; Johnson 1973: 11/9 of it, and a bit).
+///
+/// # Errors
+/// When the number of followers or the skein is absurd, or a piece is longer than a skein.
+pub fn shopping(list: &CutList, followers: u32, skein: SkeinSize) -> Result<Shopping, Error> {
+    within("a class", followers.into(), 1.0, 1_000.0, " followers")?;
+    within(
+        "a skein's length",
+        skein.length_mm,
+        100.0,
+        100_000_000.0,
+        " mm",
+    )?;
+    if let Some(price) = skein.price {
+        within("a price", price, 0.0, 1_000_000.0, "")?;
+    }
+    let mut colours: Vec<(&str, BTreeMap<u64, usize>)> = Vec::new();
+    for cut in &list.cuts {
+        if cut.cut_mm > skein.length_mm {
+            return Err(Problem::Craft {
+                message: format!(
+                    "{} takes a piece of {:.0} cm, and a skein has {:.0} cm",
+                    cut.colour,
+                    cut.cut_mm / 10.0,
+                    skein.length_mm / 10.0
+                ),
+                help: "take longer skeins, or a shorter band".to_owned(),
+            }
+            .into());
+        }
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "lengths in hundredths of a millimetre, far below 2^53"
+        )]
+        let length = (cut.cut_mm * 100.0).round() as u64;
+        let of_colour = match colours.iter_mut().find(|(name, _)| *name == cut.colour) {
+            Some((_, pieces)) => pieces,
+            None => {
+                colours.push((&cut.colour, BTreeMap::new()));
+                &mut colours.last_mut().expect("just pushed").1
+            }
+        };
+        *of_colour.entry(length).or_default() += cut.pieces * followers as usize;
+    }
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "within the range above"
+    )]
+    let skein_length = (skein.length_mm * 100.0).round() as u64;
+    let purchases: Vec<Purchase> = colours
+        .into_iter()
+        .map(|(colour, pieces)| Purchase {
+            colour: colour.to_owned(),
+            pieces: pieces.values().sum(),
+            skeins: skeins(&pieces, skein_length),
+        })
+        .collect();
+    let skeins = purchases.iter().map(|purchase| purchase.skeins).sum();
+    #[allow(clippy::cast_precision_loss, reason = "numbers of skeins")]
+    let cost = skein.price.map(|price| price * skeins as f64);
+    Ok(Shopping {
+        followers,
+        purchases,
+        skeins,
+        cost,
+    })
+}
+
+/// First fit decreasing, with equal pieces and equal rests taken together.
+fn skeins(pieces: &BTreeMap<u64, usize>, skein: u64) -> usize {
+    let mut rests: Vec<u64> = Vec::new();
+    for (&length, &count) in pieces.iter().rev() {
+        let mut left = count;
+        for rest in &mut rests {
+            while left > 0 && *rest >= length {
+                *rest -= length;
+                left -= 1;
+            }
+        }
+        while left > 0 {
+            let mut rest = skein;
+            while left > 0 && rest >= length {
+                rest -= length;
+                left -= 1;
+            }
+            rests.push(rest);
+        }
+    }
+    rests.len()
+}

@@ -1,0 +1,262 @@
+//! Other rules inside a rule.
+
+use std::sync::Arc;
+
+use hitchwork_core::band::Setting;
+use rhai::module_resolvers::ModuleResolver;
+use rhai::plugin::*;
+use rhai::{AST, ImmutableString, Map, Position, Scope, Shared};
+
+use super::{type_name, wrong_arguments};
+use crate::error::{Diagnostic, Frame};
+use crate::library;
+use crate::parameter::Settings;
+use crate::rules::names;
+use crate::run::{Outcome, Run, stop, wrong_value};
+use crate::sketch::Sketch;
+use crate::sources::{Source, is_plain};
+use crate::translate::nearest;
+
+/// How many rules may be at work, each inside the one before it.
+const MOST_INSIDE: usize = 16;
+
+/// How many different texts may take part in a run.
+const MOST_SOURCES: usize = 100;
+
+pub(super) fn register(module: &mut Module) {
+    combine_with_exported_module!(module, "others", others);
+}
+
+/// The rule of that name, from the rule's own folder or else from the built-in library.
+fn find(run: &Run, name: &str) -> Outcome<Source> {
+    let help = "a rule is called by its name, without .rhai; it lies in the rule's own folder or in the built-in library";
+    if !is_plain(name) {
+        let shown: String = name.chars().take(60).collect();
+        return Err(wrong_value(
+            format!("\"{shown}\" cannot be the name of a rule"),
+            help,
+        ));
+    }
+    let own = run.state().own.clone();
+    let found = own.map_or(Ok(None), |own| own.source(name));
+    let found =
+        found.map_err(|why| wrong_value(format!("the rule {name} cannot be used: {why}"), help))?;
+    let built_in = || {
+        library::built_in(name).map(|text| Source {
+            file: name.to_owned(),
+            text: text.to_owned(),
+        })
+    };
+    let source = found.or_else(built_in).ok_or_else(|| {
+        let meant = nearest(name, library::built_in_names())
+            .map(|near| format!("did you mean {near}? "))
+            .unwrap_or_default();
+        wrong_value(
+            format!("there is no rule called {name}"),
+            format!("{meant}{help}"),
+        )
+    })?;
+    let mut state = run.state();
+    if state.chain.contains(&source.file) {
+        let chain: Vec<&str> = state.chain.iter().map(String::as_str).collect();
+        return Err(wrong_value(
+            format!(
+                "rules use each other in a circle: {}, {}",
+                chain.join(", "),
+                source.file
+            ),
+            "let one of them do without the others",
+        ));
+    }
+    if state.chain.len() > MOST_INSIDE {
+        return Err(stop(Diagnostic::new(
+            "limit-depth",
+            format!("more than {MOST_INSIDE} rules are at work inside each other"),
+            "let a rule use others, and not others that use others that use others",
+        )));
+    }
+    if !state.sources.iter().any(|known| known.file == source.file) {
+        if state.sources.len() >= MOST_SOURCES {
+            return Err(stop(Diagnostic::new(
+                "limit-size",
+                format!("a rule uses more than {MOST_SOURCES} others"),
+                "put what belongs together into one rule",
+            )));
+        }
+        state.sources.push(source.clone());
+    }
+    Ok(source)
+}
+
+fn read(run: &Run, engine: &Engine, source: &Source, frame: &str) -> Outcome<Arc<AST>> {
+    let shared = run.shared();
+    shared.read(engine, source).map_err(|error| {
+        let diagnostic = shared.translator.parse_error(&error, source);
+        inside(diagnostic, frame)
+    })
+}
+
+/// Hands a diagnostic with a place in another rule on to the rule that called it; the
+/// place of the call is filled in there.
+fn inside(mut diagnostic: Diagnostic, function: &str) -> Box<EvalAltResult> {
+    diagnostic.calls.push(Frame {
+        function: function.to_owned(),
+        place: None,
+    });
+    stop(diagnostic)
+}
+
+fn settings_of(name: &str, map: Map) -> Outcome<Settings> {
+    let setting = |key: &str, value: Dynamic| {
+        if let Ok(number) = value.as_int() {
+            return Ok(Setting::Whole(number));
+        }
+        if let Ok(number) = value.as_float() {
+            return Ok(Setting::Number(number));
+        }
+        if let Ok(on) = value.as_bool() {
+            return Ok(Setting::Flag(on));
+        }
+        if let Some(list) = value.read_lock::<rhai::Array>() {
+            let places: Option<Vec<i64>> = list.iter().map(|place| place.as_int().ok()).collect();
+            if let Some(places) = places {
+                return Ok(Setting::Places(places));
+            }
+        }
+        let kind = type_name(&value);
+        value.into_string().map(Setting::Text).map_err(|_| {
+            wrong_arguments(
+                format!("the setting {key} of the rule {name} cannot be {kind}"),
+                "give a number, yes or no as true or false, a text, or a list of places".to_owned(),
+            )
+        })
+    };
+    let mut settings = Settings::new();
+    for (key, value) in map {
+        let value = setting(&key, value)?;
+        settings = settings.set(key.as_str(), value);
+    }
+    Ok(settings)
+}
+
+fn band_of(context: &NativeCallContext, name: &str, settings: Map) -> Outcome<Sketch> {
+    let run = Run::of(context);
+    let frame = format!("rule(\"{name}\")");
+    let settings = settings_of(name, settings)?;
+    let source = find(&run, name)?;
+    let tree = read(&run, context.engine(), &source, &frame)?;
+    let waiting = run.state().enter(settings, source.file.clone());
+    let outcome = context
+        .engine()
+        .eval_ast_with_scope::<Dynamic>(&mut names(), &tree);
+    let mut state = run.state();
+    let unknown = match &outcome {
+        Ok(_) => state.unknown_settings(),
+        Err(_) => state.misspelt_setting(),
+    };
+    state.leave(waiting);
+    if let Some(unknown) = unknown {
+        return Err(stop(unknown));
+    }
+    let value = outcome.map_err(|error| {
+        if matches!(*error, EvalAltResult::ErrorTerminated(..)) {
+            return error;
+        }
+        let translator = &run.shared().translator;
+        let diagnostic = translator.run_error(&error, &source.file, &state.sources);
+        if diagnostic.code == "setting-refused" && diagnostic.calls.is_empty() {
+            // The setting was given where the rule is called.
+            return stop(Diagnostic {
+                place: None,
+                ..diagnostic
+            });
+        }
+        inside(diagnostic, &frame)
+    })?;
+    let kind = type_name(&value);
+    value.try_cast::<Sketch>().ok_or_else(|| {
+        wrong_value(
+            format!("the rule {name} ends in {kind}, not in a band"),
+            "import it to use its functions: import \"name\" as short_name",
+        )
+    })
+}
+
+#[export_module]
+mod others {
+    /// `rule(name)`: the band that another rule makes with its default settings; see
+    /// rule(name, settings).
+    #[rhai_fn(return_raw, name = "rule")]
+    pub fn rule_by_default(context: NativeCallContext, name: ImmutableString) -> Outcome<Sketch> {
+        band_of(&context, &name, Map::new())
+    }
+
+    /// `rule(name, settings)`: the band that another rule makes with these settings, such as
+    /// rule("candy_stripe", #{ threads: 8 }). The rule lies in the folder of this one or in
+    /// the built-in library, and is called without .rhai. It may use its seed as if alone;
+    /// each call has a chance of its own. Errors: there is no such rule, a setting is not
+    /// one of its own, or rules use each other in a circle.
+    #[rhai_fn(return_raw, name = "rule")]
+    pub fn rule_with_settings(
+        context: NativeCallContext,
+        name: ImmutableString,
+        settings: Map,
+    ) -> Outcome<Sketch> {
+        band_of(&context, &name, settings)
+    }
+}
+
+/// Finds the rules whose functions a rule imports: the same rules that `rule` finds.
+pub(crate) struct Imports(pub(crate) Run);
+
+impl Imports {
+    fn import(&self, engine: &Engine, path: &str, position: Position) -> Outcome<Shared<Module>> {
+        let run = &self.0;
+        let here = |mut error: Box<EvalAltResult>| {
+            error.set_position(position);
+            error
+        };
+        let source = find(run, path).map_err(here)?;
+        let frame = format!("import \"{path}\"");
+        let tree = read(run, engine, &source, &frame).map_err(here)?;
+        run.state().chain.push(source.file.clone());
+        let mut scope: Scope = names();
+        let mut global = engine.new_global_runtime_state();
+        let module = Module::eval_ast_as_new_raw(engine, &mut scope, &mut global, &tree);
+        let mut state = run.state();
+        state.chain.pop();
+        let mut module = module.map_err(|error| {
+            if matches!(*error, EvalAltResult::ErrorTerminated(..)) {
+                return error;
+            }
+            let translator = &run.shared().translator;
+            let diagnostic = translator.run_error(&error, &source.file, &state.sources);
+            here(inside(diagnostic, &frame))
+        })?;
+        module.build_index();
+        Ok(Shared::new(module))
+    }
+}
+
+impl ModuleResolver for Imports {
+    fn resolve(
+        &self,
+        engine: &Engine,
+        _: Option<&str>,
+        path: &str,
+        position: Position,
+    ) -> Outcome<Shared<Module>> {
+        self.import(engine, path, position)
+    }
+
+    fn resolve_raw(
+        &self,
+        engine: &Engine,
+        _: &mut rhai::GlobalRuntimeState,
+        _: &mut Scope,
+        path: &str,
+        position: Position,
+    ) -> Outcome<Shared<Module>> {
+        self.import(engine, path, position)
+    }
+}
