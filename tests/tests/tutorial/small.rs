@@ -25,27 +25,24 @@ pub(crate) fn with_few_colours(picture: &[u8]) -> Vec<u8> {
     );
     let pixels: Vec<Rgb> = bytes[..info.buffer_size()]
         .chunks_exact(4)
-        .map(|pixel| coarse(on_white(pixel)))
+        .map(on_white)
         .collect();
-    let mut counts = BTreeMap::<Rgb, usize>::new();
+    let mut cells = BTreeMap::<Rgb, Vec<Rgb>>::new();
     for pixel in &pixels {
-        *counts.entry(*pixel).or_default() += 1;
+        cells.entry(coarse(*pixel)).or_default().push(*pixel);
     }
-    let mut by_count: Vec<(usize, Rgb)> = counts
-        .iter()
-        .map(|(colour, count)| (*count, *colour))
-        .collect();
-    by_count.sort_unstable_by(|first, second| second.cmp(first));
+    let mut by_count: Vec<&Vec<Rgb>> = cells.values().collect();
+    by_count.sort_by_key(|cell| std::cmp::Reverse(cell.len()));
     let palette: Vec<Rgb> = by_count
-        .iter()
+        .into_iter()
         .take(MOST_COLOURS)
-        .map(|(_, colour)| *colour)
+        .map(|cell| mean(cell))
         .collect();
-    let places: BTreeMap<Rgb, u8> = counts
-        .keys()
-        .map(|colour| (*colour, nearest(*colour, &palette)))
+    let places: BTreeMap<Rgb, u8> = cells
+        .iter()
+        .map(|(coarse, cell)| (*coarse, nearest(mean(cell), &palette)))
         .collect();
-    let indices: Vec<u8> = pixels.iter().map(|pixel| places[pixel]).collect();
+    let indices: Vec<u8> = pixels.iter().map(|pixel| places[&coarse(*pixel)]).collect();
 
     let mut small = Vec::new();
     let mut encoder = Encoder::new(&mut small, info.width, info.height);
@@ -71,9 +68,20 @@ fn on_white(pixel: &[u8]) -> Rgb {
     [mixed(pixel[0]), mixed(pixel[1]), mixed(pixel[2])]
 }
 
-/// The middle of the sixteenth of each channel in which a colour lies.
+/// The sixteenth of each channel in which a colour lies.
 fn coarse(colour: Rgb) -> Rgb {
-    colour.map(|part| part / 16 * 17)
+    colour.map(|part| part / 16)
+}
+
+/// What colours that are much alike look like together.
+fn mean(colours: &[Rgb]) -> Rgb {
+    [0, 1, 2].map(|channel| {
+        let sum: usize = colours
+            .iter()
+            .map(|colour| usize::from(colour[channel]))
+            .sum();
+        u8::try_from(sum / colours.len()).expect("between bytes")
+    })
 }
 
 fn nearest(colour: Rgb, palette: &[Rgb]) -> u8 {
