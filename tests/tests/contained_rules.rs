@@ -12,7 +12,7 @@ static MEMORY: PeakAlloc = PeakAlloc;
 /// What a rule may use; the ordinary limits are wider, and take longer to reach.
 fn limits() -> Limits {
     Limits {
-        operations: 2_000_000,
+        operations: 1_000_000,
         seconds: 10,
         memory_bytes: 48 << 20,
         memory_meter: Some(|| MEMORY.current_usage()),
@@ -92,12 +92,12 @@ fn hostile() -> Vec<(&'static str, String, &'static [&'static str])> {
         ),
         (
             "a range without an end",
-            own("for i in 0..9223372036854775807 { }"),
+            own("for i in 0..9223372036854775807 { let x = i; }"),
             WORK,
         ),
         (
             "loops inside loops",
-            own("for a in 0..100000 { for b in 0..100000 { for c in 0..100000 { } } }"),
+            own("for a in 0..100000 { for b in 0..100000 { for c in 0..100000 { let x = c; } } }"),
             WORK,
         ),
         (
@@ -180,7 +180,7 @@ fn hostile() -> Vec<(&'static str, String, &'static [&'static str])> {
         (
             "a map of many names",
             own("let map = #{}; for i in 0..1000000 { map[`name ${i}`] = i; }"),
-            SIZE,
+            HOARD,
         ),
         (
             "a map of long texts",
@@ -437,7 +437,7 @@ fn hostile() -> Vec<(&'static str, String, &'static [&'static str])> {
         (
             "a comment inside comments",
             format!("{}1", repeated("/* ", 50_000)),
-            WRONG,
+            &["no-band", "not-a-rule"],
         ),
         (
             "rules in a circle",
@@ -473,8 +473,10 @@ fn hostile() -> Vec<(&'static str, String, &'static [&'static str])> {
         ),
         (
             "very many imports",
-            own("for i in 0..1000 { import \"drift\" as other; }"),
-            &["limit-size", "wrong-value"],
+            (0..100)
+                .map(|number| format!("import \"drift\" as other{number};\n"))
+                .collect(),
+            SIZE,
         ),
         (
             "a path to the parent folder",

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use hitchwork_core::band::Band;
 use hitchwork_core::file;
-use hitchwork_rules::{Limits, Rule, Rules, Settings, built_in_names};
+use hitchwork_rules::{Folder, Limits, Rule, Rules, Settings, built_in_names};
 
 use crate::arguments::Subject;
 use crate::say;
@@ -73,7 +73,7 @@ pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
         Found::BuiltIn => Ok(rules.built_in(name).expect("just found")),
         Found::RuleFile => {
             let text = text(name)?;
-            Ok(rules.compile(name, &text)?)
+            Ok(rules.compile(name, &text)?.finding(Folder::of_file(name)))
         }
         Found::BandFile => Err(Trouble::new(
             format!("{name} is a band file, and a rule is needed here"),

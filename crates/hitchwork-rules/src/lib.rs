@@ -41,11 +41,14 @@ mod variables;
 #[doc = include_str!("../TUTORIAL.md")]
 pub mod tutorial {}
 
+/// The engine of the language, for functions of one's own.
+pub use rhai;
+
 pub use error::{Diagnostic, Error, Frame, Spot, Variable, codes, explain};
 pub use library::{built_in, built_in_names, built_in_tests};
 pub use limits::Limits;
 pub use parameter::{Parameter, Range, Settings};
 pub use reference::Reference;
 pub use rule::Rule;
-pub use rules::{Made, Rules};
+pub use rules::{Builder, Made, Rules};
 pub use sources::{Folder, Source, Sources};
