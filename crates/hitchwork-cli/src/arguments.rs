@@ -35,6 +35,8 @@ pub(crate) enum Command {
     Sheet(Sheet),
     /// Compare what a rule's bands cost and give over a range of settings
     Balance(Balance),
+    /// Make gradients, and match, order and choose the threads that you own
+    Colours(Colours),
     /// Look at rules
     Rules(Rules),
     /// Explain the code of a finding or an error
@@ -52,6 +54,7 @@ impl Command {
             Self::Make(make) => make.json,
             Self::Check(check) => check.json,
             Self::Balance(balance) => balance.json,
+            Self::Colours(colours) => colours.command.output().json,
             Self::Rules(Rules {
                 command: RulesCommand::List(list),
             }) => list.json,
@@ -95,8 +98,8 @@ pub(crate) struct Subject {
     /// behind it if 300 knots took 2700 mm of thread
     #[arg(long, value_name = "SWATCH", value_parser = swatch)]
     pub(crate) swatch: Option<Swatch>,
-    /// The palette, by its name
-    #[arg(long, value_name = "NAME")]
+    /// The palette, by its name or from your file (.toml, .csv or .gpl)
+    #[arg(long, value_name = "NAME-or-FILE")]
     pub(crate) palette: Option<String>,
     /// Everything mirrored, for the other hand
     #[arg(long)]
@@ -273,6 +276,153 @@ pub(crate) struct Balance {
 pub(crate) struct Over {
     pub(crate) name: String,
     pub(crate) values: Vec<f64>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Colours {
+    #[command(subcommand)]
+    pub(crate) command: ColoursCommand,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum ColoursCommand {
+    /// Spread a palette, or colours of your own, into even steps
+    Gradient(ColoursGradient),
+    /// Make a gradient from the nearest threads that you own
+    Match(ColoursMatch),
+    /// Put threads that you own in the smoothest order
+    Order(ColoursOrder),
+    /// Choose the threads that make the smoothest gradient
+    Choose(ColoursChoose),
+    /// List the built-in palettes, or show one
+    Palettes(ColoursPalettes),
+}
+
+impl ColoursCommand {
+    pub(crate) fn output(&self) -> &ColoursOutput {
+        match self {
+            Self::Gradient(gradient) => &gradient.output,
+            Self::Match(matching) => &matching.output,
+            Self::Order(order) => &order.output,
+            Self::Choose(choose) => &choose.output,
+            Self::Palettes(palettes) => &palettes.output,
+        }
+    }
+}
+
+/// Where colours are shown besides the terminal.
+#[derive(Debug, Args)]
+pub(crate) struct ColoursOutput {
+    /// Draw the colours too, into a file ending in .svg or .png
+    #[arg(long, short, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// As JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Where a gradient leads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum CourseChoice {
+    /// Back to its first colour, as a drift needs it
+    Cyclic,
+    /// From the first colour to the last
+    Open,
+    /// To the last colour and back the same way
+    ThereAndBack,
+}
+
+/// The way from colour to colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum WayChoice {
+    /// Straight, passing near grey between opposite hues
+    Straight,
+    /// Round the hues, the shorter way
+    ShorterHue,
+    /// Round the hues, the longer way
+    LongerHue,
+}
+
+/// What gradient is meant.
+#[derive(Debug, Args)]
+pub(crate) struct Stops {
+    /// A palette by its name or from a file (.toml, .csv or .gpl), or several colours such
+    /// as "#1d6f8c"
+    #[arg(value_name = "PALETTE-or-COLOUR", required = true)]
+    pub(crate) stops: Vec<String>,
+    /// How many colours
+    #[arg(long, short = 'n', value_name = "N")]
+    pub(crate) count: usize,
+    /// Where it leads
+    #[arg(long, value_enum, default_value_t = CourseChoice::Cyclic)]
+    pub(crate) course: CourseChoice,
+    /// The way from colour to colour
+    #[arg(long, value_enum, default_value_t = WayChoice::Straight)]
+    pub(crate) way: WayChoice,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ColoursGradient {
+    #[command(flatten)]
+    pub(crate) stops: Stops,
+    #[command(flatten)]
+    pub(crate) output: ColoursOutput,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ColoursMatch {
+    #[command(flatten)]
+    pub(crate) stops: Stops,
+    /// Your threads, as a table (.csv) with the columns name and colour, and perhaps code,
+    /// left, tex and diameter
+    #[arg(long, value_name = "FILE")]
+    pub(crate) stash: String,
+    /// List what to buy instead of threads that are further off than this (CIEDE2000)
+    #[arg(long, value_name = "DIFFERENCE")]
+    pub(crate) buy: Option<f64>,
+    #[command(flatten)]
+    pub(crate) output: ColoursOutput,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ColoursOrder {
+    /// Your threads, as a table (.csv) with the columns name and colour
+    #[arg(value_name = "STASH")]
+    pub(crate) stash: String,
+    /// Only this thread; give it once for each that you like
+    #[arg(long, value_name = "NAME")]
+    pub(crate) thread: Vec<String>,
+    /// From one end to another, instead of back to the first
+    #[arg(long)]
+    pub(crate) open: bool,
+    #[command(flatten)]
+    pub(crate) output: ColoursOutput,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ColoursChoose {
+    /// Your threads, as a table (.csv) with the columns name and colour
+    #[arg(value_name = "STASH")]
+    pub(crate) stash: String,
+    /// How many threads
+    #[arg(long, short = 'n', value_name = "N")]
+    pub(crate) count: usize,
+    /// How unlike every two of them must be (CIEDE2000); without it, so unlike that they
+    /// are told apart at the size of a knot
+    #[arg(long, value_name = "DIFFERENCE")]
+    pub(crate) apart: Option<f64>,
+    #[command(flatten)]
+    pub(crate) output: ColoursOutput,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ColoursPalettes {
+    /// One palette by its name or from a file (.toml, .csv or .gpl); without it, all
+    /// built-in ones
+    #[arg(value_name = "NAME-or-FILE")]
+    pub(crate) palette: Option<String>,
+    #[command(flatten)]
+    pub(crate) output: ColoursOutput,
 }
 
 #[derive(Debug, Args)]

@@ -5,6 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 use hitchwork_core::band::Band;
+use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
 use hitchwork_rules::{Folder, Limits, Rule, Rules, Settings, built_in_names};
 
@@ -120,7 +121,13 @@ pub(crate) fn settings(subject: &Subject) -> Result<Settings, Trouble> {
         settings = settings.set(name, value.as_str());
     }
     if let Some(palette) = &subject.palette {
-        settings = settings.palette(palette);
+        settings = match palette_file(palette)? {
+            Some(own) => {
+                let name = own.name.clone();
+                settings.own_palette(own).palette(name)
+            }
+            None => settings.palette(palette),
+        };
     }
     if let Some(length_mm) = subject.length_mm() {
         settings = settings.length_mm(length_mm);
@@ -129,6 +136,31 @@ pub(crate) fn settings(subject: &Subject) -> Result<Settings, Trouble> {
         settings = settings.gauge(gauge);
     }
     Ok(settings)
+}
+
+/// The palette in a file, if the name is that of one.
+pub(crate) fn palette_file(name: &str) -> Result<Option<Palette>, Trouble> {
+    let path = Path::new(name);
+    let extension = path.extension().and_then(|extension| extension.to_str());
+    let Some(format) = extension.and_then(PaletteFormat::of_extension) else {
+        return Ok(None);
+    };
+    let stem = path.file_stem().and_then(|stem| stem.to_str());
+    let palette = Palette::read(stem.unwrap_or(name), &table(name)?, format);
+    palette
+        .map(Some)
+        .map_err(|error| Trouble::of_file(name, &error))
+}
+
+/// The threads in a file.
+pub(crate) fn stash(name: &str) -> Result<Stash, Trouble> {
+    Stash::read(&table(name)?).map_err(|error| Trouble::of_file(name, &error))
+}
+
+/// The bytes of a table; one that is too long is refused by those who read it.
+fn table(name: &str) -> Result<Vec<u8>, Trouble> {
+    const MOST: u64 = 128 << 20;
+    read(name, MOST)
 }
 
 fn from_file(subject: &Subject) -> Result<Band, Trouble> {
@@ -142,7 +174,7 @@ fn from_file(subject: &Subject) -> Result<Band, Trouble> {
         ));
     }
     let bytes = read(path, file::MAX_BYTES as u64 + 1)?;
-    let mut band = file::read(&bytes).map_err(|error| Trouble::band_file(path, &error))?;
+    let mut band = file::read(&bytes).map_err(|error| Trouble::of_file(path, &error))?;
     if let Some((gauge, _)) = subject.gauge()? {
         let mut parts = band.into_parts();
         parts.gauge = gauge;

@@ -4,6 +4,7 @@ use std::fmt::Display;
 use std::io::{self, IsTerminal, Write};
 
 use hitchwork_core::band::Band;
+use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Shopping, time_words};
 use hitchwork_core::proof::{Finding, Report, Severity};
 use owo_colors::{OwoColorize, Style};
@@ -303,4 +304,18 @@ pub(crate) fn wrapped(text: &str, indent: usize) -> String {
     }
     lines.push('\n');
     lines
+}
+
+/// A patch of a colour, where the terminal can show it; nothing elsewhere.
+pub(crate) fn swatch(colour: Srgb) -> String {
+    let shown = anstream::AutoStream::choice(&io::stdout()) != anstream::ColorChoice::Never
+        && std::env::var("COLORTERM")
+            .is_ok_and(|term| ["truecolor", "24bit"].contains(&term.as_str()));
+    if shown {
+        "    "
+            .on_truecolor(colour.red, colour.green, colour.blue)
+            .to_string()
+    } else {
+        String::new()
+    }
 }

@@ -27,8 +27,8 @@ impl Trouble {
         })
     }
 
-    /// A band file that is no band, named.
-    pub(crate) fn band_file(path: &str, error: &hitchwork_core::Error) -> Self {
+    /// A file that cannot be what it should be, named.
+    pub(crate) fn of_file(path: &str, error: &hitchwork_core::Error) -> Self {
         Self::Plain(Plain {
             message: format!("{path}: {error}"),
             help: error.help(),

@@ -14,6 +14,8 @@ pub(crate) enum Problem {
     TooManyKnots { found: u64, most: u64, repeats: u64 },
     #[error("a picture is drawn at {least} to {most} pixels per millimetre, not at {found}")]
     PixelsPerMm { found: f64, least: f64, most: f64 },
+    #[error("the picture would show {found} colours; at most {most} are drawn")]
+    TooManyColours { found: usize, most: usize },
     #[error("a picture shows at least one repeat, not 0")]
     NoRepeats,
     #[error("the scale of a picture must be a number above 0, not {found}")]
@@ -42,6 +44,7 @@ impl Error {
             Problem::TooManyKnots { repeats, .. } => Some(format!(
                 "draw fewer repeats: at most {repeats} of this band fit"
             )),
+            Problem::TooManyColours { .. } => Some("draw fewer of them".into()),
             Problem::PixelsPerMm { .. } => Some("10 suits a screen, 24 a print".into()),
             Problem::NoRepeats => Some("leave the number of repeats out to draw them all".into()),
             Problem::Scale { .. } => {
@@ -61,7 +64,9 @@ impl Error {
     pub fn is_too_large(&self) -> bool {
         matches!(
             *self.0,
-            Problem::TooManyKnots { .. } | Problem::TooManyPixels { .. }
+            Problem::TooManyKnots { .. }
+                | Problem::TooManyPixels { .. }
+                | Problem::TooManyColours { .. }
         )
     }
 

@@ -31,6 +31,7 @@ pub mod fabric;
 pub mod plot;
 pub mod png;
 mod shade;
+pub mod swatches;
 pub mod text;
 mod xml;
 

@@ -2,6 +2,7 @@
 
 pub(crate) mod balance;
 pub(crate) mod check;
+pub(crate) mod colours;
 pub(crate) mod draw;
 pub(crate) mod explain;
 pub(crate) mod generate;

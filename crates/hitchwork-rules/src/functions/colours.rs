@@ -202,6 +202,10 @@ mod colours {
     /// - `count`: how many colours, 1 or more; an odd number turns between two alike
     ///
     /// Errors: wrong-value when there is no such palette, or no colours are asked for.
+    ///
+    /// ```rhai
+    /// band(12).repeat(forward(1..12)).colours(there_and_back("open water", 12))
+    /// ```
     #[rhai_fn(return_raw, name = "there_and_back")]
     pub fn colours_there_and_back(
         context: NativeCallContext,

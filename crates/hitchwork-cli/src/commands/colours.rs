@@ -1,0 +1,440 @@
+//! `colours`: gradients, and the threads that one owns.
+
+use hitchwork_core::colour::{
+    self, Apart, Colour, Course, Gradient, Owned, Palette, Sight, Srgb, Vision, Way,
+    choose_threads, difference, match_threads, shopping, smoothest_order,
+};
+use hitchwork_core::craft::Gauge;
+use hitchwork_draw::{png, swatches};
+use owo_colors::OwoColorize;
+use serde::Serialize;
+
+use crate::arguments::{
+    self, ColoursChoose, ColoursCommand, ColoursGradient, ColoursMatch, ColoursOrder,
+    ColoursOutput, ColoursPalettes, CourseChoice, Stops, WayChoice,
+};
+use crate::trouble::Trouble;
+use crate::{Verdict, folder, input, say};
+
+pub(crate) fn run(colours: &arguments::Colours) -> Result<Verdict, Trouble> {
+    match &colours.command {
+        ColoursCommand::Gradient(asked) => gradient(asked),
+        ColoursCommand::Match(asked) => matched(asked),
+        ColoursCommand::Order(asked) => order(asked),
+        ColoursCommand::Choose(asked) => choose(asked),
+        ColoursCommand::Palettes(asked) => palettes(asked),
+    }?;
+    Ok(Verdict::Sound)
+}
+
+/// What is said, and what is drawn.
+fn show(
+    output: &ColoursOutput,
+    data: &impl Serialize,
+    text: &str,
+    strips: &[swatches::Strip],
+) -> Result<(), Trouble> {
+    if let Some(out) = &output.out {
+        let extension = out.extension().and_then(|extension| extension.to_str());
+        let svg = swatches::svg(strips)?;
+        let bytes = match extension.map(str::to_ascii_lowercase).as_deref() {
+            Some("svg") => svg.into_bytes(),
+            Some("png") => png::render(&svg, 2.0)?,
+            _ => {
+                return Err(Trouble::new(
+                    "the name of the picture does not say what kind it shall be",
+                    "end the file's name in .svg or .png",
+                ));
+            }
+        };
+        folder::write_one(out, &bytes)?;
+    }
+    if output.json {
+        return say::json(data);
+    }
+    say::out(text)
+}
+
+/// A line for a colour: its swatch, its number, its value, its name, and more.
+fn line(number: usize, colour: &Colour, widest: usize, more: &str) -> String {
+    format!(
+        "  {}{number:>3}  {}  {:<widest$}  {more}",
+        say::swatch(colour.srgb),
+        colour.srgb,
+        colour.name
+    )
+    .trim_end()
+    .to_owned()
+        + "\n"
+}
+
+fn widest<'a>(colours: impl IntoIterator<Item = &'a Colour>) -> usize {
+    let letters = colours
+        .into_iter()
+        .map(|colour| colour.name.chars().count());
+    letters.max().unwrap_or(0)
+}
+
+#[derive(Serialize)]
+struct Step<'a> {
+    name: &'a str,
+    srgb: Srgb,
+    /// To the next colour; the last one's leads back to the first, if it does.
+    to_next: Option<f64>,
+}
+
+fn steps(colours: &[Colour], cyclic: bool) -> Vec<Step<'_>> {
+    let count = colours.len();
+    let next = |at: usize| {
+        let leads_on = at + 1 < count || (cyclic && count > 1);
+        leads_on.then(|| difference(colours[at].srgb, colours[(at + 1) % count].srgb))
+    };
+    (0..count)
+        .map(|at| Step {
+            name: &colours[at].name,
+            srgb: colours[at].srgb,
+            to_next: next(at),
+        })
+        .collect()
+}
+
+/// The lines of colours with the differences between them.
+fn list(colours: &[Colour], steps: &[Step<'_>]) -> String {
+    let widest = widest(colours);
+    let more = |step: &Step<'_>| {
+        step.to_next
+            .map(|far| format!("{far:.1} to the next"))
+            .unwrap_or_default()
+    };
+    (1..)
+        .zip(colours.iter().zip(steps))
+        .map(|(number, (colour, step))| line(number, colour, widest, &more(step)))
+        .collect()
+}
+
+fn strip(title: impl Into<String>, colours: &[Colour]) -> swatches::Strip {
+    swatches::Strip {
+        title: title.into(),
+        colours: colours.to_vec(),
+    }
+}
+
+/// A palette by its name or from its file.
+fn named_palette(name: &str) -> Result<Palette, Trouble> {
+    if let Some(palette) = input::palette_file(name)? {
+        return Ok(palette);
+    }
+    colour::palette(name).ok_or_else(|| {
+        let names: Vec<String> = colour::built_in_palettes()
+            .into_iter()
+            .map(|palette| palette.name)
+            .collect();
+        Trouble::new(
+            format!("there is no palette called \"{name}\""),
+            format!(
+                "give a file ending in .toml, .csv or .gpl, or one of: {}",
+                names.join(", ")
+            ),
+        )
+    })
+}
+
+/// The colours of the gradient that is meant, what to call it, and whether it leads back.
+fn spread(stops: &Stops) -> Result<(String, Vec<Colour>, bool), Trouble> {
+    let (name, colours) = match stops.stops.as_slice() {
+        [one] if !one.starts_with('#') => {
+            let palette = named_palette(one)?;
+            (palette.name, palette.colours)
+        }
+        several => {
+            let values: Result<Vec<Srgb>, _> = several.iter().map(|text| text.parse()).collect();
+            ("your colours".to_owned(), Colour::spoken(values?))
+        }
+    };
+    let course = match stops.course {
+        CourseChoice::Cyclic => Course::Cyclic,
+        CourseChoice::Open => Course::Open,
+        CourseChoice::ThereAndBack => Course::ThereAndBack,
+    };
+    let way = match stops.way {
+        WayChoice::Straight => Way::Straight,
+        WayChoice::ShorterHue => Way::ShorterHue,
+        WayChoice::LongerHue => Way::LongerHue,
+    };
+    let whole = stops.count == colours.len() && course != Course::ThereAndBack;
+    let colours = if whole {
+        colours
+    } else {
+        Gradient::new(colours)
+            .way(way)
+            .course(course)
+            .colours(stops.count)?
+    };
+    Ok((name, colours, course != Course::Open))
+}
+
+fn gradient(asked: &ColoursGradient) -> Result<(), Trouble> {
+    let (name, colours, cyclic) = spread(&asked.stops)?;
+    let steps = steps(&colours, cyclic);
+    let knot = Sight::of_knot(&Gauge::default());
+    let values: Vec<Srgb> = colours.iter().map(|colour| colour.srgb).collect();
+    let alike: Vec<(Vision, usize)> = Vision::ALL
+        .into_iter()
+        .map(|vision| (vision, knot.alike_neighbours(&values, cyclic, vision).len()))
+        .collect();
+    let mut text = format!(
+        "{}\n{}",
+        format!("{name}, {} colours", colours.len()).style(say::heading()),
+        list(&colours, &steps)
+    );
+    for (vision, pairs) in alike.iter().filter(|(_, pairs)| *pairs > 0) {
+        text.push_str(&format!(
+            "  {} of neighbours look alike at the size of a knot under {vision}\n",
+            say::counted(*pairs as u64, "pair")
+        ));
+    }
+    let alike: Vec<_> = alike
+        .iter()
+        .map(|(vision, pairs)| serde_json::json!({ "vision": vision, "pairs": pairs }))
+        .collect();
+    let data = serde_json::json!({
+        "palette": name,
+        "cyclic": cyclic,
+        "colours": steps,
+        "alike_neighbours": alike,
+    });
+    show(&asked.output, &data, &text, &[strip(name, &colours)])
+}
+
+/// The threads of a stash that are not used up; says which of its columns mean nothing.
+fn threads(file: &str) -> Result<Vec<Owned>, Trouble> {
+    let stash = input::stash(file)?;
+    let ignored = stash.ignored_columns();
+    if !ignored.is_empty() {
+        say::aside(format!("  {file}: not used: {}\n", ignored.join(", ")))?;
+    }
+    Ok(stash.in_hand())
+}
+
+fn matched(asked: &ColoursMatch) -> Result<(), Trouble> {
+    let (name, wanted, _) = spread(&asked.stops)?;
+    let owned = threads(&asked.stash)?;
+    let bought = asked
+        .buy
+        .map(|within| shopping(&wanted, &owned, within))
+        .transpose()?;
+    if let Some(list) = bought {
+        let names = widest(&wanted);
+        let mut text = format!(
+            "{}\n",
+            format!("{name}: what is there").style(say::heading())
+        );
+        for (number, pair) in (1..).zip(&list.have) {
+            let more = format!(
+                "{} {}, {:.1} off",
+                say::swatch(pair.thread.srgb),
+                pair.thread.name,
+                pair.difference
+            );
+            text.push_str(&line(number, &pair.wanted, names, &more));
+        }
+        text.push_str(&format!("{}\n", "to buy".style(say::heading())));
+        for (number, missing) in (1..).zip(&list.buy) {
+            let more = missing
+                .alternative
+                .as_ref()
+                .zip(missing.difference)
+                .map_or_else(
+                    || "nothing near".to_owned(),
+                    |(thread, far)| {
+                        format!(
+                            "or use {} {}, {far:.1} off",
+                            say::swatch(thread.srgb),
+                            thread.name
+                        )
+                    },
+                );
+            text.push_str(&line(number, &missing.wanted, names, &more));
+        }
+        let buy: Vec<Colour> = list
+            .buy
+            .iter()
+            .map(|missing| missing.wanted.clone())
+            .collect();
+        let strips = [strip(name, &wanted), strip("to buy", &buy)];
+        return show(&asked.output, &list, &text, &strips);
+    }
+    let matching = match_threads(&wanted, &owned)?;
+    let names = widest(&wanted);
+    let mut text = format!(
+        "{}\n",
+        format!("{name}, from {}", asked.stash).style(say::heading())
+    );
+    for (number, pair) in (1..).zip(&matching.pairs) {
+        let code = pair
+            .thread
+            .code
+            .as_ref()
+            .map(|code| format!(" ({code})"))
+            .unwrap_or_default();
+        let more = format!(
+            "{} {}  {}{code}, {:.1} off",
+            say::swatch(pair.thread.srgb),
+            pair.thread.srgb,
+            pair.thread.name,
+            pair.difference
+        );
+        text.push_str(&line(number, &pair.wanted, names, &more));
+    }
+    text.push_str(&format!(
+        "  {:.1} off altogether, {:.1} at the worst; no other choice of these threads is nearer altogether\n",
+        matching.total, matching.worst
+    ));
+    let found: Vec<Colour> = matching
+        .pairs
+        .iter()
+        .map(|pair| pair.thread.colour())
+        .collect();
+    let strips = [strip(name, &wanted), strip("your threads", &found)];
+    show(&asked.output, &matching, &text, &strips)
+}
+
+/// How good an order or a choice is.
+fn verdict(total: f64, worst: f64, at_least: f64, exact: bool) -> String {
+    let best = if exact {
+        "and none is smoother".to_owned()
+    } else {
+        format!("and none is below {at_least:.1}")
+    };
+    format!("  {total:.1} altogether, {worst:.1} at the largest step, {best}\n")
+}
+
+fn order(asked: &ColoursOrder) -> Result<(), Trouble> {
+    let all = threads(&asked.stash)?;
+    let mut liked = Vec::new();
+    for name in &asked.thread {
+        let thread = all
+            .iter()
+            .find(|thread| thread.name.eq_ignore_ascii_case(name));
+        liked.push(thread.cloned().ok_or_else(|| {
+            Trouble::new(
+                format!(
+                    "there is no thread called \"{name}\" in {}, or nothing is left of it",
+                    asked.stash
+                ),
+                "write its name as the stash does",
+            )
+        })?);
+    }
+    let threads = if liked.is_empty() { all } else { liked };
+    let values: Vec<Srgb> = threads.iter().map(|thread| thread.srgb).collect();
+    let order = smoothest_order(&values, !asked.open)?;
+    let colours: Vec<Colour> = order.order.iter().map(|at| threads[*at].colour()).collect();
+    let steps = steps(&colours, !asked.open);
+    let text = format!(
+        "{}\n{}{}",
+        asked.stash.style(say::heading()),
+        list(&colours, &steps),
+        verdict(order.total, order.worst, order.at_least, order.exact)
+    );
+    let data = serde_json::json!({
+        "cyclic": !asked.open,
+        "threads": steps,
+        "total": order.total,
+        "worst": order.worst,
+        "at_least": order.at_least,
+        "exact": order.exact,
+    });
+    show(
+        &asked.output,
+        &data,
+        &text,
+        &[strip(asked.stash.as_str(), &colours)],
+    )
+}
+
+fn choose(asked: &ColoursChoose) -> Result<(), Trouble> {
+    let owned = threads(&asked.stash)?;
+    let apart = asked
+        .apart
+        .map_or(Apart::AtSight(Sight::of_knot(&Gauge::default())), Apart::By);
+    let choice = choose_threads(&owned, asked.count, apart)?;
+    let colours: Vec<Colour> = choice.threads.iter().map(Owned::colour).collect();
+    let text = format!(
+        "{}\n{}{}",
+        format!("{} of {}", colours.len(), owned.len()).style(say::heading()),
+        list(&colours, &steps(&colours, true)),
+        verdict(choice.total, choice.worst, choice.at_least, choice.exact)
+    );
+    show(
+        &asked.output,
+        &choice,
+        &text,
+        &[strip(asked.stash.as_str(), &colours)],
+    )
+}
+
+#[derive(Serialize)]
+struct Shown {
+    name: String,
+    sentence: String,
+    colours: Vec<Colour>,
+    told_apart_up_to: Option<usize>,
+    by_everybody_up_to: Option<usize>,
+}
+
+fn palettes(asked: &ColoursPalettes) -> Result<(), Trouble> {
+    let palettes = match &asked.palette {
+        Some(name) => vec![named_palette(name)?],
+        None => colour::built_in_palettes(),
+    };
+    let knot = Sight::of_knot(&Gauge::default());
+    let shown: Vec<Shown> = palettes
+        .into_iter()
+        .map(|palette| Shown {
+            told_apart_up_to: palette.told_apart_up_to(knot, &[Vision::Normal]),
+            by_everybody_up_to: palette.told_apart_up_to(knot, &Vision::ALL),
+            name: palette.name,
+            sentence: palette.sentence,
+            colours: palette.colours,
+        })
+        .collect();
+    let mut text = String::new();
+    for palette in &shown {
+        text.push_str(&format!("{}\n", palette.name.style(say::heading())));
+        if !palette.sentence.is_empty() {
+            text.push_str(&format!("  {}\n", palette.sentence));
+        }
+        let swatches: String = palette
+            .colours
+            .iter()
+            .map(|colour| say::swatch(colour.srgb))
+            .collect();
+        if !swatches.is_empty() {
+            text.push_str(&format!("  {swatches}\n"));
+        }
+        if asked.palette.is_some() {
+            let names = widest(&palette.colours);
+            for (number, colour) in (1..).zip(&palette.colours) {
+                text.push_str(&line(number, colour, names, ""));
+            }
+        }
+        let upto = |count: Option<usize>| {
+            count.map_or("fewer than 3".to_owned(), |count| format!("{count}"))
+        };
+        text.push_str(&format!(
+            "  {}; told apart up to {} colours, by everybody up to {}\n",
+            say::counted(palette.colours.len() as u64, "colour"),
+            upto(palette.told_apart_up_to),
+            upto(palette.by_everybody_up_to)
+        ));
+    }
+    let strips: Vec<swatches::Strip> = shown
+        .iter()
+        .map(|palette| strip(palette.name.as_str(), &palette.colours))
+        .collect();
+    match (&asked.palette, shown.as_slice()) {
+        (Some(_), [one]) => show(&asked.output, one, &text, &strips),
+        _ => show(&asked.output, &shown, &text, &strips),
+    }
+}

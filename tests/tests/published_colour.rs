@@ -1,0 +1,336 @@
+//! Colour against published figures.
+
+use hitchwork_core::colour::{
+    Course, Gradient, Sight, Srgb, Vision, ciede2000, contrast, difference, relative_luminance,
+};
+use hitchwork_tests::published::cases;
+use palette::{FromColor, Oklab, Xyz, white_point::D65};
+use serde::Deserialize;
+
+fn colour(hex: &str) -> Srgb {
+    hex.parse().expect("a colour")
+}
+
+fn near(got: f64, expected: f64, tolerance: f64, what: &str) {
+    assert!(
+        (got - expected).abs() <= tolerance,
+        "{what}: {got} is not {expected}"
+    );
+}
+
+/// Those of Sharma, Wu and Dalal (2005), Table 1, that the file leaves out, from memory.
+const SHARMA_FROM_MEMORY: [([f64; 3], [f64; 3], f64); 10] = [
+    ([50.0, -1.0, 2.0], [50.0, 0.0, 0.0], 2.3669),
+    ([50.0, 2.49, -0.001], [50.0, -2.49, 0.0010], 7.1792),
+    ([50.0, -0.001, 2.49], [50.0, 0.0011, -2.49], 4.7461),
+    ([50.0, 2.5, 0.0], [61.0, -5.0, 29.0], 22.8977),
+    ([50.0, 2.5, 0.0], [50.0, 3.1736, 0.5854], 1.0),
+    ([50.0, 2.5, 0.0], [50.0, 3.2972, 0.0], 1.0),
+    (
+        [60.2574, -34.0099, 36.2677],
+        [60.4626, -34.1751, 39.4387],
+        1.2644,
+    ),
+    (
+        [63.0109, -31.0961, -5.8663],
+        [62.8187, -29.7946, -4.0864],
+        1.2630,
+    ),
+    (
+        [61.2901, 3.7196, -5.3901],
+        [61.4292, 2.2480, -4.9620],
+        1.8731,
+    ),
+    (
+        [90.8027, -2.0831, 1.4410],
+        [91.1528, -1.6435, 0.0447],
+        1.4441,
+    ),
+];
+
+#[test]
+fn differences_are_those_of_all_34_pairs_and_the_same_both_ways() {
+    #[derive(Deserialize)]
+    struct Pair {
+        lab1: [f64; 3],
+        lab2: [f64; 3],
+        de00: f64,
+    }
+    let published: Vec<Pair> = cases("ciede2000_sharma");
+    let pairs = published
+        .into_iter()
+        .map(|pair| (pair.lab1, pair.lab2, pair.de00))
+        .chain(SHARMA_FROM_MEMORY);
+    let mut count = 0;
+    for (a, b, expected) in pairs {
+        near(ciede2000(a, b), expected, 1e-4, &format!("{a:?} {b:?}"));
+        near(ciede2000(b, a), expected, 1e-4, &format!("{b:?} {a:?}"));
+        count += 1;
+    }
+    assert_eq!(count, 34);
+}
+
+#[test]
+fn linear_light_is_that_of_the_standard_and_comes_back() {
+    #[derive(Deserialize)]
+    struct Level {
+        code8: u8,
+        linear: f64,
+    }
+    for level in cases::<Level>("srgb_transfer") {
+        let grey = Srgb::new(level.code8, level.code8, level.code8);
+        near(grey.linear()[0], level.linear, 1e-9, "linear light");
+    }
+    for code in 0..=255 {
+        let colour = Srgb::new(code, 255 - code, code / 2);
+        assert_eq!(Srgb::from_linear(colour.linear()), colour);
+    }
+}
+
+/// The file gives two tolerances: the wide one is for white points and matrices rounded to
+/// four or five digits, as the IEC and the `palette` crate round theirs; OKLab keeps the
+/// narrow one.
+#[test]
+fn cielab_and_oklab_are_those_of_two_libraries() {
+    #[derive(Deserialize)]
+    struct Values {
+        hex: String,
+        lab_d65: [f64; 3],
+        oklab: [f64; 3],
+    }
+    for values in cases::<Values>("srgb_lab_oklab") {
+        let colour = colour(&values.hex);
+        for axis in 0..3 {
+            near(
+                colour.cielab()[axis],
+                values.lab_d65[axis],
+                0.02,
+                &values.hex,
+            );
+            near(colour.oklab()[axis], values.oklab[axis], 1e-5, &values.hex);
+        }
+    }
+}
+
+#[test]
+fn oklab_is_that_of_its_author_and_of_the_notes_of_its_standard() {
+    #[derive(Deserialize)]
+    struct Xyzs {
+        xyz: [f64; 3],
+        oklab_published_3dp: [f64; 3],
+    }
+    for case in cases::<Xyzs>("oklab_ottosson_table") {
+        let [x, y, z] = case.xyz;
+        let lab = Oklab::from_color(Xyz::<D65, f64>::new(x, y, z));
+        for (got, expected) in [lab.l, lab.a, lab.b]
+            .into_iter()
+            .zip(case.oklab_published_3dp)
+        {
+            near(got, expected, 6e-4, &format!("{:?}", case.xyz));
+        }
+    }
+    #[derive(Deserialize)]
+    struct Pair {
+        srgb: [u8; 3],
+        oklab_published: [f64; 3],
+    }
+    for pair in cases::<Pair>("oklab_published_pairs") {
+        let [red, green, blue] = pair.srgb.map(|part| part * 255);
+        let lab = Srgb::new(red, green, blue).oklab();
+        for (got, expected) in lab.into_iter().zip(pair.oklab_published) {
+            near(got, expected, 1e-5, &format!("{:?}", pair.srgb));
+        }
+    }
+}
+
+/// Our steps are even by CIEDE2000, those of the file by parameter; so every colour of the
+/// file must lie on our path: a fine gradient passes within its own fineness of it.
+#[test]
+fn straight_gradients_pass_through_the_published_colours() {
+    #[derive(Deserialize)]
+    struct Path {
+        from_: String,
+        to: String,
+        oklab_steps: Vec<Step>,
+    }
+    #[derive(Deserialize)]
+    struct Step {
+        in_gamut: bool,
+        rgb8_if_in_gamut: Option<[u8; 3]>,
+    }
+    let mut checked = 0;
+    for path in cases::<Path>("oklab_gradients") {
+        let ends = [colour(&path.from_), colour(&path.to)];
+        let fine = Gradient::through(ends)
+            .course(Course::Open)
+            .colours(1000)
+            .expect("a gradient");
+        for step in path.oklab_steps.iter().filter(|step| step.in_gamut) {
+            let [red, green, blue] = step.rgb8_if_in_gamut.expect("in the gamut");
+            let off = |colour: &Srgb| {
+                let parts = [
+                    (colour.red, red),
+                    (colour.green, green),
+                    (colour.blue, blue),
+                ];
+                parts
+                    .map(|(got, wanted)| got.abs_diff(wanted))
+                    .into_iter()
+                    .max()
+            };
+            let nearest = fine.iter().map(|colour| off(&colour.srgb)).min().flatten();
+            assert!(
+                nearest <= Some(1),
+                "{} to {}: {nearest:?} off",
+                path.from_,
+                path.to
+            );
+            checked += 1;
+        }
+    }
+    assert!(checked > 20, "{checked}");
+}
+
+#[test]
+fn dichromacies_see_what_machado_and_others_compute() {
+    #[derive(Deserialize)]
+    struct Case {
+        kind: String,
+        deficiency: String,
+        severity: f64,
+        matrix_row_major: Option<[f64; 9]>,
+        hex: Option<String>,
+        linear_out: Option<[f64; 3]>,
+        clipped_rgb8: Option<[u8; 3]>,
+    }
+    let mut checked = 0;
+    for case in cases::<Case>("cvd_machado") {
+        let vision = match case.deficiency.as_str() {
+            "Protanopia" => Vision::Protanopia,
+            "Deuteranopia" => Vision::Deuteranopia,
+            "Tritanopia" => Vision::Tritanopia,
+            _ => continue,
+        };
+        if case.severity < 1.0 {
+            continue;
+        }
+        checked += 1;
+        if let ("matrix", Some(matrix)) = (case.kind.as_str(), case.matrix_row_major) {
+            for column in 0..3 {
+                let mut light = [0.0; 3];
+                light[column] = 1.0;
+                for (row, got) in vision.sees_light(light).into_iter().enumerate() {
+                    near(got, matrix[row * 3 + column], 1e-9, &case.deficiency);
+                }
+            }
+        }
+        let (Some(hex), Some(linear), Some(rgb8)) = (case.hex, case.linear_out, case.clipped_rgb8)
+        else {
+            continue;
+        };
+        for (got, expected) in vision
+            .sees_light(colour(&hex).linear())
+            .into_iter()
+            .zip(linear)
+        {
+            near(got, expected, 1e-5, &hex);
+        }
+        let seen = vision.sees(colour(&hex));
+        for (got, expected) in [seen.red, seen.green, seen.blue].into_iter().zip(rgb8) {
+            assert!(got.abs_diff(expected) <= 1, "{hex}: {seen} is not {rgb8:?}");
+        }
+    }
+    assert!(checked >= 12, "{checked}");
+}
+
+#[test]
+fn contrast_is_that_of_the_guidelines() {
+    #[derive(Deserialize)]
+    struct Case {
+        a: String,
+        b: String,
+        luminance_a: f64,
+        contrast: f64,
+        aa_text: bool,
+    }
+    for case in cases::<Case>("wcag_contrast") {
+        let (a, b) = (colour(&case.a), colour(&case.b));
+        near(relative_luminance(a), case.luminance_a, 1e-5, &case.a);
+        near(contrast(a, b), case.contrast, 1e-5, &case.a);
+        assert_eq!(contrast(a, b) >= 4.5, case.aa_text);
+    }
+}
+
+#[test]
+fn the_noticeable_difference_grows_as_published_when_things_get_small() {
+    #[derive(Deserialize)]
+    struct Case {
+        p: Option<f64>,
+        size_deg: Option<f64>,
+        #[serde(rename = "dL")]
+        lightness: Option<f64>,
+        da: Option<f64>,
+        db: Option<f64>,
+        object_mm: Option<f64>,
+        distance_cm: Option<f64>,
+        visual_angle_deg: Option<f64>,
+    }
+    let mut checked = (0, 0);
+    for case in cases::<Case>("jnd_size_model") {
+        if let (Some(viewers), Some(degrees)) = (case.p, case.size_deg) {
+            let got = Sight::of_degrees(degrees).noticeable(viewers);
+            let expected =
+                [case.lightness, case.da, case.db].map(|axis| axis.expect("a threshold"));
+            for (got, expected) in got.into_iter().zip(expected) {
+                near(got, expected, 2e-5, "noticeable difference");
+            }
+            checked.0 += 1;
+        }
+        if let (Some(mm), Some(cm)) = (case.object_mm, case.distance_cm) {
+            let degrees = case.visual_angle_deg.expect("an angle");
+            near(
+                Sight::of_mm(mm, cm * 10.0).degrees(),
+                degrees,
+                1e-5,
+                "angle",
+            );
+            checked.1 += 1;
+        }
+    }
+    assert!(checked.0 >= 10 && checked.1 >= 5, "{checked:?}");
+}
+
+/// What is told apart at the size of a knot must lie above every published limit for
+/// large patches, side by side.
+#[test]
+fn what_is_told_apart_on_thread_is_accepted_as_different_on_large_patches() {
+    #[derive(Deserialize)]
+    struct Limit {
+        metric: String,
+        kind: String,
+        value: serde_json::Value,
+    }
+    let limits: Vec<f64> = cases::<Limit>("jnd_thresholds")
+        .into_iter()
+        .filter(|limit| limit.metric == "CIEDE2000" && limit.kind.contains("50:50"))
+        .flat_map(|limit| match limit.value {
+            serde_json::Value::Array(values) => values,
+            value => vec![value],
+        })
+        .filter_map(|value| value.as_f64())
+        .collect();
+    assert!(limits.len() >= 3);
+    let knot = Sight::of_mm(1.5, 400.0);
+    let mut told = 0;
+    for step in 0..60 {
+        for (red, blue) in [(0, 255), (120, 200), (255, 0)] {
+            let a = Srgb::new(red, 120, blue);
+            let b = Srgb::new(red, 120 + step, blue);
+            if knot.tells_apart(a, b, Vision::Normal) {
+                told += 1;
+                assert!(limits.iter().all(|limit| difference(a, b) > *limit));
+            }
+        }
+    }
+    assert!(told > 20, "{told}");
+}
