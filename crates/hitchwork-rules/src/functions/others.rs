@@ -186,6 +186,11 @@ fn band_of(context: &NativeCallContext, name: &str, settings: Map) -> Outcome<Sk
 mod others {
     /// `rule(name)`: the band that another rule makes with its default settings; see
     /// rule(name, settings).
+    ///
+    /// ```rhai
+    /// let stripe = rule("candy_stripe", #{ threads: 6 });
+    /// band(stripe.threads).repeat(stripe.rows).colours(stripe.hung)
+    /// ```
     #[rhai_fn(return_raw, name = "rule")]
     pub fn rule_by_default(context: NativeCallContext, name: ImmutableString) -> Outcome<Sketch> {
         band_of(&context, &name, Map::new())

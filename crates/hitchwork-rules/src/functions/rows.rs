@@ -582,6 +582,10 @@ mod rows {
 
     /// `row.inverted()`: the same knots in which the other thread of each works; all threads
     /// come to lie where they did before.
+    ///
+    /// ```rhai
+    /// [forward(1..5), forward_backward(1..5).inverted()]
+    /// ```
     #[rhai_fn(name = "inverted")]
     pub fn row_inverted(row: Row) -> Row {
         row.inverted()
@@ -597,6 +601,12 @@ mod rows {
 
     /// `interleaved(rows, others)`: the rows of two lists in turn, beginning with the first
     /// list. What one has more than the other follows at the end.
+    ///
+    /// ```rhai
+    /// let there = [forward(1..5), forward(1..5)];
+    /// let back = [forward_backward(1..5)];
+    /// interleaved(there, back)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn interleaved(rows: Dynamic, others: Dynamic) -> Outcome<Array> {
         let rows = rows_in(rows, "the first of interleaved rows")?;
@@ -611,6 +621,12 @@ mod rows {
     /// meet there, forward_backward(left_threads) only holds them together, no_knots() leaves
     /// the bands apart. They are tied as often as knots lie in the columns beside. Errors: a
     /// row lies outside its band, or a joining knot in another column.
+    ///
+    /// ```rhai
+    /// let left = [forward(1..4)];
+    /// let right = [backward(1..4)];
+    /// beside(left, 4, right, forward_backward(4))
+    /// ```
     #[rhai_fn(return_raw, name = "beside")]
     pub fn rows_beside(
         context: NativeCallContext,
@@ -633,6 +649,13 @@ mod rows {
     /// What all lines are indented by does not count, and lines without marks are passed
     /// over. Rows are tied from left to right, backward knots side by side from right to
     /// left. Errors: a character is no mark, or lies beyond any band.
+    ///
+    /// ```rhai
+    /// grid(`
+    ///     \\.\\.
+    ///     .>.<
+    /// `)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn grid(context: NativeCallContext, text: ImmutableString) -> Outcome<Array> {
         let written = written_at(&context, &text);
@@ -662,6 +685,11 @@ mod rows {
 
     /// `grid_of(rows, threads)`: the rows as a text of marks, which grid(text) reads again; a
     /// row that one line cannot show becomes several.
+    ///
+    /// ```rhai
+    /// let rows = [forward(1..5)];
+    /// grid(grid_of(rows, 5))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn grid_of(rows: Dynamic, threads: i64) -> Outcome<ImmutableString> {
         let rows = rows_in(rows, "the rows of a grid")?;
