@@ -255,7 +255,7 @@ fn wraps_are_helices() {
     }
     // Two loops of the tight Hopf link bound it from below (Cantarella, Kusner & Sullivan
     // 2002: 2 pi diameters each): see `published/ropelength_facts.json`.
-    assert!(wraps_mm(1.0, 1.0) >= 2.0 * 6.283_185);
+    assert!(wraps_mm(1.0, 1.0) >= 2.0 * std::f64::consts::TAU);
 }
 
 fn mean_of_ansur(sex: &str) -> f64 {

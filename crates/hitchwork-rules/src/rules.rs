@@ -478,7 +478,7 @@ impl Rules {
             if steps > limits.operations {
                 return Some(Dynamic::from(Stopped::Operations));
             }
-            if steps % STEPS_BETWEEN_LOOKS != 0 {
+            if !steps.is_multiple_of(STEPS_BETWEEN_LOOKS) {
                 return None;
             }
             if Instant::now() > end {

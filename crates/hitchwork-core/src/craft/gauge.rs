@@ -314,8 +314,7 @@ fn take_up(gauge: &Gauge, knots: u32, used_mm: f64) -> Result<Fitted, Error> {
     let value = used_mm / model;
     if !(0.4..=2.5).contains(&value) {
         return Err(contradiction(format!(
-            "the swatch contradicts itself: {knots} knots of this size take about {:.0} mm of thread, not {used_mm} mm",
-            model
+            "the swatch contradicts itself: {knots} knots of this size take about {model:.0} mm of thread, not {used_mm} mm"
         )));
     }
     Ok(Fitted {
