@@ -123,7 +123,7 @@ fn knots_of_a_grid_remember_their_line() {
     let places: Vec<_> = band
         .repeat()
         .iter()
-        .flat_map(|row| row.knots())
+        .flat_map(hitchwork_core::row::Row::knots)
         .map(|knot| knot.place().map(|place| (place.line, place.character)))
         .collect();
     assert_eq!(
@@ -234,7 +234,7 @@ fn another_rule_takes_its_settings_and_reads_as_rows() {
     let places: Vec<u16> = band
         .repeat()
         .iter()
-        .flat_map(|row| row.knots())
+        .flat_map(hitchwork_core::row::Row::knots)
         .filter_map(|knot| knot.place())
         .map(|place| place.source)
         .collect();
@@ -283,7 +283,7 @@ const SLIPS: [(&str, &str); 16] = [
     ("a way out", "rule(\"../rope\")"),
     (
         "a setting that there is not",
-        "rule(\"rope\", #{ thread: 8 })",
+        "rule(\"rope\", #{ thrads: 8 })",
     ),
     (
         "a setting out of range",

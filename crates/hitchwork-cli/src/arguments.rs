@@ -2,6 +2,10 @@
 
 use std::path::PathBuf;
 
+use hitchwork_core::craft::{
+    Ease, Gauge, Habits, Limit, Pace, SkeinSize, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
+};
+
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Design families of hand-knotted thread bracelets.
@@ -29,6 +33,8 @@ pub(crate) enum Command {
     Draw(Draw),
     /// Write out the steps that a follower ties from
     Sheet(Sheet),
+    /// Compare what a rule's bands cost and give over a range of settings
+    Balance(Balance),
     /// Make gradients, and match, order and choose the threads that you own
     Colours(Colours),
     /// Look at rules
@@ -47,6 +53,7 @@ impl Command {
         match self {
             Self::Make(make) => make.json,
             Self::Check(check) => check.json,
+            Self::Balance(balance) => balance.json,
             Self::Colours(colours) => colours.command.output().json,
             Self::Rules(Rules {
                 command: RulesCommand::List(list),
@@ -80,6 +87,17 @@ pub(crate) struct Subject {
     /// Tie the repeat as often as it takes to be at least so long, without ends and ties
     #[arg(long, value_name = "CM", value_parser = centimetres)]
     pub(crate) length: Option<f64>,
+    /// Make it for a wrist of so many centimetres round, or of a child, woman or man
+    #[arg(long, value_name = "CM", conflicts_with = "length", value_parser = wrist)]
+    pub(crate) wrist: Option<f64>,
+    /// The thread: floss, perle, polyester or waxed, or a number with its unit (0.6mm,
+    /// 250tex, 2250den, 4nm, 2.4ne)
+    #[arg(long, value_name = "THREAD", value_parser = thread)]
+    pub(crate) thread: Option<Yarn>,
+    /// Your own swatch, in columns:mm,halfrows:mm such as 12:12.5,40:42; with ,300:2700
+    /// behind it if 300 knots took 2700 mm of thread
+    #[arg(long, value_name = "SWATCH", value_parser = swatch)]
+    pub(crate) swatch: Option<Swatch>,
     /// The palette, by its name or from your file (.toml, .csv or .gpl)
     #[arg(long, value_name = "NAME-or-FILE")]
     pub(crate) palette: Option<String>,
@@ -94,10 +112,73 @@ pub(crate) struct Subject {
     pub(crate) seconds: Option<u64>,
 }
 
+/// Who ties it, and for how many.
+#[derive(Debug, Args)]
+pub(crate) struct Making {
+    /// Your seconds for a knot; or a timed row as knots:seconds, such as 18:210
+    #[arg(long, value_name = "SECONDS", value_parser = pace)]
+    pub(crate) pace: Option<Pace>,
+    /// Say what to buy for so many followers
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub(crate) followers: Option<u32>,
+    /// Metres of thread on a skein or spool
+    #[arg(long, value_name = "M", default_value_t = 8.0, requires = "followers", value_parser = skein)]
+    pub(crate) skein: f64,
+    /// What a skein or spool costs
+    #[arg(long, value_name = "MONEY", requires = "followers", value_parser = price)]
+    pub(crate) price: Option<f64>,
+}
+
+impl Making {
+    /// The maker's habits.
+    pub(crate) fn habits(&self) -> Habits {
+        habits(self.pace)
+    }
+
+    /// How thread is sold.
+    pub(crate) fn skein_size(&self) -> SkeinSize {
+        SkeinSize {
+            length_mm: self.skein * 1000.0,
+            price: self.price,
+        }
+    }
+}
+
+/// The usual habits at the maker's own pace.
+pub(crate) fn habits(pace: Option<Pace>) -> Habits {
+    let usual = Habits::default();
+    Habits {
+        pace: pace.unwrap_or(usual.pace),
+        ..usual
+    }
+}
+
+impl Subject {
+    /// How long the knotted part shall be, if anybody has said.
+    pub(crate) fn length_mm(&self) -> Option<f64> {
+        self.length
+            .map(|centimetres| centimetres * 10.0)
+            .or(self.wrist)
+    }
+
+    /// The gauge that the maker's thread or swatch asks for.
+    pub(crate) fn gauge(&self) -> Result<Option<(Gauge, Option<String>)>, hitchwork_core::Error> {
+        let thread_mm = self.thread.map(|yarn| yarn.diameter_mm());
+        if let Some(swatch) = self.swatch {
+            let fit = swatch.fit(thread_mm)?;
+            return Ok(Some((fit.gauge, Some(fit.words()))));
+        }
+        let gauge = thread_mm.map(Gauge::from_diameter).transpose()?;
+        Ok(gauge.map(|gauge| (gauge, None)))
+    }
+}
+
 #[derive(Debug, Args)]
 pub(crate) struct Make {
     #[command(flatten)]
     pub(crate) subject: Subject,
+    #[command(flatten)]
+    pub(crate) making: Making,
     /// The folder to write into; files of the same names are replaced, others left alone
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
@@ -113,6 +194,8 @@ pub(crate) struct Make {
 pub(crate) struct Check {
     #[command(flatten)]
     pub(crate) subject: Subject,
+    #[command(flatten)]
+    pub(crate) making: Making,
     /// Report as JSON
     #[arg(long)]
     pub(crate) json: bool,
@@ -153,9 +236,46 @@ pub(crate) struct Draw {
 pub(crate) struct Sheet {
     #[command(flatten)]
     pub(crate) subject: Subject,
+    #[command(flatten)]
+    pub(crate) making: Making,
     /// The file to write; without it, the text goes to standard output
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Balance {
+    #[command(flatten)]
+    pub(crate) subject: Subject,
+    /// The parameter to vary: NAME=FIRST..LAST, both included, NAME=FIRST..LAST:STEP or
+    /// NAME=A,B,C; give it twice for every combination of two
+    #[arg(long, value_name = "NAME=RANGE", required = true, value_parser = over)]
+    pub(crate) over: Vec<Over>,
+    /// Mark what keeps below, such as minutes=180; may be given several times
+    #[arg(long, value_name = "MEASURE=N", value_parser = at_most)]
+    pub(crate) at_most: Vec<Limit>,
+    /// Mark what keeps above, such as width_mm=10; may be given several times
+    #[arg(long, value_name = "MEASURE=N", value_parser = at_least)]
+    pub(crate) at_least: Vec<Limit>,
+    /// Your seconds for a knot; or a timed row as knots:seconds, such as 18:210
+    #[arg(long, value_name = "SECONDS", value_parser = pace)]
+    pub(crate) pace: Option<Pace>,
+    /// As comma-separated values
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) csv: bool,
+    /// As JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Plot it into this file as well, ending in .svg or .png
+    #[arg(long, short, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+}
+
+/// A parameter and the values that it takes in turn.
+#[derive(Clone, Debug)]
+pub(crate) struct Over {
+    pub(crate) name: String,
+    pub(crate) values: Vec<f64>,
 }
 
 #[derive(Debug, Args)]
@@ -420,4 +540,105 @@ fn centimetres(text: &str) -> Result<f64, String> {
 
 fn pixels(text: &str) -> Result<f64, String> {
     number(text, 0.5, 100.0, "a number of pixels per millimetre")
+}
+
+/// In millimetres of knotting.
+fn wrist(text: &str) -> Result<f64, String> {
+    let known = WRISTS.iter().find(|wrist| wrist.name == text.trim());
+    let round_mm = match known {
+        Some(wrist) => wrist.mm,
+        None => number(text, 6.0, 40.0, "a wrist in centimetres")? * 10.0,
+    };
+    knotted_mm_for_wrist(round_mm, Ease::default()).map_err(|error| in_one_line(&error))
+}
+
+fn thread(text: &str) -> Result<Yarn, String> {
+    text.parse()
+        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
+}
+
+fn swatch(text: &str) -> Result<Swatch, String> {
+    text.parse()
+        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
+}
+
+fn pace(text: &str) -> Result<Pace, String> {
+    let pace = match text.split_once(':') {
+        Some((knots, seconds)) => {
+            let whole = "a timed row is knots:seconds, such as 18:210".to_owned();
+            let knots = knots.trim().parse().map_err(|_| whole.clone())?;
+            let seconds = seconds.trim().parse().map_err(|_| whole)?;
+            Pace::of_row(knots, seconds)
+        }
+        None => Pace::new(number(text, 1.0, 600.0, "a pace in seconds for a knot")?),
+    };
+    pace.map_err(|error| in_one_line(&error))
+}
+
+fn skein(text: &str) -> Result<f64, String> {
+    number(text, 0.1, 100_000.0, "a skein in metres")
+}
+
+fn price(text: &str) -> Result<f64, String> {
+    number(text, 0.0, 1_000_000.0, "a price")
+}
+
+fn at_most(text: &str) -> Result<Limit, String> {
+    Limit::at_most(text).map_err(|error| in_one_line(&error))
+}
+
+fn at_least(text: &str) -> Result<Limit, String> {
+    Limit::at_least(text).map_err(|error| in_one_line(&error))
+}
+
+/// The most values that one parameter takes in turn.
+const MOST_VALUES: f64 = 1000.0;
+
+fn over(text: &str) -> Result<Over, String> {
+    let form = "write it as NAME=FIRST..LAST, for example threads=6..24, or NAME=8,10,12";
+    let (name, range) = text.split_once('=').ok_or(form)?;
+    let value = |text: &str| {
+        let parsed = text
+            .trim()
+            .parse()
+            .ok()
+            .filter(|value: &f64| value.is_finite());
+        parsed.ok_or_else(|| format!("\"{}\" is no number; {form}", text.trim()))
+    };
+    let values = match range.split_once("..") {
+        Some((first, rest)) => {
+            let (last, step) = rest.split_once(':').unwrap_or((rest, "1"));
+            let last = last.strip_prefix('=').unwrap_or(last);
+            let (first, last, step) = (value(first)?, value(last)?, value(step)?);
+            if step <= 0.0 || last < first {
+                return Err(format!("a range goes upwards in steps above 0; {form}"));
+            }
+            let count = ((last - first) / step + 1e-9).floor();
+            if count >= MOST_VALUES {
+                return Err(format!("a range has at most {MOST_VALUES} values"));
+            }
+            #[allow(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "below MOST_VALUES"
+            )]
+            let count = count as u16;
+            (0..=count).map(|at| first + step * f64::from(at)).collect()
+        }
+        None => range
+            .split(',')
+            .map(value)
+            .collect::<Result<Vec<f64>, _>>()?,
+    };
+    Ok(Over {
+        name: name.trim().to_owned(),
+        values,
+    })
+}
+
+fn in_one_line(error: &hitchwork_core::Error) -> String {
+    match error.help() {
+        Some(help) => format!("{error}; {help}"),
+        None => error.to_string(),
+    }
 }

@@ -7,9 +7,10 @@ use std::path::Path;
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
-use hitchwork_rules::{Limits, Rule, Rules, Settings, built_in_names};
+use hitchwork_rules::{Folder, Limits, Rule, Rules, Settings, built_in_names};
 
 use crate::arguments::Subject;
+use crate::say;
 use crate::trouble::Trouble;
 
 /// A band with the short name under which its files are written.
@@ -23,6 +24,9 @@ const MOST_RULE_BYTES: u64 = 1 << 20;
 
 /// Makes or reads the band.
 pub(crate) fn band(subject: &Subject) -> Result<Input, Trouble> {
+    if let Some((_, Some(fitted))) = subject.gauge()? {
+        say::aside(format!("swatch: {fitted}\n"))?;
+    }
     let (name, band) = match find(&subject.rule)? {
         Found::BandFile => (short_name(&subject.rule), from_file(subject)?),
         Found::RuleFile | Found::BuiltIn => {
@@ -43,7 +47,7 @@ pub(crate) fn band(subject: &Subject) -> Result<Input, Trouble> {
 }
 
 /// The language, with the limits that were asked for.
-fn rules(subject: &Subject) -> Rules {
+pub(crate) fn rules(subject: &Subject) -> Rules {
     let ordinary = limits();
     Rules::with_limits(Limits {
         operations: subject.operations.unwrap_or(ordinary.operations),
@@ -70,7 +74,7 @@ pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
         Found::BuiltIn => Ok(rules.built_in(name).expect("just found")),
         Found::RuleFile => {
             let text = text(name)?;
-            Ok(rules.compile(name, &text)?)
+            Ok(rules.compile(name, &text)?.finding(Folder::of_file(name)))
         }
         Found::BandFile => Err(Trouble::new(
             format!("{name} is a band file, and a rule is needed here"),
@@ -111,7 +115,7 @@ fn find(name: &str) -> Result<Found, Trouble> {
     ))
 }
 
-fn settings(subject: &Subject) -> Result<Settings, Trouble> {
+pub(crate) fn settings(subject: &Subject) -> Result<Settings, Trouble> {
     let mut settings = Settings::new().seed(subject.seed.unwrap_or(0));
     for (name, value) in &subject.settings {
         settings = settings.set(name, value.as_str());
@@ -125,8 +129,11 @@ fn settings(subject: &Subject) -> Result<Settings, Trouble> {
             None => settings.palette(palette),
         };
     }
-    if let Some(centimetres) = subject.length {
-        settings = settings.length_mm(centimetres * 10.0);
+    if let Some(length_mm) = subject.length_mm() {
+        settings = settings.length_mm(length_mm);
+    }
+    if let Some((gauge, _)) = subject.gauge()? {
+        settings = settings.gauge(gauge);
     }
     Ok(settings)
 }
@@ -167,9 +174,14 @@ fn from_file(subject: &Subject) -> Result<Band, Trouble> {
         ));
     }
     let bytes = read(path, file::MAX_BYTES as u64 + 1)?;
-    let band = file::read(&bytes).map_err(|error| Trouble::of_file(path, &error))?;
-    Ok(match subject.length {
-        Some(centimetres) => band.at_least_mm(centimetres * 10.0)?,
+    let mut band = file::read(&bytes).map_err(|error| Trouble::of_file(path, &error))?;
+    if let Some((gauge, _)) = subject.gauge()? {
+        let mut parts = band.into_parts();
+        parts.gauge = gauge;
+        band = Band::new(parts)?;
+    }
+    Ok(match subject.length_mm() {
+        Some(length_mm) => band.at_least_mm(length_mm)?,
         None => band,
     })
 }
@@ -203,7 +215,7 @@ fn read(path: &str, most: u64) -> Result<Vec<u8>, Trouble> {
 }
 
 /// `out/gulls.band.json` is called gulls, and so is `gulls.rhai`.
-fn short_name(path: &str) -> String {
+pub(crate) fn short_name(path: &str) -> String {
     let name = Path::new(path)
         .file_name()
         .and_then(|name| name.to_str())

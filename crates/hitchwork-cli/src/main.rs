@@ -43,6 +43,7 @@ fn main() -> ExitCode {
         Command::Check(check) => commands::check::run(check),
         Command::Draw(draw) => commands::draw::run(draw),
         Command::Sheet(sheet) => commands::sheet::run(sheet),
+        Command::Balance(balance) => commands::balance::run(balance),
         Command::Colours(colours) => commands::colours::run(colours),
         Command::Rules(rules) => commands::rules::run(rules),
         Command::Explain(explain) => commands::explain::run(explain),

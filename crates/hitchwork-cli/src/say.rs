@@ -5,7 +5,7 @@ use std::io::{self, IsTerminal, Write};
 
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::Srgb;
-use hitchwork_core::craft::time_words;
+use hitchwork_core::craft::{Shopping, time_words};
 use hitchwork_core::proof::{Finding, Report, Severity};
 use owo_colors::{OwoColorize, Style};
 use serde::Serialize;
@@ -134,6 +134,9 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
         ),
     );
     lines.add("thread", thread(report));
+    if let Some(shopping) = &report.shopping {
+        lines.add("buy", buy(shopping));
+    }
     lines.add(
         "time",
         format!(
@@ -182,6 +185,25 @@ fn thread(report: &Report) -> String {
     } else {
         format!("{threads} of {least:.0} to {most:.0} cm, {total:.1} m in all")
     }
+}
+
+/// "14 skeins for 6 followers (2 coral, 1 teal…), 21.00 in all".
+fn buy(shopping: &Shopping) -> String {
+    let colours: Vec<String> = shopping
+        .purchases
+        .iter()
+        .map(|purchase| format!("{} {}", purchase.skeins, purchase.colour))
+        .collect();
+    let cost = shopping
+        .cost
+        .map(|cost| format!(", {cost:.2} in all"))
+        .unwrap_or_default();
+    format!(
+        "{} for {} ({}){cost}",
+        counted(shopping.skeins as u64, "skein"),
+        counted(shopping.followers.into(), "follower"),
+        colours.join(", ")
+    )
 }
 
 fn closes(report: &Report) -> String {

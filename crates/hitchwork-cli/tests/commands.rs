@@ -88,6 +88,9 @@ drift, 10 threads
   closes   after 10 repeats; 37 repeats tied
   drifts   1 step of 10 colours at every repeat
   size     1.0 cm wide and 15.4 cm long without ties, 666 knots
+  thread   10 threads of 100 to 110 cm, 10.7 m in all
+  time     about 2 h 25 min at 12 seconds for a knot
+  effort   4.9 of 10 (3 kinds of knot, 4 changes of kind within a thread's knots per repeat, 9 changes of working thread per repeat, 10 threads, 2 rows to remember)
   begins   half triangle from the left (the edge slants down to the right)
   ends     half triangle from the left (the edge slants down to the right)
   hang     1 coral, 2 [..]
@@ -499,6 +502,7 @@ error[unknown-name]: there is no function called forwrd
 2 | band(n).repeat(forwrd(1..n))
   |                ^^^^^^
   |
+  = note: here n = 6
   = help: did you mean forward?
 
 "#]]

@@ -6,7 +6,9 @@
 
 use crate::band::{Band, Part};
 use crate::colour::Colour;
-use crate::craft::{Cut, Shape, Ties, bringing_out, folds, joining, time_words};
+use crate::craft::{
+    Cut, Purchase, Shape, Shopping, Ties, bringing_out, folds, joining, time_words,
+};
 use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
 use crate::proof::Report;
@@ -160,6 +162,8 @@ pub struct Steps {
     pub cuts: Vec<String>,
     /// What to know about the cutting.
     pub cutting: String,
+    /// What to buy for a class, a line for every colour; empty unless the report says.
+    pub shopping: Vec<String>,
     /// How large the band becomes and how long it takes, a sentence each.
     pub measures: Vec<String>,
     /// How to begin, a sentence a step.
@@ -218,6 +222,11 @@ impl Steps {
                 "All together {:.1} m. Each length holds the rows, both ends, and some to spare for the pull of your hands.",
                 report.cut_list.total_mm / 1000.0
             ),
+            shopping: report
+                .shopping
+                .as_ref()
+                .map(shopping_words)
+                .unwrap_or_default(),
             measures: measure_words(report),
             start: start_words(band, &threads),
             rows,
@@ -363,6 +372,27 @@ fn listed(numbers: &[u16], and: &str) -> String {
         }
         _ => words.join(""),
     }
+}
+
+fn shopping_words(shopping: &Shopping) -> Vec<String> {
+    let all = format!(
+        "For {}: {} in all{}.",
+        counted(shopping.followers.into(), "follower"),
+        counted(shopping.skeins as u64, "skein"),
+        shopping
+            .cost
+            .map(|cost| format!(", which cost {cost:.2}"))
+            .unwrap_or_default()
+    );
+    let one = |purchase: &Purchase| {
+        format!(
+            "{}: {} for {}",
+            purchase.colour,
+            counted(purchase.skeins as u64, "skein"),
+            counted(purchase.pieces as u64, "piece")
+        )
+    };
+    shopping.purchases.iter().map(one).chain([all]).collect()
 }
 
 fn measure_words(report: &Report) -> Vec<String> {

@@ -24,6 +24,10 @@ pub(crate) enum Problem {
     TooManyPixels { width: f64, height: f64, most: u64 },
     #[error("this is no picture that can be painted: {reason}")]
     NotAPicture { reason: String },
+    #[error("there is nothing to plot")]
+    EmptyPlot,
+    #[error("a figure of the plot is not finite")]
+    EndlessPlot,
     #[error("the picture could not be written as PNG: {reason}")]
     Encoding { reason: String },
 }
@@ -49,6 +53,8 @@ impl Error {
             Problem::TooManyPixels { .. } => {
                 Some("draw fewer repeats, or at a smaller scale".into())
             }
+            Problem::EmptyPlot => Some("give at least one band that can be made".into()),
+            Problem::EndlessPlot => Some("leave out what could not be measured".into()),
             Problem::NotAPicture { .. } | Problem::Encoding { .. } => None,
         }
     }

@@ -28,6 +28,7 @@
 
 mod error;
 pub mod fabric;
+pub mod plot;
 pub mod png;
 mod shade;
 pub mod swatches;

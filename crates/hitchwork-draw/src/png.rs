@@ -8,8 +8,12 @@ use crate::error::{Error, Problem};
 /// The most pixels that are painted.
 const MAX_PIXELS: u64 = 120_000_000;
 
+/// DejaVu Sans cut down to Latin letters; its licence lies beside it.
+const FONT: &[u8] = include_bytes!("../fonts/DejaVuSans-subset.ttf");
+
 /// Paints a picture of this crate as PNG, `scale` times as large as its own size in
-/// pixels. No fonts of the system are read and no files are opened.
+/// pixels. Words are set in the font that this crate carries; no fonts of the system are
+/// read and no files are opened.
 ///
 /// ```
 /// let dot = r##"<svg xmlns="http://www.w3.org/2000/svg" width="4" height="4"><rect width="4" height="4" fill="#1d6f8c"/></svg>"##;
@@ -67,7 +71,11 @@ pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
 
 /// Options by which a picture reaches nothing outside itself.
 fn shut_in() -> Options<'static> {
-    let mut options = Options::default();
+    let mut options = Options {
+        font_family: "DejaVu Sans".to_owned(),
+        ..Options::default()
+    };
+    options.fontdb_mut().load_font_data(FONT.to_vec());
     options.image_href_resolver.resolve_string = Box::new(|_, _| None);
     options
 }

@@ -47,6 +47,12 @@ pub fn sheet(steps: &Steps) -> String {
         sheet.item("- ", cut);
     }
     sheet.paragraph(&steps.cutting);
+    if !steps.shopping.is_empty() {
+        sheet.heading("BUY");
+        for purchase in &steps.shopping {
+            sheet.item("- ", purchase);
+        }
+    }
     sheet.heading("SIZE AND TIME");
     for measure in &steps.measures {
         sheet.item("- ", measure);

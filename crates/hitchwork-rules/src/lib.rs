@@ -38,6 +38,11 @@ mod sketch;
 mod sources;
 mod translate;
 mod variables;
+#[doc = include_str!("../TUTORIAL.md")]
+pub mod tutorial {}
+
+/// The engine of the language, for functions of one's own.
+pub use rhai;
 
 pub use error::{Diagnostic, Error, Frame, Spot, Variable, codes, explain};
 pub use library::{built_in, built_in_names, built_in_tests};
@@ -45,5 +50,5 @@ pub use limits::Limits;
 pub use parameter::{Parameter, Range, Settings};
 pub use reference::Reference;
 pub use rule::Rule;
-pub use rules::{Made, Rules};
+pub use rules::{Builder, Made, Rules};
 pub use sources::{Folder, Source, Sources};

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use hitchwork_core::band::Setting;
 use hitchwork_core::colour::Palette;
+use hitchwork_core::craft::Gauge;
 use serde::Serialize;
 
 /// What values a parameter takes.
@@ -164,6 +165,7 @@ pub struct Settings {
     pub(crate) own_palettes: Vec<Palette>,
     pub(crate) seed: u64,
     pub(crate) length_mm: Option<f64>,
+    pub(crate) gauge: Option<Gauge>,
 }
 
 impl Settings {
@@ -219,6 +221,13 @@ impl Settings {
     #[must_use]
     pub fn length_mm(mut self, length_mm: f64) -> Self {
         self.length_mm = Some(length_mm);
+        self
+    }
+
+    /// Ties with the maker's own thread or swatch, whatever the rule says.
+    #[must_use]
+    pub fn gauge(mut self, gauge: Gauge) -> Self {
+        self.gauge = Some(gauge);
         self
     }
 

@@ -7,6 +7,7 @@ use std::time::Instant;
 
 use hitchwork_core::band::{Band, Origin};
 use hitchwork_core::chance;
+use hitchwork_core::colour::Palette;
 use hitchwork_core::knot::Side;
 use hitchwork_core::row::Row;
 use rhai::packages::{
@@ -57,6 +58,8 @@ pub struct Rules {
 #[derive(Debug)]
 pub(crate) struct Shared {
     pub(crate) translator: Translator,
+    /// Palettes besides the built-in ones.
+    pub(crate) palettes: Vec<Palette>,
     /// Rules that other rules use, by their files, with the text that was read.
     read: Mutex<BTreeMap<String, (String, Arc<AST>)>>,
 }
@@ -95,6 +98,46 @@ fn tree(engine: &Engine, source: &Source) -> Result<AST, ParseError> {
     Ok(tree)
 }
 
+/// The rule language while one says what belongs to it; made by [`Rules::builder`].
+#[derive(Debug, Default)]
+pub struct Builder {
+    limits: Limits,
+    functions: Vec<Module>,
+    palettes: Vec<Palette>,
+}
+
+impl Builder {
+    /// Other limits than the ordinary ones.
+    #[must_use]
+    pub fn limits(self, limits: Limits) -> Self {
+        Self { limits, ..self }
+    }
+
+    /// Functions of one's own, which every rule can call. A doc comment that begins with
+    /// the form of the call in backticks makes error messages show that form.
+    ///
+    /// They run without limits: what they make and how long they take is their author's
+    /// care.
+    #[must_use]
+    pub fn functions(mut self, functions: Module) -> Self {
+        self.functions.push(functions);
+        self
+    }
+
+    /// A palette of one's own; it comes before a built-in one of the same name.
+    #[must_use]
+    pub fn palette(mut self, palette: Palette) -> Self {
+        self.palettes.push(palette);
+        self
+    }
+
+    /// The language.
+    #[must_use]
+    pub fn build(self) -> Rules {
+        Rules::build(self.limits, self.functions, self.palettes)
+    }
+}
+
 /// What a run of a rule gives.
 #[derive(Clone, Debug)]
 pub struct Made {
@@ -120,10 +163,37 @@ impl Rules {
     /// The rule language with other limits.
     #[must_use]
     pub fn with_limits(limits: Limits) -> Self {
-        Self::build(limits, Vec::new())
+        Self::build(limits, Vec::new(), Vec::new())
     }
 
-    pub(crate) fn build(limits: Limits, own: Vec<Module>) -> Self {
+    /// The rule language with functions, palettes or limits of one's own.
+    ///
+    /// ```
+    /// use hitchwork_core::colour::{Colour, Palette, Srgb};
+    /// use hitchwork_rules::{Rules, Settings, rhai};
+    ///
+    /// let mut functions = rhai::Module::new();
+    /// functions.set_native_fn("berths", |piers: i64| Ok(2 * piers));
+    /// let rules = Rules::builder()
+    ///     .functions(functions)
+    ///     .palette(Palette {
+    ///         name: "low water".to_owned(),
+    ///         sentence: "Mud, weed and a little sky.".to_owned(),
+    ///         colours: Colour::spoken([Srgb::new(92, 80, 64), Srgb::new(70, 100, 70)]),
+    ///     })
+    ///     .build();
+    /// let rule = rules.compile("piers", r#"
+    ///     let threads = berths(3);
+    ///     band(threads).repeat(forward(1..threads)).drift(gradient("low water", threads))
+    /// "#)?;
+    /// assert_eq!(rules.make(&rule, &Settings::new())?.band.thread_count(), 6);
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    pub fn builder() -> Builder {
+        Builder::default()
+    }
+
+    pub(crate) fn build(limits: Limits, own: Vec<Module>, palettes: Vec<Palette>) -> Self {
         let mut modules = vec![
             ArithmeticPackage::new().as_shared_module(),
             LogicPackage::new().as_shared_module(),
@@ -144,6 +214,7 @@ impl Rules {
             modules,
             shared: Arc::new(Shared {
                 translator,
+                palettes,
                 read: Mutex::default(),
             }),
             limits,
@@ -211,7 +282,7 @@ impl Rules {
             return Err(Error::one(diagnostic, &state.sources));
         }
         let kind = functions::type_name(&value);
-        let Some(sketch) = value.try_cast::<Sketch>() else {
+        let Some(mut sketch) = value.try_cast::<Sketch>() else {
             let message = format!("the rule ends in {kind}, not in a band");
             let help = "let the last thing in the rule be band(…) with its rows, without a semicolon behind it";
             return Err(Error::one(
@@ -219,6 +290,7 @@ impl Rules {
                 &state.sources,
             ));
         };
+        sketch.gauge = settings.gauge.unwrap_or(sketch.gauge);
         let parameters = state.declared.clone();
         let origin = Origin {
             rule: rule.name.clone(),
@@ -252,8 +324,18 @@ impl Rules {
     }
 
     fn begin(&self, rule: &Rule, settings: &Settings) -> Run {
+        let mut settings = settings.clone();
+        for palette in &self.shared.palettes {
+            if !settings
+                .own_palettes
+                .iter()
+                .any(|own| own.name == palette.name)
+            {
+                settings.own_palettes.push(palette.clone());
+            }
+        }
         Run::new(
-            settings.clone(),
+            settings,
             self.limits,
             &self.shared,
             rule.source(),
@@ -396,7 +478,7 @@ impl Rules {
             if steps > limits.operations {
                 return Some(Dynamic::from(Stopped::Operations));
             }
-            if steps % STEPS_BETWEEN_LOOKS != 0 {
+            if !steps.is_multiple_of(STEPS_BETWEEN_LOOKS) {
                 return None;
             }
             if Instant::now() > end {

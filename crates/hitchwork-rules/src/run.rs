@@ -15,6 +15,9 @@ use crate::parameter::{Parameter, Range, Settings};
 use crate::rules::Shared;
 use crate::sources::{Source, Sources};
 
+/// The most parameters of a rule.
+const MOST_PARAMETERS: usize = 200;
+
 /// The state of a run, handed to the native functions as the engine's tag.
 #[derive(Clone, Debug)]
 pub(crate) struct Run(Arc<Inner>);
@@ -177,6 +180,13 @@ impl State {
                 format!("\"{name}\" cannot be the name of a parameter"),
                 "use letters, digits and _ only, so that it can be set from the command line",
             ));
+        }
+        if self.declared.len() >= MOST_PARAMETERS {
+            return Err(stop(Diagnostic::new(
+                "limit-size",
+                format!("the rule declares more than {MOST_PARAMETERS} parameters"),
+                "nobody could choose among so many; compute some from others",
+            )));
         }
         let default = range.accept(default).map_err(|why| {
             let help = "give a default that the parameter takes; a default may be computed from earlier parameters";

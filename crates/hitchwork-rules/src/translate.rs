@@ -1,6 +1,7 @@
 //! The engine's errors in the words of a maker.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 use rhai::{Dynamic, EvalAltResult, LexError, Module, ParseError, ParseErrorType, Position};
 
@@ -353,7 +354,7 @@ impl Translator {
     fn too_large(&self, what: &str) -> Diagnostic {
         let limits = self.limits;
         let (what, most) = match what {
-            what if what.contains("String") => ("a text", format!("{} letters", limits.text_bytes)),
+            what if what.contains("tring") => ("a text", format!("{} letters", limits.text_bytes)),
             what if what.contains("rray") => ("a list", format!("{} entries", limits.list_entries)),
             what if what.contains("ap") => ("a map", format!("{} entries", limits.map_entries)),
             _ => ("a value", "what a rule may use".to_owned()),
@@ -494,6 +495,25 @@ fn split_types(types: &str) -> Vec<&str> {
         .collect()
 }
 
+/// A text that takes no more than a reader would read.
+struct Shortened(String);
+
+impl std::fmt::Write for Shortened {
+    fn write_str(&mut self, text: &str) -> std::fmt::Result {
+        const MOST: usize = 300;
+        let room = MOST.saturating_sub(self.0.chars().count());
+        match text.char_indices().nth(room) {
+            None => self.0.push_str(text),
+            Some((end, _)) => {
+                self.0.push_str(&text[..end]);
+                self.0.push('…');
+                return Err(std::fmt::Error);
+            }
+        }
+        Ok(())
+    }
+}
+
 fn thrown(value: &Dynamic) -> Diagnostic {
     if let Some(Trouble(diagnostic)) = value.clone().try_cast::<Trouble>() {
         return diagnostic;
@@ -501,7 +521,10 @@ fn thrown(value: &Dynamic) -> Diagnostic {
     let message = if value.is_unit() {
         "the rule stopped itself".to_owned()
     } else {
-        value.to_string()
+        let mut short = Shortened(String::new());
+        // What does not fit is left out, which ends the writing early.
+        let _ = write!(short, "{value}");
+        short.0
     };
     Diagnostic::new(
         "requirement",

@@ -1,6 +1,6 @@
 //! `check`: what is proved about a band.
 
-use hitchwork_core::proof::Report;
+use hitchwork_core::fabric::Fabric;
 use owo_colors::OwoColorize;
 
 use crate::arguments::Check;
@@ -9,7 +9,7 @@ use crate::{Verdict, input, say};
 
 pub(crate) fn run(check: &Check) -> Result<Verdict, Trouble> {
     let input::Input { band, .. } = input::band(&check.subject)?;
-    let report = Report::of(&band);
+    let report = super::report(&band, &Fabric::of(&band), &check.making)?;
     if check.json {
         say::json(&report)?;
     } else {

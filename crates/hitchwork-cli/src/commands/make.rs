@@ -16,7 +16,7 @@ use crate::{Verdict, folder, input, say};
 pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     let input::Input { name, band } = input::band(&make.subject)?;
     let tied = Fabric::of(&band);
-    let report = Report::of_fabric(&band, &tied);
+    let report = super::report(&band, &tied, &make.making)?;
     let verdict = super::verdict(&report, make.strict);
     let places = match verdict {
         Verdict::Sound => {

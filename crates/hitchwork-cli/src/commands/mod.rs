@@ -1,5 +1,6 @@
 //! One room per command.
 
+pub(crate) mod balance;
 pub(crate) mod check;
 pub(crate) mod colours;
 pub(crate) mod draw;
@@ -9,9 +10,24 @@ pub(crate) mod make;
 pub(crate) mod rules;
 pub(crate) mod sheet;
 
+use hitchwork_core::band::Band;
+use hitchwork_core::craft;
+use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Report, Severity};
 
 use crate::Verdict;
+use crate::arguments::Making;
+use crate::trouble::Trouble;
+
+/// The report for the maker's habits, with the shopping list if one was asked for.
+fn report(band: &Band, fabric: &Fabric, making: &Making) -> Result<Report, Trouble> {
+    let mut report = Report::by_habits(band, fabric, &making.habits());
+    if let Some(followers) = making.followers {
+        let list = craft::shopping(&report.cut_list, followers, making.skein_size())?;
+        report.shopping = Some(list);
+    }
+    Ok(report)
+}
 
 /// Whether the findings let the band pass.
 fn verdict(report: &Report, strict: bool) -> Verdict {

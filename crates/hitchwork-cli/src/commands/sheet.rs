@@ -1,7 +1,6 @@
 //! `sheet`: the steps that a follower ties from.
 
 use hitchwork_core::fabric::Fabric;
-use hitchwork_core::proof::Report;
 use hitchwork_core::steps::Steps;
 use hitchwork_draw::text;
 
@@ -12,7 +11,7 @@ use crate::{Verdict, folder, input, say};
 pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
     let input::Input { band, .. } = input::band(&sheet.subject)?;
     let tied = Fabric::of(&band);
-    let report = Report::of_fabric(&band, &tied);
+    let report = super::report(&band, &tied, &sheet.making)?;
     let text = text::sheet(&Steps::of_fabric(&band, &tied, &report));
     match &sheet.out {
         Some(out) => {

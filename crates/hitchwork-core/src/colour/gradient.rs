@@ -187,7 +187,8 @@ impl<'a> Walked<'a> {
         let value = |step: usize| {
             #[allow(clippy::cast_precision_loss, reason = "at most a thousand colours")]
             let along = reach * step as f64 / steps as f64;
-            let along = if along > length { reach - along } else { along };
+            let turned = self.course == Course::ThereAndBack && along > length;
+            let along = if turned { reach - along } else { along };
             let near = |(walked, _): &&(f64, &Colour)| (walked - along).abs() <= 1e-9 * reach;
             match self.stops.iter().find(near) {
                 Some((_, stop)) => (Some(*stop), stop.srgb),

@@ -7,6 +7,8 @@
 //! (Kelly and Judd, NBS Circular 553, 1955; public domain; from memory), which also gives
 //! a hue name a lightness and a vividness: "pale teal", "deep rose", "dusty plum".
 
+use std::collections::BTreeSet;
+
 use std::sync::LazyLock;
 
 use palette::Oklab;
@@ -163,6 +165,10 @@ pub fn spoken_name(colour: Srgb) -> String {
     nearest.expect("there are names").words.clone()
 }
 
+/// With more colours than a band has threads there are no words left to tell them apart,
+/// and numbers have to do.
+const MOST_NAMED_BY_WORDS: usize = crate::band::MAX_THREADS as usize;
+
 /// A name for each colour, each name once and none of those taken: the names that
 /// together miss their colours least. Where words run out, numbers follow.
 pub(super) fn name_unlike(colours: &[Srgb], taken: &[&str]) -> Vec<String> {
@@ -189,23 +195,26 @@ pub(super) fn name_unlike(colours: &[Srgb], taken: &[&str]) -> Vec<String> {
             .chain(std::iter::repeat_n(FARTHEST, colours.len()))
             .collect::<Vec<f64>>()
     };
-    let misses: Vec<Vec<f64>> = colours.iter().map(|colour| misses(*colour)).collect();
-    let assigned = assignment(&misses);
-    let mut used: Vec<String> = taken.iter().map(|name| (*name).to_owned()).collect();
+    let mut used: BTreeSet<String> = taken.iter().map(|name| (*name).to_owned()).collect();
     let mut names = vec![String::new(); colours.len()];
-    let fits = |at: usize| misses[at][assigned[at]] < FARTHEST;
-    for at in (0..colours.len()).filter(|at| fits(*at)) {
-        free[assigned[at]].0.clone_into(&mut names[at]);
-        used.push(names[at].clone());
+    let mut named = vec![false; colours.len()];
+    if colours.len() <= MOST_NAMED_BY_WORDS {
+        let misses: Vec<Vec<f64>> = colours.iter().map(|colour| misses(*colour)).collect();
+        let assigned = assignment(&misses);
+        for at in (0..colours.len()).filter(|at| misses[*at][assigned[*at]] < FARTHEST) {
+            free[assigned[at]].0.clone_into(&mut names[at]);
+            used.insert(names[at].clone());
+            named[at] = true;
+        }
     }
-    for at in (0..colours.len()).filter(|at| !fits(*at)) {
+    for at in (0..colours.len()).filter(|at| !named[*at]) {
         let name = spoken_name(colours[at]);
         let numbered = (2_usize..).map(|number| format!("{name} {number}"));
         let unused = std::iter::once(name.clone())
             .chain(numbered)
             .find(|name| !used.contains(name));
         names[at] = unused.expect("there are more numbers than colours");
-        used.push(names[at].clone());
+        used.insert(names[at].clone());
     }
     names
 }

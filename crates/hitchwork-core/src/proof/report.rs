@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::{Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Where, growth};
 use crate::band::{Band, Part};
-use crate::craft::{self, CutList, Difficulty, Habits, Shape, ThreadLength, Ties};
+use crate::craft::{self, CutList, Difficulty, Habits, Shape, Shopping, ThreadLength, Ties};
 use crate::fabric::Fabric;
 use crate::knot::{Column, Place};
 use crate::row::Row;
@@ -109,6 +109,9 @@ pub struct Report {
     pub thread_use: Vec<ThreadUse>,
     /// What to cut, colour by colour.
     pub cut_list: CutList,
+    /// What to buy for a class, where somebody asked with [`craft::shopping`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shopping: Option<Shopping>,
     /// How long it takes: every knot of rows and ends, the cutting and laying out, and the
     /// ties.
     pub minutes: f64,
@@ -177,8 +180,9 @@ impl Report {
             size_mm: size(band, fabric, grown, habits),
             thread_use: thread_use(band, &threads, &cut_list),
             cut_list,
+            shopping: None,
             minutes: minutes(band, habits),
-            seconds_per_knot: habits.pace.seconds_per_knot(),
+            seconds_per_knot: tenths(habits.pace.seconds_per_knot()),
             difficulty: Difficulty::of_fabric(band, fabric),
             findings: Vec::new(),
         };
@@ -566,9 +570,9 @@ fn metres(mm: f64) -> String {
     format!("{:.1} m", mm / 1000.0)
 }
 
-/// A tenth of a millimetre is more than anybody can measure on thread.
-fn tenths(mm: f64) -> f64 {
-    (mm * 10.0).round() / 10.0
+/// A tenth of a millimetre, or of a second, is more than anybody can measure on thread.
+fn tenths(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
 }
 
 /// What was seen on the way along one thread.

@@ -263,6 +263,11 @@ mod bands {
 
     /// `band.beside(other)`: the band with another to its right, held together by turning
     /// knots where they meet; see band.beside(other, joining).
+    ///
+    /// ```rhai
+    /// let stripe = band(4).repeat(forward(1..4));
+    /// stripe.beside(stripe.mirrored())
+    /// ```
     #[rhai_fn(return_raw, name = "beside")]
     pub fn held_beside(context: NativeCallContext, band: Sketch, other: Sketch) -> Outcome<Sketch> {
         let joining = Row::run(Kind::ForwardBackward, [band.threads]);
@@ -292,6 +297,12 @@ mod bands {
     /// `band + band`: the rows of the second tied after those of the first, in the lead-in,
     /// the repeat and the lead-out; the colours are those of the first. Errors: they have
     /// different numbers of threads.
+    ///
+    /// ```rhai
+    /// let slant = band(5).repeat(forward(1..5));
+    /// let held = band(5).repeat(forward_backward(1..5));
+    /// slant + held
+    /// ```
     #[rhai_fn(return_raw, name = "+")]
     pub fn then_band(context: NativeCallContext, first: Sketch, second: Sketch) -> Outcome<Sketch> {
         if first.threads != second.threads {
@@ -306,6 +317,10 @@ mod bands {
     }
 
     /// `band.mirrored()`: the band for the other hand, its colours and ends mirrored too.
+    ///
+    /// ```rhai
+    /// band(5).repeat(forward(1..5)).mirrored()
+    /// ```
     #[rhai_fn(return_raw, name = "mirrored")]
     pub fn band_mirrored(band: Sketch) -> Outcome<Sketch> {
         band.mirrored().map_err(|error| refused(&error))
@@ -313,12 +328,20 @@ mod bands {
 
     /// `band.upside_down()`: the band with its rows read from the finish to the start and its
     /// ends exchanged; the colours hang as before.
+    ///
+    /// ```rhai
+    /// band(5).repeat(forward(1..5)).upside_down()
+    /// ```
     #[rhai_fn(name = "upside_down")]
     pub fn band_upside_down(band: Sketch) -> Sketch {
         band.upside_down()
     }
 
     /// `band.half_turned()`: the band after half a turn: mirrored, and then upside down.
+    ///
+    /// ```rhai
+    /// band(5).repeat(forward(1..5)).half_turned()
+    /// ```
     #[rhai_fn(return_raw, name = "half_turned")]
     pub fn band_half_turned(band: Sketch) -> Outcome<Sketch> {
         Ok(band
@@ -329,18 +352,32 @@ mod bands {
 
     /// `band.inverted()`: the band in whose knots the other threads work; the colours hang as
     /// before.
+    ///
+    /// ```rhai
+    /// band(5).repeat(forward_backward(1..5)).inverted()
+    /// ```
     #[rhai_fn(name = "inverted")]
     pub fn band_inverted(band: Sketch) -> Sketch {
         band.inverted()
     }
 
     /// `band.rows`: the rows of its repeat, as a list.
+    ///
+    /// ```rhai
+    /// let stripe = band(5).repeat(forward(1..5));
+    /// band(5).repeat(stripe.rows + [forward_backward(1..5)])
+    /// ```
     #[rhai_fn(get = "rows")]
     pub fn rows(band: &mut Sketch) -> Array {
         band.repeat.iter().cloned().map(Dynamic::from).collect()
     }
 
     /// `band.threads`: how many threads it has.
+    ///
+    /// ```rhai
+    /// let stripe = band(5).repeat(forward(1..5));
+    /// band(stripe.threads).repeat(stripe.rows)
+    /// ```
     #[rhai_fn(get = "threads")]
     pub fn threads(band: &mut Sketch) -> i64 {
         i64::from(band.threads)
@@ -348,6 +385,11 @@ mod bands {
 
     /// `band.hung`: the colour of each thread, from left to right, as a list that
     /// band.colours(list) takes.
+    ///
+    /// ```rhai
+    /// let stripe = band(5).repeat(forward(1..5)).colours(gradient("gull", 5));
+    /// band(5).repeat(forward_backward(1..5)).colours(stripe.hung)
+    /// ```
     #[rhai_fn(get = "hung", return_raw)]
     pub fn hung(band: &mut Sketch) -> Outcome<Array> {
         let colours = band.thread_colours().map_err(|error| refused(&error))?;

@@ -208,6 +208,17 @@ fn thread_count(threads: i64) -> Outcome<u16> {
         })
 }
 
+/// Refuses to make a longer list than a run may.
+fn check_entries(context: &NativeCallContext, entries: usize) -> Outcome<()> {
+    let most = Run::of(context).state().limits.list_entries;
+    if entries > most {
+        let message = format!("the rule makes a list of {entries} rows; it may make {most}");
+        let help = "let what comes again and again stand once in the repeat, and say how often with repeats(…)";
+        return Err(stop(Diagnostic::new("limit-size", message, help)));
+    }
+    Ok(())
+}
+
 /// Refuses to make more knots than a run may.
 fn check_knots(context: &NativeCallContext, knots: usize) -> Outcome<()> {
     let most = Run::of(context).state().limits.knots;

@@ -31,8 +31,9 @@ pub(super) fn register(module: &mut Module) {
 fn find(run: &Run, name: &str) -> Outcome<Source> {
     let help = "a rule is called by its name, without .rhai; it lies in the rule's own folder or in the built-in library";
     if !is_plain(name) {
+        let shown: String = name.chars().take(60).collect();
         return Err(wrong_value(
-            format!("\"{name}\" cannot be the name of a rule"),
+            format!("\"{shown}\" cannot be the name of a rule"),
             help,
         ));
     }
@@ -185,6 +186,11 @@ fn band_of(context: &NativeCallContext, name: &str, settings: Map) -> Outcome<Sk
 mod others {
     /// `rule(name)`: the band that another rule makes with its default settings; see
     /// rule(name, settings).
+    ///
+    /// ```rhai
+    /// let stripe = rule("candy_stripe", #{ threads: 6 });
+    /// band(stripe.threads).repeat(stripe.rows).colours(stripe.hung)
+    /// ```
     #[rhai_fn(return_raw, name = "rule")]
     pub fn rule_by_default(context: NativeCallContext, name: ImmutableString) -> Outcome<Sketch> {
         band_of(&context, &name, Map::new())

@@ -5,7 +5,7 @@ use hitchwork_core::row::{self, Row};
 use rhai::plugin::*;
 use rhai::{Array, FnPtr, ImmutableString};
 
-use super::{check_knots, rows_in, thread_count, whole_numbers, wrong_arguments};
+use super::{check_entries, check_knots, rows_in, thread_count, whole_numbers, wrong_arguments};
 use crate::error::{Diagnostic, Spot};
 use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
 
@@ -63,6 +63,7 @@ pub(super) fn in_step(
     right: &[Row],
 ) -> Outcome<(Vec<Row>, Vec<Row>)> {
     let (left, right) = row::in_step(left, right).map_err(|error| refused(&error))?;
+    check_entries(context, left.len().max(right.len()))?;
     check_knots(context, left.iter().chain(&right).map(Row::len).sum())?;
     Ok((left, right))
 }
@@ -334,6 +335,7 @@ mod rows {
     ) -> Outcome<Array> {
         let count = thread_count(threads)?;
         let rows = times_of(rows)?;
+        check_entries(&context, rows)?;
         check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
         let mut made = Array::with_capacity(rows);
         for (number, first) in (1_i64..).zip([1, 2].into_iter().cycle()).take(rows) {
@@ -399,6 +401,7 @@ mod rows {
     #[rhai_fn(return_raw, name = "times")]
     pub fn row_times(context: NativeCallContext, row: Row, count: i64) -> Outcome<Array> {
         let count = times_of(count)?;
+        check_entries(&context, count)?;
         check_knots(&context, row.len().saturating_mul(count))?;
         Ok(listed(vec![row; count]))
     }
@@ -412,6 +415,7 @@ mod rows {
     pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> Outcome<Array> {
         let rows = rows_in(Dynamic::from_array(rows), "what is tied several times")?;
         let count = times_of(count)?;
+        check_entries(&context, rows.len().max(1).saturating_mul(count))?;
         check_knots(
             &context,
             rows.iter()
@@ -578,6 +582,10 @@ mod rows {
 
     /// `row.inverted()`: the same knots in which the other thread of each works; all threads
     /// come to lie where they did before.
+    ///
+    /// ```rhai
+    /// [forward(1..5), forward_backward(1..5).inverted()]
+    /// ```
     #[rhai_fn(name = "inverted")]
     pub fn row_inverted(row: Row) -> Row {
         row.inverted()
@@ -593,6 +601,12 @@ mod rows {
 
     /// `interleaved(rows, others)`: the rows of two lists in turn, beginning with the first
     /// list. What one has more than the other follows at the end.
+    ///
+    /// ```rhai
+    /// let there = [forward(1..5), forward(1..5)];
+    /// let back = [forward_backward(1..5)];
+    /// interleaved(there, back)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn interleaved(rows: Dynamic, others: Dynamic) -> Outcome<Array> {
         let rows = rows_in(rows, "the first of interleaved rows")?;
@@ -607,6 +621,12 @@ mod rows {
     /// meet there, forward_backward(left_threads) only holds them together, no_knots() leaves
     /// the bands apart. They are tied as often as knots lie in the columns beside. Errors: a
     /// row lies outside its band, or a joining knot in another column.
+    ///
+    /// ```rhai
+    /// let left = [forward(1..4)];
+    /// let right = [backward(1..4)];
+    /// beside(left, 4, right, forward_backward(4))
+    /// ```
     #[rhai_fn(return_raw, name = "beside")]
     pub fn rows_beside(
         context: NativeCallContext,
@@ -629,6 +649,13 @@ mod rows {
     /// What all lines are indented by does not count, and lines without marks are passed
     /// over. Rows are tied from left to right, backward knots side by side from right to
     /// left. Errors: a character is no mark, or lies beyond any band.
+    ///
+    /// ```rhai
+    /// grid(`
+    ///     \\.\\.
+    ///     .>.<
+    /// `)
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn grid(context: NativeCallContext, text: ImmutableString) -> Outcome<Array> {
         let written = written_at(&context, &text);
@@ -658,6 +685,11 @@ mod rows {
 
     /// `grid_of(rows, threads)`: the rows as a text of marks, which grid(text) reads again; a
     /// row that one line cannot show becomes several.
+    ///
+    /// ```rhai
+    /// let rows = [forward(1..5)];
+    /// grid(grid_of(rows, 5))
+    /// ```
     #[rhai_fn(return_raw)]
     pub fn grid_of(rows: Dynamic, threads: i64) -> Outcome<ImmutableString> {
         let rows = rows_in(rows, "the rows of a grid")?;

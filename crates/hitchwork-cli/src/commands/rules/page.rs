@@ -1,5 +1,7 @@
 //! The reference as one page, which needs nothing but itself.
 
+use hitchwork_core::band::Band;
+use hitchwork_core::craft::Ties;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_draw::fabric::{self, Options};
 use hitchwork_rules::Rules;
@@ -9,7 +11,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::trouble::Trouble;
 
 /// About how many knots a picture shows: enough to see the repeat come again.
-const KNOTS_SHOWN: u64 = 170;
+const KNOTS_SHOWN: u64 = 80;
 
 const STYLE: &str = include_str!("page.css");
 
@@ -75,7 +77,7 @@ fn function_of(rules: &Rules, room: &str, function: &Function) -> Result<Markup,
             h3 { code { (function.name) } }
             div .words { @for form in &function.forms { (form_of(form)) } }
             div .example {
-                pre tabindex="0" { code { (function.example) } }
+                pre { code { (function.example) } }
                 figure {
                     // Wide bands scroll inside their own frame.
                     div .band tabindex="0" { (PreEscaped(picture)) }
@@ -88,15 +90,15 @@ fn function_of(rules: &Rules, room: &str, function: &Function) -> Result<Markup,
 fn form_of(form: &Form) -> Markup {
     html! {
         p .call { code { (form.call) } }
-        p { (form.meaning) }
+        p { (with_code(&form.meaning)) }
         @if !form.arguments.is_empty() {
             dl {
                 @for argument in &form.arguments {
-                    div { dt { code { (argument.name) } } dd { (argument.meaning) } }
+                    div { dt { code { (argument.name) } } dd { (with_code(&argument.meaning)) } }
                 }
             }
         }
-        @if let Some(errors) = &form.errors { p .errors { strong { "Errors " } (errors) } }
+        @if let Some(errors) = &form.errors { p .errors { strong { "Errors " } (with_code(errors)) } }
     }
 }
 
@@ -104,7 +106,12 @@ fn picture(rules: &Rules, function: &Function) -> Result<String, Trouble> {
     let band = rules.example(&function.example)?;
     let mut parts = band.into_parts();
     parts.title = format!("What the example of {} makes", function.name);
-    let band = hitchwork_core::band::Band::new(parts)?;
+    // Tails take more room than the knots that the example is about.
+    if !function.example.contains(".starts(") && !function.example.contains(".finishes(") {
+        parts.start.ties = Ties::Cut;
+        parts.finish.ties = Ties::Cut;
+    }
+    let band = Band::new(parts)?;
     let once = band
         .repeat()
         .iter()
@@ -118,15 +125,21 @@ fn picture(rules: &Rules, function: &Function) -> Result<String, Trouble> {
     Ok(fabric::svg(&band, &Fabric::of(&band), &options)?)
 }
 
+/// Words in which what stands between backticks is written as code.
+fn with_code(text: &str) -> Markup {
+    html! {
+        @for (number, piece) in text.split('`').enumerate() {
+            @if number % 2 == 1 { code { (piece) } } @else { (piece) }
+        }
+    }
+}
+
 /// A name as the id of a place in the page.
 fn id(name: &str) -> String {
-    name.chars()
-        .map(|letter| {
-            if letter.is_alphanumeric() {
-                letter
-            } else {
-                if letter == '+' { 'p' } else { '-' }
-            }
-        })
-        .collect()
+    let plain = |letter| match letter {
+        '+' => 'p',
+        letter if char::is_alphanumeric(letter) => letter,
+        _ => '-',
+    };
+    name.chars().map(plain).collect()
 }

@@ -1,0 +1,355 @@
+//! `balance`: what a rule's bands cost and give over a range of settings.
+
+use std::path::Path;
+
+use comfy_table::{CellAlignment, Table, presets};
+use hitchwork_core::band::Setting;
+use hitchwork_core::craft::{self, Limit, Measure, Outcome};
+use hitchwork_draw::plot::{self, Dot, Line, Panel, Plot};
+use hitchwork_draw::png;
+use hitchwork_rules::Settings;
+use owo_colors::OwoColorize;
+use serde_json::json;
+
+use crate::arguments::{Balance, Over, habits};
+use crate::trouble::Trouble;
+use crate::{Verdict, folder, input, say};
+
+/// One value for each parameter that varies.
+type Point = Vec<f64>;
+type Family = craft::Balance<Point, hitchwork_rules::Error>;
+
+/// The most bands that are compared.
+const MOST_MEMBERS: usize = 5_000;
+
+/// What the table shows; the other forms hold every measure.
+const SHOWN: [Measure; 8] = [
+    Measure::Width,
+    Measure::Repeat,
+    Measure::Thread,
+    Measure::Longest,
+    Measure::Knots,
+    Measure::Minutes,
+    Measure::Difficulty,
+    Measure::Gradient,
+];
+
+/// What is plotted.
+const PLOTTED: [Measure; 6] = [
+    Measure::Width,
+    Measure::Minutes,
+    Measure::Thread,
+    Measure::Repeat,
+    Measure::Difficulty,
+    Measure::Gradient,
+];
+
+pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
+    let as_png = balance.out.as_deref().map(is_png).transpose()?;
+    let points = points(&balance.over)?;
+    let limits: Vec<Limit> = [balance.at_least.as_slice(), &balance.at_most].concat();
+    // One engine and one reading of the rule serve all members.
+    let rules = input::rules(&balance.subject);
+    let rule = input::rule(&rules, &balance.subject.rule)?;
+    let settings = input::settings(&balance.subject)?;
+    let make = |point: &Point| {
+        let settings = at(&balance.over, point, settings.clone());
+        let band = rules.make(&rule, &settings)?.band;
+        Ok(if balance.subject.other_hand {
+            band.mirrored()
+        } else {
+            band
+        })
+    };
+    let mut family: Family = craft::balance(points, make, &habits(balance.pace), &limits);
+    if family
+        .members
+        .iter()
+        .all(|member| member.outcome.measures().is_none())
+        && let Some(Outcome::Refused(error)) =
+            family.members.drain(..).next().map(|member| member.outcome)
+    {
+        return Err(error.into());
+    }
+    if let (Some(out), Some(as_png)) = (&balance.out, as_png) {
+        let picture = plot::svg(&plotted(balance, &family, &limits))?;
+        let bytes = if as_png {
+            png::render(&picture, 2.0)?
+        } else {
+            picture.into_bytes()
+        };
+        folder::write_one(out, &bytes)?;
+    }
+    if balance.json {
+        say::json(&as_json(balance, &family, &limits))?;
+    } else if balance.csv {
+        say::raw(as_csv(&balance.over, &family).as_bytes())?;
+    } else {
+        say::out(as_table(balance, &family, &limits))?;
+    }
+    if let Some(out) = &balance.out {
+        say::aside(format!("{}\n", out.display()))?;
+    }
+    Ok(Verdict::Sound)
+}
+
+fn is_png(out: &Path) -> Result<bool, Trouble> {
+    match out.extension().and_then(|extension| extension.to_str()) {
+        Some("svg") => Ok(false),
+        Some("png") => Ok(true),
+        _ => Err(Trouble::new(
+            "the name of the plot does not say what kind it shall be",
+            "end the file's name in .svg or .png",
+        )),
+    }
+}
+
+fn points(over: &[Over]) -> Result<Vec<Point>, Trouble> {
+    match over {
+        [one] => Ok(one.values.iter().map(|value| vec![*value]).collect()),
+        [one, other] if one.name == other.name => Err(Trouble::new(
+            format!("{} is varied twice", one.name),
+            "give two different parameters, or one list such as --over threads=8,10,12",
+        )),
+        [one, other] => {
+            let count = one.values.len() * other.values.len();
+            if count > MOST_MEMBERS {
+                return Err(Trouble::new(
+                    format!("that would compare {count} bands; at most {MOST_MEMBERS} are"),
+                    "give shorter ranges, or a larger step such as 6..24:2",
+                ));
+            }
+            let mut points = Vec::with_capacity(count);
+            for second in &other.values {
+                points.extend(one.values.iter().map(|first| vec![*first, *second]));
+            }
+            Ok(points)
+        }
+        _ => Err(Trouble::new(
+            format!("{} parameters are varied; at most 2 can be", over.len()),
+            "give --over once or twice, and fix the others with --set",
+        )),
+    }
+}
+
+/// The settings with those of a point.
+fn at(over: &[Over], point: &Point, settings: Settings) -> Settings {
+    over.iter()
+        .zip(point)
+        .fold(settings, |settings, (over, value)| {
+            settings.set(&over.name, setting(*value))
+        })
+}
+
+/// A whole number is given as one, so that it fits parameters of either kind.
+fn setting(value: f64) -> Setting {
+    #[allow(
+        clippy::cast_possible_truncation,
+        reason = "whole and far below what an i64 holds"
+    )]
+    if value.fract() == 0.0 && value.abs() < 1e15 {
+        Setting::Whole(value as i64)
+    } else {
+        Setting::Number(value)
+    }
+}
+
+/// "threads 12, turns 4".
+fn named(over: &[Over], point: &Point) -> String {
+    let one = |(over, value): (&Over, &f64)| format!("{} {value}", over.name);
+    over.iter()
+        .zip(point)
+        .map(one)
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// As few decimals as say something: a tenth.
+fn figure(value: f64) -> String {
+    ((value * 10.0).round() / 10.0).to_string()
+}
+
+fn recommendation(over: &[Over], family: &Family, limits: &[Limit]) -> String {
+    match &family.recommendation {
+        Some(taken) => {
+            let point = &family.members[taken.index].setting;
+            format!("{}: {}", named(over, point), taken.why)
+        }
+        None => {
+            let limits: Vec<String> = limits.iter().map(ToString::to_string).collect();
+            format!(
+                "none of these bands keeps to {}; widen a limit or the range",
+                limits.join(" and ")
+            )
+        }
+    }
+}
+
+fn as_table(balance: &Balance, family: &Family, limits: &[Limit]) -> String {
+    let mut table = Table::new();
+    table.load_preset(presets::NOTHING);
+    let over = &balance.over;
+    let names = over.iter().map(|over| over.name.clone());
+    let mut header: Vec<String> = names
+        .chain(SHOWN.map(|measure| measure.name().to_owned()))
+        .collect();
+    header.push(String::new());
+    table.set_header(header);
+    let taken = family.recommendation.as_ref().map(|taken| taken.index);
+    let mut refused = String::new();
+    for (index, member) in family.members.iter().enumerate() {
+        let mut cells: Vec<String> = member.setting.iter().map(ToString::to_string).collect();
+        match &member.outcome {
+            Outcome::Made { measures, misses } => {
+                cells.extend(
+                    SHOWN.map(|measure| measure.of(measures).map_or("-".to_owned(), figure)),
+                );
+                let misses: Vec<&str> = misses.iter().map(|limit| limit.measure.name()).collect();
+                cells.push(match misses.as_slice() {
+                    _ if taken == Some(index) => "<- recommended".to_owned(),
+                    [] if limits.is_empty() => String::new(),
+                    [] => "within".to_owned(),
+                    misses => format!("misses {}", misses.join(", ")),
+                });
+                table.add_row(cells);
+            }
+            Outcome::Refused(error) => {
+                let why = error
+                    .diagnostics()
+                    .first()
+                    .map(|diagnostic| diagnostic.message.clone())
+                    .unwrap_or_default();
+                refused.push_str(&format!("  {}: {why}\n", named(over, &member.setting)));
+            }
+        }
+    }
+    for column in table.column_iter_mut().take(over.len() + SHOWN.len()) {
+        column.set_cell_alignment(CellAlignment::Right);
+    }
+    let table = table.trim_fmt();
+    let mut text = format!("{}\n{table}\n", balance.subject.rule.style(say::heading()));
+    if !refused.is_empty() {
+        text.push_str(&format!("no band for\n{refused}"));
+    }
+    text.push_str(&format!("take {}\n", recommendation(over, family, limits)));
+    text
+}
+
+fn as_csv(over: &[Over], family: &Family) -> String {
+    let names = over.iter().map(|over| quoted(&over.name));
+    let header: Vec<String> = names
+        .chain(Measure::ALL.map(|measure| measure.name().to_owned()))
+        .chain(["feasible".to_owned(), "recommended".to_owned()])
+        .collect();
+    let mut text = header.join(",") + "\n";
+    let taken = family.recommendation.as_ref().map(|taken| taken.index);
+    for (index, member) in family.members.iter().enumerate() {
+        let mut fields: Vec<String> = member.setting.iter().map(ToString::to_string).collect();
+        let measures = member.outcome.measures();
+        fields.extend(Measure::ALL.map(|measure| {
+            let value = measures.and_then(|measures| measure.of(measures));
+            value.map_or(String::new(), |value| value.to_string())
+        }));
+        let yes = |is| if is { "yes" } else { "no" }.to_owned();
+        fields.push(yes(member.outcome.feasible()));
+        fields.push(yes(taken == Some(index)));
+        text.push_str(&(fields.join(",") + "\n"));
+    }
+    text
+}
+
+/// A name as a field of a table (RFC 4180).
+fn quoted(text: &str) -> String {
+    if text.contains([',', '"', '\n', '\r']) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text.to_owned()
+    }
+}
+
+fn as_json(balance: &Balance, family: &Family, limits: &[Limit]) -> serde_json::Value {
+    let settings = |point: &Point| -> serde_json::Map<String, serde_json::Value> {
+        let pairs = balance.over.iter().zip(point);
+        pairs
+            .map(|(over, value)| (over.name.clone(), json!(setting(*value))))
+            .collect()
+    };
+    let member = |member: &craft::Member<Point, hitchwork_rules::Error>| match &member.outcome {
+        Outcome::Made { measures, misses } => json!({
+            "settings": settings(&member.setting),
+            "measures": measures,
+            "feasible": misses.is_empty(),
+            "misses": misses.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        }),
+        Outcome::Refused(error) => json!({
+            "settings": settings(&member.setting),
+            "diagnostics": error.diagnostics(),
+            "feasible": false,
+        }),
+    };
+    json!({
+        "rule": balance.subject.rule,
+        "over": balance.over.iter().map(|over| &over.name).collect::<Vec<_>>(),
+        "limits": limits.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        "members": family.members.iter().map(member).collect::<Vec<_>>(),
+        "recommendation": family.recommendation.as_ref().map(|taken| json!({
+            "settings": settings(&family.members[taken.index].setting),
+            "why": taken.why,
+        })),
+    })
+}
+
+fn plotted(balance: &Balance, family: &Family, limits: &[Limit]) -> Plot {
+    let over = &balance.over;
+    let seconds: Vec<Option<f64>> = over.get(1).map_or(vec![None], |second| {
+        second.values.iter().map(|value| Some(*value)).collect()
+    });
+    let taken = family.recommendation.as_ref().map(|taken| taken.index);
+    let line = |measure: Measure, second: Option<f64>| {
+        let members = family.members.iter().enumerate();
+        let dots = members
+            .filter(|(_, member)| member.setting.get(1).copied() == second)
+            .filter_map(|(index, member)| {
+                Some(Dot {
+                    x: member.setting[0],
+                    y: measure.of(member.outcome.measures()?)?,
+                    feasible: member.outcome.feasible(),
+                    recommended: taken == Some(index),
+                })
+            })
+            .collect();
+        let name = second.map_or(String::new(), |value| value.to_string());
+        Line { name, dots }
+    };
+    let panel = |measure: Measure| {
+        let of_it = || limits.iter().filter(move |limit| limit.measure == measure);
+        Panel {
+            title: measure.words().to_owned(),
+            lines: seconds
+                .iter()
+                .map(|second| line(measure, *second))
+                .filter(|line| !line.dots.is_empty())
+                .collect(),
+            at_least: of_it().filter_map(|limit| limit.at_least).reduce(f64::max),
+            at_most: of_it().filter_map(|limit| limit.at_most).reduce(f64::min),
+        }
+    };
+    Plot {
+        title: format!(
+            "{} over {}",
+            input::short_name(&balance.subject.rule),
+            over.iter()
+                .map(|over| over.name.as_str())
+                .collect::<Vec<_>>()
+                .join(" and ")
+        ),
+        subtitle: format!("Take {}.", recommendation(over, family, limits)),
+        along: over[0].name.clone(),
+        across: over.get(1).map_or(String::new(), |over| over.name.clone()),
+        panels: PLOTTED
+            .map(panel)
+            .into_iter()
+            .filter(|panel| !panel.lines.is_empty())
+            .collect(),
+    }
+}

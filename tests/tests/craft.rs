@@ -1,0 +1,381 @@
+//! Laws of thread, ends and time that hold for any band, and what is refused.
+
+use hitchwork_core::band::{Band, BandParts, Part};
+use hitchwork_core::craft::{
+    Count, CutList, Ease, End, Gauge, Habits, Limit, Pace, Shape, SkeinSize, Swatch, ThreadLength,
+    Ties, Yarn, cut_list, folds, knotted_mm_for_wrist, shopping, thread_lengths, wraps_mm,
+};
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::knot::Kind;
+use hitchwork_core::proof::{Code, Report};
+use hitchwork_tests::{by_chance, made};
+use proptest::prelude::*;
+
+fn lengths(band: &Band) -> Vec<ThreadLength> {
+    thread_lengths(band, &Fabric::of(band), &Habits::default())
+}
+
+fn list(band: &Band) -> CutList {
+    cut_list(band, &lengths(band), &Habits::default())
+}
+
+fn with(band: &Band, change: impl FnOnce(&mut BandParts)) -> Band {
+    let mut parts = band.clone().into_parts();
+    change(&mut parts);
+    Band::new(parts).expect("still a band")
+}
+
+fn in_knots(band: &Band) -> f64 {
+    lengths(band)
+        .iter()
+        .map(|length| length.working + length.core)
+        .sum()
+}
+
+fn close(one: f64, other: f64) -> bool {
+    (one - other).abs() <= 1e-9 * one.abs().max(other.abs()).max(1.0)
+}
+
+proptest! {
+    #![proptest_config(by_chance::cases(120))]
+
+    /// Every knot takes its wraps from one thread and its core from another, and nothing
+    /// else takes any.
+    #[test]
+    fn thread_in_knots_is_conserved(band in by_chance::band()) {
+        let gauge = band.gauge();
+        #[allow(clippy::cast_precision_loss, reason = "a few hundred knots")]
+        let knots = band.knot_count() as f64;
+        let per_knot = wraps_mm(gauge.thread_mm, gauge.thread_mm) + gauge.knot_mm();
+        prop_assert!(close(in_knots(&band), knots * per_knot));
+    }
+
+    /// What a band takes in its knots is what its parts take.
+    #[test]
+    fn thread_in_knots_is_additive_over_rows(band in by_chance::band()) {
+        let alone = |part: Part| {
+            let rows = band.rows(part).to_vec();
+            if rows.is_empty() {
+                return 0.0;
+            }
+            let repeats = if part == Part::Repeat { band.repeats() } else { 1 };
+            in_knots(&with(&band, |parts| {
+                (parts.lead_in, parts.lead_out) = (Vec::new(), Vec::new());
+                (parts.repeat, parts.repeats) = (rows, repeats);
+            }))
+        };
+        let parts = alone(Part::LeadIn) + alone(Part::Repeat) + alone(Part::LeadOut);
+        prop_assert!(close(in_knots(&band), parts));
+    }
+
+    /// The other hand takes the same thread, position for position.
+    #[test]
+    fn the_other_hand_takes_the_same_thread(band in by_chance::lavish_band()) {
+        let mut mirrored = lengths(&band.mirrored());
+        mirrored.reverse();
+        for (one, other) in lengths(&band).iter().zip(&mirrored) {
+            prop_assert!(close(one.total(), other.total()), "{one:?} {other:?}");
+        }
+    }
+
+    /// Each repeat after the first takes as much in its knots as the one before.
+    #[test]
+    fn thread_in_knots_is_linear_in_repeats(band in by_chance::band()) {
+        let at = |repeats| in_knots(&with(&band, |parts| parts.repeats = repeats));
+        let (one, two, five) = (at(1), at(2), at(5));
+        prop_assert!(close(five - one, 4.0 * (two - one)));
+    }
+
+    /// A band of thread twice as thick is twice as large and takes twice the thread in its
+    /// rows; so do its bundle knots, and only ties and loops stay as long.
+    #[test]
+    fn thread_scales_with_its_diameter(band in by_chance::lavish_band(), factor in 0.5..2.0) {
+        let sized = |mm: f64| with(&band, |parts| {
+            parts.gauge = Gauge::from_diameter(mm).expect("an ordinary thread");
+            (parts.start.ties, parts.finish.ties) = (Ties::Cut, Ties::Cut);
+        });
+        for (one, other) in lengths(&sized(0.6)).iter().zip(lengths(&sized(0.6 * factor))) {
+            prop_assert!(close(one.knotted() * factor, other.knotted()));
+            let end = |length: &ThreadLength| length.start.run + length.start.bundle_knot
+                + length.finish.run + length.finish.bundle_knot + length.finish.gathering;
+            prop_assert!(close(end(one) * factor, end(&other)));
+        }
+    }
+
+    /// Nothing is cut too short, nor longer than a step too long; and every thread of the
+    /// band comes from exactly one piece.
+    #[test]
+    fn the_cut_list_serves_every_thread_once(band in by_chance::lavish_band()) {
+        let habits = Habits::default();
+        let list = list(&band);
+        for (cut, length) in list.thread_mm.iter().zip(lengths(&band)) {
+            prop_assert!(*cut >= length.total() - 1e-6);
+            prop_assert!(*cut < length.total() + habits.cutting_step_mm);
+        }
+        let mut threads: Vec<u16> = list.cuts.iter().flat_map(|cut| cut.threads.clone()).collect();
+        threads.sort_unstable();
+        prop_assert_eq!(threads, (1..=band.thread_count()).collect::<Vec<u16>>());
+        let pieces: f64 = list.cuts.iter().map(|cut| cut.cut_mm * f64::from(u16::try_from(cut.pieces).expect("few"))).sum();
+        prop_assert!(close(pieces, list.total_mm));
+    }
+
+    /// Skeins are never fewer than the thread fills, and k followers need no more than k
+    /// times what one needs.
+    #[test]
+    fn a_class_buys_enough_and_not_too_much(band in by_chance::lavish_band(), followers in 1_u32..12) {
+        let list = list(&band);
+        let skein = SkeinSize { length_mm: 1_000_000.0, price: Some(2.0) };
+        let one = shopping(&list, 1, skein).expect("long skeins");
+        let class = shopping(&list, followers, skein).expect("long skeins");
+        #[allow(clippy::cast_precision_loss, reason = "a few skeins")]
+        let bought = class.skeins as f64;
+        prop_assert!(bought * skein.length_mm >= list.total_mm * f64::from(followers) - 1e-3);
+        prop_assert!(class.skeins <= one.skeins * followers as usize);
+        prop_assert_eq!(class.cost, Some(bought * 2.0));
+    }
+
+    /// An order can be had from folded threads exactly when every colour comes in pairs,
+    /// and then each position has one other half of its own colour.
+    #[test]
+    fn folds_pair_equal_colours(colours in prop::collection::vec(0_u16..4, 2..14)) {
+        let even = (0..4).all(|colour| colours.iter().filter(|other| **other == colour).count() % 2 == 0);
+        match folds(&colours) {
+            Ok(folds) => {
+                prop_assert!(even);
+                let mut met: Vec<u16> = folds.iter().flat_map(|fold| fold.halves).collect();
+                met.sort_unstable();
+                prop_assert_eq!(met, (1..).take(colours.len()).collect::<Vec<u16>>());
+                let colour = |position: u16| colours[usize::from(position) - 1];
+                prop_assert!(folds.iter().all(|fold| colour(fold.halves[0]) == colour(fold.halves[1])));
+            }
+            Err(_) => prop_assert!(!even),
+        }
+    }
+
+    /// The parts of the difficulty add up to it, and none weighs more than two points.
+    #[test]
+    fn difficulty_adds_up(band in by_chance::band()) {
+        let difficulty = Report::of(&band).difficulty;
+        let sum: f64 = difficulty.parts.iter().map(|part| part.points).sum();
+        prop_assert!(close(sum, difficulty.points));
+        prop_assert!(difficulty.parts.iter().all(|part| (0.0..=2.0).contains(&part.points)));
+    }
+
+    /// Time grows with the pace, in proportion.
+    #[test]
+    fn time_is_knots_times_pace(band in by_chance::band(), seconds in 5.0..60.0) {
+        let minutes = |pace| {
+            let habits = Habits { pace: Pace::new(pace).expect("a pace"), ..Habits::default() };
+            Report::by_habits(&band, &Fabric::of(&band), &habits).minutes
+        };
+        // Each is rounded to a minute.
+        prop_assert!((minutes(2.0 * seconds) - 2.0 * minutes(seconds)).abs() <= 1.5);
+    }
+
+    /// A swatch that was tied by the model fits the model.
+    #[test]
+    fn a_swatch_of_the_model_is_the_model(mm in 0.2..3.0, columns in 4_u32..40, half_rows in 4_u32..80) {
+        let gauge = Gauge::from_diameter(mm).expect("an ordinary thread");
+        let per_knot = wraps_mm(mm, mm) + gauge.knot_mm();
+        let swatch = Swatch {
+            columns,
+            width_mm: gauge.column_mm * f64::from(columns),
+            half_rows,
+            length_mm: gauge.half_row_mm * f64::from(half_rows),
+            thread_used: Some((100, per_knot * 100.0)),
+        };
+        prop_assume!(swatch.width_mm >= 1.0 && swatch.length_mm >= 1.0);
+        let fit = swatch.fit(Some(mm)).expect("consistent");
+        prop_assert!(close(fit.gauge.column_mm, gauge.column_mm));
+        prop_assert!(close(fit.gauge.take_up, 1.0));
+    }
+}
+
+/// A half triangle start: the first thread brought out goes round all the others, the last
+/// ties none, and a bundle knot grows with the root of what is inside.
+#[test]
+fn bundle_knots_shrink_with_the_bundle() {
+    let rows = made::slanted_with_turns(9, &[3]);
+    let band = with(&made::band(9, rows, 20), |parts| {
+        parts.start = End {
+            shape: Shape::HalfTriangleLeft,
+            ties: Ties::Braided,
+        };
+    });
+    let knots: Vec<f64> = lengths(&band)
+        .iter()
+        .map(|length| length.start.bundle_knot)
+        .collect();
+    assert!(knots.is_sorted_by(|a, b| a > b), "{knots:?}");
+    assert_eq!(knots[8], 0.0);
+    let mm = band.gauge().thread_mm;
+    assert!(
+        (knots[4] - wraps_mm(2.0 * mm, mm)).abs() < 1e-9,
+        "four threads are twice as thick as one"
+    );
+}
+
+/// One thread that ties every knot needs several times what the others need, and says so.
+#[test]
+fn a_thread_that_does_all_the_work_is_named() {
+    let rows = vec![
+        made::run(Kind::Forward, 1..6),
+        made::run(Kind::Backward, (1..6).rev()),
+    ];
+    let report = Report::of(&made::band(6, rows, 60));
+    let far = report
+        .findings
+        .iter()
+        .find(|finding| finding.code == Code::FarLongerThread);
+    let far = far.expect("thread 1 ties all knots");
+    assert_eq!(far.place.thread, Some(1));
+    assert!(
+        far.message
+            .contains("wraps in 600 knots, the others mostly in 0"),
+        "{}",
+        far.message
+    );
+    assert!(
+        report
+            .findings
+            .iter()
+            .any(|finding| finding.code == Code::Tangles)
+    );
+}
+
+#[test]
+fn a_loop_start_folds_pieces_between_unlike_halves() {
+    let rows = vec![made::run(Kind::Forward, 1..4)];
+    let band = with(&made::band(4, rows, 30), |parts| {
+        parts.threads = vec![0, 1, 1, 0];
+        parts.start.shape = Shape::Loop;
+    });
+    let list = list(&band);
+    assert_eq!(list.cuts.iter().map(|cut| cut.pieces).sum::<usize>(), 2);
+    for cut in &list.cuts {
+        let [left, right] = cut.threads.as_slice() else {
+            panic!("a folded piece makes two threads: {cut:?}");
+        };
+        let of = |number: u16| list.thread_mm[usize::from(number) - 1];
+        assert_eq!(cut.cut_mm, of(*left) + of(*right));
+        assert_eq!(cut.fold_mm, Some(of(*left)));
+    }
+}
+
+/// Zero, negative, infinite and absurd sizes are refused, and the range is said.
+#[test]
+fn absurd_sizes_are_refused_with_their_range() {
+    let absurd = [0.0, -1.0, f64::NAN, f64::INFINITY, 1e300];
+    let said = |outcome: Result<String, hitchwork_core::Error>| {
+        let error = outcome.expect_err("absurd");
+        assert!(error.is_craft(), "{error}");
+        assert!(error.help().is_some(), "{error}");
+        error.to_string()
+    };
+    for value in absurd {
+        let refusals = [
+            said(Yarn::of_diameter(value).map(|yarn| format!("{yarn:?}"))),
+            said(Yarn::of_count(Count::Cotton, value).map(|yarn| format!("{yarn:?}"))),
+            said(Gauge::from_diameter(value).map(|gauge| format!("{gauge:?}"))),
+            said(Pace::new(value).map(|pace| format!("{pace:?}"))),
+            said(knotted_mm_for_wrist(value, Ease::default()).map(|mm| mm.to_string())),
+        ];
+        for refusal in refusals {
+            assert!(refusal.contains(" to "), "{refusal}");
+            assert!(refusal.len() < 200, "{refusal}");
+        }
+    }
+    for tie_mm in [-1.0, f64::NAN, f64::INFINITY] {
+        said(
+            Habits {
+                tie_mm,
+                ..Habits::default()
+            }
+            .checked()
+            .map(|habits| format!("{habits:?}")),
+        );
+    }
+    let small = made::band(3, vec![made::run(Kind::Forward, 1..3)], 5);
+    for followers in [0, 1_000_000] {
+        said(
+            shopping(&list(&small), followers, SkeinSize::default())
+                .map(|list| format!("{list:?}")),
+        );
+    }
+    let short = SkeinSize {
+        length_mm: 200.0,
+        price: None,
+    };
+    assert!(
+        said(shopping(&list(&small), 1, short).map(|list| format!("{list:?}")))
+            .contains("takes a piece of")
+    );
+}
+
+#[test]
+fn a_gap_longer_than_the_band_is_refused() {
+    let ease = Ease {
+        ease_mm: 10.0,
+        tie_gap_mm: 200.0,
+    };
+    let error = knotted_mm_for_wrist(150.0, ease).expect_err("nothing to knot");
+    assert!(
+        error
+            .to_string()
+            .contains("the ends alone are longer than the band"),
+        "{error}"
+    );
+}
+
+#[test]
+fn a_swatch_that_contradicts_itself_is_refused() {
+    let contradictions = [
+        ("12:12.5,40:142", None),
+        ("12:12.5,40:12", None),
+        ("12:12.5,40:42", Some(3.0)),
+        ("12:12.5,40:42", Some(0.1)),
+        ("12:12.5,40:42,300:27000", None),
+        ("12:12.5,40:42,300:270", None),
+    ];
+    for (text, thread_mm) in contradictions {
+        let swatch: Swatch = text.parse().expect("readable");
+        let error = swatch.fit(thread_mm).expect_err(text);
+        assert!(error.to_string().contains("contradicts"), "{text}: {error}");
+    }
+    for text in [
+        "",
+        "12",
+        "12:x,4:5",
+        "0:12.5,40:42",
+        "12:0,40:42",
+        "12:inf,40:42",
+        "1:2,3:4,5:6,7:8",
+    ] {
+        let refused = text.parse::<Swatch>().and_then(|swatch| swatch.fit(None));
+        assert!(refused.is_err(), "{text}");
+    }
+}
+
+#[test]
+fn unreadable_threads_and_limits_say_what_there_is() {
+    for text in ["", "rope", "0.6cm", "-2 tex", "tex", "0 ne", "nan mm"] {
+        assert!(text.parse::<Yarn>().is_err(), "{text}");
+    }
+    let error = "rope".parse::<Yarn>().expect_err("no class");
+    assert!(
+        error
+            .help()
+            .expect("a help")
+            .contains("floss, perle, polyester, waxed")
+    );
+    for text in ["minutes", "minutes=soon", "minutes=inf", "time=3"] {
+        assert!(Limit::at_most(text).is_err(), "{text}");
+    }
+    let error = Limit::at_least("time=3").expect_err("no such measure");
+    assert!(
+        error
+            .help()
+            .expect("a help")
+            .contains("width_mm, repeat_mm")
+    );
+}
