@@ -582,3 +582,223 @@ fn a_bad_band_file_is_refused_with_its_place() {
     assert!(settings.contains("is a band file"), "{settings}");
     assert!(refused(&["make", "absent.band.json"]).contains("there is no such file"));
 }
+
+fn balanced(arguments: &[&str]) -> serde_json::Value {
+    let said = hitchwork(
+        folder().path(),
+        &[&["balance", "drift"], arguments, &["--json"]].concat(),
+    );
+    assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+    serde_json::from_str(&said.out).expect("JSON alone on standard output")
+}
+
+#[test]
+fn balance_sets_the_members_of_a_family_side_by_side() {
+    let said = hitchwork(
+        folder().path(),
+        &[
+            "balance",
+            "drift",
+            "--over",
+            "threads=8..12:2",
+            "--at-most",
+            "minutes=150",
+            "--at-least",
+            "width_mm=9",
+        ],
+    );
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert_data_eq!(
+        said.out,
+        str![[r#"
+drift
+ threads  width_mm  repeat_mm  thread_m  longest_cm  knots  minutes  difficulty  gradient_step
+       8       8.3        4.2       8.4         110    518      116         5.2 [..]  misses width_mm
+      10      10.4        4.2      10.7         110    666      147         4.9 [..]  <- recommended
+      12      12.5        4.2      13.3         115    814      178         4.9 [..]  misses minutes
+take threads 10: it is the only one within the limits
+
+"#]]
+    );
+}
+
+#[test]
+fn a_balance_says_of_each_member_what_check_says() {
+    let members = balanced(&["--over", "threads=8,12"]);
+    let said = hitchwork(
+        folder().path(),
+        &["check", "drift", "--set", "threads=12", "--json"],
+    );
+    let report: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+    let measures = &members["members"][1]["measures"];
+    assert_eq!(measures["minutes"], report["minutes"]);
+    assert_eq!(measures["width_mm"], report["size_mm"]["width"]);
+    assert_eq!(measures["difficulty"], report["difficulty"]["points"]);
+    assert_eq!(measures["knots"], report["knots"]);
+}
+
+#[test]
+fn a_balance_over_two_parameters_is_a_grid() {
+    let grid = balanced(&["--over", "threads=8..10", "--over", "turns=3,4"]);
+    let members = grid["members"].as_array().expect("a list");
+    assert_eq!(members.len(), 6);
+    assert_eq!(
+        members[3]["settings"],
+        serde_json::json!({ "threads": 8, "turns": 4 })
+    );
+}
+
+#[test]
+fn a_balance_is_plotted_and_written_as_a_table_for_programs() {
+    let folder = folder();
+    for (file, begins) in [("plot.svg", &b"<svg"[..]), ("plot.png", b"\x89PNG")] {
+        let said = hitchwork(
+            folder.path(),
+            &[
+                "balance",
+                "drift",
+                "--over",
+                "threads=6..9",
+                "--csv",
+                "--out",
+                file,
+            ],
+        );
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        let lines: Vec<&str> = said.out.lines().collect();
+        assert!(
+            lines[0].starts_with("threads,width_mm,repeat_mm,"),
+            "{}",
+            said.out
+        );
+        let fields = |line: &&str| line.split(',').count();
+        assert!(
+            lines.iter().all(|line| fields(line) == fields(&lines[0])),
+            "{}",
+            said.out
+        );
+        assert_eq!(lines.len(), 5);
+        assert!(
+            fs::read(folder.path().join(file))
+                .expect("written")
+                .starts_with(begins),
+            "{file}"
+        );
+    }
+}
+
+#[test]
+fn a_balance_that_cannot_be_is_refused() {
+    for (arguments, says) in [
+        (&["--over", "threads=a..b"][..], "is no number"),
+        (&["--over", "threads=12..6"], "upwards"),
+        (&["--over", "threads=1..2:0"], "steps above 0"),
+        (&["--over", "threads=0..1e12"], "at most 1000 values"),
+        (&["--over", "threads"], "NAME=FIRST..LAST"),
+        (&["--over", "treads=6..9"], "did you mean threads?"),
+        (&["--over", "palette=1..3"], "is not one of the palettes"),
+        (
+            &["--over", "threads=6..9", "--over", "threads=6..9"],
+            "varied twice",
+        ),
+        (
+            &["--over", "threads=6..9", "--at-most", "time=3"],
+            "the measures are width_mm, repeat_mm",
+        ),
+        (
+            &["--over", "threads=6..9", "--at-most", "minutes=inf"],
+            "finite",
+        ),
+        (
+            &["--over", "threads=6..9", "--out", "plot.doc"],
+            "end the file's name in .svg or .png",
+        ),
+        (
+            &["--over", "threads=6..9", "--pace", "0"],
+            "goes from 1 to 600",
+        ),
+    ] {
+        let said = refused(&[&["balance", "drift"], arguments].concat());
+        assert!(said.contains(says), "{arguments:?} says {said}");
+    }
+}
+
+#[test]
+fn a_balance_within_impossible_limits_says_so() {
+    let said = hitchwork(
+        folder().path(),
+        &[
+            "balance",
+            "drift",
+            "--over",
+            "threads=6..9",
+            "--at-most",
+            "minutes=1",
+        ],
+    );
+    assert_eq!(said.status, Some(0));
+    assert!(
+        said.out
+            .contains("none of these bands keeps to minutes at most 1"),
+        "{}",
+        said.out
+    );
+}
+
+#[test]
+fn wrist_thread_and_swatch_set_the_size() {
+    let size = |arguments: &[&str]| {
+        let said = hitchwork(
+            folder().path(),
+            &[&["check", "drift", "--json"], arguments].concat(),
+        );
+        assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+        let report: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+        let of = |what: &str| report["size_mm"][what].as_f64().expect("a size");
+        (of("width"), of("length"), said.err)
+    };
+    let (child, man) = (size(&["--wrist", "child"]).1, size(&["--wrist", "man"]).1);
+    assert!((119.0..125.0).contains(&child), "{child}");
+    assert!((169.0..175.0).contains(&man), "{man}");
+    assert_eq!(size(&["--wrist", "17.5"]).1, man);
+    assert!(size(&["--thread", "waxed"]).0 > size(&["--thread", "floss"]).0);
+    let (width, _, said) = size(&["--swatch", "10:20,40:80"]);
+    assert!((width - 20.0).abs() < 0.1, "{width}");
+    assert!(said.contains("columns 2.00 ± 0.07 mm"), "{said}");
+    for (option, value, says) in [
+        ("--wrist", "0", "goes from 6 to 40"),
+        ("--wrist", "ankle", "a wrist in centimetres is a number"),
+        ("--thread", "rope", "floss, perle, polyester, waxed"),
+        ("--thread", "0mm", "from 0.05 to 10"),
+        ("--swatch", "12:12.5,40:142", "contradicts itself"),
+        ("--pace", "18:0", "goes from 1 to 600"),
+        ("--followers", "0", "1..=1000"),
+    ] {
+        let said = refused(&["check", "drift", option, value]);
+        assert!(said.contains(says), "{option} {value} says {said}");
+    }
+}
+
+#[test]
+fn a_class_is_told_what_to_buy() {
+    let sheet = hitchwork(
+        folder().path(),
+        &[
+            "sheet",
+            "candy_stripe",
+            "--followers",
+            "6",
+            "--price",
+            "1.5",
+        ],
+    );
+    assert_eq!(sheet.status, Some(0), "{}", sheet.err);
+    assert!(sheet.out.contains("BUY\n- coral: "), "{}", sheet.out);
+    assert!(
+        sheet
+            .out
+            .contains("For 6 followers: 12 skeins in all, which cost 18.00."),
+        "{}",
+        sheet.out
+    );
+}

@@ -61,7 +61,8 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
             band
         })
     };
-    let mut family: Family = craft::balance(points, make, &habits(balance.pace), &limits);
+    let habits = habits(balance.pace);
+    let mut family: Family = rules.batch(|| craft::balance(points, make, &habits, &limits));
     if family
         .members
         .iter()

@@ -3,13 +3,11 @@
 use std::fmt;
 use std::str::FromStr;
 
-use palette::color_difference::Ciede2000;
-use palette::{FromColor, Lab, Srgb as FloatSrgb};
 use serde::Serialize;
 
 use super::Habits;
 use crate::band::Band;
-use crate::colour::Srgb;
+use crate::colour::{self, Srgb};
 use crate::error::{Error, Problem, millimetres};
 use crate::fabric::Fabric;
 use crate::proof::Report;
@@ -192,16 +190,15 @@ fn gradient_step(band: &Band) -> Option<f64> {
     if used.len() < 3 {
         return None;
     }
-    let lab = |index: &u16| {
-        let Srgb { red, green, blue } = band.palette()[usize::from(*index)].srgb;
-        Lab::from_color(FloatSrgb::new(red, green, blue).into_format::<f64>())
-    };
-    let labs: Vec<Lab<_, f64>> = used.iter().map(lab).collect();
-    let next = labs.iter().cycle().skip(1);
-    let widest = labs
+    let colours: Vec<Srgb> = used
+        .iter()
+        .map(|index| band.palette()[usize::from(*index)].srgb)
+        .collect();
+    let next = colours.iter().cycle().skip(1);
+    let widest = colours
         .iter()
         .zip(next)
-        .map(|(one, other)| one.difference(*other))
+        .map(|(one, other)| colour::difference(*one, *other))
         .fold(0.0, f64::max);
     Some((widest * 10.0).round() / 10.0)
 }

@@ -17,6 +17,7 @@ mod numbers;
 mod others;
 mod parameters;
 mod rows;
+mod sizes;
 
 pub(crate) use others::Imports;
 use rhai::{Dynamic, Module, NativeCallContext};
@@ -34,7 +35,7 @@ pub(crate) struct Room {
 }
 
 /// The rooms, in the order in which the reference shows them.
-pub(crate) const ROOMS: [Room; 7] = [
+pub(crate) const ROOMS: [Room; 8] = [
     Room {
         title: "parameters",
         sentence: "What a maker can choose. Each parameter is declared where it is used, with its default, its range and a sentence.",
@@ -54,6 +55,11 @@ pub(crate) const ROOMS: [Room; 7] = [
         title: "bands",
         sentence: "The band itself: its rows, its colours and its ends. A rule ends in one.",
         register: bands::register,
+    },
+    Room {
+        title: "sizes",
+        sentence: "How large a band comes out by its thread, so that a rule can ask before it decides.",
+        register: sizes::register,
     },
     Room {
         title: "chance",
