@@ -191,6 +191,20 @@ band(threads).repeat(forward(1..threads)).colours(gradient(tones, threads))
         error.render(false)
     )
     .expect("writing to memory");
+    // What is wrong with several settings is said at once.
+    let several = Settings::new()
+        .set("threads", 3)
+        .set("hand", "middle")
+        .set("tunrs", "3")
+        .set("boarder", true);
+    let error = made(&rules, RULE, &several);
+    assert_eq!(error.diagnostics().len(), 4, "{}", error.render(false));
+    writeln!(
+        said,
+        "# threads = 3, hand = middle, tunrs = 3, boarder = true\n{}\n",
+        error.render(false)
+    )
+    .expect("writing to memory");
     golden::check("tests/golden/setting_errors.txt", &said);
 }
 

@@ -1,5 +1,6 @@
 //! Finds the rule or band file that is meant, and makes or reads its band.
 
+use std::ffi::OsStr;
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
@@ -7,7 +8,9 @@ use std::path::Path;
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
-use hitchwork_rules::{Folder, Limits, Rule, Rules, Settings, built_in_names};
+use hitchwork_rules::{
+    Folder, Limits, Rule, Rules, Settings, Sources as _, built_in_names, nearest,
+};
 
 use crate::arguments::Subject;
 use crate::say;
@@ -108,10 +111,20 @@ fn find(name: &str) -> Result<Found, Trouble> {
             "rule files end in .rhai, band files in .json",
         ));
     }
+    let own = Folder::of_file(name).names();
+    let file = own
+        .iter()
+        .find(|own| Path::new(name).file_name() == Some(OsStr::new(own)));
+    let near = nearest(name, built_in_names());
+    let meant = match (file, near) {
+        (Some(_), _) => format!("did you mean the file {name}.rhai? "),
+        (None, Some(near)) => format!("did you mean {near}? "),
+        (None, None) => String::new(),
+    };
     let names: Vec<&str> = built_in_names().collect();
     Err(Trouble::new(
         format!("there is no built-in rule called {name}, and no file of that name"),
-        format!("the built-in rules are {}", names.join(", ")),
+        format!("{meant}the built-in rules are {}", names.join(", ")),
     ))
 }
 

@@ -3,36 +3,10 @@
 
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output};
 
 use snapbox::{assert_data_eq, str};
-use tempfile::TempDir;
-
-/// What a run of the command gave.
-struct Said {
-    status: Option<i32>,
-    out: String,
-    err: String,
-}
-
-fn hitchwork(folder: &Path, arguments: &[&str]) -> Said {
-    let output: Output = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
-        .args(arguments)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command starts");
-    let text = |bytes| String::from_utf8(bytes).expect("the command speaks UTF-8");
-    Said {
-        status: output.status.code(),
-        out: text(output.stdout),
-        err: text(output.stderr),
-    }
-}
-
-fn folder() -> TempDir {
-    tempfile::tempdir().expect("a temporary folder")
-}
+mod common;
+use common::{Said, folder, hitchwork};
 
 fn files_in(folder: &Path) -> Vec<String> {
     let Ok(entries) = fs::read_dir(folder) else {
@@ -444,7 +418,7 @@ fn unusable_places_to_write_lose_nothing() {
 #[test]
 fn a_full_disk_is_said_and_leaves_nothing_behind() {
     // A device that is always full stands in for the disk.
-    let said = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
+    let said = std::process::Command::new(env!("CARGO_BIN_EXE_hitchwork"))
         .args(["sheet", "drift"])
         .stdout(
             fs::OpenOptions::new()

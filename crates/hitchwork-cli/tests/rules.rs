@@ -1,35 +1,9 @@
 //! Working with rules from the command line: begin one, test it, read up on the functions.
 
 use std::fs;
-use std::path::Path;
-use std::process::Command;
 
-use tempfile::TempDir;
-
-struct Said {
-    status: Option<i32>,
-    out: String,
-    err: String,
-}
-
-fn hitchwork(folder: &Path, arguments: &[&str]) -> Said {
-    let output = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
-        .args(arguments)
-        .current_dir(folder)
-        .env("NO_COLOR", "1")
-        .output()
-        .expect("the command starts");
-    let text = |bytes| String::from_utf8(bytes).expect("the command speaks UTF-8");
-    Said {
-        status: output.status.code(),
-        out: text(output.stdout),
-        err: text(output.stderr),
-    }
-}
-
-fn folder() -> TempDir {
-    tempfile::tempdir().expect("a temporary folder")
-}
+mod common;
+use common::{folder, hitchwork};
 
 #[test]
 fn a_new_rule_runs_and_passes_its_tests() {

@@ -106,6 +106,19 @@ impl Error {
         source.map_or("", |source| source.text.as_str())
     }
 
+    /// Says more that is wrong, in the same texts.
+    pub(crate) fn add(&mut self, diagnostics: Vec<Diagnostic>) {
+        for diagnostic in diagnostics {
+            if !self.0.diagnostics.contains(&diagnostic) {
+                self.0.diagnostics.push(diagnostic);
+            }
+        }
+    }
+
+    pub(crate) fn into_diagnostics(self) -> Vec<Diagnostic> {
+        self.0.diagnostics
+    }
+
     /// Everything that is wrong.
     #[must_use]
     pub fn diagnostics(&self) -> &[Diagnostic] {

@@ -52,3 +52,4 @@ pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Builder, Made, Rules};
 pub use sources::{Folder, Source, Sources};
+pub use translate::nearest;

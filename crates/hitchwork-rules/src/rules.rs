@@ -276,10 +276,13 @@ impl Rules {
     /// ends without a band, or describes a band that cannot be.
     pub fn make(&self, rule: &Rule, settings: &Settings) -> Result<Made, Error> {
         let run = self.begin(rule, settings);
-        let value = self.run(rule, &run)?;
+        let value = self
+            .run(rule, &run)
+            .map_err(|error| self.with_other_settings(error, rule, run.clone()))?;
         let state = run.state();
-        if let Some(diagnostic) = state.unknown_settings() {
-            return Err(Error::one(diagnostic, &state.sources));
+        let unknown = state.unknown_settings();
+        if !unknown.is_empty() {
+            return Err(Error::new(unknown, &state.sources));
         }
         let kind = functions::type_name(&value);
         let Some(mut sketch) = value.try_cast::<Sketch>() else {
@@ -310,6 +313,21 @@ impl Rules {
             Error::one(diagnostic, &state.sources)
         })?;
         Ok(Made { band, parameters })
+    }
+
+    /// An error with all else that is wrong with the settings: where one is refused, the
+    /// rule is run again without it, to see whether it takes the others.
+    fn with_other_settings(&self, mut error: Error, rule: &Rule, mut run: Run) -> Error {
+        while let Some(settings) = { run.state().without_refused() } {
+            run = self.begin(rule, &settings);
+            match self.run(rule, &run) {
+                Ok(_) => error.add(run.state().unknown_settings()),
+                Err(next) if next.is_setting() => error.add(next.into_diagnostics()),
+                // Without the settings that were meant, the rule may well stop.
+                Err(_) => {}
+            }
+        }
+        error
     }
 
     /// The parameters that a rule declares with these settings; ranges and defaults may
@@ -420,8 +438,9 @@ impl Rules {
             let mut stopped = translator.run_error(&error, &rule.name, &state.sources);
             stopped.variables = variables::on_the_line(&stopped, &rule.name, &rule.text, held);
             // A misspelt setting may be why a default did not do.
-            let diagnostics = state.misspelt_setting().into_iter().chain([stopped]);
-            Error::new(diagnostics.collect(), &state.sources)
+            let mut diagnostics = state.misspelt_settings();
+            diagnostics.push(stopped);
+            Error::new(diagnostics, &state.sources)
         };
         on_a_deep_stack(evaluate).map_err(stopped)
     }

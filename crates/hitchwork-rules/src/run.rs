@@ -42,6 +42,8 @@ pub(crate) struct State {
     pub(crate) sources: Vec<Source>,
     /// The files of the rules that are being run, each inside the one before it.
     pub(crate) chain: Vec<String>,
+    /// The rule's setting that it refused, on which it stopped.
+    refused: Option<String>,
     /// How many calls of other rules have begun.
     calls: u32,
 }
@@ -72,6 +74,7 @@ impl Run {
             own,
             chain: vec![rule.file.clone()],
             sources: vec![rule],
+            refused: None,
             calls: 0,
         };
         Self(Arc::new(Inner {
@@ -203,6 +206,10 @@ impl State {
             .or(by_palette.map(Setting::Text));
         let value = match given {
             Some(given) => range.accept(&given).map_err(|why| {
+                // The settings of a rule within this one are not those that were asked for.
+                if self.chain.len() == 1 {
+                    self.refused = Some(name.to_owned());
+                }
                 let help = format!("{name}: {sentence}; it takes {}", range.words());
                 stop(Diagnostic::new(
                     "setting-refused",
@@ -223,9 +230,18 @@ impl State {
         Ok(value)
     }
 
-    /// What is wrong with a setting that no parameter took, if it looks like a slip of the
-    /// pen for one that was declared.
-    pub(crate) fn misspelt_setting(&self) -> Option<Diagnostic> {
+    /// The settings without the one that the rule refused, if it stopped on one.
+    pub(crate) fn without_refused(&self) -> Option<Settings> {
+        let mut settings = self.settings.clone();
+        if settings.values.remove(self.refused.as_ref()?).is_none() {
+            settings.palette = None;
+        }
+        Some(settings)
+    }
+
+    /// What is wrong with the settings that no parameter took, if one of them looks like a
+    /// slip of the pen for one that was declared.
+    pub(crate) fn misspelt_settings(&self) -> Vec<Diagnostic> {
         let names = || {
             self.declared
                 .iter()
@@ -235,49 +251,57 @@ impl State {
             .settings
             .names()
             .filter(|name| !names().any(|known| known == *name));
-        let misspelt = unknown.any(|name| crate::translate::nearest(name, names()).is_some());
-        self.unknown_settings().filter(|_| misspelt)
+        if unknown.any(|name| crate::translate::nearest(name, names()).is_some()) {
+            self.unknown_settings()
+        } else {
+            Vec::new()
+        }
     }
 
-    /// What is wrong with the settings that no parameter took.
-    pub(crate) fn unknown_settings(&self) -> Option<Diagnostic> {
+    /// What is wrong with the settings that no parameter took; the last says what there is.
+    pub(crate) fn unknown_settings(&self) -> Vec<Diagnostic> {
         let names: Vec<&str> = self
             .declared
             .iter()
             .map(|parameter| parameter.name.as_str())
             .collect();
-        if let Some(unknown) = self.settings.names().find(|name| !names.contains(name)) {
-            let near = crate::translate::nearest(unknown, names.iter().copied());
-            let meant = near
-                .map(|near| format!("did you mean {near}? "))
-                .unwrap_or_default();
+        let unknown = self.settings.names().filter(|name| !names.contains(name));
+        let mut wrong: Vec<Diagnostic> = unknown
+            .map(|unknown| Diagnostic {
+                help: crate::translate::nearest(unknown, names.iter().copied())
+                    .map(|near| format!("did you mean {near}?")),
+                ..Diagnostic::new(
+                    "setting-unknown",
+                    format!("the rule has no setting called {unknown}"),
+                    "",
+                )
+            })
+            .collect();
+        if let Some(last) = wrong.last_mut() {
             let list: Vec<String> = self
                 .declared
                 .iter()
                 .map(|parameter| format!("{} ({})", parameter.name, parameter.range.words()))
                 .collect();
-            let help = match list.is_empty() {
+            let there_is = match list.is_empty() {
                 true => "this rule has no settings at all".to_owned(),
-                false => format!("{meant}the rule has: {}", list.join("; ")),
+                false => format!("the rule has: {}", list.join("; ")),
             };
-            return Some(Diagnostic::new(
-                "setting-unknown",
-                format!("the rule has no setting called {unknown}"),
-                help,
-            ));
+            let meant = last.help.take().map(|meant| meant + " ");
+            last.help = Some(format!("{}{there_is}", meant.unwrap_or_default()));
         }
         let has_palette = self
             .declared
             .iter()
             .any(|parameter| matches!(parameter.range, Range::Palette { .. }));
-        (self.settings.palette.is_some() && !has_palette).then(|| {
-            let help = "its colours are fixed in the rule itself";
-            Diagnostic::new(
+        if self.settings.palette.is_some() && !has_palette {
+            wrong.push(Diagnostic::new(
                 "setting-unknown",
                 "the rule lets nobody choose a palette",
-                help,
-            )
-        })
+                "its colours are fixed in the rule itself",
+            ));
+        }
+        wrong
     }
 }
 

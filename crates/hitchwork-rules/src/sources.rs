@@ -6,6 +6,9 @@ use std::path::{Path, PathBuf};
 
 use crate::limits::MAX_RULE_BYTES;
 
+/// At most so many entries of a folder are looked at for a name that is near.
+const MOST_NAMES: usize = 2_000;
+
 /// The text of a rule that another rule uses.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Source {
@@ -45,6 +48,11 @@ pub trait Sources: Debug + Send + Sync {
     /// # Errors
     /// When there is one that may not or cannot be used: why, in a sentence.
     fn source(&self, name: &str) -> Result<Option<Source>, String>;
+
+    /// Names that can be offered where one is misspelt; none if they cannot be listed.
+    fn names(&self) -> Vec<String> {
+        Vec::new()
+    }
 }
 
 /// Rules in a folder, as files whose names end in `.rhai`.
@@ -123,5 +131,18 @@ impl Sources for Folder {
         let text = String::from_utf8(bytes).map_err(|_| format!("{shown} is not UTF-8 text"))?;
         let text = text.strip_prefix('\u{feff}').unwrap_or(&text).to_owned();
         Ok(Some(Source { file: shown, text }))
+    }
+
+    fn names(&self) -> Vec<String> {
+        let entries = std::fs::read_dir(&self.path).into_iter().flatten();
+        let name = |entry: std::io::Result<std::fs::DirEntry>| {
+            let file = PathBuf::from(entry.ok()?.file_name());
+            let is_rule = file.extension().is_some_and(|end| end == "rhai");
+            let name = file.file_stem()?.to_str()?.to_owned();
+            (is_rule && is_plain(&name)).then_some(name)
+        };
+        let mut names: Vec<String> = entries.take(MOST_NAMES).filter_map(name).collect();
+        names.sort();
+        names
     }
 }

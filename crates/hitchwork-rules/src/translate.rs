@@ -32,7 +32,14 @@ pub(crate) enum Stopped {
 }
 
 /// The name nearest to a misspelt one, if any is near.
-pub(crate) fn nearest<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+///
+/// ```
+/// let tides = ["ebb", "flood", "slack"];
+/// assert_eq!(hitchwork_rules::nearest("flod", tides), Some("flood"));
+/// assert_eq!(hitchwork_rules::nearest("storm", tides), None);
+/// ```
+#[must_use]
+pub fn nearest<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let distance = |other: &&str| strsim::damerau_levenshtein(name, other);
     let near = names.into_iter().min_by_key(distance)?;
     let letters = name.chars().count();

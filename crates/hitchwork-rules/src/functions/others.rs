@@ -38,7 +38,7 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
         ));
     }
     let own = run.state().own.clone();
-    let found = own.map_or(Ok(None), |own| own.source(name));
+    let found = own.as_ref().map_or(Ok(None), |own| own.source(name));
     let found =
         found.map_err(|why| wrong_value(format!("the rule {name} cannot be used: {why}"), help))?;
     let built_in = || {
@@ -48,7 +48,9 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
         })
     };
     let source = found.or_else(built_in).ok_or_else(|| {
-        let meant = nearest(name, library::built_in_names())
+        let mut names = own.map_or(Vec::new(), |own| own.names());
+        names.extend(library::built_in_names().map(str::to_owned));
+        let meant = nearest(name, names.iter().map(String::as_str))
             .map(|near| format!("did you mean {near}? "))
             .unwrap_or_default();
         wrong_value(
@@ -152,10 +154,10 @@ fn band_of(context: &NativeCallContext, name: &str, settings: Map) -> Outcome<Sk
     let mut state = run.state();
     let unknown = match &outcome {
         Ok(_) => state.unknown_settings(),
-        Err(_) => state.misspelt_setting(),
+        Err(_) => state.misspelt_settings(),
     };
     state.leave(waiting);
-    if let Some(unknown) = unknown {
+    if let Some(unknown) = unknown.into_iter().last() {
         return Err(stop(unknown));
     }
     let value = outcome.map_err(|error| {

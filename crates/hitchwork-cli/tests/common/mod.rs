@@ -1,0 +1,34 @@
+//! The command, run as people and scripts run it.
+
+use std::path::Path;
+use std::process::Command;
+
+use tempfile::TempDir;
+
+/// What a run of the command gave.
+pub(crate) struct Said {
+    pub(crate) status: Option<i32>,
+    pub(crate) out: String,
+    pub(crate) err: String,
+}
+
+/// Runs the command in a folder.
+pub(crate) fn hitchwork(folder: &Path, arguments: &[&str]) -> Said {
+    let output = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
+        .args(arguments)
+        .current_dir(folder)
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("the command starts");
+    let text = |bytes| String::from_utf8(bytes).expect("the command speaks UTF-8");
+    Said {
+        status: output.status.code(),
+        out: text(output.stdout),
+        err: text(output.stderr),
+    }
+}
+
+/// A folder for one test.
+pub(crate) fn folder() -> TempDir {
+    tempfile::tempdir().expect("a temporary folder")
+}
