@@ -3,9 +3,10 @@
 
 use hitchwork_core::band::Band;
 use hitchwork_core::fabric::Fabric;
+use hitchwork_core::proof::Report;
 use hitchwork_core::steps::Steps;
 use hitchwork_draw::fabric::{Options, svg};
-use hitchwork_draw::{Error, png, text};
+use hitchwork_draw::{Error, font, order, png, strands, text};
 
 #[path = "../tests/common/mod.rs"]
 mod common;
@@ -29,6 +30,18 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         std::fs::write(
             format!("{folder}/{name}-close.png"),
             png::render(&close(&band)?, 1.0)?,
+        )?;
+        let pages = strands::pages(&band, &Fabric::of(&band), &strands::Options::default())?;
+        for (page, number) in pages.iter().zip(1..) {
+            let file = format!("{folder}/{name}-strands-{number}");
+            std::fs::write(format!("{file}.svg"), font::carried(page)?)?;
+            std::fs::write(format!("{file}.png"), png::render(page, 1.5)?)?;
+        }
+        let order = order::svg(&band, &Report::of(&band).cut_list);
+        std::fs::write(format!("{folder}/{name}-order.svg"), font::carried(&order)?)?;
+        std::fs::write(
+            format!("{folder}/{name}-order.png"),
+            png::render(&order, 1.5)?,
         )?;
         std::fs::write(
             format!("{folder}/{name}.txt"),

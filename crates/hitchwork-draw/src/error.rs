@@ -24,6 +24,12 @@ pub(crate) enum Problem {
     TooManyPixels { width: f64, height: f64, most: u64 },
     #[error("this is no picture that can be painted: {reason}")]
     NotAPicture { reason: String },
+    #[error("the chart would show {found} knots; at most {most} are drawn")]
+    ChartTooLarge { found: u64, most: u64 },
+    #[error("the band is tied with {has} repeats: there is no repeat {asked}")]
+    NoSuchRepeat { asked: u32, has: u32 },
+    #[error("a page is {least} to {most} pixels high, not {found}")]
+    PageHeight { found: f64, least: f64, most: f64 },
     #[error("there is nothing to plot")]
     EmptyPlot,
     #[error("a figure of the plot is not finite")]
@@ -53,6 +59,11 @@ impl Error {
             Problem::TooManyPixels { .. } => {
                 Some("draw fewer repeats, or at a smaller scale".into())
             }
+            Problem::ChartTooLarge { .. } => {
+                Some("draw one repeat only, which is what a follower needs".into())
+            }
+            Problem::NoSuchRepeat { has, .. } => Some(format!("give a repeat from 1 to {has}")),
+            Problem::PageHeight { .. } => Some("1018 makes pages like upright A4".into()),
             Problem::EmptyPlot => Some("give at least one band that can be made".into()),
             Problem::EndlessPlot => Some("leave out what could not be measured".into()),
             Problem::NotAPicture { .. } | Problem::Encoding { .. } => None,
@@ -66,6 +77,7 @@ impl Error {
             *self.0,
             Problem::TooManyKnots { .. }
                 | Problem::TooManyPixels { .. }
+                | Problem::ChartTooLarge { .. }
                 | Problem::TooManyColours { .. }
         )
     }
@@ -75,7 +87,11 @@ impl Error {
     pub fn is_out_of_range(&self) -> bool {
         matches!(
             *self.0,
-            Problem::PixelsPerMm { .. } | Problem::NoRepeats | Problem::Scale { .. }
+            Problem::PixelsPerMm { .. }
+                | Problem::NoRepeats
+                | Problem::NoSuchRepeat { .. }
+                | Problem::PageHeight { .. }
+                | Problem::Scale { .. }
         )
     }
 

@@ -28,9 +28,13 @@
 
 mod error;
 pub mod fabric;
+pub mod font;
+pub mod ink;
+pub mod order;
 pub mod plot;
 pub mod png;
 mod shade;
+pub mod strands;
 pub mod swatches;
 pub mod text;
 mod xml;

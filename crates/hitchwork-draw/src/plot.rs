@@ -64,7 +64,7 @@ pub struct Plot {
 const PANEL: (u32, u32) = (440, 250);
 const HEAD: u32 = 66;
 const FOOT: u32 = 30;
-const FONT: &str = "DejaVu Sans";
+const FONT: &str = crate::font::FAMILY;
 const INK: RGBColor = RGBColor(38, 42, 48);
 const FAINT: RGBColor = RGBColor(222, 224, 228);
 const ALLOWED: RGBColor = RGBColor(232, 240, 233);

@@ -1,15 +1,16 @@
 //! Pictures as pixels.
 
+use std::sync::{Arc, LazyLock};
+
 use resvg::tiny_skia::{Pixmap, Transform};
+use resvg::usvg::fontdb::Database;
 use resvg::usvg::{Options, Tree};
 
 use crate::error::{Error, Problem};
+use crate::font;
 
 /// The most pixels that are painted.
 const MAX_PIXELS: u64 = 120_000_000;
-
-/// DejaVu Sans cut down to Latin letters; its licence lies beside it.
-const FONT: &[u8] = include_bytes!("../fonts/DejaVuSans-subset.ttf");
 
 /// Paints a picture of this crate as PNG, `scale` times as large as its own size in
 /// pixels. Words are set in the font that this crate carries; no fonts of the system are
@@ -69,13 +70,25 @@ pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
     })
 }
 
+/// Read once: a batch paints many pictures.
+fn fonts() -> Arc<Database> {
+    static FONTS: LazyLock<Arc<Database>> = LazyLock::new(|| {
+        let mut fonts = Database::new();
+        fonts.load_font_data(font::REGULAR.to_vec());
+        fonts.load_font_data(font::STRONG.to_vec());
+        fonts.set_sans_serif_family(font::FAMILY);
+        Arc::new(fonts)
+    });
+    Arc::clone(&FONTS)
+}
+
 /// Options by which a picture reaches nothing outside itself.
 fn shut_in() -> Options<'static> {
     let mut options = Options {
-        font_family: "DejaVu Sans".to_owned(),
+        font_family: font::FAMILY.to_owned(),
         ..Options::default()
     };
-    options.fontdb_mut().load_font_data(FONT.to_vec());
+    options.fontdb = fonts();
     options.image_href_resolver.resolve_string = Box::new(|_, _| None);
     options
 }
