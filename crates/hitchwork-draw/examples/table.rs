@@ -2,11 +2,13 @@
 //! `cargo run -p hitchwork-draw --example table -- FOLDER`
 
 use hitchwork_core::band::Band;
+use hitchwork_core::colour::Sight;
+use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Report;
 use hitchwork_core::steps::Steps;
 use hitchwork_draw::fabric::{Options, svg};
-use hitchwork_draw::{Error, font, order, png, strands, text};
+use hitchwork_draw::{Error, font, gradient, order, png, strands, text, thread_use};
 
 #[path = "../tests/common/mod.rs"]
 mod common;
@@ -42,6 +44,19 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         std::fs::write(
             format!("{folder}/{name}-order.png"),
             png::render(&order, 1.5)?,
+        )?;
+        let habits = Habits::default();
+        let lengths = thread_lengths(&band, &Fabric::of(&band), &habits);
+        let thread = thread_use::svg(&band, &lengths, &cut_list(&band, &lengths, &habits));
+        std::fs::write(
+            format!("{folder}/{name}-thread.png"),
+            png::render(&thread, 1.5)?,
+        )?;
+        let sight = Sight::of_knot(&band.gauge());
+        let steps = gradient::svg(band.title(), band.palette(), true, sight)?;
+        std::fs::write(
+            format!("{folder}/{name}-gradient.png"),
+            png::render(&steps, 1.5)?,
         )?;
         std::fs::write(
             format!("{folder}/{name}.txt"),
