@@ -51,8 +51,8 @@ const WORDS: [(&str, u32, bool); 59] = [
     ("cyan", 0x0000_ffff, false),
     ("sky blue", 0x0087_ceeb, true),
     ("steel blue", 0x0046_82b4, true),
-    ("cornflower blue", 0x0064_95ed, false),
-    ("royal blue", 0x0041_69e1, false),
+    ("cornflower blue", 0x0064_95ed, true),
+    ("royal blue", 0x0041_69e1, true),
     ("blue", 0x0000_00ff, true),
     ("navy", 0x0000_0080, false),
     ("midnight blue", 0x0019_1970, false),
@@ -106,6 +106,9 @@ const MODIFIERS: [(&str, f64, f64, f64); 6] = [
     ("dusty ", 0.0, 0.5, 0.018),
 ];
 
+/// Above this OKLCH chroma nobody calls a colour dusty.
+const MOST_DUSTY: f64 = 0.11;
+
 /// A name that misses its colour by so much would mislead.
 const FARTHEST: f64 = 0.15;
 
@@ -134,7 +137,8 @@ static NAMES: LazyLock<Vec<Name>> = LazyLock::new(|| {
                 continue;
             }
             let colour = Oklab::new(lightness, plain.a * duller, plain.b * duller);
-            if libm::hypot(colour.a, colour.b) < GREY_CHROMA {
+            let chroma = libm::hypot(colour.a, colour.b);
+            if chroma < GREY_CHROMA || (modifier == "dusty " && chroma > MOST_DUSTY) {
                 continue;
             }
             names.push(Name {
