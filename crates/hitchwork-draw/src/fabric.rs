@@ -433,7 +433,7 @@ impl Picture {
             )
         };
         let prefix = &self.look.prefix;
-        let (vx, vy, vw, vh) = (short(x), short(y), short(width), short(height));
+        let (vx, vy, vw, vh) = (exact(x), exact(y), exact(width), exact(height));
         let (cloth, ground) = if table {
             (
                 format!(
@@ -458,14 +458,21 @@ impl Picture {
 {ground}{}
 </svg>
 "##,
-            short(width * self.pixels_per_unit),
-            short(height * self.pixels_per_unit),
+            exact(width * self.pixels_per_unit),
+            exact(height * self.pixels_per_unit),
             escaped(title(band)),
             escaped(&self.words),
             self.look.definitions(),
             self.layers(turn, table),
         )
     }
+}
+
+/// A number with one decimal, if it needs one.
+fn exact(number: f64) -> String {
+    let mut text = String::new();
+    push_number(&mut text, number);
+    text
 }
 
 /// A level, a seam or a column as a number to reckon with.
