@@ -72,13 +72,22 @@ drift, 10 threads
   files    made/drift.band.json
            made/fabric.svg
            made/fabric.png
+           made/strands.svg
+           made/order.svg
            made/steps.txt
 
 "#]]
     );
     assert_eq!(
         files_in(&folder.path().join("made")),
-        ["drift.band.json", "fabric.png", "fabric.svg", "steps.txt"]
+        [
+            "drift.band.json",
+            "fabric.png",
+            "fabric.svg",
+            "order.svg",
+            "steps.txt",
+            "strands.svg"
+        ]
     );
 }
 
@@ -115,7 +124,9 @@ fn making_again_replaces_its_own_files_and_touches_no_others() {
             "fabric.png",
             "fabric.svg",
             "notes.txt",
-            "steps.txt"
+            "order.svg",
+            "steps.txt",
+            "strands.svg"
         ]
     );
 }

@@ -7,7 +7,7 @@ use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Report;
 use hitchwork_core::steps::Steps;
-use hitchwork_draw::fabric::{Options, svg};
+use hitchwork_draw::fabric::{Options, svg, tile};
 use hitchwork_draw::{Error, font, gradient, order, png, strands, text, thread_use};
 
 #[path = "../tests/common/mod.rs"]
@@ -45,6 +45,12 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             format!("{folder}/{name}-order.png"),
             png::render(&order, 1.5)?,
         )?;
+        let tile = tile(&band, &Options::default())?;
+        std::fs::write(format!("{folder}/{name}-tile.svg"), &tile)?;
+        std::fs::write(
+            format!("{folder}/{name}-tile.png"),
+            png::render(&tile, 1.0)?,
+        )?;
         let habits = Habits::default();
         let lengths = thread_lengths(&band, &Fabric::of(&band), &habits);
         let thread = thread_use::svg(&band, &lengths, &cut_list(&band, &lengths, &habits));
@@ -76,6 +82,7 @@ fn close(band: &Band) -> Result<String, Error> {
             repeats: Some((few / 3).max(1)),
             upright: false,
             pixels_per_mm: 30.0,
+            ..Options::default()
         },
     )
 }
