@@ -127,6 +127,10 @@ pub(crate) struct Making {
     /// What a skein or spool costs
     #[arg(long, value_name = "MONEY", requires = "followers", value_parser = price)]
     pub(crate) price: Option<f64>,
+    /// The threads that you own (.csv with name, colour and left, in metres): says where one
+    /// is too short
+    #[arg(long, value_name = "FILE")]
+    pub(crate) stash: Option<String>,
 }
 
 impl Making {

@@ -352,3 +352,41 @@ fn a_drawer_of_a_hundred_thousand_threads_is_read() {
         said.err
     );
 }
+
+#[test]
+fn a_band_is_compared_with_what_is_left_in_the_drawer() {
+    let folder = folder();
+    let threads = "name,colour,left\nbollard,#33383d,0.4\nrope,#c9b27c,50\npaint,#b3312c,\n";
+    write(folder.path(), "drawer.csv", threads.as_bytes());
+    let made = |more: &[&str]| {
+        let check = [
+            "check",
+            "candy_stripe",
+            "--set",
+            "threads=6",
+            "--set",
+            "stripes=3",
+            "--palette",
+            "drawer.csv",
+            "--stash",
+            "drawer.csv",
+        ];
+        hitchwork(folder.path(), &[&check[..], more].concat())
+    };
+    let said = made(&[]);
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert!(said.out.contains("bollard takes"), "{}", said.out);
+    assert!(said.out.contains("and the stash has 0.4 m"), "{}", said.out);
+    assert!(
+        !said.out.contains("rope takes"),
+        "there is enough of it: {}",
+        said.out
+    );
+    assert_eq!(made(&["--strict"]).status, Some(1));
+    let class = made(&["--followers", "30"]);
+    assert!(
+        class.out.contains("rope takes"),
+        "not for thirty: {}",
+        class.out
+    );
+}
