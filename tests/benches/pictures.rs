@@ -96,17 +96,11 @@ fn main() {
         let tied = Fabric::of(&band);
         let svg = fabric::svg(&band, &tied, &fabric::Options::default()).expect("small enough");
         let pixels = png::render(&svg, 2.0).expect("paintable");
-        let [painted, charted] = medians(
-            3,
-            [&|| drop(black_box(png::render(&svg, 2.0))), &|| {
-                drop(black_box(strands::pages(
-                    &band,
-                    &tied,
-                    &strands::Options::default(),
-                )))
-            }],
-        );
-        let pages = strands::pages(&band, &tied, &strands::Options::default()).expect("small");
+        let paint = || drop(black_box(png::render(&svg, 2.0)));
+        let options = strands::Options::default();
+        let chart = || drop(black_box(strands::pages(&band, &tied, &options)));
+        let [painted, charted] = medians(3, [&paint, &chart]);
+        let pages = strands::pages(&band, &tied, &options).expect("small");
         let bytes: usize = pages.iter().map(String::len).sum();
         println!(
             "{threads} threads, {repeats} repeats: PNG at twice its size {painted:?}, {} bytes; strands {charted:?}, {} pages, {bytes} bytes",
