@@ -3,7 +3,7 @@
 //! Lengths are in hundredths of a column. A knot is a lozenge with its corners half a
 //! column's pitch from its neighbours' centres; two wraps of the working thread fill it.
 
-use std::cell::Cell;
+use std::cell::{Cell, OnceCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
@@ -81,6 +81,8 @@ pub(super) struct Look {
     /// Begins every name in the picture, so that several pictures can stand in one page.
     pub(super) prefix: String,
     colours: Vec<Srgb>,
+    /// Their shades, once they were asked for.
+    shades: Vec<OnceCell<Shades>>,
     /// The names of the knots that were asked for, by colour and lie.
     knots: Vec<[Option<String>; 4]>,
     open: BTreeMap<(u16, Along, i64), String>,
@@ -114,12 +116,14 @@ impl Look {
         }
         let (open, rounds) = <_>::default();
         let knots = vec![[const { None }; 4]; colours.len()];
+        let shades = vec![OnceCell::new(); colours.len()];
         Self {
             half_row,
             thread,
             light,
             prefix: digest.name(),
             colours,
+            shades,
             knots,
             open,
             rounds,
@@ -128,7 +132,8 @@ impl Look {
     }
 
     pub(super) fn shades(&self, colour: u16) -> Shades {
-        Shades::of(self.colours[usize::from(colour)])
+        let index = usize::from(colour);
+        *self.shades[index].get_or_init(|| Shades::of(self.colours[index]))
     }
 
     /// The name of a knot of this colour that lies so.

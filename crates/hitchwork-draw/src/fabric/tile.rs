@@ -139,14 +139,12 @@ impl Picture {
                 "rotate(-90)",
             )
         };
-        format!(
+        let mut out = format!(
             r#"<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{}" height="{}" viewBox="{} {} {} {}" preserveAspectRatio="none">
 <title>{}</title>
 <desc>{}</desc>
 <defs>
 {}</defs>
-{}
-</svg>
 "#,
             exact(size.0),
             exact(size.1),
@@ -157,7 +155,8 @@ impl Picture {
             escaped(title(band)),
             escaped(&self.words),
             self.look.definitions(),
-            self.layers(turn, false),
-        )
+        );
+        self.write_layers(&mut out, turn, false);
+        out
     }
 }
