@@ -72,13 +72,20 @@ drift, 10 threads
   files    made/drift.band.json
            made/fabric.svg
            made/fabric.png
+           made/sheet.html
            made/steps.txt
 
 "#]]
     );
     assert_eq!(
         files_in(&folder.path().join("made")),
-        ["drift.band.json", "fabric.png", "fabric.svg", "steps.txt"]
+        [
+            "drift.band.json",
+            "fabric.png",
+            "fabric.svg",
+            "sheet.html",
+            "steps.txt"
+        ]
     );
 }
 
@@ -115,6 +122,7 @@ fn making_again_replaces_its_own_files_and_touches_no_others() {
             "fabric.png",
             "fabric.svg",
             "notes.txt",
+            "sheet.html",
             "steps.txt"
         ]
     );
@@ -133,7 +141,13 @@ fn a_written_band_file_is_the_same_band() {
     assert_eq!(of_rule.out, of_file.out);
     let again = ["make", "made/drift.band.json", "--out", "again"];
     assert_eq!(hitchwork(folder.path(), &again).status, Some(0));
-    for file in ["drift.band.json", "fabric.svg", "fabric.png", "steps.txt"] {
+    for file in [
+        "drift.band.json",
+        "fabric.svg",
+        "fabric.png",
+        "sheet.html",
+        "steps.txt",
+    ] {
         let read = |made: &str| fs::read(folder.path().join(made).join(file)).expect("written");
         assert!(read("made") == read("again"), "{file} differs");
     }

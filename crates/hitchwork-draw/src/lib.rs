@@ -29,6 +29,7 @@
 mod error;
 pub mod fabric;
 pub mod font;
+pub mod html;
 pub mod ink;
 pub mod order;
 pub mod plot;
@@ -37,6 +38,7 @@ mod shade;
 pub mod strands;
 pub mod swatches;
 pub mod text;
+pub mod written;
 mod xml;
 
 pub use error::Error;

@@ -2,10 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
-use hitchwork_core::steps::Steps;
 use hitchwork_draw::{fabric, png, text};
 use owo_colors::{OwoColorize, Style};
 
@@ -15,19 +13,23 @@ use crate::{Verdict, folder, input, say};
 
 pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     let input::Input { name, band } = input::band(&make.subject)?;
-    let tied = Fabric::of(&band);
-    let report = super::report(&band, &tied, &make.making)?;
-    let verdict = super::verdict(&report, make.strict);
+    let written = super::sheet::written(band, &make.making)?;
+    let (band, report) = (written.band(), written.report());
+    let verdict = super::verdict(report, make.strict);
     let places = match verdict {
         Verdict::Sound => {
             let options = fabric::Options::default();
-            let svg = fabric::svg(&band, &tied, &options)?;
+            let svg = fabric::svg(band, written.fabric(), &options)?;
             let picture = png::render(&svg, 1.0)?;
-            let steps = text::sheet(&Steps::of_fabric(&band, &tied, &report));
+            let steps = text::sheet(written.steps());
             let files = [
-                (format!("{name}.band.json"), file::write(&band).into_bytes()),
+                (format!("{name}.band.json"), file::write(band).into_bytes()),
                 ("fabric.svg".to_owned(), svg.into_bytes()),
                 ("fabric.png".to_owned(), picture),
+                (
+                    "sheet.html".to_owned(),
+                    super::sheet::page(&written, &make.making)?,
+                ),
                 ("steps.txt".to_owned(), steps.into_bytes()),
             ];
             folder::write_all(
@@ -43,7 +45,7 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     if make.json {
         say::json(&serde_json::json!({ "report": report, "files": places }))?;
     } else {
-        say::out(words(&band, &report, &places))?;
+        say::out(words(band, report, &places))?;
     }
     Ok(verdict)
 }
