@@ -70,7 +70,7 @@ fn order_of(chips: Node<'_, '_>) -> Vec<u16> {
     });
     let mut order: Vec<(u16, u16)> = chips.collect();
     order.sort_unstable();
-    assert!(order.iter().map(|place| place.0).eq(1..=order.len() as u16));
+    assert!((1..).zip(&order).all(|(at, place)| place.0 == at));
     order.into_iter().map(|place| place.1).collect()
 }
 

@@ -182,6 +182,15 @@ pub(crate) struct Make {
     /// The folder to write into; files of the same names are replaced, others left alone
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
+    /// What to write beside the band file
+    #[arg(
+        long,
+        value_name = "LIST",
+        value_enum,
+        value_delimiter = ',',
+        default_values_t = [Part::Fabric, Part::Strands, Part::Order, Part::Html, Part::Steps]
+    )]
+    pub(crate) with: Vec<Part>,
     /// Write nothing either when there are warnings
     #[arg(long)]
     pub(crate) strict: bool,
@@ -209,6 +218,37 @@ pub(crate) struct Check {
 pub(crate) enum Picture {
     /// The finished band as it lies on the table
     Fabric,
+    /// A piece of the band that fits onto itself without a seam
+    Tile,
+    /// The working chart: every thread as a ribbon, row by row, in as many pages as it takes
+    Strands,
+    /// The threads as they hang at the start, and how they are brought out
+    Order,
+    /// What each thread is used for
+    Thread,
+    /// The steps between the colours
+    Gradient,
+}
+
+/// What `make` writes beside the band file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Part {
+    /// The finished band, as SVG and PNG
+    Fabric,
+    /// A seamless piece of it, as SVG and PNG
+    Tile,
+    /// The working chart, as SVG
+    Strands,
+    /// The threads as they hang, as SVG
+    Order,
+    /// What each thread is used for, as SVG
+    Thread,
+    /// The steps between the colours, as SVG
+    Gradient,
+    /// The sheet that a follower ties from, as a page for a browser
+    Html,
+    /// The steps that a follower ties from, as text
+    Steps,
 }
 
 #[derive(Debug, Args)]
@@ -218,18 +258,34 @@ pub(crate) struct Draw {
     /// Which picture
     #[arg(long, value_enum, default_value_t = Picture::Fabric)]
     pub(crate) picture: Picture,
-    /// The file to write, ending in .svg or .png; without it, SVG goes to standard output
+    /// The file to write, ending in .svg or .png; several pages become NAME-1.svg and so
+    /// on; without it, SVG goes to standard output
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
-    /// Draw the first repeats only
+    /// Draw the first repeats only (fabric)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) repeats: Option<u32>,
-    /// Hang the band from its start instead of laying it along
+    /// Hang the band from its start instead of laying it along (fabric, tile)
     #[arg(long)]
     pub(crate) upright: bool,
-    /// Size of a PNG, in pixels per millimetre
-    #[arg(long, value_name = "N", default_value_t = 12.0, value_parser = pixels)]
-    pub(crate) pixels_per_mm: f64,
+    /// Leave out the table and the shadow on it (fabric)
+    #[arg(long)]
+    pub(crate) no_table: bool,
+    /// Size in pixels per millimetre of the band; usually 12 (fabric, tile)
+    #[arg(long, value_name = "N", value_parser = pixels)]
+    pub(crate) pixels_per_mm: Option<f64>,
+    /// Chart this repeat instead of the first (strands)
+    #[arg(long, value_name = "N", conflicts_with = "all_rows")]
+    pub(crate) of_repeat: Option<u32>,
+    /// Chart every row that is tied (strands)
+    #[arg(long)]
+    pub(crate) all_rows: bool,
+    /// At most so many rows on a page (strands)
+    #[arg(long, value_name = "N", value_parser = rows_a_page)]
+    pub(crate) rows_a_page: Option<usize>,
+    /// How many times its own size a chart is painted as PNG; usually 2
+    #[arg(long, value_name = "N", value_parser = scale)]
+    pub(crate) scale: Option<f64>,
 }
 
 #[derive(Debug, Args)]
@@ -553,6 +609,15 @@ fn centimetres(text: &str) -> Result<f64, String> {
 
 fn pixels(text: &str) -> Result<f64, String> {
     number(text, 0.5, 100.0, "a number of pixels per millimetre")
+}
+
+fn scale(text: &str) -> Result<f64, String> {
+    number(text, 0.1, 20.0, "a scale")
+}
+
+fn rows_a_page(text: &str) -> Result<usize, String> {
+    let rows: Option<usize> = text.trim().parse().ok().filter(|rows| *rows > 0);
+    rows.ok_or_else(|| "a number of rows is whole and above 0".to_owned())
 }
 
 /// In millimetres of knotting.

@@ -8,6 +8,7 @@ mod arguments;
 mod commands;
 mod folder;
 mod input;
+mod pictures;
 mod say;
 mod trouble;
 

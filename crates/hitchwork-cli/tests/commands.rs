@@ -72,6 +72,8 @@ drift, 10 threads
   files    made/drift.band.json
            made/fabric.svg
            made/fabric.png
+           made/strands.svg
+           made/order.svg
            made/sheet.html
            made/steps.txt
 
@@ -83,8 +85,10 @@ drift, 10 threads
             "drift.band.json",
             "fabric.png",
             "fabric.svg",
+            "order.svg",
             "sheet.html",
-            "steps.txt"
+            "steps.txt",
+            "strands.svg"
         ]
     );
 }
@@ -122,8 +126,10 @@ fn making_again_replaces_its_own_files_and_touches_no_others() {
             "fabric.png",
             "fabric.svg",
             "notes.txt",
+            "order.svg",
             "sheet.html",
-            "steps.txt"
+            "steps.txt",
+            "strands.svg"
         ]
     );
 }

@@ -2,11 +2,13 @@
 //! `cargo run -p hitchwork-draw --example table -- FOLDER`
 
 use hitchwork_core::band::Band;
+use hitchwork_core::colour::Sight;
+use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Report;
 use hitchwork_core::steps::Steps;
-use hitchwork_draw::fabric::{Options, svg};
-use hitchwork_draw::{Error, font, order, png, strands, text};
+use hitchwork_draw::fabric::{Options, svg, tile};
+use hitchwork_draw::{Error, font, gradient, order, png, strands, text, thread_use};
 
 #[path = "../tests/common/mod.rs"]
 mod common;
@@ -43,6 +45,25 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             format!("{folder}/{name}-order.png"),
             png::render(&order, 1.5)?,
         )?;
+        let tile = tile(&band, &Options::default())?;
+        std::fs::write(format!("{folder}/{name}-tile.svg"), &tile)?;
+        std::fs::write(
+            format!("{folder}/{name}-tile.png"),
+            png::render(&tile, 1.0)?,
+        )?;
+        let habits = Habits::default();
+        let lengths = thread_lengths(&band, &Fabric::of(&band), &habits);
+        let thread = thread_use::svg(&band, &lengths, &cut_list(&band, &lengths, &habits));
+        std::fs::write(
+            format!("{folder}/{name}-thread.png"),
+            png::render(&thread, 1.5)?,
+        )?;
+        let sight = Sight::of_knot(&band.gauge());
+        let steps = gradient::svg(band.title(), band.palette(), true, sight)?;
+        std::fs::write(
+            format!("{folder}/{name}-gradient.png"),
+            png::render(&steps, 1.5)?,
+        )?;
         std::fs::write(
             format!("{folder}/{name}.txt"),
             text::sheet(&Steps::of(&band)),
@@ -61,6 +82,7 @@ fn close(band: &Band) -> Result<String, Error> {
             repeats: Some((few / 3).max(1)),
             upright: false,
             pixels_per_mm: 30.0,
+            ..Options::default()
         },
     )
 }

@@ -34,6 +34,12 @@ pub(crate) enum Problem {
     NoSuchRepeat { asked: u32, has: u32 },
     #[error("a page is {least} to {most} pixels high, not {found}")]
     PageHeight { found: f64, least: f64, most: f64 },
+    #[error("a gradient has at least two colours")]
+    OneColour,
+    #[error(
+        "the fabric does not come again within {most} knots, so no piece of it fits onto itself"
+    )]
+    NeverComesAgain { most: u64 },
     #[error("there is nothing to plot")]
     EmptyPlot,
     #[error("a figure of the plot is not finite")]
@@ -71,6 +77,10 @@ impl Error {
             }
             Problem::NoSuchRepeat { has, .. } => Some(format!("give a repeat from 1 to {has}")),
             Problem::PageHeight { .. } => Some("1018 makes pages like upright A4".into()),
+            Problem::OneColour => Some("draw it for a band of two colours or more".into()),
+            Problem::NeverComesAgain { .. } => Some(
+                "draw the fabric; check says whether the band splits apart, and after how many repeats its colours come again".into(),
+            ),
             Problem::EmptyPlot => Some("give at least one band that can be made".into()),
             Problem::EndlessPlot => Some("leave out what could not be measured".into()),
             Problem::NotAPicture { .. } | Problem::Encoding { .. } => None,
@@ -85,6 +95,7 @@ impl Error {
             Problem::TooManyKnots { .. }
                 | Problem::TooManyPixels { .. }
                 | Problem::ChartTooLarge { .. }
+                | Problem::NeverComesAgain { .. }
                 | Problem::TooManyColours { .. }
                 | Problem::TooManyWrittenKnots { .. }
         )

@@ -7,21 +7,24 @@
 
 mod ends;
 mod look;
-mod pen;
+pub(crate) mod pen;
+mod tile;
 
 use std::fmt::Write;
 
 use hitchwork_core::band::{Band, Part};
-use hitchwork_core::fabric::Fabric;
+use hitchwork_core::fabric::{Fabric, Pass, Thread};
 
 use self::ends::{Setting, Which};
 use self::look::{Along, COLUMN, Lie, Look};
-use self::pen::{Bounds, pair, short};
+use self::pen::{Bounds, push_number, short};
+pub use self::tile::tile;
 use crate::error::{Error, Problem};
+use crate::ink::title;
 use crate::xml::escaped;
 
-/// The most knots that one picture shows.
-const MAX_KNOTS: u64 = 60_000;
+/// The most knots that one picture shows: what the painter still takes.
+const MAX_KNOTS: u64 = 40_000;
 /// The room around the band, in hundredths of a column.
 const MARGIN: f64 = 130.0;
 const LEAST_PIXELS_PER_MM: f64 = 0.01;
@@ -38,6 +41,9 @@ pub struct Options {
     pub upright: bool,
     /// The picture's own size: so many pixels for a millimetre of the band.
     pub pixels_per_mm: f64,
+    /// Whether the band lies on a table and throws a shadow on it. Otherwise there is
+    /// nothing behind it.
+    pub table: bool,
 }
 
 impl Default for Options {
@@ -46,6 +52,7 @@ impl Default for Options {
             repeats: None,
             upright: false,
             pixels_per_mm: 10.0,
+            table: true,
         }
     }
 }
@@ -73,48 +80,105 @@ impl Default for Options {
 /// When the picture would show too many knots, no repeat at all, or its size in pixels
 /// for a millimetre is absurd.
 pub fn svg(band: &Band, fabric: &Fabric, options: &Options) -> Result<String, Error> {
-    let found = options.pixels_per_mm;
-    if !(LEAST_PIXELS_PER_MM..=MOST_PIXELS_PER_MM).contains(&found) {
-        return Err(Problem::PixelsPerMm {
-            found,
-            least: LEAST_PIXELS_PER_MM,
-            most: MOST_PIXELS_PER_MM,
-        }
-        .into());
-    }
+    check_scale(options)?;
     let repeats = options.repeats.unwrap_or(u32::MAX).min(band.repeats());
     if repeats == 0 {
         return Err(Problem::NoRepeats.into());
     }
     check_size(band, repeats)?;
     if repeats == band.repeats() {
-        return Ok(Picture::new(band, fabric, repeats, options).write(band));
+        return Ok(Picture::new(band, fabric, repeats, options).write(band, options.table));
     }
     let mut parts = band.clone().into_parts();
     parts.repeats = repeats;
     let shorter = Band::new(parts).expect("a band with fewer repeats is a band");
-    Ok(Picture::new(&shorter, &Fabric::of(&shorter), band.repeats(), options).write(band))
+    Ok(
+        Picture::new(&shorter, &Fabric::of(&shorter), band.repeats(), options)
+            .write(band, options.table),
+    )
+}
+
+fn check_scale(options: &Options) -> Result<(), Error> {
+    let found = options.pixels_per_mm;
+    if (LEAST_PIXELS_PER_MM..=MOST_PIXELS_PER_MM).contains(&found) {
+        return Ok(());
+    }
+    let (least, most) = (LEAST_PIXELS_PER_MM, MOST_PIXELS_PER_MM);
+    Err(Problem::PixelsPerMm { found, least, most }.into())
+}
+
+fn knots_of(band: &Band, part: Part) -> u64 {
+    band.rows(part).iter().map(|row| row.len() as u64).sum()
 }
 
 fn check_size(band: &Band, repeats: u32) -> Result<(), Error> {
-    let knots = |part: Part| {
-        band.rows(part)
-            .iter()
-            .map(|row| row.len() as u64)
-            .sum::<u64>()
-    };
-    let once = knots(Part::LeadIn) + knots(Part::LeadOut);
-    let found = once + knots(Part::Repeat) * u64::from(repeats);
+    let once = knots_of(band, Part::LeadIn) + knots_of(band, Part::LeadOut);
+    let found = once + knots_of(band, Part::Repeat) * u64::from(repeats);
     if found > MAX_KNOTS {
-        let repeats = MAX_KNOTS.saturating_sub(once) / knots(Part::Repeat).max(1);
         return Err(Problem::TooManyKnots {
             found,
             most: MAX_KNOTS,
-            repeats,
+            repeats: repeats_that_fit(band).into(),
         }
         .into());
     }
     Ok(())
+}
+
+/// With how many of its repeats a band can be drawn: all of them, fewer where it has too
+/// many knots for one picture, or 0 where not even one fits.
+///
+/// ```
+/// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+/// # let band = |repeats| Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats,
+/// #     ..BandParts::default() });
+/// use hitchwork_draw::fabric::repeats_that_fit;
+/// // `band`: so many repeats of two knots.
+/// assert_eq!(repeats_that_fit(&band(40)?), 40);
+/// assert_eq!(repeats_that_fit(&band(40_000)?), 20_000);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[must_use]
+pub fn repeats_that_fit(band: &Band) -> u32 {
+    let once = knots_of(band, Part::LeadIn) + knots_of(band, Part::LeadOut);
+    let fit = MAX_KNOTS.saturating_sub(once) / knots_of(band, Part::Repeat).max(1);
+    u32::try_from(fit).map_or(band.repeats(), |fit| fit.min(band.repeats()))
+}
+
+/// What has been tied so far.
+struct Tied {
+    /// For each position: the seam that its thread came out of, once it has been tied.
+    left_at: Vec<Option<i64>>,
+    /// For each position: the seam of its first knot.
+    first_seams: Vec<i64>,
+    /// The levels and columns of the knots.
+    places: Vec<(i64, i64)>,
+    /// Only what lies in these half rows is drawn, and from the first of them on.
+    window: Option<(i64, i64)>,
+}
+
+impl Tied {
+    fn nothing(threads: usize, window: Option<(i64, i64)>) -> Self {
+        Self {
+            left_at: vec![None; threads],
+            first_seams: vec![-1; threads],
+            places: Vec::new(),
+            window,
+        }
+    }
+
+    /// Whether something between two levels touches what is drawn.
+    fn shows(&self, from: i64, to: i64) -> bool {
+        self.window
+            .is_none_or(|(first, end)| to >= first - 2 && from <= end + 2)
+    }
+
+    /// A level as it is drawn.
+    fn drawn(&self, level: i64) -> i64 {
+        level - self.window.map_or(0, |(first, _)| first)
+    }
 }
 
 /// The layers of a picture, from the table upwards.
@@ -133,8 +197,8 @@ struct Picture {
 }
 
 impl Picture {
-    fn new(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> Self {
-        let look = Look::new(band, options.upright);
+    fn empty(band: &Band, fabric: &Fabric, options: &Options, what: &str, words: String) -> Self {
+        let look = Look::new(band, options.upright, what);
         let half_rows = f64::from(fabric.half_rows());
         let bounds = Bounds::around(
             (0.0, -look.half_row),
@@ -143,7 +207,7 @@ impl Picture {
                 (half_rows - 1.0) * look.half_row,
             ),
         );
-        let mut picture = Self {
+        Self {
             look,
             bounds,
             upright: options.upright,
@@ -154,57 +218,74 @@ impl Picture {
             open: String::new(),
             knots: String::new(),
             above: String::new(),
-            words: description(band, fabric, in_all, options),
-        };
+            words,
+        }
+    }
+
+    fn new(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> Self {
+        let words = description(band, fabric, in_all, options);
+        let mut picture = Self::empty(band, fabric, options, "whole", words);
         picture
             .draw(band, fabric)
             .expect("writing to a string does not fail");
         picture
     }
 
+    /// Ties one pass: its knots, and the open threads that lead to them.
+    fn tie(&mut self, pass: Pass<'_>, fabric: &Fabric, tied: &mut Tied) {
+        let mut order: Vec<Thread> = pass.order_before().to_vec();
+        let count = order.len();
+        self.knots.push_str("<g>");
+        for knot in pass.knots() {
+            let level = i64::from(knot.level);
+            let right = usize::from(knot.column.number());
+            for at in [right - 1, right] {
+                match tied.left_at[at].replace(level) {
+                    Some(seam) if tied.shows(seam, level) => {
+                        let (from, to) = (tied.drawn(seam), tied.drawn(level) - 1);
+                        self.open_thread(at, count, from, to, fabric.colour(order[at]));
+                    }
+                    Some(_) => {}
+                    None => tied.first_seams[at] = level - 1,
+                }
+            }
+            if knot.kind.changes_places() {
+                order.swap(right - 1, right);
+            }
+            if !tied.shows(level, level) {
+                continue;
+            }
+            let level = tied.drawn(level);
+            let colour = fabric.colour(knot.working);
+            self.knots.push_str(r##"<use href="#"##);
+            self.knots
+                .push_str(self.look.knot(colour, Lie::of(knot.kind)));
+            self.knots.push_str(r#"" x="#);
+            place(
+                &mut self.knots,
+                COLUMN * f64::from(knot.column.number()),
+                units(level) * self.look.half_row,
+            );
+            tied.places.push((level, i64::from(knot.column.number())));
+        }
+        self.knots.push_str("</g>\n");
+    }
+
     fn draw(&mut self, band: &Band, fabric: &Fabric) -> std::fmt::Result {
         let count = usize::from(band.thread_count());
-        // For each position: the seam that its thread came out of, once it has been tied.
-        let mut left_at: Vec<Option<i64>> = vec![None; count];
-        let mut first_seams = vec![-1; count];
-        let mut places: Vec<(i64, i64)> = Vec::new();
+        let mut tied = Tied::nothing(count, None);
         for pass in fabric.passes() {
-            let mut order = pass.order_before().to_vec();
-            self.knots.push_str("<g>");
-            for knot in pass.knots() {
-                let level = i64::from(knot.level);
-                let right = usize::from(knot.column.number());
-                for at in [right - 1, right] {
-                    match left_at[at].replace(level) {
-                        Some(seam) => {
-                            self.open_thread(at, count, seam, level - 1, fabric.colour(order[at]))?;
-                        }
-                        None => first_seams[at] = level - 1,
-                    }
-                }
-                if knot.kind.changes_places() {
-                    order.swap(right - 1, right);
-                }
-                let name = self
-                    .look
-                    .knot(fabric.colour(knot.working), Lie::of(knot.kind));
-                let (x, y) = (
-                    COLUMN * f64::from(knot.column.number()),
-                    f64::from(knot.level) * self.look.half_row,
-                );
-                write!(
-                    self.knots,
-                    r##"<use href="#{name}" x="{}" y="{}"/>"##,
-                    short(x),
-                    short(y)
-                )?;
-                places.push((level, i64::from(knot.column.number())));
-            }
-            self.knots.push_str("</g>\n");
+            self.tie(pass, fabric, &mut tied);
         }
+        let Tied {
+            left_at,
+            first_seams,
+            mut places,
+            ..
+        } = tied;
         let last_seams: Vec<i64> = left_at.iter().map(|seam| seam.unwrap_or(-1)).collect();
 
-        let colours = |order: &[hitchwork_core::fabric::Thread]| {
+        let colours = |order: &[Thread]| {
             order
                 .iter()
                 .map(|thread| fabric.colour(*thread))
@@ -235,7 +316,7 @@ impl Picture {
             let drawn = end.draw(&mut self.look, &mut self.bounds);
             for (at, seam) in drawn.seams.iter().flatten().enumerate() {
                 let (from, to) = (*seam.min(&end.seams[at]), *seam.max(&end.seams[at]));
-                self.open_thread(at, count, from, to, end.colours[at])?;
+                self.open_thread(at, count, from, to, end.colours[at]);
             }
             self.under.push_str(&drawn.below);
             self.above.push_str(&drawn.above);
@@ -248,88 +329,93 @@ impl Picture {
             }
             places.extend(drawn.knots);
         }
-        self.silhouette(places)
+        self.silhouette(places);
+        Ok(())
     }
 
-    fn open_thread(
-        &mut self,
-        at: usize,
-        count: usize,
-        from: i64,
-        to: i64,
-        colour: u16,
-    ) -> std::fmt::Result {
+    fn open_thread(&mut self, at: usize, count: usize, from: i64, to: i64, colour: u16) {
         if to <= from {
-            return Ok(());
+            return;
         }
         let along = match at {
             0 => Along::LeftEdge,
             at if at + 1 == count => Along::RightEdge,
             _ => Along::Inside,
         };
-        let name = self.look.open_thread(colour, along, to - from);
-        #[expect(
-            clippy::cast_precision_loss,
-            reason = "positions and half rows of a picture are few"
-        )]
-        let (x, y) = (
-            (at as f64 + 0.5) * COLUMN,
-            (from as f64 + 0.5) * self.look.half_row,
+        self.open.push_str(r##"<use href="#"##);
+        self.open
+            .push_str(self.look.open_thread(colour, along, to - from));
+        self.open.push_str(r#"" x="#);
+        let at = f64::from(u16::try_from(at).expect("MAX_THREADS fits"));
+        place(
+            &mut self.open,
+            (at + 0.5) * COLUMN,
+            (units(from) + 0.5) * self.look.half_row,
         );
-        write!(
-            self.open,
-            r##"<use href="#{name}" x="{}" y="{}"/>"##,
-            short(x),
-            short(y)
-        )
     }
 
     /// The outline of the knots for the shadow, on every level one stretch for each run of
     /// knots that touch; and the dark in the chinks where knots meet corner to corner.
-    fn silhouette(&mut self, mut places: Vec<(i64, i64)>) -> std::fmt::Result {
-        places.sort_unstable();
-        #[expect(
-            clippy::cast_precision_loss,
-            reason = "columns and half rows of a picture are few"
-        )]
-        let at =
-            |level: i64, corner: i64| (COLUMN * corner as f64, level as f64 * self.look.half_row);
-        let tied = |level: i64, column: i64| places.binary_search(&(level, column)).is_ok();
-        let (up, right) = (short(self.look.half_row), short(COLUMN));
+    fn silhouette(&mut self, places: Vec<(i64, i64)>) {
+        let levels = ByLevel::new(places);
+        let half_row = self.look.half_row;
+        let (up, right) = (short(half_row), short(COLUMN));
+        let (half, high) = (half_row * 0.3, short(half_row * 0.3));
+        let sides = format!("l-30 {high} 30 {high} 30-{high}z");
         let (mut path, mut chinks) = (String::new(), String::new());
-        let mut next = places.iter().copied().peekable();
-        while let Some((level, first)) = next.next() {
-            let mut last = first;
-            while next.next_if_eq(&(level, last + 2)).is_some() {
-                last += 2;
-                if tied(level - 1, last - 1) && tied(level + 1, last - 1) {
-                    let (x, y) = at(level, last - 1);
-                    let high = self.look.half_row * 0.3;
-                    write!(
-                        chinks,
-                        "M{}l-30 {high} 30 {high} 30-{high}z",
-                        pair((x, y - high)),
-                        high = short(high)
-                    )?;
+        let start = |out: &mut String, x: i64, y: f64| {
+            out.push('M');
+            push_number(out, units(x) * COLUMN);
+            out.push(' ');
+            push_number(out, y);
+        };
+        for (level, columns) in levels.iter() {
+            let y = units(level) * half_row;
+            let mut next = columns.iter().copied().peekable();
+            while let Some(first) = next.next() {
+                let mut last = first;
+                while next.next_if_eq(&(last + 2)).is_some() {
+                    last += 2;
+                    if levels.tied(level - 1, last - 1) && levels.tied(level + 1, last - 1) {
+                        start(&mut chinks, last - 1, y - half);
+                        chinks.push_str(&sides);
+                    }
                 }
+                let wide = short(units(last - first) * COLUMN);
+                start(&mut path, first - 1, y);
+                path.push_str(&format!(
+                    "l{right}-{up}h{wide}l{right} {up}-{right} {up}h-{wide}z"
+                ));
             }
-            let (start, end) = (at(level, first - 1), at(level, last - 1));
-            write!(
-                path,
-                "M{}l{right}-{up}h{}l{right} {up}-{right} {up}h-{}z",
-                pair(start),
-                short(end.0 - start.0),
-                short(end.0 - start.0)
-            )?;
         }
-        write!(
-            self.shadow,
-            r##"<path d="{path}" fill="#2b2115" stroke-width="20"/>"##
-        )?;
-        write!(self.chinks, r##"<path d="{chinks}" fill="#241c18"/>"##)
+        self.shadow.push_str(r#"<path d=""#);
+        self.shadow.push_str(&path);
+        self.shadow
+            .push_str(r##"" fill="#2b2115" stroke-width="20"/>"##);
+        self.chinks.push_str(r#"<path d=""#);
+        self.chinks.push_str(&chinks);
+        self.chinks.push_str(r##"" fill="#241c18"/>"##);
     }
 
-    fn write(&self, band: &Band) -> String {
+    /// The layers, with or without what lies under the band.
+    fn layers(&self, turn: &str, table: bool) -> String {
+        let Self { look, shadow, .. } = self;
+        let prefix = &look.prefix;
+        let shadow = if table {
+            format!(
+                r##"<g transform="translate(22 40)" opacity=".38"><g filter="url(#{prefix}blur)"><g transform="{turn}" fill="none" stroke="#2b2115">{shadow}</g></g></g>
+"##
+            )
+        } else {
+            String::new()
+        };
+        format!(
+            "{shadow}<g transform=\"{turn}\">\n<g>{}</g>\n<g>{}</g>\n{}\n{}<g>{}</g>\n</g>",
+            self.under, self.open, self.chinks, self.knots, self.above,
+        )
+    }
+
+    fn write(&self, band: &Band, table: bool) -> String {
         let Bounds { least, most } = self.bounds;
         let (least, most) = (
             (least.0 - MARGIN, least.1 - MARGIN),
@@ -346,43 +432,108 @@ impl Picture {
                 "rotate(-90)",
             )
         };
-        let title = if band.title().trim().is_empty() {
-            "A band"
-        } else {
-            band.title()
-        };
         let prefix = &self.look.prefix;
         let (vx, vy, vw, vh) = (short(x), short(y), short(width), short(height));
+        let (cloth, ground) = if table {
+            (
+                format!(
+                    r##"<linearGradient id="{prefix}table" x2="0" y2="1"><stop stop-color="#f6f3ec"/><stop offset="1" stop-color="#e9e4d9"/></linearGradient>
+<filter id="{prefix}blur" x="-5%" y="-20%" width="110%" height="140%"><feGaussianBlur stdDeviation="26"/></filter>
+"##
+                ),
+                format!(
+                    r##"<rect x="{vx}" y="{vy}" width="{vw}" height="{vh}" rx="90" fill="url(#{prefix}table)"/>
+"##
+                ),
+            )
+        } else {
+            (String::new(), String::new())
+        };
         format!(
             r##"<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{}" height="{}" viewBox="{vx} {vy} {vw} {vh}">
 <title>{}</title>
 <desc>{}</desc>
 <defs>
-<linearGradient id="{prefix}table" x2="0" y2="1"><stop stop-color="#f6f3ec"/><stop offset="1" stop-color="#e9e4d9"/></linearGradient>
-<filter id="{prefix}blur" x="-5%" y="-20%" width="110%" height="140%"><feGaussianBlur stdDeviation="26"/></filter>
-{}</defs>
-<rect x="{vx}" y="{vy}" width="{vw}" height="{vh}" rx="90" fill="url(#{prefix}table)"/>
-<g transform="translate(22 40)" opacity=".38"><g filter="url(#{prefix}blur)"><g transform="{turn}" fill="none" stroke="#2b2115">{}</g></g></g>
-<g transform="{turn}">
-<g>{}</g>
-<g>{}</g>
-{}
-{}<g>{}</g>
-</g>
+{cloth}{}</defs>
+{ground}{}
 </svg>
 "##,
             short(width * self.pixels_per_unit),
             short(height * self.pixels_per_unit),
-            escaped(title),
+            escaped(title(band)),
             escaped(&self.words),
             self.look.definitions(),
-            self.shadow,
-            self.under,
-            self.open,
-            self.chinks,
-            self.knots,
-            self.above,
+            self.layers(turn, table),
         )
+    }
+}
+
+/// A level, a seam or a column as a number to reckon with.
+fn units(level: i64) -> f64 {
+    f64::from(i32::try_from(level).expect("MAX_KNOTS bounds the levels"))
+}
+
+/// Where something is placed, up to the end of its element: the value of `x`, and `y`.
+fn place(out: &mut String, x: f64, y: f64) {
+    out.push('"');
+    push_number(out, x);
+    out.push_str(r#"" y=""#);
+    push_number(out, y);
+    out.push_str(r#""/>"#);
+}
+
+/// The columns that are tied on every level.
+struct ByLevel {
+    least: i64,
+    /// Where each level's columns begin; one more for the end.
+    starts: Vec<usize>,
+    columns: Vec<i64>,
+}
+
+impl ByLevel {
+    fn new(places: Vec<(i64, i64)>) -> Self {
+        let least = places.iter().map(|place| place.0).min().unwrap_or(0);
+        let most = places.iter().map(|place| place.0).max().unwrap_or(0);
+        let index = |level: i64| usize::try_from(level - least).expect("not below the least");
+        let mut starts = vec![0; index(most) + 2];
+        for (level, _) in &places {
+            starts[index(*level) + 1] += 1;
+        }
+        for at in 1..starts.len() {
+            starts[at] += starts[at - 1];
+        }
+        let mut free = starts.clone();
+        let mut columns = vec![0; places.len()];
+        for (level, column) in places {
+            let at = &mut free[index(level)];
+            columns[*at] = column;
+            *at += 1;
+        }
+        for ends in starts.windows(2) {
+            columns[ends[0]..ends[1]].sort_unstable();
+        }
+        Self {
+            least,
+            starts,
+            columns,
+        }
+    }
+
+    fn at(&self, level: i64) -> &[i64] {
+        usize::try_from(level - self.least)
+            .ok()
+            .and_then(|at| self.starts.get(at..at + 2))
+            .map_or(&[], |ends| &self.columns[ends[0]..ends[1]])
+    }
+
+    fn tied(&self, level: i64, column: i64) -> bool {
+        self.at(level).binary_search(&column).is_ok()
+    }
+
+    fn iter(&self) -> impl Iterator<Item = (i64, &[i64])> {
+        (self.least..)
+            .take(self.starts.len() - 1)
+            .map(|level| (level, self.at(level)))
     }
 }
 

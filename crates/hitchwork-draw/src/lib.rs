@@ -29,6 +29,7 @@
 mod error;
 pub mod fabric;
 pub mod font;
+pub mod gradient;
 pub mod html;
 pub mod ink;
 pub mod order;
@@ -38,6 +39,7 @@ mod shade;
 pub mod strands;
 pub mod swatches;
 pub mod text;
+pub mod thread_use;
 pub mod written;
 mod xml;
 

@@ -141,7 +141,7 @@ impl Page<'_> {
                 self.text("The arcs above join the two halves of one piece: cut it as long as both together, and fold it between them. Where halves do not hang side by side, they cross the others close below the knot.")?;
             }
             Shape::HalfTriangleLeft => {
-                self.bringing_out("Brought out one by one", Side::Left, 1, count)?
+                self.bringing_out("Brought out one by one", Side::Left, 1, count)?;
             }
             Shape::HalfTriangleRight => {
                 self.bringing_out("Brought out one by one", Side::Right, 1, count)?;

@@ -303,11 +303,11 @@ fn a_picture_too_large_says_how_many_repeats_fit() {
     assert!(error.is_too_large());
     assert_eq!(
         error.to_string(),
-        "the picture would show 900000 knots; at most 60000 are drawn"
+        "the picture would show 900000 knots; at most 40000 are drawn"
     );
     assert_eq!(
         error.help().as_deref(),
-        Some("draw fewer repeats: at most 6666 of this band fit")
+        Some("draw fewer repeats: at most 4444 of this band fit")
     );
     let few = Options {
         repeats: Some(6),

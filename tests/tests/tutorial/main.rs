@@ -94,8 +94,8 @@ fn picture(band: &Band, half_rows: f64, pixels_per_mm: f64) -> Vec<u8> {
     let repeats = (half_rows / each).ceil() as u32;
     let options = Options {
         repeats: Some(repeats.max(1)),
-        upright: false,
         pixels_per_mm,
+        ..Options::default()
     };
     let picture = svg(band, &fabric, &options).expect("drawable");
     small::with_few_colours(&painter::render(&picture, 1.0).expect("paintable"))

@@ -1,11 +1,15 @@
 //! `draw`: one picture of a band, sound or not.
 
 use std::io::IsTerminal;
+use std::path::Path;
 
+use clap::ValueEnum;
 use hitchwork_core::fabric::Fabric;
-use hitchwork_draw::{fabric, png};
+use hitchwork_draw::strands::{self, Rows};
+use hitchwork_draw::{fabric, font, png};
 
 use crate::arguments::{Draw, Picture};
+use crate::pictures::{self, Wishes};
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -30,28 +34,109 @@ pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
         let help = "give it a file, such as --out band.svg, or send it to another program";
         return Err(Trouble::new("a picture is not for the terminal", help));
     }
+    check_options(draw)?;
     let input::Input { band, .. } = input::band(&draw.subject)?;
-    let svg = match draw.picture {
-        Picture::Fabric => {
-            let options = fabric::Options {
-                repeats: draw.repeats,
-                upright: draw.upright,
-                pixels_per_mm: draw.pixels_per_mm,
-            };
-            fabric::svg(&band, &Fabric::of(&band), &options)?
-        }
+    let wishes = Wishes {
+        fabric: fabric::Options {
+            repeats: draw.repeats,
+            upright: draw.upright,
+            pixels_per_mm: draw.pixels_per_mm.unwrap_or(12.0),
+            table: !draw.no_table,
+        },
+        strands: strands::Options {
+            rows: match draw.of_repeat {
+                Some(repeat) => Rows::Repeat(repeat),
+                None if draw.all_rows => Rows::All,
+                None => Rows::Once,
+            },
+            rows_a_page: draw.rows_a_page,
+            ..strands::Options::default()
+        },
+        ..Wishes::default()
     };
-    let bytes = if as_png {
-        png::render(&svg, 1.0)?
-    } else {
-        svg.into_bytes()
+    let pages = pictures::svg(draw.picture, &band, &Fabric::of(&band), &wishes)?;
+    let woven = matches!(draw.picture, Picture::Fabric | Picture::Tile);
+    let bytes = |svg: &String| -> Result<Vec<u8>, Trouble> {
+        Ok(if as_png {
+            let usual = if woven { 1.0 } else { 2.0 };
+            png::render(svg, draw.scale.unwrap_or(usual))?
+        } else {
+            font::carried(svg)?.into_bytes()
+        })
     };
-    match &draw.out {
-        Some(out) => {
-            folder::write_one(out, &bytes)?;
-            say::aside(format!("{}\n", out.display()))?;
-        }
-        None => say::raw(&bytes)?,
+    let pages: Vec<Vec<u8>> = pages.iter().map(bytes).collect::<Result<_, _>>()?;
+    let Some(out) = &draw.out else {
+        let [page] = &pages[..] else {
+            return Err(Trouble::new(
+                format!(
+                    "the chart has {} pages, and only one goes to standard output",
+                    pages.len()
+                ),
+                "give it a file, such as --out strands.svg: the pages become strands-1.svg, strands-2.svg and so on",
+            ));
+        };
+        say::raw(page)?;
+        return Ok(Verdict::Sound);
+    };
+    let stem = out.with_extension("").display().to_string();
+    let own = out
+        .extension()
+        .and_then(|own| own.to_str())
+        .unwrap_or("svg");
+    for (name, bytes) in pictures::names(&stem, own, pages.len()).iter().zip(&pages) {
+        folder::write_one(Path::new(name), bytes)?;
+        say::aside(format!("{name}\n"))?;
     }
     Ok(Verdict::Sound)
+}
+
+/// Refuses options that mean nothing for the picture.
+fn check_options(draw: &Draw) -> Result<(), Trouble> {
+    let fabric = draw.picture == Picture::Fabric;
+    let woven = fabric || draw.picture == Picture::Tile;
+    let strands = draw.picture == Picture::Strands;
+    let given = [
+        ("--repeats", draw.repeats.is_some(), fabric, "the fabric"),
+        ("--no-table", draw.no_table, fabric, "the fabric"),
+        ("--upright", draw.upright, woven, "the fabric and the tile"),
+        (
+            "--pixels-per-mm",
+            draw.pixels_per_mm.is_some(),
+            woven,
+            "the fabric and the tile; charts take --scale",
+        ),
+        (
+            "--scale",
+            draw.scale.is_some(),
+            !woven,
+            "charts; the fabric and the tile take --pixels-per-mm",
+        ),
+        (
+            "--of-repeat",
+            draw.of_repeat.is_some(),
+            strands,
+            "the strands",
+        ),
+        ("--all-rows", draw.all_rows, strands, "the strands"),
+        (
+            "--rows-a-page",
+            draw.rows_a_page.is_some(),
+            strands,
+            "the strands",
+        ),
+    ];
+    match given
+        .into_iter()
+        .find(|(_, given, fits, _)| *given && !fits)
+    {
+        None => Ok(()),
+        Some((option, _, _, what)) => {
+            let picture = draw.picture.to_possible_value();
+            let picture = picture.map_or(String::new(), |value| value.get_name().to_owned());
+            Err(Trouble::new(
+                format!("{option} means nothing for the picture {picture}"),
+                format!("leave it out; {option} is for {what}"),
+            ))
+        }
+    }
 }

@@ -2,12 +2,15 @@
 
 use std::path::{Path, PathBuf};
 
+use hitchwork_core::band::Band;
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
-use hitchwork_draw::{fabric, png, text};
+use hitchwork_draw::written::Written;
+use hitchwork_draw::{fabric, font, png, text};
 use owo_colors::{OwoColorize, Style};
 
-use crate::arguments::Make;
+use crate::arguments::{Make, Part, Picture};
+use crate::pictures::{self, Wishes};
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -18,20 +21,7 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     let verdict = super::verdict(report, make.strict);
     let places = match verdict {
         Verdict::Sound => {
-            let options = fabric::Options::default();
-            let svg = fabric::svg(band, written.fabric(), &options)?;
-            let picture = png::render(&svg, 1.0)?;
-            let steps = text::sheet(written.steps());
-            let files = [
-                (format!("{name}.band.json"), file::write(band).into_bytes()),
-                ("fabric.svg".to_owned(), svg.into_bytes()),
-                ("fabric.png".to_owned(), picture),
-                (
-                    "sheet.html".to_owned(),
-                    super::sheet::page(&written, &make.making)?,
-                ),
-                ("steps.txt".to_owned(), steps.into_bytes()),
-            ];
+            let files = files(&name, &written, make)?;
             folder::write_all(
                 &make
                     .out
@@ -45,12 +35,76 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     if make.json {
         say::json(&serde_json::json!({ "report": report, "files": places }))?;
     } else {
-        say::out(words(band, report, &places))?;
+        say::out(words(band, report, &places, repeats_drawn(band, make)))?;
     }
     Ok(verdict)
 }
 
-fn words(band: &hitchwork_core::band::Band, report: &Report, places: &[PathBuf]) -> String {
+/// How many knots of a band are drawn that is too long to be drawn whole.
+const ENOUGH_KNOTS: u64 = 4_000;
+
+/// With how many repeats the picture of the fabric is drawn, if not with all.
+fn repeats_drawn(band: &Band, make: &Make) -> Option<u32> {
+    let fit = fabric::repeats_that_fit(band);
+    if !make.with.contains(&Part::Fabric) || fit == band.repeats() || fit == 0 {
+        return None;
+    }
+    let a_repeat: u64 = band.repeat().iter().map(|row| row.len() as u64).sum();
+    let enough = u32::try_from(ENOUGH_KNOTS / a_repeat).unwrap_or(fit);
+    Some(enough.clamp(1, fit))
+}
+
+/// Everything that is written, as bytes.
+fn files(name: &str, written: &Written, make: &Make) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
+    let band = written.band();
+    let wishes = Wishes {
+        fabric: fabric::Options {
+            repeats: repeats_drawn(band, make),
+            ..fabric::Options::default()
+        },
+        habits: make.making.habits(),
+        ..Wishes::default()
+    };
+    let mut files = vec![(format!("{name}.band.json"), file::write(band).into_bytes())];
+    let mut done = Vec::new();
+    for part in &make.with {
+        if done.contains(part) {
+            continue;
+        }
+        done.push(*part);
+        let (picture, stem) = match part {
+            Part::Fabric => (Picture::Fabric, "fabric"),
+            Part::Tile => (Picture::Tile, "tile"),
+            Part::Strands => (Picture::Strands, "strands"),
+            Part::Order => (Picture::Order, "order"),
+            Part::Thread => (Picture::Thread, "thread"),
+            Part::Gradient => (Picture::Gradient, "gradient"),
+            Part::Html => {
+                let page = super::sheet::page(written, &make.making)?;
+                files.push(("sheet.html".to_owned(), page));
+                continue;
+            }
+            Part::Steps => {
+                let steps = text::sheet(written.steps());
+                files.push(("steps.txt".to_owned(), steps.into_bytes()));
+                continue;
+            }
+        };
+        let pages = pictures::svg(picture, band, written.fabric(), &wishes)?;
+        for (name, page) in pictures::names(stem, "svg", pages.len())
+            .into_iter()
+            .zip(&pages)
+        {
+            files.push((name, font::carried(page)?.into_bytes()));
+        }
+        if matches!(part, Part::Fabric | Part::Tile) {
+            files.push((format!("{stem}.png"), png::render(&pages[0], 1.0)?));
+        }
+    }
+    Ok(files)
+}
+
+fn words(band: &Band, report: &Report, places: &[PathBuf], drawn: Option<u32>) -> String {
     let mut text = format!(
         "{}\n{}{}",
         band.title().style(say::heading()),
@@ -59,6 +113,13 @@ fn words(band: &hitchwork_core::band::Band, report: &Report, places: &[PathBuf])
     );
     if places.is_empty() {
         text.push_str("Nothing was written: mend the findings first. To look at the band all the same, use draw.\n");
+    }
+    if let Some(drawn) = drawn.filter(|_| !places.is_empty()) {
+        text.push_str(&format!(
+            "  {}fabric with {drawn} of {} repeats: all of them are too many for one picture\n",
+            format!("{:<9}", "drawn").style(Style::new().cyan()),
+            band.repeats()
+        ));
     }
     for (index, place) in places.iter().enumerate() {
         let label = if index == 0 { "files" } else { "" };

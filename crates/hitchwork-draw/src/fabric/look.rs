@@ -3,12 +3,13 @@
 //! Lengths are in hundredths of a column. A knot is a lozenge with its corners half a
 //! column's pitch from its neighbours' centres; two wraps of the working thread fill it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
-use hitchwork_core::band::Band;
+use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::knot::Kind;
+use hitchwork_core::row::Row;
 
 use super::pen::{Point, pair, plus, short, soft_shape};
 use crate::shade::Shades;
@@ -79,13 +80,14 @@ pub(super) struct Look {
     /// Begins every name in the picture, so that several pictures can stand in one page.
     pub(super) prefix: String,
     colours: Vec<Srgb>,
-    knots: BTreeSet<(u16, Lie)>,
-    open: BTreeSet<(u16, Along, i64)>,
+    /// The names of the knots that were asked for, by colour and lie.
+    knots: Vec<[Option<String>; 4]>,
+    open: BTreeMap<(u16, Along, i64), String>,
     rounds: BTreeSet<u16>,
 }
 
 impl Look {
-    pub(super) fn new(band: &Band, upright: bool) -> Self {
+    pub(super) fn new(band: &Band, upright: bool, what: &str) -> Self {
         let gauge = band.gauge();
         let colours: Vec<Srgb> = band.palette().iter().map(|colour| colour.srgb).collect();
         let half_row = gauge.half_row_mm / gauge.column_mm * COLUMN;
@@ -93,11 +95,22 @@ impl Look {
         // From the upper left of the table. Lying along, the band's left is below.
         let light = if upright { (-0.5, -0.87) } else { (0.87, -0.5) };
         let mut digest = Digest::new();
-        digest.eat(format!("{half_row:.3} {thread:.3} {upright}").as_bytes());
+        digest.eat(format!("{half_row:.3} {thread:.3} {upright} {what}").as_bytes());
+        let (start, finish, repeats) = (band.start(), band.finish(), band.repeats());
+        digest
+            .eat(format!("{:?} {start:?} {finish:?} {repeats}", band.thread_colours()).as_bytes());
+        for part in [Part::LeadIn, Part::Repeat, Part::LeadOut] {
+            for knot in band.rows(part).iter().flat_map(Row::knots) {
+                digest.eat(&knot.column().number().to_le_bytes());
+                digest.eat(knot.kind().name().as_bytes());
+            }
+            digest.eat(b"/");
+        }
         for colour in &colours {
             digest.eat(colour.to_string().as_bytes());
         }
-        let (knots, open, rounds) = <_>::default();
+        let (open, rounds) = <_>::default();
+        let knots = vec![[const { None }; 4]; colours.len()];
         Self {
             half_row,
             thread,
@@ -115,16 +128,28 @@ impl Look {
     }
 
     /// The name of a knot of this colour that lies so.
-    pub(super) fn knot(&mut self, colour: u16, lie: Lie) -> String {
-        self.knots.insert((colour, lie));
-        self.rounds.insert(colour);
-        format!("{}{colour}{}", self.prefix, lie.letter())
+    pub(super) fn knot(&mut self, colour: u16, lie: Lie) -> &str {
+        self.knots[usize::from(colour)][lie as usize].get_or_insert_with(|| {
+            self.rounds.insert(colour);
+            format!("{}{colour}{}", self.prefix, lie.letter())
+        })
     }
 
     /// The name of an open thread that runs straight down over so many half rows.
-    pub(super) fn open_thread(&mut self, colour: u16, along: Along, half_rows: i64) -> String {
-        self.open.insert((colour, along, half_rows));
-        open_name(&self.prefix, colour, along, half_rows)
+    pub(super) fn open_thread(&mut self, colour: u16, along: Along, half_rows: i64) -> &str {
+        self.open
+            .entry((colour, along, half_rows))
+            .or_insert_with(|| open_name(&self.prefix, colour, along, half_rows))
+    }
+
+    /// The colours and lies of the knots that were asked for.
+    fn asked(&self) -> impl Iterator<Item = (u16, Lie)> {
+        (0..).zip(&self.knots).flat_map(|(colour, names)| {
+            let asked = Lie::ALL
+                .into_iter()
+                .filter(|lie| names[*lie as usize].is_some());
+            asked.map(move |lie| (colour, lie))
+        })
     }
 
     /// The paint of a wrap of this colour, by the way it runs.
@@ -227,14 +252,14 @@ impl Look {
             self.define_rounds(defs, colour)?;
         }
         for lie in Lie::ALL {
-            if self.knots.iter().any(|knot| knot.1 == lie) {
+            if self.asked().any(|asked| asked.1 == lie) {
                 self.define_lie(defs, lie)?;
             }
         }
-        for &(colour, lie) in &self.knots {
+        for (colour, lie) in self.asked() {
             self.define_knot(defs, colour, lie)?;
         }
-        for &(colour, along, half_rows) in &self.open {
+        for &(colour, along, half_rows) in self.open.keys() {
             self.define_open(defs, colour, along, half_rows)?;
         }
         Ok(())

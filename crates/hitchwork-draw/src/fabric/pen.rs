@@ -5,13 +5,52 @@ use std::fmt::Write;
 /// A point or a direction: to the right, and down.
 pub(super) type Point = (f64, f64);
 
-/// A number as short as it can be written with one decimal.
+/// A number as short as can be: large ones, of which a fraction would not be seen, are
+/// whole, and small ones have one decimal.
 pub(super) fn short(number: f64) -> String {
-    let mut text = format!("{number:.1}");
-    if text.ends_with(".0") {
-        text.truncate(text.len() - 2);
+    let mut text = String::new();
+    let rounded = if number.abs() < 20.0 {
+        number
+    } else {
+        number.round()
+    };
+    push_number(&mut text, rounded);
+    text
+}
+
+/// Writes a number with at most one decimal. Pictures are mostly numbers, so this goes
+/// without the formatter of the standard library.
+pub(crate) fn push_number(out: &mut String, number: f64) {
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "places on a picture are far below 2^63"
+    )]
+    let tenths = (number * 10.0).round() as i64;
+    if tenths < 0 {
+        out.push('-');
     }
-    if text == "-0" { "0".to_owned() } else { text }
+    let (mut whole, tenth) = (tenths.unsigned_abs() / 10, tenths.unsigned_abs() % 10);
+    if whole > 0 || tenth == 0 {
+        let mut digits = [0_u8; 20];
+        let mut at = digits.len();
+        loop {
+            at -= 1;
+            digits[at] = digit(whole % 10);
+            whole /= 10;
+            if whole == 0 {
+                break;
+            }
+        }
+        out.extend(digits[at..].iter().map(|digit| char::from(*digit)));
+    }
+    if tenth > 0 {
+        out.push('.');
+        out.push(char::from(digit(tenth)));
+    }
+}
+
+fn digit(number: u64) -> u8 {
+    b'0' + u8::try_from(number).expect("below 10")
 }
 
 pub(super) fn pair((x, y): Point) -> String {

@@ -1,0 +1,189 @@
+//! `draw` and what `make` writes: every picture, on its pages.
+
+use std::fs;
+use std::path::Path;
+
+mod common;
+use common::{folder, hitchwork};
+
+fn written(folder: &Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).expect("a folder");
+    let mut names: Vec<String> = entries
+        .map(|entry| {
+            entry
+                .expect("readable")
+                .file_name()
+                .to_string_lossy()
+                .into_owned()
+        })
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn every_picture_comes_as_svg_and_as_png() {
+    let folder = folder();
+    for picture in ["fabric", "tile", "strands", "order", "thread", "gradient"] {
+        for kind in ["svg", "png"] {
+            let file = format!("{picture}.{kind}");
+            let draw = [
+                "draw",
+                "drift",
+                "--set",
+                "threads=6",
+                "--picture",
+                picture,
+                "--out",
+                &file,
+            ];
+            let said = hitchwork(folder.path(), &draw);
+            assert_eq!(said.status, Some(0), "{}", said.err);
+            assert_eq!(
+                (said.out.as_str(), said.err.trim_end()),
+                ("", file.as_str())
+            );
+            let bytes = fs::read(folder.path().join(&file)).expect("written");
+            let begins: &[u8] = if kind == "svg" { b"<svg" } else { b"\x89PNG" };
+            assert!(bytes.starts_with(begins), "{file}");
+            // Words bring their letters along; fabrics have no words.
+            let words = kind == "svg" && !["fabric", "tile"].contains(&picture);
+            let font = bytes.windows(10).any(|bytes| bytes == b"@font-face");
+            assert_eq!(font, words, "{file}");
+        }
+    }
+}
+
+#[test]
+fn several_pages_are_numbered_and_do_not_go_to_standard_output() {
+    let folder = folder();
+    let chart = [
+        "draw",
+        "drift",
+        "--set",
+        "threads=6",
+        "--picture",
+        "strands",
+        "--rows-a-page",
+        "1",
+    ];
+    let said = hitchwork(folder.path(), &chart);
+    assert_eq!((said.status, said.out.as_str()), (Some(2), ""));
+    assert!(
+        said.err.contains("the chart has 2 pages") && said.err.contains("strands-1.svg"),
+        "{}",
+        said.err
+    );
+    let said = hitchwork(
+        folder.path(),
+        &[&chart[..], &["--out", "in/row.svg"]].concat(),
+    );
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert_eq!(said.err, "in/row-1.svg\nin/row-2.svg\n");
+    let second = fs::read_to_string(folder.path().join("in/row-2.svg")).expect("written");
+    assert!(second.contains("Carried over: the order after row 1 of 2, repeat"));
+}
+
+#[test]
+fn options_of_other_pictures_are_refused() {
+    let folder = folder();
+    for (options, says) in [
+        (
+            ["--picture", "order", "--repeats", "3"],
+            "--repeats is for the fabric",
+        ),
+        (
+            ["--picture", "fabric", "--scale", "3"],
+            "take --pixels-per-mm",
+        ),
+        (
+            ["--picture", "tile", "--of-repeat", "3"],
+            "--of-repeat is for the strands",
+        ),
+        (
+            ["--picture", "strands", "--of-repeat", "999999"],
+            "give a repeat from 1 to",
+        ),
+        (
+            ["--picture", "strands", "--rows-a-page", "0"],
+            "whole and above 0",
+        ),
+    ] {
+        let said = hitchwork(folder.path(), &[&["draw", "drift"][..], &options].concat());
+        assert_eq!(
+            (said.status, said.out.as_str()),
+            (Some(2), ""),
+            "{options:?}"
+        );
+        assert!(said.err.contains(says), "{}", said.err);
+    }
+    assert!(written(folder.path()).is_empty());
+}
+
+#[test]
+fn make_writes_what_it_is_asked_for() {
+    let folder = folder();
+    let make = [
+        "make",
+        "drift",
+        "--set",
+        "threads=6",
+        "--out",
+        "made",
+        "--with",
+    ];
+    let said = hitchwork(
+        folder.path(),
+        &[&make[..], &["steps,order,tile,steps"]].concat(),
+    );
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert_eq!(
+        written(&folder.path().join("made")),
+        [
+            "drift.band.json",
+            "order.svg",
+            "steps.txt",
+            "tile.png",
+            "tile.svg"
+        ]
+    );
+    let said = hitchwork(folder.path(), &[&make[..], &["poster"]].concat());
+    assert_eq!(said.status, Some(2));
+    assert!(
+        said.err.contains("possible values: fabric, tile, strands"),
+        "{}",
+        said.err
+    );
+}
+
+#[test]
+fn a_band_too_long_for_one_picture_is_drawn_shorter_and_says_so() {
+    let folder = folder();
+    // Three threads and two knots a repeat, so often that the whole would be too much.
+    let band = r##"{"format": "hitchwork-band/1", "palette": [{"name": "tar", "srgb": "#202020"}, {"name": "sail", "srgb": "#f0ead8"}],
+        "threads": [0, 1, 1], "repeat": [{"knots": [{"at": 1, "kind": "forward"}, {"at": 2, "kind": "forward"}]}], "repeats": 21000}"##;
+    fs::write(folder.path().join("hawser.band.json"), band).expect("written");
+    let draw = ["draw", "hawser.band.json", "--out", "hawser.svg"];
+    let said = hitchwork(folder.path(), &draw);
+    assert_eq!(said.status, Some(2));
+    assert!(
+        said.err.contains("at most 20000 of this band fit"),
+        "{}",
+        said.err
+    );
+    let make = [
+        "make",
+        "hawser.band.json",
+        "--with",
+        "fabric",
+        "--out",
+        "made",
+    ];
+    let said = hitchwork(folder.path(), &make);
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert!(
+        said.out.contains("fabric with 2000 of 21000 repeats"),
+        "{}",
+        said.out
+    );
+}

@@ -1,0 +1,169 @@
+//! A piece of the band that fits onto itself without a seam.
+
+use std::collections::BTreeMap;
+
+use hitchwork_core::band::{Band, BandParts, MAX_REPEATS, Part};
+use hitchwork_core::fabric::{Fabric, Pass};
+
+use super::look::COLUMN;
+use super::pen::short;
+use super::{MAX_KNOTS, Options, Picture, Tied, check_scale, knots_of, units};
+use crate::error::{Error, Problem};
+use crate::ink::title;
+use crate::xml::escaped;
+
+/// The room beside the edges, in hundredths of a column, for threads that run openly there.
+const BESIDE: f64 = 30.0;
+
+/// Draws a piece of the band, without its ends, whose two cut edges fit onto each other:
+/// laid end to end, such pieces make a band of any length. It is as long as it takes for
+/// the fabric and its colours to come again. Nothing is behind it, and `repeats` and
+/// `table` do not matter. Its length is a whole number of pixels, so that tiles of pixels
+/// fit too.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+/// use hitchwork_draw::fabric::{Options, tile};
+/// # let band = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+/// #     ..BandParts::default() })?;
+/// // `band`: one of three threads leads every row, so the third repeat ends as the first began.
+/// assert!(tile(&band, &Options::default())?.contains("3 repeats"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
+/// # Errors
+/// When the fabric does not come again within as many knots as a picture shows, which is so
+/// for a band that splits into parts of different growth, or the size is absurd.
+pub fn tile(band: &Band, options: &Options) -> Result<String, Error> {
+    check_scale(options)?;
+    let a_repeat = knots_of(band, Part::Repeat).max(1);
+    let never = || Error::from(Problem::NeverComesAgain { most: MAX_KNOTS });
+    let most = u32::try_from(MAX_KNOTS / a_repeat).unwrap_or(MAX_REPEATS);
+    if most == 0 {
+        return Err(never());
+    }
+    let endless = |repeats: u32| {
+        let parts = BandParts {
+            lead_in: Vec::new(),
+            lead_out: Vec::new(),
+            repeats,
+            ..band.clone().into_parts()
+        };
+        Band::new(parts).expect("a band with other repeats is a band")
+    };
+    let whole = Fabric::of(&endless(most.min(MAX_REPEATS)));
+    let period = Period::of(&whole).ok_or_else(never)?;
+    let band = endless(period.repeats);
+    let words = format!(
+        "A piece of the finished band that fits onto itself: {} {}, after which fabric and colours come again.",
+        period.repeats,
+        if period.repeats == 1 {
+            "repeat"
+        } else {
+            "repeats"
+        },
+    );
+    let mut picture = Picture::empty(&band, &whole, options, "tile", words);
+    picture.tie_window(&whole, &period);
+    Ok(picture.write_tile(&band, &period))
+}
+
+/// When the fabric comes again.
+struct Period {
+    /// After so many repeats.
+    repeats: u32,
+    /// By so many half rows further on.
+    half_rows: i64,
+    /// From this level on it does.
+    from: i64,
+}
+
+impl Period {
+    fn of(fabric: &Fabric) -> Option<Self> {
+        let mut seen: BTreeMap<(Vec<u32>, Vec<u16>), (u32, i64)> = BTreeMap::new();
+        let mut above = 0;
+        for pass in fabric.passes() {
+            let levels: Vec<u32> = pass.knots().map(|knot| knot.level).collect();
+            let least = levels.iter().copied().min()?;
+            let shape = levels.iter().map(|level| level - least).collect();
+            let order = pass.order_before().iter();
+            let colours = order.map(|thread| fabric.colour(*thread)).collect();
+            if let Some(&(first, base)) = seen.get(&(shape, colours)) {
+                return Some(Self {
+                    repeats: pass.number() - first,
+                    half_rows: i64::from(least) - base,
+                    from: above,
+                });
+            }
+            above = above.max(levels.iter().copied().map(i64::from).max()? + 1);
+            let shape = levels.iter().map(|level| level - least).collect();
+            let order = pass.order_before().iter();
+            let colours = order.map(|thread| fabric.colour(*thread)).collect();
+            seen.insert((shape, colours), (pass.number(), least.into()));
+        }
+        None
+    }
+}
+
+impl Picture {
+    fn tie_window(&mut self, fabric: &Fabric, period: &Period) {
+        let end = period.from + period.half_rows;
+        let threads = usize::from(fabric.thread_count());
+        let mut tied = Tied::nothing(threads, Some((period.from, end)));
+        let low = |pass: &Pass<'_>| pass.knots().map(|knot| i64::from(knot.level)).min();
+        for pass in fabric.passes() {
+            self.tie(pass, fabric, &mut tied);
+            // A thread may run openly from inside the piece to far above it.
+            let all_past = tied.left_at.iter().flatten().all(|seam| *seam > end + 2);
+            if all_past && low(&pass).is_some_and(|low| low > end + 2) {
+                break;
+            }
+        }
+        self.silhouette(tied.places);
+    }
+
+    fn write_tile(&self, band: &Band, period: &Period) -> String {
+        let length = units(period.half_rows) * self.look.half_row;
+        let breadth = COLUMN * f64::from(band.thread_count()) + 2.0 * BESIDE;
+        // Half a half row down, the cut runs through the middle of knots on no level.
+        let (along, beside) = (-0.5 * self.look.half_row, -BESIDE);
+        let pixels = (length * self.pixels_per_unit).round().max(1.0);
+        let across = breadth * pixels / length;
+        let (view, size, turn) = if self.upright {
+            ((beside, along, breadth, length), (across, pixels), "")
+        } else {
+            (
+                (along, -breadth - beside, length, breadth),
+                (pixels, across),
+                "rotate(-90)",
+            )
+        };
+        let exact = |number: f64| {
+            let mut text = String::new();
+            super::push_number(&mut text, number);
+            text
+        };
+        format!(
+            r#"<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{}" height="{}" viewBox="{} {} {} {}" preserveAspectRatio="none">
+<title>{}</title>
+<desc>{}</desc>
+<defs>
+{}</defs>
+{}
+</svg>
+"#,
+            exact(size.0),
+            exact(size.1),
+            exact(view.0),
+            short(view.1),
+            exact(view.2),
+            short(view.3),
+            escaped(title(band)),
+            escaped(&self.words),
+            self.look.definitions(),
+            self.layers(turn, false),
+        )
+    }
+}
