@@ -23,6 +23,7 @@ use crate::error::{Error, Problem};
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
+use crate::plain::plain;
 use crate::written::Written;
 use crate::{order, strands};
 
@@ -32,7 +33,7 @@ const SCRIPT: &str = include_str!("html/tracker.js");
 /// The most knots in the rows that are written out.
 const MAX_KNOTS: usize = 60_000;
 /// A picture of the band shows at most so many knots, and the chart so many.
-const PICTURED_KNOTS: u64 = 6_000;
+const PICTURED_KNOTS: u64 = 2_500;
 const CHARTED_KNOTS: usize = 700;
 
 /// Writes the sheet of a band, and of the same band for the other hand, as a page.
@@ -166,8 +167,8 @@ fn body(hands: &[Side<'_>; 2]) -> Markup {
             main {
                 fieldset.hands hidden {
                     legend { "Which hand leads?" }
-                    label { input type="radio" name="hand" value="0" checked; span { "As designed" } }
-                    label { input type="radio" name="hand" value="1"; span { "Mirrored, for the other hand" } }
+                    label { input type="radio" name="hand" value="0" autocomplete="off" checked; span { "As designed" } }
+                    label { input type="radio" name="hand" value="1" autocomplete="off"; span { "Mirrored, for the other hand" } }
                 }
                 section #cut aria-labelledby="cut-heading" {
                     h2 #cut-heading { "Cut" }
@@ -279,11 +280,11 @@ fn tracker() -> Markup {
             }
             details.more {
                 summary { "Find a place, and how this works" }
-                label.check { input #whole type="checkbox"; span { "A whole row at a time" } }
-                label.check #awake-choice hidden { input #awake type="checkbox" checked; span { "Keep the screen awake" } }
+                label.check { input #whole type="checkbox" autocomplete="off"; span { "A whole row at a time" } }
+                label.check #awake-choice hidden { input #awake type="checkbox" autocomplete="off" checked; span { "Keep the screen awake" } }
                 div.find {
                     label for="repeat" { "Go to repeat" }
-                    input #repeat type="number" min="1" inputmode="numeric";
+                    input #repeat type="number" min="1" inputmode="numeric" autocomplete="off";
                     button #go type="button" { "Go" }
                 }
                 button.quiet #over type="button" { "Start over" }
@@ -457,30 +458,4 @@ fn with_own_ids(svg: &str, letter: &str) -> String {
     svg.replace(" id=\"", &format!(" id=\"{letter}"))
         .replace("href=\"#", &format!("href=\"#{letter}"))
         .replace("url(#", &format!("url(#{letter}"))
-}
-
-/// Text from outside, without what a page must not hold or what would turn the words
-/// around it: control characters, marks that force a direction, and non-characters.
-fn plain(text: &str) -> String {
-    let kept: String = text
-        .chars()
-        .filter(|character| !forces_direction(*character) && !is_no_character(*character))
-        .map(|character| {
-            if character.is_control() {
-                ' '
-            } else {
-                character
-            }
-        })
-        .collect();
-    kept.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
-const fn forces_direction(character: char) -> bool {
-    matches!(character, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-}
-
-fn is_no_character(character: char) -> bool {
-    let code = u32::from(character);
-    matches!(code & 0xffff, 0xfffe | 0xffff) || matches!(code, 0xfdd0..=0xfdef)
 }

@@ -33,6 +33,7 @@ pub mod gradient;
 pub mod html;
 pub mod ink;
 pub mod order;
+mod plain;
 pub mod plot;
 pub mod png;
 mod shade;

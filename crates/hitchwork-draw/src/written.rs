@@ -1,9 +1,12 @@
 //! A band with everything that a sheet says about it.
 
-use hitchwork_core::band::Band;
+use hitchwork_core::band::{Band, Part};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Report;
 use hitchwork_core::steps::Steps;
+
+/// A picture of a band is at most so many times as long as it is wide.
+const MOST_WIDTHS: f64 = 45.0;
 
 /// A band that is tied, proved and written out.
 ///
@@ -87,17 +90,23 @@ impl Written {
             .sum()
     }
 
-    /// The most repeats that a picture of at most so many knots can show.
+    /// With how many repeats a picture of at most so many knots shows the band: all of
+    /// them, or so many that it is still seen well beside its width.
     pub(crate) fn repeats_within(&self, knots: u64) -> u32 {
-        use hitchwork_core::band::Part;
         let of = |part| {
             let rows = self.band.rows(part).iter();
             rows.map(|row| row.len() as u64).sum::<u64>()
         };
         let room = knots.saturating_sub(of(Part::LeadIn) + of(Part::LeadOut));
         let fit = room / of(Part::Repeat).max(1);
-        u32::try_from(fit)
-            .unwrap_or(u32::MAX)
-            .clamp(1, self.band.repeats())
+        let size = &self.report.size_mm;
+        let seen = (MOST_WIDTHS * size.width / size.repeat).ceil();
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to what a band can have"
+        )]
+        let seen = seen.clamp(1.0, f64::from(self.band.repeats())) as u32;
+        u32::try_from(fit).unwrap_or(seen).clamp(1, seen)
     }
 }
