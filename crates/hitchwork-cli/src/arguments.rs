@@ -192,7 +192,7 @@ pub(crate) struct Make {
         value_name = "LIST",
         value_enum,
         value_delimiter = ',',
-        default_values_t = [Part::Fabric, Part::Strands, Part::Order, Part::Steps]
+        default_values_t = [Part::Fabric, Part::Strands, Part::Order, Part::Html, Part::Steps]
     )]
     pub(crate) with: Vec<Part>,
     /// Write nothing either when there are warnings
@@ -249,6 +249,8 @@ pub(crate) enum Part {
     Thread,
     /// The steps between the colours, as SVG
     Gradient,
+    /// The sheet that a follower ties from, as a page for a browser
+    Html,
     /// The steps that a follower ties from, as text
     Steps,
 }
@@ -296,9 +298,22 @@ pub(crate) struct Sheet {
     pub(crate) subject: Subject,
     #[command(flatten)]
     pub(crate) making: Making,
-    /// The file to write; without it, the text goes to standard output
+    /// The file to write, ending in .html or .txt; without it, the sheet goes to
+    /// standard output
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+    /// What kind of sheet; without it, the name of the file says, and text is usual
+    #[arg(long, value_enum, value_name = "KIND")]
+    pub(crate) format: Option<SheetFormat>,
+}
+
+/// The kinds of sheet that there are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SheetFormat {
+    /// One page for a phone or a desk screen, that keeps your place
+    Html,
+    /// Plain text
+    Text,
 }
 
 #[derive(Debug, Args)]
