@@ -5,7 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::knot::{Kind, Knot};
-use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguises, Operation, Strip, Symmetry};
+use hitchwork_core::proof::{
+    CanonicalForm, ColoursCount, Disguise, Disguises, Operation, Strip, Symmetry,
+};
 use hitchwork_core::row::Row;
 use hitchwork_tests::made::{colours, knot};
 use hitchwork_tests::{by_chance, published};
@@ -285,15 +287,8 @@ fn made(threads: Vec<u16>, repeat: Vec<Row>) -> Band {
     Band::new(parts).expect("every part is in range")
 }
 
-/// The band under an operation, in other colours, begun so many rows later, with
-/// neighbours that do not touch exchanged here and there, and its repeat so often in one.
-fn disguised(
-    band: &Band,
-    operation: Operation,
-    later: usize,
-    exchanges: &[usize],
-    times: usize,
-) -> Band {
+/// The band under an operation, begun so many rows later.
+fn begun_later(band: &Band, operation: Operation, later: usize) -> Band {
     let threads = band.thread_count();
     let mut rows = operation
         .of_rows(band.repeat(), threads)
@@ -320,6 +315,20 @@ fn disguised(
     }
     let count = rows.len();
     rows.rotate_left(later % count);
+    made(hung, rows)
+}
+
+/// The same, in other colours, with neighbours that do not touch exchanged here and there,
+/// and its repeat so often in one.
+fn disguised(
+    band: &Band,
+    operation: Operation,
+    later: usize,
+    exchanges: &[usize],
+    times: usize,
+) -> Band {
+    let begun = begun_later(band, operation, later);
+    let (rows, hung) = (begun.repeat(), begun.thread_colours());
     let mut knots: Vec<Knot> = rows
         .iter()
         .flat_map(|row| row.knots().iter().copied())
@@ -399,4 +408,78 @@ fn a_form_is_the_same_for_ever() {
     );
     let hex = "fb3213145c9b3ae4a7117001ef0819f306c899ed640d695972fa15ef22593168";
     assert_eq!(form.hex(), hex);
+}
+
+proptest! {
+    #![proptest_config(by_chance::cases(300))]
+
+    #[test]
+    fn a_disguise_is_named(
+        band in band(), operation in operation(), later in 0..9_usize,
+        exchanges in prop::collection::vec(0..64_usize, 0..40), times in 1..4_usize,
+    ) {
+        let other = disguised(&band, operation, later, &exchanges, times);
+        let between = |known, found| {
+            Disguise::between(known, found, Disguises::ALL, ColoursCount::ByLikeness).expect("few threads")
+        };
+        let disguise = between(&band, &other);
+        prop_assert!(disguise.is_some());
+        let itself = between(&band, &band).expect("a band is itself");
+        prop_assert_eq!(itself.words("it"), "it");
+    }
+
+    /// Bands whose columns all hold together are made again from what is said of them.
+    #[test]
+    fn what_is_said_makes_the_disguise(band in band(), operation in operation(), later in 0..9_usize) {
+        let mut rows = band.repeat().to_vec();
+        rows.push(hitchwork_tests::made::run(Kind::Forward, 1..band.thread_count()));
+        let band = made(band.thread_colours().to_vec(), rows);
+        let other = begun_later(&band, operation, later);
+        let said = Disguise::between(&band, &other, Disguises::ALL, ColoursCount::ByLikeness)
+            .expect("few threads")
+            .expect("the same design");
+        if said.retied {
+            return Ok(());
+        }
+        let again = usize::try_from(said.rows_later.expect("one part")).expect("few rows");
+        let again = begun_later(&band, said.operation, again);
+        prop_assert_eq!(again.repeat(), other.repeat());
+        let likeness = |band: &Band| {
+            let hung = band.thread_colours();
+            hung.iter().map(|colour| hung.iter().position(|other| other == colour)).collect::<Vec<_>>()
+        };
+        prop_assert_eq!(likeness(&again), likeness(&other));
+        prop_assert_eq!(said.recoloured, again.thread_colours() != other.thread_colours());
+    }
+}
+
+#[test]
+fn disguises_in_words() {
+    let rows = hitchwork_core::row::grid(
+        r"\\>
+./\
+<..",
+    )
+    .expect("marks");
+    let band = made(vec![0, 1, 2, 0], rows);
+    let words = |operation, later| {
+        let other = begun_later(&band, operation, later);
+        Disguise::between(&band, &other, Disguises::ALL, ColoursCount::ByValue)
+            .expect("few threads")
+            .map(|disguise| disguise.words("tideline"))
+            .expect("the same design")
+    };
+    assert_eq!(words(Operation::Plain, 0), "tideline");
+    assert_eq!(
+        words(Operation::Mirrored, 1),
+        "the mirror image of tideline, begun 1 row later"
+    );
+    assert_eq!(
+        words(Operation::UpsideDown, 2),
+        "tideline upside down, begun 2 rows later"
+    );
+    assert_eq!(
+        words(Operation::HalfTurned, 4),
+        "tideline after half a turn, begun 4 rows later"
+    );
 }

@@ -1,9 +1,12 @@
 //! The same design in disguise: a form that is the same for all that differ only by how
 //! they are tied, where they begin, or how they are held.
 
+mod disguise;
+
 use std::cmp::Ordering;
 use std::fmt;
 
+pub use disguise::Disguise;
 use sha2::{Digest, Sha256};
 
 use super::symmetry::{Operation, Reading, Strip, Word, common_periods};
@@ -306,6 +309,20 @@ impl Hung {
         }
         groups.extend(hung[next..].iter().map(|lone| vec![vec![*lone]]));
         groups
+    }
+
+    /// The colours of all positions at a beginning of every part, by likeness or value.
+    fn alike(&self, groups: &[Vec<Vec<u32>>], beginning: usize) -> Vec<u32> {
+        let mut naming = Naming::default();
+        let colours = groups
+            .iter()
+            .flat_map(|group| &group[beginning % group.len()]);
+        colours
+            .map(|colour| match self.count {
+                ColoursCount::ByValue => *colour,
+                _ => naming.of(*colour),
+            })
+            .collect()
     }
 
     /// The least way of numbering the colours along the positions, over all beginnings.

@@ -13,7 +13,7 @@ mod permutation;
 mod report;
 mod symmetry;
 
-pub use design::{CanonicalForm, ColoursCount, Disguises};
+pub use design::{CanonicalForm, ColoursCount, Disguise, Disguises};
 pub use drift::{Drift, drifting_order};
 pub use edges::{Edge, EdgeShape, Edges};
 pub use finding::{Code, Finding, RulePlace, Severity, Where};
