@@ -4,7 +4,10 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Where, growth};
+use super::{
+    Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Symmetry, SymmetrySaid,
+    Where, growth,
+};
 use crate::band::{Band, Part};
 use crate::colour::Owned;
 use crate::craft::{self, CutList, Difficulty, Habits, Shape, Shopping, ThreadLength, Ties};
@@ -104,6 +107,8 @@ pub struct Report {
     pub knots_by_column: Vec<usize>,
     /// The shape of both edges, and the ends that suit them.
     pub edges: Edges,
+    /// The symmetry of the endless repeat: of its knots and of its colours.
+    pub symmetry: SymmetrySaid,
     /// The size in millimetres.
     pub size_mm: Size,
     /// What each thread does.
@@ -178,6 +183,7 @@ impl Report {
             half_rows_per_repeat_exact: grown.to_string(),
             knots_by_column: knots_by_column(band),
             edges,
+            symmetry: SymmetrySaid::from(&Symmetry::of(band)),
             size_mm: size(band, fabric, grown, habits),
             thread_use: thread_use(band, &threads, &cut_list),
             cut_list,
