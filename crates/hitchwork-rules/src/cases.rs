@@ -86,6 +86,10 @@ pub struct Facts {
     /// By how many half rows a repeat makes the band longer: a whole number, or a fraction
     /// such as "7/2".
     pub half_rows: Option<Amount>,
+    /// The frieze group of the repeat's knots: p1, p11g, p11m, p1m1, p2, p2mg or p2mm.
+    pub structure: Option<String>,
+    /// The frieze group of the colours that show.
+    pub appearance: Option<String>,
     /// The least and the most that the band may be wide, in millimetres.
     pub width_mm: Option<[f64; 2]>,
     /// The least and the most that the band may be long without its ties, in millimetres.
@@ -269,6 +273,18 @@ impl Facts {
             "half_rows",
             half_rows,
             report.half_rows_per_repeat_exact.clone(),
+        );
+        let symmetry = &report.symmetry;
+        found.text(
+            "structure",
+            self.structure.clone(),
+            symmetry.structure.to_string(),
+        );
+        let appearance = symmetry.appearance.map(|group| group.to_string());
+        found.text(
+            "appearance",
+            self.appearance.clone(),
+            appearance.unwrap_or("not known".to_owned()),
         );
         found.between("width_mm", self.width_mm, report.size_mm.width);
         found.between("length_mm", self.length_mm, report.size_mm.length);
