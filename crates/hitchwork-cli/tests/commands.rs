@@ -74,6 +74,7 @@ drift, 10 threads
            made/fabric.png
            made/strands.svg
            made/order.svg
+           made/sheet.html
            made/steps.txt
 
 "#]]
@@ -85,6 +86,7 @@ drift, 10 threads
             "fabric.png",
             "fabric.svg",
             "order.svg",
+            "sheet.html",
             "steps.txt",
             "strands.svg"
         ]
@@ -125,6 +127,7 @@ fn making_again_replaces_its_own_files_and_touches_no_others() {
             "fabric.svg",
             "notes.txt",
             "order.svg",
+            "sheet.html",
             "steps.txt",
             "strands.svg"
         ]
@@ -144,7 +147,13 @@ fn a_written_band_file_is_the_same_band() {
     assert_eq!(of_rule.out, of_file.out);
     let again = ["make", "made/drift.band.json", "--out", "again"];
     assert_eq!(hitchwork(folder.path(), &again).status, Some(0));
-    for file in ["drift.band.json", "fabric.svg", "fabric.png", "steps.txt"] {
+    for file in [
+        "drift.band.json",
+        "fabric.svg",
+        "fabric.png",
+        "sheet.html",
+        "steps.txt",
+    ] {
         let read = |made: &str| fs::read(folder.path().join(made).join(file)).expect("written");
         assert!(read("made") == read("again"), "{file} differs");
     }

@@ -51,6 +51,17 @@ pub struct Run {
     pub threads: u16,
 }
 
+/// A piece of the sentence of a step.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Piece {
+    /// Words that stay the same in every repeat.
+    Words(String),
+    /// The working thread, with the name of its colour.
+    Worker,
+    /// The number of another thread.
+    Thread(u16),
+}
+
 impl Run {
     /// The step in words.
     ///
@@ -67,18 +78,44 @@ impl Run {
     /// ```
     #[must_use]
     pub fn words(&self) -> String {
-        let stretches: Vec<String> = self.stretches.iter().map(stretch_words).collect();
-        let Self {
-            from,
-            thread,
-            colour,
-            ..
-        } = self;
-        format!(
-            "Position {from}, thread {thread}, {colour}: {}, {}.",
-            stretches.join(", then "),
-            self.destination()
-        )
+        let mut words = String::new();
+        for piece in self.pieces() {
+            match piece {
+                Piece::Words(text) => words.push_str(&text),
+                Piece::Worker => words.push_str(&format!("{}, {}", self.thread, self.colour)),
+                Piece::Thread(number) => words.push_str(&number.to_string()),
+            }
+        }
+        words
+    }
+
+    /// The same sentence in pieces, so that a page can show its threads as it likes, and
+    /// put others in their places for a later repeat.
+    ///
+    /// ```
+    /// use hitchwork_core::{knot::Kind, steps::{Piece, Run, Stretch}};
+    /// let run = Run {
+    ///     from: 1, thread: 1, colour: "coral".into(), to: 1, threads: 4,
+    ///     stretches: vec![Stretch { kind: Kind::ForwardBackward, over: vec![2] }],
+    /// };
+    /// assert_eq!(run.pieces(), [
+    ///     Piece::Words("Position 1, thread ".into()), Piece::Worker,
+    ///     Piece::Words(": forward-backward knot over thread ".into()), Piece::Thread(2),
+    ///     Piece::Words(", and it stays at position 1.".into()),
+    /// ]);
+    /// ```
+    #[must_use]
+    pub fn pieces(&self) -> Vec<Piece> {
+        let mut pieces = vec![
+            Piece::Words(format!("Position {}, thread ", self.from)),
+            Piece::Worker,
+        ];
+        for (index, stretch) in self.stretches.iter().enumerate() {
+            let joint = if index == 0 { ": " } else { ", then " };
+            push_stretch(&mut pieces, joint, stretch);
+        }
+        push_words(&mut pieces, &format!(", {}.", self.destination()));
+        pieces
     }
 
     fn destination(&self) -> String {
@@ -91,25 +128,46 @@ impl Run {
     }
 }
 
-fn stretch_words(stretch: &Stretch) -> String {
-    let over: Vec<String> = stretch.over.iter().map(ToString::to_string).collect();
+/// Adds words to the last piece if that is words too.
+fn push_words(pieces: &mut Vec<Piece>, words: &str) {
+    match pieces.last_mut() {
+        Some(Piece::Words(before)) => before.push_str(words),
+        _ => pieces.push(Piece::Words(words.to_owned())),
+    }
+}
+
+fn push_stretch(pieces: &mut Vec<Piece>, joint: &str, stretch: &Stretch) {
     let kind = stretch.kind;
     let way = if kind.working_side() == Side::Left {
         ""
     } else {
         " to its left"
     };
-    match over.as_slice() {
-        [one] => format!("{kind} knot over thread {one}"),
+    match stretch.over.as_slice() {
+        [one] => {
+            push_words(pieces, &format!("{joint}{kind} knot over thread "));
+            pieces.push(Piece::Thread(*one));
+        }
         // A turning knot leaves its thread where it was, so the next goes round the same one.
         [first, ..] if !kind.changes_places() => {
-            format!("{} {kind} knots over thread {first}", over.len())
+            let count = stretch.over.len();
+            push_words(pieces, &format!("{joint}{count} {kind} knots over thread "));
+            pieces.push(Piece::Thread(*first));
         }
-        many => format!(
-            "{kind} knots over the next {} threads{way} ({})",
-            many.len(),
-            many.join(", ")
-        ),
+        many => {
+            let count = many.len();
+            push_words(
+                pieces,
+                &format!("{joint}{kind} knots over the next {count} threads{way} ("),
+            );
+            for (index, number) in many.iter().enumerate() {
+                if index > 0 {
+                    push_words(pieces, ", ");
+                }
+                pieces.push(Piece::Thread(*number));
+            }
+            push_words(pieces, ")");
+        }
     }
 }
 
@@ -238,6 +296,32 @@ impl Steps {
             cautions: CAUTIONS.iter().map(ToString::to_string).collect(),
             origin: origin_words(band),
             threads,
+        }
+    }
+}
+
+impl Steps {
+    /// When the colours hang as at the start again, in a sentence or two.
+    #[must_use]
+    pub fn comes_round(&self) -> String {
+        let (round, listed) = (self.comes_round_after, self.next_repeats.len() as u64 + 1);
+        let repeats = u64::from(self.repeats);
+        if round == 1 {
+            return "After every repeat the colours hang as at the start.".to_owned();
+        }
+        let further = if listed < round.min(repeats) {
+            "The repeats after these go on in the same way. "
+        } else {
+            ""
+        };
+        if round <= repeats {
+            format!(
+                "{further}After {round} repeats the colours hang as at the start, and come in the same turn again."
+            )
+        } else {
+            format!(
+                "{further}The colours would hang as at the start after {round} repeats, which is more than this band has."
+            )
         }
     }
 }

@@ -14,6 +14,10 @@ pub(crate) enum Problem {
     TooManyKnots { found: u64, most: u64, repeats: u64 },
     #[error("a picture is drawn at {least} to {most} pixels per millimetre, not at {found}")]
     PixelsPerMm { found: f64, least: f64, most: f64 },
+    #[error(
+        "the sheet would write out rows of {found} knots; at most {most} are written on such a page"
+    )]
+    TooManyWrittenKnots { found: usize, most: usize },
     #[error("the picture would show {found} colours; at most {most} are drawn")]
     TooManyColours { found: usize, most: usize },
     #[error("a picture shows at least one repeat, not 0")]
@@ -56,6 +60,9 @@ impl Error {
             Problem::TooManyKnots { repeats, .. } => Some(format!(
                 "draw fewer repeats: at most {repeats} of this band fit"
             )),
+            Problem::TooManyWrittenKnots { .. } => {
+                Some("write it as text, which has no such limit, or find a shorter repeat".into())
+            }
             Problem::TooManyColours { .. } => Some("draw fewer of them".into()),
             Problem::PixelsPerMm { .. } => Some("10 suits a screen, 24 a print".into()),
             Problem::NoRepeats => Some("leave the number of repeats out to draw them all".into()),
@@ -90,6 +97,7 @@ impl Error {
                 | Problem::ChartTooLarge { .. }
                 | Problem::NeverComesAgain { .. }
                 | Problem::TooManyColours { .. }
+                | Problem::TooManyWrittenKnots { .. }
         )
     }
 

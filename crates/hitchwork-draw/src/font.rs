@@ -177,7 +177,7 @@ pub fn carried(svg: &str) -> Result<String, Error> {
 }
 
 /// A font of these characters only, as far as the font has them.
-fn letters(weight: Weight, mut characters: Vec<char>) -> Vec<u8> {
+pub(crate) fn letters(weight: Weight, mut characters: Vec<char>) -> Vec<u8> {
     characters.sort_unstable();
     characters.dedup();
     let face = weight.face();

@@ -30,8 +30,10 @@ mod error;
 pub mod fabric;
 pub mod font;
 pub mod gradient;
+pub mod html;
 pub mod ink;
 pub mod order;
+mod plain;
 pub mod plot;
 pub mod png;
 mod shade;
@@ -39,6 +41,7 @@ pub mod strands;
 pub mod swatches;
 pub mod text;
 pub mod thread_use;
+pub mod written;
 mod xml;
 
 pub use error::Error;

@@ -3,10 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use hitchwork_core::band::Band;
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
-use hitchwork_core::steps::Steps;
+use hitchwork_draw::written::Written;
 use hitchwork_draw::{fabric, font, png, text};
 use owo_colors::{OwoColorize, Style};
 
@@ -17,12 +16,12 @@ use crate::{Verdict, folder, input, say};
 
 pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     let input::Input { name, band } = input::band(&make.subject)?;
-    let tied = Fabric::of(&band);
-    let report = super::report(&band, &tied, &make.making)?;
-    let verdict = super::verdict(&report, make.strict);
+    let written = super::sheet::written(band, &make.making)?;
+    let (band, report) = (written.band(), written.report());
+    let verdict = super::verdict(report, make.strict);
     let places = match verdict {
         Verdict::Sound => {
-            let files = files(&name, &band, &tied, &report, make)?;
+            let files = files(&name, &written, make)?;
             folder::write_all(
                 &make
                     .out
@@ -36,7 +35,7 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     if make.json {
         say::json(&serde_json::json!({ "report": report, "files": places }))?;
     } else {
-        say::out(words(&band, &report, &places, repeats_drawn(&band, make)))?;
+        say::out(words(band, report, &places, repeats_drawn(band, make)))?;
     }
     Ok(verdict)
 }
@@ -56,13 +55,8 @@ fn repeats_drawn(band: &Band, make: &Make) -> Option<u32> {
 }
 
 /// Everything that is written, as bytes.
-fn files(
-    name: &str,
-    band: &Band,
-    tied: &Fabric,
-    report: &Report,
-    make: &Make,
-) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
+fn files(name: &str, written: &Written, make: &Make) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
+    let band = written.band();
     let wishes = Wishes {
         fabric: fabric::Options {
             repeats: repeats_drawn(band, make),
@@ -85,13 +79,18 @@ fn files(
             Part::Order => (Picture::Order, "order"),
             Part::Thread => (Picture::Thread, "thread"),
             Part::Gradient => (Picture::Gradient, "gradient"),
+            Part::Html => {
+                let page = super::sheet::page(written, &make.making)?;
+                files.push(("sheet.html".to_owned(), page));
+                continue;
+            }
             Part::Steps => {
-                let steps = text::sheet(&Steps::of_fabric(band, tied, report));
+                let steps = text::sheet(written.steps());
                 files.push(("steps.txt".to_owned(), steps.into_bytes()));
                 continue;
             }
         };
-        let pages = pictures::svg(picture, band, tied, &wishes)?;
+        let pages = pictures::svg(picture, band, written.fabric(), &wishes)?;
         for (name, page) in pictures::names(stem, "svg", pages.len())
             .into_iter()
             .zip(&pages)

@@ -1,28 +1,74 @@
 //! `sheet`: the steps that a follower ties from.
 
-use hitchwork_core::fabric::Fabric;
-use hitchwork_core::steps::Steps;
-use hitchwork_draw::text;
+use std::io::IsTerminal;
+use std::path::Path;
 
-use crate::arguments::Sheet;
+use hitchwork_core::band::Band;
+use hitchwork_core::fabric::Fabric;
+use hitchwork_draw::written::Written;
+use hitchwork_draw::{html, text};
+
+use crate::arguments::{Making, Sheet, SheetFormat};
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
 pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
+    let format = format(sheet)?;
+    if sheet.out.is_none() && format != SheetFormat::Text && std::io::stdout().is_terminal() {
+        let help = "give it a file with --out, or send it to another program";
+        return Err(Trouble::new("such a sheet is not for the terminal", help));
+    }
     let input::Input { band, .. } = input::band(&sheet.subject)?;
-    let tied = Fabric::of(&band);
-    let report = super::report(&band, &tied, &sheet.making)?;
-    let text = text::sheet(&Steps::of_fabric(&band, &tied, &report));
+    let written = written(band, &sheet.making)?;
+    let bytes = match format {
+        SheetFormat::Text => text::sheet(written.steps()).into_bytes(),
+        SheetFormat::Html => page(&written, &sheet.making)?,
+    };
     match &sheet.out {
         Some(out) => {
-            folder::write_one(out, text.as_bytes())?;
+            folder::write_one(out, &bytes)?;
             say::aside(format!("{}\n", out.display()))?;
         }
-        None => say::raw(text.as_bytes())?,
+        None => say::raw(&bytes)?,
     }
-    let verdict = super::verdict(&report, false);
+    let verdict = super::verdict(written.report(), false);
     if verdict == Verdict::Unsound {
-        say::aside(say::findings(&report))?;
+        say::aside(say::findings(written.report()))?;
     }
     Ok(verdict)
+}
+
+/// A band with its steps, by the maker's own habits.
+pub(crate) fn written(band: Band, making: &Making) -> Result<Written, Trouble> {
+    let tied = Fabric::of(&band);
+    let report = super::report(&band, &tied, making)?;
+    Ok(Written::new(band, tied, report))
+}
+
+/// The page for a browser, with both hands.
+pub(crate) fn page(of: &Written, making: &Making) -> Result<Vec<u8>, Trouble> {
+    let other_hand = written(of.band().mirrored(), making)?;
+    Ok(html::sheet(of, &other_hand)?.into_bytes())
+}
+
+/// What is asked for, by name or by the file's ending.
+fn format(sheet: &Sheet) -> Result<SheetFormat, Trouble> {
+    let by_name = sheet.out.as_deref().map(of_ending).transpose();
+    match (sheet.format, by_name) {
+        (Some(asked), _) => Ok(asked),
+        (None, Ok(found)) => Ok(found.unwrap_or(SheetFormat::Text)),
+        (None, Err(trouble)) => Err(trouble),
+    }
+}
+
+fn of_ending(out: &Path) -> Result<SheetFormat, Trouble> {
+    let ending = out.extension().and_then(|ending| ending.to_str());
+    match ending.map(str::to_ascii_lowercase).as_deref() {
+        Some("html" | "htm") => Ok(SheetFormat::Html),
+        Some("txt") => Ok(SheetFormat::Text),
+        _ => Err(Trouble::new(
+            "the name of the sheet does not say what kind it shall be",
+            "end the file's name in .html or .txt, or say it with --format",
+        )),
+    }
 }

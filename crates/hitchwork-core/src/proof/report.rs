@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::{Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Where, growth};
 use crate::band::{Band, Part};
+use crate::colour::Owned;
 use crate::craft::{self, CutList, Difficulty, Habits, Shape, Shopping, ThreadLength, Ties};
 use crate::fabric::Fabric;
 use crate::knot::{Column, Place};
@@ -194,36 +195,42 @@ impl Report {
         report
     }
 
-    /// Compares the cut list with the threads of a stash, by the names of their colours, and
-    /// adds a finding for every colour of which there is too little for one band. Colours
-    /// that the stash does not name are left out.
+    /// Compares the cut list with the threads of a stash, by the names of their colours
+    /// whatever their capitals, and adds a finding for every colour of which there is too
+    /// little for so many bands. Threads whose length left is not known are left out, and
+    /// so are colours that the stash does not name.
     ///
     /// ```
-    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb, Stash}, knot::Kind, row::Row};
     /// use hitchwork_core::proof::{Code, Report};
     /// # let band = Band::new(BandParts {
     /// #     palette: vec![Colour::new("buoy red", Srgb::new(200, 30, 30))],
     /// #     threads: vec![0, 0, 0], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 90,
     /// #     ..BandParts::default() })?;
+    /// let stash = Stash::read(b"name,colour,left\nBuoy red,#c81e1e,0.5\n")?;
     /// let mut report = Report::of(&band);
-    /// report.compare_with_stash(&[("buoy red".to_owned(), 500.0)].into());
+    /// report.compare_with_stash(stash.threads(), 1);
     /// assert!(report.findings.iter().any(|finding| finding.code == Code::StashTooShort));
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
-    pub fn compare_with_stash(&mut self, lengths_mm: &BTreeMap<String, f64>) {
-        for (colour, &has) in lengths_mm {
+    pub fn compare_with_stash(&mut self, stash: &[Owned], bands: u32) {
+        let known = stash
+            .iter()
+            .filter_map(|owned| Some((owned, owned.left_m? * 1000.0)));
+        for (Owned { name, .. }, has) in known {
             let pieces = self
                 .cut_list
                 .cuts
                 .iter()
-                .filter(|cut| cut.colour == *colour);
+                .filter(|cut| cut.colour.to_lowercase() == name.to_lowercase());
             #[allow(clippy::cast_precision_loss, reason = "numbers of threads")]
-            let needs: f64 = pieces.map(|cut| cut.cut_mm * cut.pieces as f64).sum();
+            let each: f64 = pieces.map(|cut| cut.cut_mm * cut.pieces as f64).sum();
+            let needs = each * f64::from(bands);
             if needs <= has {
                 continue;
             }
             let message = format!(
-                "{colour} takes {} and the stash has {}",
+                "{name} takes {} and the stash has {}",
                 metres(needs),
                 metres(has)
             );

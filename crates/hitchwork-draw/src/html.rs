@@ -1,0 +1,461 @@
+//! The follower's sheet as one page for a browser.
+//!
+//! The page is a single file: style, script, pictures and letters are inside, and a policy
+//! forbids it to fetch anything. Both hands are written out in it, each with pictures,
+//! words and threads of its own, and one is shown. The rows of a repeat stand there once;
+//! the script puts into their places the threads that hang there in the repeat at hand,
+//! by the permutation of the repeat. Without a script the page is a sheet like the printed
+//! one.
+
+use std::collections::BTreeSet;
+use std::fmt::Write;
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use hitchwork_core::band::{Band, Part};
+use hitchwork_core::colour::Colour;
+use hitchwork_core::steps::{Piece, RowSteps, Run};
+use hitchwork_core::{file, steps::Steps};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use sha2::{Digest, Sha256};
+
+use crate::error::{Error, Problem};
+use crate::fabric;
+use crate::font::{Weight, letters};
+use crate::ink::readable_on;
+use crate::plain::plain;
+use crate::written::Written;
+use crate::{order, strands};
+
+const STYLE: &str = include_str!("html/sheet.css");
+const SCRIPT: &str = include_str!("html/tracker.js");
+
+/// The most knots in the rows that are written out.
+const MAX_KNOTS: usize = 60_000;
+/// A picture of the band shows at most so many knots, and the chart so many.
+const PICTURED_KNOTS: u64 = 2_500;
+const CHARTED_KNOTS: usize = 700;
+
+/// Writes the sheet of a band, and of the same band for the other hand, as a page.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+/// use hitchwork_draw::{html, written::Written};
+/// # let band = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+/// #     ..BandParts::default() })?;
+/// // `band`: three threads, the leftmost leads every row.
+/// let written = Written::of(band);
+/// let page = html::sheet(&written, &written.mirrored())?;
+/// assert!(page.starts_with("<!DOCTYPE html>"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
+/// # Errors
+/// When the rows of the band have too many knots to be written out, or no picture can
+/// be drawn of it.
+pub fn sheet(written: &Written, other_hand: &Written) -> Result<String, Error> {
+    let found = written.written_knots();
+    if found > MAX_KNOTS {
+        let most = MAX_KNOTS;
+        return Err(Problem::TooManyWrittenKnots { found, most }.into());
+    }
+    let hands = [Side::new(written, "a")?, Side::new(other_hand, "b")?];
+    let body = body(&hands).into_string();
+    let style = style(written.band(), &body);
+    let title = plain(&written.steps().title);
+    let policy = format!(
+        "default-src 'none'; script-src '{}'; style-src '{}'; img-src data:; font-src data:; base-uri 'none'; form-action 'none'",
+        digest(SCRIPT),
+        digest(&style)
+    );
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(policy);
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="description" content=(format!("How to tie {title}, row by row."));
+                title { (title) ": how to tie it" }
+                link rel="icon" href="data:,";
+                style { (PreEscaped(&style)) }
+            }
+            (PreEscaped(body))
+        }
+    };
+    Ok(page.into_string() + "\n")
+}
+
+/// One hand's band, with its pictures.
+struct Side<'a> {
+    written: &'a Written,
+    steps: &'a Steps,
+    fabric: String,
+    shown: u32,
+    order: String,
+    chart: Vec<String>,
+}
+
+impl<'a> Side<'a> {
+    fn new(written: &'a Written, letter: &str) -> Result<Self, Error> {
+        let (band, tied) = (written.band(), written.fabric());
+        let shown = written.repeats_within(PICTURED_KNOTS);
+        let options = fabric::Options {
+            repeats: Some(shown),
+            ..fabric::Options::default()
+        };
+        let chart = if written.written_knots() <= CHARTED_KNOTS {
+            strands::pages(band, tied, &strands::Options::default())?
+        } else {
+            Vec::new()
+        };
+        Ok(Self {
+            written,
+            steps: written.steps(),
+            fabric: with_own_ids(&fabric::svg(band, tied, &options)?, letter),
+            shown,
+            order: order::svg(band, &written.report().cut_list),
+            chart,
+        })
+    }
+
+    fn colour_of(&self, thread: u16) -> &Colour {
+        &self.steps.threads[usize::from(thread) - 1].colour
+    }
+
+    /// The class of a thread's colour: its place in the palette.
+    fn class_of(&self, thread: u16) -> String {
+        let index = self.written.band().thread_colours()[usize::from(thread) - 1];
+        format!("c{index}")
+    }
+
+    fn chip(&self, thread: u16) -> Markup {
+        html! { b class={ "chip " (self.class_of(thread)) } data-t=(thread) { (thread) } }
+    }
+
+    fn named_chip(&self, thread: u16) -> Markup {
+        html! {
+            b class={ "chip named " (self.class_of(thread)) } data-t=(thread) {
+                span { (thread) } " " bdi { (plain(&self.colour_of(thread).name)) }
+            }
+        }
+    }
+}
+
+fn body(hands: &[Side<'_>; 2]) -> Markup {
+    let steps = hands[0].steps;
+    html! {
+        body {
+            a.skip href="#tie" { "To the rows" }
+            header.top {
+                p.kind { "A band to tie" }
+                h1 { bdi { (plain(&steps.title)) } }
+                @for note in steps.notes.lines().filter(|note| !note.trim().is_empty()) {
+                    p.note { (plain(note)) }
+                }
+                (both(hands, picture))
+                (both(hands, |side| html! {
+                    ul.facts { @for measure in &side.steps.measures { li { (plain(measure)) } } }
+                }))
+            }
+            nav aria-label="On this sheet" {
+                a href="#cut" { "Cut" } a href="#start" { "Start" } a href="#tie" { "Tie" } a href="#finish" { "Finish" }
+            }
+            main {
+                fieldset.hands hidden {
+                    legend { "Which hand leads?" }
+                    label { input type="radio" name="hand" value="0" autocomplete="off" checked; span { "As designed" } }
+                    label { input type="radio" name="hand" value="1" autocomplete="off"; span { "Mirrored, for the other hand" } }
+                }
+                section #cut aria-labelledby="cut-heading" {
+                    h2 #cut-heading { "Cut" }
+                    (both(hands, cut))
+                }
+                section #start aria-labelledby="start-heading" {
+                    h2 #start-heading { "Start" }
+                    (both(hands, start))
+                }
+                section #tie aria-labelledby="tie-heading" {
+                    h2 #tie-heading { "Tie" }
+                    p { "Positions count from the left edge and stay; threads keep their numbers and move." }
+                    div.bench {
+                        (tracker())
+                        div.written {
+                            (both(hands, rows))
+                            (both(hands, next_repeats))
+                        }
+                    }
+                    (both(hands, chart))
+                }
+                section #finish aria-labelledby="finish-heading" {
+                    h2 #finish-heading { "Finish" }
+                    (both(hands, |side| html! {
+                        p { (plain(&side.steps.stop)) }
+                        ol.plain { @for sentence in &side.steps.finish { li { (plain(sentence)) } } }
+                    }))
+                }
+                section.care aria-labelledby="care-heading" {
+                    h2 #care-heading { "Take care" }
+                    ul { @for caution in &steps.cautions { li { (plain(caution)) } } }
+                }
+            }
+            footer {
+                @if !steps.origin.is_empty() { p { (plain(&steps.origin)) } }
+                p.screen { "This page is one file and needs no network. Your place is kept in this browser only." }
+            }
+            script type="application/json" id="band" { (PreEscaped(data(hands))) }
+            script { (PreEscaped(SCRIPT)) }
+        }
+    }
+}
+
+/// The same part for both hands; the second waits.
+fn both(hands: &[Side<'_>; 2], part: impl Fn(&Side<'_>) -> Markup) -> Markup {
+    html! {
+        div data-hand="0" { (part(&hands[0])) }
+        div data-hand="1" hidden { (part(&hands[1])) }
+    }
+}
+
+fn picture(side: &Side<'_>) -> Markup {
+    let repeats = side.steps.repeats;
+    html! {
+        figure.band {
+            div.pan tabindex="0" role="group" aria-label="The finished band" { (PreEscaped(&side.fabric)) }
+            @if side.shown < repeats {
+                figcaption { "Drawn with " (side.shown) " of its " (repeats) " repeats." }
+            }
+        }
+    }
+}
+
+fn cut(side: &Side<'_>) -> Markup {
+    let steps = side.steps;
+    html! {
+        ul.cuts {
+            @for (words, cut) in steps.cuts.iter().zip(&side.written.report().cut_list.cuts) {
+                li {
+                    i class={ "chip dot " @if let Some(thread) = cut.threads.first() { (side.class_of(*thread)) } } {}
+                    span { (plain(words)) }
+                }
+            }
+        }
+        p { (plain(&steps.cutting)) }
+        @if !steps.shopping.is_empty() {
+            h3 { "Buy" }
+            ul.plain { @for purchase in &steps.shopping { li { (plain(purchase)) } } }
+        }
+    }
+}
+
+fn start(side: &Side<'_>) -> Markup {
+    html! {
+        p { "The threads, from left to right:" }
+        ol.order { @for thread in &side.steps.threads { li { (side.named_chip(thread.number)) } } }
+        div.beside {
+            ol.plain { @for sentence in &side.steps.start { li { (plain(sentence)) } } }
+            figure {
+                div.pan.chart tabindex="0" role="group" aria-label="The hanging threads" { (PreEscaped(&side.order)) }
+            }
+        }
+    }
+}
+
+fn tracker() -> Markup {
+    html! {
+        div.tracker #tracker hidden {
+            h3.unseen { "Your place" }
+            p.where #where { "Row 1" }
+            progress #progress value="0" max="1" aria-label="Steps tied" {}
+            p.step #step {}
+            h3 #order-heading { "Order now" }
+            ol.order #order aria-labelledby="order-heading" {}
+            p.unseen #said aria-live="polite" aria-atomic="true" {}
+            div.keys role="group" aria-label="Go through the steps" {
+                button #back type="button" { "Back" }
+                button #next type="button" { "Next" }
+            }
+            details.more {
+                summary { "Find a place, and how this works" }
+                label.check { input #whole type="checkbox" autocomplete="off"; span { "A whole row at a time" } }
+                label.check #awake-choice hidden { input #awake type="checkbox" autocomplete="off" checked; span { "Keep the screen awake" } }
+                div.find {
+                    label for="repeat" { "Go to repeat" }
+                    input #repeat type="number" min="1" inputmode="numeric" autocomplete="off";
+                    button #go type="button" { "Go" }
+                }
+                button.quiet #over type="button" { "Start over" }
+                p.help {
+                    "Keys: right arrow or space for the next step, left arrow for the one before, with shift for whole rows; "
+                    "home for the beginning of the repeat, end for its last step."
+                }
+                p.help #kept {}
+            }
+        }
+    }
+}
+
+fn rows(side: &Side<'_>) -> Markup {
+    html! {
+        @for part in [Part::LeadIn, Part::Repeat, Part::LeadOut] {
+            @let rows: Vec<&RowSteps> = side.steps.rows.iter().filter(|row| row.part == part).collect();
+            @if !rows.is_empty() {
+                div.part data-part=(part.name()) {
+                    @if part == Part::LeadOut { p { "Tied once, after the last repeat:" } }
+                    @for row in &rows {
+                        article.row {
+                            h3 { "Row " (row.row) " of " (rows.len()) " (" (part) ")" }
+                            ol { @for run in &row.runs { li { (sentence(side, run)) } } }
+                            p.after {
+                                "Order now: "
+                                @for thread in &row.order_after { (side.chip(*thread)) " " }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn sentence(side: &Side<'_>, run: &Run) -> Markup {
+    html! {
+        @for piece in run.pieces() {
+            @match piece {
+                Piece::Words(words) => (words),
+                Piece::Worker => (side.named_chip(run.thread)),
+                Piece::Thread(number) => (side.chip(number)),
+            }
+        }
+    }
+}
+
+fn next_repeats(side: &Side<'_>) -> Markup {
+    let steps = side.steps;
+    html! {
+        @if steps.repeats > 1 {
+            div.repeats {
+                h3 { "The next repeats" }
+                p {
+                    "Tie the same rows again by position, " (steps.repeats) " repeats in all. "
+                    "Other threads hang at the positions now:"
+                }
+                ul {
+                    @for next in &steps.next_repeats {
+                        li {
+                            "Repeat " (next.repeat) ": " (side.named_chip(next.leader.number)) " leads. Order before it: "
+                            @for thread in &next.order { (side.chip(*thread)) " " }
+                        }
+                    }
+                }
+                p { (steps.comes_round()) }
+            }
+        }
+    }
+}
+
+fn chart(side: &Side<'_>) -> Markup {
+    html! {
+        @if !side.chart.is_empty() {
+            details.chart-of-rows {
+                summary { "The rows as a chart of strands" }
+                @for (index, page) in side.chart.iter().enumerate() {
+                    div.pan.chart tabindex="0" role="group" aria-label={ "Chart, part " (index + 1) } { (PreEscaped(page)) }
+                }
+            }
+        }
+    }
+}
+
+/// What the script has to know: for each hand its threads and, for each row, the runs as
+/// the working thread and the threads with which it changes places.
+fn data(hands: &[Side<'_>; 2]) -> String {
+    let rows = |side: &Side<'_>, part: Part| -> Vec<Vec<(u16, Vec<u16>)>> {
+        let of_part = side.steps.rows.iter().filter(|row| row.part == part);
+        of_part
+            .map(|row| {
+                row.runs
+                    .iter()
+                    .map(|run| (run.thread, passed(run)))
+                    .collect()
+            })
+            .collect()
+    };
+    let hand = |side: &Side<'_>| {
+        let names: Vec<String> = side
+            .steps
+            .threads
+            .iter()
+            .map(|thread| plain(&thread.colour.name))
+            .collect();
+        serde_json::json!({
+            "names": names,
+            "colours": side.written.band().thread_colours(),
+            "leadIn": rows(side, Part::LeadIn),
+            "repeat": rows(side, Part::Repeat),
+            "leadOut": rows(side, Part::LeadOut),
+        })
+    };
+    let data = serde_json::json!({
+        "key": key(hands[0].written.band()),
+        "repeats": hands[0].steps.repeats,
+        "hands": [hand(&hands[0]), hand(&hands[1])],
+    });
+    // Inside a script element only this sign could end it.
+    data.to_string().replace('<', "\\u003c")
+}
+
+fn passed(run: &Run) -> Vec<u16> {
+    let moving = run
+        .stretches
+        .iter()
+        .filter(|stretch| stretch.kind.changes_places());
+    moving
+        .flat_map(|stretch| stretch.over.iter().copied())
+        .collect()
+}
+
+/// The name under which a browser keeps the place: the same for the same band.
+fn key(band: &Band) -> String {
+    let digest = Sha256::digest(file::write(band));
+    let mut key = String::from("hitchwork sheet ");
+    for byte in &digest[..12] {
+        write!(key, "{byte:02x}").expect("a string takes all that is written");
+    }
+    key
+}
+
+fn digest(text: &str) -> String {
+    format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
+}
+
+/// The style of every page, the chips of this palette, and the letters that the page uses.
+fn style(band: &Band, body: &str) -> String {
+    let mut style = String::new();
+    let mut characters: BTreeSet<char> = body.chars().collect();
+    characters.extend(SCRIPT.chars());
+    for (weight, number) in [(Weight::Regular, 400), (Weight::Strong, 600)] {
+        let font = STANDARD.encode(letters(weight, characters.iter().copied().collect()));
+        writeln!(style, "@font-face{{font-family:Inter;font-weight:{number};src:url(data:font/ttf;base64,{font})}}")
+            .expect("a string takes all that is written");
+    }
+    style.push_str(STYLE);
+    let used: BTreeSet<u16> = band.thread_colours().iter().copied().collect();
+    for index in used {
+        let colour = band.palette()[usize::from(index)].srgb;
+        let ink = readable_on(colour);
+        writeln!(style, ".c{index}{{background:{colour};color:{ink}}}")
+            .expect("a string takes all that is written");
+    }
+    style
+}
+
+/// The ids in a picture begin with letters made from its palette, which both hands share.
+fn with_own_ids(svg: &str, letter: &str) -> String {
+    svg.replace(" id=\"", &format!(" id=\"{letter}"))
+        .replace("href=\"#", &format!("href=\"#{letter}"))
+        .replace("url(#", &format!("url(#{letter}"))
+}

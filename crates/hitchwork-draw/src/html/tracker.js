@@ -1,0 +1,295 @@
+// Walks through the rows of a sheet. The sheet holds each row once, written for the first
+// repeat; here the threads of the repeat at hand are put into their places.
+'use strict';
+(() => {
+  const band = JSON.parse(document.getElementById('band').textContent);
+  const by = (id) => document.getElementById(id);
+  const all = (selector, inside = document) => [...inside.querySelectorAll(selector)];
+  const count = (rows) => rows.reduce((sum, row) => sum + row.length, 0);
+
+  // How many steps each part has; both hands have the same.
+  const steps = { in: count(band.hands[0].leadIn), once: count(band.hands[0].repeat), out: count(band.hands[0].leadOut) };
+  const beforeOut = steps.in + band.repeats * steps.once;
+  const total = beforeOut + steps.out;
+
+  let done = 0; // steps tied
+  let hand = 0;
+  let left = 0; // the place that was left by starting over
+  let kept = true;
+
+  // Which part, repeat, row and step comes after so many.
+  const place = (at) => {
+    let part = 'repeat', repeat = 1, inside = at - steps.in;
+    if (at < steps.in) { part = 'leadIn'; inside = at; }
+    else if (at >= beforeOut) { part = 'leadOut'; repeat = band.repeats; inside = at - beforeOut; }
+    else { repeat = Math.floor(inside / steps.once) + 1; inside %= steps.once; }
+    const rows = band.hands[0][part];
+    let row = 0;
+    while (row < rows.length && inside >= rows[row].length) inside -= rows[row++].length;
+    return { part, repeat, row, step: inside, rows: rows.length, finished: at >= total };
+  };
+
+  // The order after some steps of some rows, from an order.
+  const tied = (order, rows, row = rows.length, step = 0) => {
+    const after = [...order];
+    const tie = ([thread, passed]) => {
+      for (const other of passed) {
+        const here = after.indexOf(thread), there = after.indexOf(other);
+        after[here] = other;
+        after[there] = thread;
+      }
+    };
+    rows.slice(0, row).forEach((runs) => runs.forEach(tie));
+    if (row < rows.length) rows[row].slice(0, step).forEach(tie);
+    return after;
+  };
+
+  // For each hand: the order when the repeats begin, and from which position each
+  // position's thread comes in a repeat.
+  const hands = band.hands.map((own) => {
+    const first = tied(own.names.map((_, index) => index + 1), own.leadIn);
+    const from = tied(first, own.repeat).map((thread) => first.indexOf(thread));
+    return { ...own, first, from };
+  });
+
+  // The order before a repeat, by repeated squaring of the way of one repeat.
+  const before = ({ first, from }, repeat) => {
+    let way = from, sum = first.map((_, index) => index);
+    for (let times = repeat - 1; times > 0; times = Math.floor(times / 2)) {
+      if (times % 2) sum = sum.map((position) => way[position]);
+      way = way.map((position) => way[position]);
+    }
+    return sum.map((position) => first[position]);
+  };
+
+  // Who stands for each thread of the first repeat in another one.
+  const standIns = (own, repeat) => {
+    const order = before(own, repeat);
+    const stands = [];
+    own.first.forEach((thread, position) => { stands[thread] = order[position]; });
+    return stands;
+  };
+
+  const orderAt = (at) => {
+    const { part, repeat, row, step } = place(at);
+    const own = hands[hand];
+    if (part === 'leadIn') return tied(own.names.map((_, index) => index + 1), own.leadIn, row, step);
+    if (part === 'leadOut') return tied(before(own, band.repeats + 1), own.leadOut, row, step);
+    const stands = standIns(own, repeat);
+    return tied(own.first, own.repeat, row, step).map((thread) => stands[thread]);
+  };
+
+  const dress = (chip, thread) => {
+    const { names, colours } = hands[hand];
+    chip.classList.remove(...[...chip.classList].filter((name) => /^c\d+$/.test(name)));
+    chip.classList.add('c' + colours[thread - 1]);
+    if (chip.classList.contains('named')) {
+      chip.querySelector('span').textContent = thread;
+      chip.querySelector('bdi').textContent = names[thread - 1];
+    } else {
+      chip.textContent = thread;
+    }
+  };
+
+  const fresh = (thread) => {
+    const item = document.createElement('li');
+    const chip = document.createElement('b');
+    chip.className = 'chip named';
+    chip.append(document.createElement('span'), ' ', document.createElement('bdi'));
+    dress(chip, thread);
+    item.append(chip);
+    return item;
+  };
+
+  const partNames = { leadIn: 'lead-in', repeat: 'repeat', leadOut: 'lead-out' };
+  const inHand = () => document.querySelector(`.written [data-hand="${hand}"]`);
+
+  // Writes the rows of the repeat for another repeat than they stand in.
+  const wordRepeat = (repeat) => {
+    const stands = standIns(hands[hand], repeat);
+    const part = inHand().querySelector('[data-part="repeat"]');
+    if (part.dataset.repeat === String(repeat)) return;
+    for (const chip of all('[data-t]', part)) dress(chip, stands[chip.dataset.t]);
+    part.dataset.repeat = repeat;
+  };
+
+  const whereWords = (at) => {
+    if (at.finished) return 'All rows are tied';
+    const row = `Row ${at.row + 1} of ${at.rows}`;
+    return at.part === 'repeat' ? `Repeat ${at.repeat} of ${band.repeats} · ${row}` : `${row} (${partNames[at.part]})`;
+  };
+
+  const show = (speak) => {
+    const at = place(done);
+    const order = orderAt(done);
+    wordRepeat(at.repeat);
+    all('[aria-current]').forEach((mark) => mark.removeAttribute('aria-current'));
+    all('.row.now').forEach((row) => row.classList.remove('now'));
+
+    const checking = done > 0 && at.step === 0;
+    by('where').textContent = whereWords(at);
+    by('order-heading').textContent = checking ? 'The row is done; check the order' : 'Order now';
+    by('tracker').classList.toggle('checking', checking);
+    by('progress').value = done / total;
+    by('order').replaceChildren(...order.map(fresh));
+
+    let sentence = 'Go on to the finish below.';
+    if (at.finished) {
+      by('step').textContent = sentence;
+    } else {
+      const part = inHand().querySelector(`[data-part="${partNames[at.part]}"]`);
+      const row = all('.row', part)[at.row];
+      const item = all('ol > li', row)[at.step];
+      row.classList.add('now');
+      item.setAttribute('aria-current', 'step');
+      by('step').replaceChildren(...[...item.childNodes].map((node) => node.cloneNode(true)));
+      const worker = hands[hand][at.part][at.row][at.step][0];
+      const stands = at.part === 'repeat' ? standIns(hands[hand], at.repeat)[worker] : worker;
+      by('order').children[order.indexOf(stands)].classList.add('works');
+      sentence = item.textContent;
+      if (speak && matchMedia('(min-width: 64rem)').matches) {
+        const still = matchMedia('(prefers-reduced-motion: reduce)').matches;
+        item.scrollIntoView({ block: 'nearest', behavior: still ? 'auto' : 'smooth' });
+      }
+    }
+    by('back').disabled = done === 0;
+    by('next').disabled = at.finished;
+    by('repeat').value = at.repeat;
+    by('over').textContent = left > 0 && done === 0 ? 'Return to where you were' : 'Start over';
+    if (speak) {
+      const check = checking ? `The row is done; the order is ${order.join(' ')}. ` : '';
+      by('said').textContent = `${check}${whereWords(at)}. ${sentence}`;
+    }
+    document.body.dataset.done = done;
+    document.body.dataset.order = order.join(' ');
+  };
+
+  // The place is kept where the browser allows it.
+  const keep = () => {
+    try {
+      localStorage.setItem(band.key, JSON.stringify({ done, hand, whole: by('whole').checked }));
+      kept = true;
+    } catch {
+      kept = false;
+    }
+    by('kept').textContent = kept
+      ? 'Your place is kept in this browser.'
+      : 'This browser keeps nothing: note down the repeat and row before you close the page.';
+  };
+
+  const find = () => {
+    try {
+      const found = JSON.parse(localStorage.getItem(band.key)) ?? {};
+      if (Number.isInteger(found.done)) done = Math.min(Math.max(found.done, 0), total);
+      if (found.hand === 1) hand = 1;
+      by('whole').checked = found.whole === true;
+    } catch {
+      // Nothing kept, or nothing that we wrote.
+    }
+  };
+
+  const go = (at) => {
+    const next = Math.min(Math.max(at, 0), total);
+    if (next !== 0) left = 0;
+    done = next;
+    show(true);
+    keep();
+    stayAwake();
+  };
+
+  const rowStart = (at) => at - place(at).step;
+  const rowEnd = (at) => {
+    const { part, row, step, finished } = place(at);
+    return finished ? total : at - step + band.hands[0][part][row].length;
+  };
+  const forth = (whole) => go(whole ? rowEnd(done) : done + 1);
+  const back = (whole) => go(whole ? rowStart(Math.max(done - 1, 0)) : done - 1);
+  const passStart = (at) => {
+    const { part, repeat } = place(at);
+    if (part === 'leadIn') return 0;
+    return part === 'leadOut' ? beforeOut : steps.in + (repeat - 1) * steps.once;
+  };
+  const passLast = (at) => {
+    const { part } = place(at);
+    return passStart(at) + { leadIn: steps.in, repeat: steps.once, leadOut: steps.out }[part] - 1;
+  };
+
+  const switchHand = (to) => {
+    hand = to;
+    for (const part of all('[data-hand]')) part.hidden = Number(part.dataset.hand) !== hand;
+    for (const choice of all('input[name="hand"]')) choice.checked = Number(choice.value) === hand;
+  };
+
+  // The screen stays on while steps are being tied.
+  let lock = null;
+  const stayAwake = async () => {
+    if (!navigator.wakeLock || document.hidden) return;
+    try {
+      if (!by('awake').checked) {
+        await lock?.release();
+        lock = null;
+      } else if (!lock || lock.released) {
+        lock = await navigator.wakeLock.request('screen');
+      }
+    } catch {
+      lock = null; // refused, for instance to save the battery
+    }
+  };
+
+  by('next').addEventListener('click', () => forth(by('whole').checked));
+  by('back').addEventListener('click', () => back(by('whole').checked));
+  by('over').addEventListener('click', () => {
+    if (left > 0 && done === 0) {
+      go(left);
+    } else {
+      left = done;
+      go(0);
+    }
+  });
+  const goToRepeat = () => {
+    const repeat = Math.round(Number(by('repeat').value));
+    if (repeat >= 1) go(steps.in + (Math.min(repeat, band.repeats) - 1) * steps.once);
+  };
+  by('go').addEventListener('click', goToRepeat);
+  by('repeat').addEventListener('keydown', (event) => { if (event.key === 'Enter') goToRepeat(); });
+  by('whole').addEventListener('change', keep);
+  by('awake').addEventListener('change', stayAwake);
+  document.addEventListener('visibilitychange', () => { if (lock) stayAwake(); });
+  for (const choice of all('input[name="hand"]')) {
+    choice.addEventListener('change', () => {
+      switchHand(Number(choice.value));
+      show(true);
+      keep();
+    });
+  }
+  document.addEventListener('keydown', (event) => {
+    if (event.ctrlKey || event.altKey || event.metaKey) return;
+    // Where keys have a meaning of their own they keep it.
+    if (event.target.closest('input, select, textarea, summary, a, .pan')) return;
+    if (event.key === ' ' && event.target.closest('button')) return;
+    const move = {
+      ArrowRight: () => forth(event.shiftKey || by('whole').checked),
+      ' ': () => forth(event.shiftKey || by('whole').checked),
+      ArrowLeft: () => back(event.shiftKey || by('whole').checked),
+      Home: () => go(passStart(done)),
+      End: () => go(passLast(done)),
+    }[event.key];
+    if (!move) return;
+    event.preventDefault();
+    move();
+  });
+
+  // Paper shows the first repeat, from which all others follow.
+  addEventListener('beforeprint', () => wordRepeat(1));
+  addEventListener('afterprint', () => show(false));
+
+  find();
+  document.documentElement.classList.add('live');
+  document.querySelector('.hands').hidden = false;
+  by('tracker').hidden = false;
+  by('awake-choice').hidden = !navigator.wakeLock;
+  by('repeat').max = band.repeats;
+  switchHand(hand);
+  show(false);
+  keep();
+})();

@@ -1,0 +1,27 @@
+//! Text from outside, made safe to stand among words of ours.
+
+/// Text from outside, without what a page must not hold or what would turn the words
+/// around it: control characters, marks that force a direction, and non-characters.
+pub(crate) fn plain(text: &str) -> String {
+    let kept: String = text
+        .chars()
+        .filter(|character| !forces_direction(*character) && !is_no_character(*character))
+        .map(|character| {
+            if character.is_control() {
+                ' '
+            } else {
+                character
+            }
+        })
+        .collect();
+    kept.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+const fn forces_direction(character: char) -> bool {
+    matches!(character, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+fn is_no_character(character: char) -> bool {
+    let code = u32::from(character);
+    matches!(code & 0xffff, 0xfffe | 0xffff) || matches!(code, 0xfdd0..=0xfdef)
+}
