@@ -155,6 +155,9 @@ struct Tied {
     first_seams: Vec<i64>,
     /// The levels and columns of the knots.
     places: Vec<(i64, i64)>,
+    /// Where the columns lie, and the levels, as they are written.
+    across: Vec<String>,
+    down: Written,
     /// Only what lies in these half rows is drawn, and from the first of them on.
     window: Option<(i64, i64)>,
 }
@@ -165,6 +168,8 @@ impl Tied {
             left_at: vec![None; threads],
             first_seams: vec![-1; threads],
             places: Vec::new(),
+            across: across(threads),
+            down: Written::default(),
             window,
         }
     }
@@ -184,6 +189,7 @@ impl Tied {
 /// The layers of a picture, from the table upwards.
 struct Picture {
     look: Look,
+    threads: usize,
     bounds: Bounds,
     upright: bool,
     pixels_per_unit: f64,
@@ -209,6 +215,7 @@ impl Picture {
         );
         Self {
             look,
+            threads: usize::from(band.thread_count()),
             bounds,
             upright: options.upright,
             pixels_per_unit: options.pixels_per_mm * band.gauge().column_mm / COLUMN,
@@ -257,15 +264,14 @@ impl Picture {
             }
             let level = tied.drawn(level);
             let colour = fabric.colour(knot.working);
-            self.knots.push_str(r##"<use href="#"##);
             self.knots
                 .push_str(self.look.knot(colour, Lie::of(knot.kind)));
-            self.knots.push_str(r#"" x="#);
-            place(
-                &mut self.knots,
-                COLUMN * f64::from(knot.column.number()),
-                units(level) * self.look.half_row,
-            );
+            self.knots.push_str(&tied.across[right]);
+            self.knots.push_str(r#"" y=""#);
+            let half_row = self.look.half_row;
+            self.knots
+                .push_str(tied.down.at(level, |level| units(level) * half_row));
+            self.knots.push_str(r#""/>"#);
             tied.places.push((level, i64::from(knot.column.number())));
         }
         self.knots.push_str("</g>\n");
@@ -357,6 +363,7 @@ impl Picture {
     /// The outline of the knots for the shadow, on every level one stretch for each run of
     /// knots that touch; and the dark in the chinks where knots meet corner to corner.
     fn silhouette(&mut self, places: Vec<(i64, i64)>) {
+        let across = across(self.threads);
         let levels = ByLevel::new(places);
         let half_row = self.look.half_row;
         let (up, right) = (short(half_row), short(COLUMN));
@@ -367,31 +374,33 @@ impl Picture {
             format!("l{right} {up}-{right} {up}h-"),
         );
         let (mut path, mut chinks) = (String::new(), String::new());
-        let start = |out: &mut String, x: i64, y: f64| {
+        let (mut wides, mut y, mut chink_y) = (Written::default(), String::new(), String::new());
+        let start = |out: &mut String, corner: i64, y: &str| {
             out.push('M');
-            push_number(out, units(x) * COLUMN);
+            out.push_str(&across[usize::try_from(corner).expect("columns count from 1")]);
             out.push(' ');
-            push_number(out, y);
+            out.push_str(y);
         };
         for (level, columns) in levels.iter() {
-            let y = units(level) * half_row;
+            y.clear();
+            push_number(&mut y, units(level) * half_row);
+            chink_y.clear();
+            push_number(&mut chink_y, units(level) * half_row - half);
             let mut next = columns.iter().copied().peekable();
             while let Some(first) = next.next() {
                 let mut last = first;
                 while next.next_if_eq(&(last + 2)).is_some() {
                     last += 2;
                     if levels.tied(level - 1, last - 1) && levels.tied(level + 1, last - 1) {
-                        start(&mut chinks, last - 1, y - half);
+                        start(&mut chinks, last - 1, &chink_y);
                         chinks.push_str(&sides);
                     }
                 }
-                let wide = units(last - first) * COLUMN;
-                start(&mut path, first - 1, y);
-                path.push_str(&there);
-                push_number(&mut path, wide);
-                path.push_str(&back);
-                push_number(&mut path, wide);
-                path.push('z');
+                let wide = wides.at(last - first, |columns| units(columns) * COLUMN);
+                start(&mut path, first - 1, &y);
+                for piece in [&there, wide, &back, wide, "z"] {
+                    path.push_str(piece);
+                }
             }
         }
         self.shadow.push_str(r#"<path d=""#);
@@ -494,6 +503,36 @@ fn exact(number: f64) -> String {
 /// A level, a seam or a column as a number to reckon with.
 fn units(level: i64) -> f64 {
     f64::from(i32::try_from(level).expect("MAX_KNOTS bounds the levels"))
+}
+
+/// Where each column lies, from 0 for the left edge, as it is written.
+fn across(threads: usize) -> Vec<String> {
+    let column = |column| exact(f64::from(column) * COLUMN);
+    (0..=u16::try_from(threads).expect("MAX_THREADS fits"))
+        .map(column)
+        .collect()
+}
+
+/// Numbers that are written again and again, by what they stand for.
+#[derive(Default)]
+struct Written {
+    texts: Vec<String>,
+}
+
+impl Written {
+    /// What stands for a level or a width not far below 0.
+    fn at(&mut self, index: i64, number: impl Fn(i64) -> f64) -> &str {
+        const BELOW: i64 = 8;
+        let place = usize::try_from(index + BELOW).expect("not far below 0");
+        if self.texts.len() <= place {
+            self.texts.resize_with(place + 1, String::new);
+        }
+        let text = &mut self.texts[place];
+        if text.is_empty() {
+            push_number(text, number(index));
+        }
+        text
+    }
 }
 
 /// Where something is placed, up to the end of its element: the value of `x`, and `y`.

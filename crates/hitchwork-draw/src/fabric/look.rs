@@ -83,7 +83,7 @@ pub(super) struct Look {
     colours: Vec<Srgb>,
     /// Their shades, once they were asked for.
     shades: Vec<OnceCell<Shades>>,
-    /// The names of the knots that were asked for, by colour and lie.
+    /// How the knots that were asked for are placed, by colour and lie.
     knots: Vec<[Option<String>; 4]>,
     open: BTreeMap<(u16, Along, i64), String>,
     rounds: BTreeSet<u16>,
@@ -136,11 +136,15 @@ impl Look {
         *self.shades[index].get_or_init(|| Shades::of(self.colours[index]))
     }
 
-    /// The name of a knot of this colour that lies so.
+    /// How a knot of this colour that lies so is placed, up to the place.
     pub(super) fn knot(&mut self, colour: u16, lie: Lie) -> &str {
         self.knots[usize::from(colour)][lie as usize].get_or_insert_with(|| {
             self.rounds.insert(colour);
-            format!("{}{colour}{}", self.prefix, lie.letter())
+            format!(
+                r##"<use href="#{}{colour}{}" x=""##,
+                self.prefix,
+                lie.letter()
+            )
         })
     }
 
