@@ -35,6 +35,8 @@ const MAX_KNOTS: usize = 60_000;
 /// A picture of the band shows at most so many knots, and the chart so many.
 const PICTURED_KNOTS: u64 = 2_500;
 const CHARTED_KNOTS: usize = 700;
+/// A chart of more pages than these is for those who ask for it.
+const MOST_CHART_PAGES: usize = 6;
 
 /// Writes the sheet of a band, and of the same band for the other hand, as a page.
 ///
@@ -107,11 +109,14 @@ impl<'a> Side<'a> {
             repeats: Some(shown),
             ..fabric::Options::default()
         };
-        let chart = if written.written_knots() <= CHARTED_KNOTS {
+        let mut chart = if written.written_knots() <= CHARTED_KNOTS {
             strands::pages(band, tied, &strands::Options::default())?
         } else {
             Vec::new()
         };
+        if chart.len() > MOST_CHART_PAGES {
+            chart.clear();
+        }
         Ok(Self {
             written,
             steps: written.steps(),
