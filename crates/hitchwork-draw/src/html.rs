@@ -23,7 +23,7 @@ use crate::error::{Error, Problem};
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
-use crate::plain::plain;
+use crate::plain::{harmless, plain};
 use crate::written::Written;
 use crate::{order, strands};
 
@@ -122,8 +122,8 @@ impl<'a> Side<'a> {
             steps: written.steps(),
             fabric: with_own_ids(&fabric::svg(band, tied, &options)?, letter),
             shown,
-            order: order::svg(band, &written.report().cut_list),
-            chart,
+            order: harmless(&order::svg(band, &written.report().cut_list)),
+            chart: chart.iter().map(|page| harmless(page)).collect(),
         })
     }
 
@@ -172,8 +172,8 @@ fn body(hands: &[Side<'_>; 2]) -> Markup {
             main {
                 fieldset.hands hidden {
                     legend { "Which hand leads?" }
-                    label { input type="radio" name="hand" value="0" autocomplete="off" checked; span { "As designed" } }
-                    label { input type="radio" name="hand" value="1" autocomplete="off"; span { "Mirrored, for the other hand" } }
+                    label { input type="radio" name="hand" value="0" checked; span { "As designed" } }
+                    label { input type="radio" name="hand" value="1"; span { "Mirrored, for the other hand" } }
                 }
                 section #cut aria-labelledby="cut-heading" {
                     h2 #cut-heading { "Cut" }
@@ -285,8 +285,8 @@ fn tracker() -> Markup {
             }
             details.more {
                 summary { "Find a place, and how this works" }
-                label.check { input #whole type="checkbox" autocomplete="off"; span { "A whole row at a time" } }
-                label.check #awake-choice hidden { input #awake type="checkbox" autocomplete="off" checked; span { "Keep the screen awake" } }
+                label.check { input #whole type="checkbox"; span { "A whole row at a time" } }
+                label.check #awake-choice hidden { input #awake type="checkbox" checked; span { "Keep the screen awake" } }
                 div.find {
                     label for="repeat" { "Go to repeat" }
                     input #repeat type="number" min="1" inputmode="numeric" autocomplete="off";
@@ -460,7 +460,8 @@ fn style(band: &Band, body: &str) -> String {
 
 /// The ids in a picture begin with letters made from its palette, which both hands share.
 fn with_own_ids(svg: &str, letter: &str) -> String {
-    svg.replace(" id=\"", &format!(" id=\"{letter}"))
+    harmless(svg)
+        .replace(" id=\"", &format!(" id=\"{letter}"))
         .replace("href=\"#", &format!("href=\"#{letter}"))
         .replace("url(#", &format!("url(#{letter}"))
 }
