@@ -87,10 +87,10 @@ pub(crate) struct Subject {
     #[arg(long, value_name = "N")]
     pub(crate) seed: Option<u64>,
     /// Tie the repeat as often as it takes to be at least so long, without ends and ties
-    #[arg(long, value_name = "CM", value_parser = centimetres)]
+    #[arg(long, value_name = "CM", allow_negative_numbers = true, value_parser = centimetres)]
     pub(crate) length: Option<f64>,
     /// Make it for a wrist of so many centimetres round, or of a child, woman or man
-    #[arg(long, value_name = "CM", conflicts_with = "length", value_parser = wrist)]
+    #[arg(long, value_name = "CM", conflicts_with = "length", allow_negative_numbers = true, value_parser = wrist)]
     pub(crate) wrist: Option<f64>,
     /// The thread: floss, perle, polyester or waxed, or a number with its unit (0.6mm,
     /// 250tex, 2250den, 4nm, 2.4ne)
@@ -118,17 +118,21 @@ pub(crate) struct Subject {
 #[derive(Debug, Args)]
 pub(crate) struct Making {
     /// Your seconds for a knot; or a timed row as knots:seconds, such as 18:210
-    #[arg(long, value_name = "SECONDS", value_parser = pace)]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = pace)]
     pub(crate) pace: Option<Pace>,
     /// Say what to buy for so many followers
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub(crate) followers: Option<u32>,
     /// Metres of thread on a skein or spool
-    #[arg(long, value_name = "M", default_value_t = 8.0, requires = "followers", value_parser = skein)]
+    #[arg(long, value_name = "M", default_value_t = 8.0, requires = "followers", allow_negative_numbers = true, value_parser = skein)]
     pub(crate) skein: f64,
     /// What a skein or spool costs
-    #[arg(long, value_name = "MONEY", requires = "followers", value_parser = price)]
+    #[arg(long, value_name = "MONEY", requires = "followers", allow_negative_numbers = true, value_parser = price)]
     pub(crate) price: Option<f64>,
+    /// The threads that you own (.csv with name, colour and left, in metres): says where one
+    /// is too short
+    #[arg(long, value_name = "FILE")]
+    pub(crate) stash: Option<String>,
 }
 
 impl Making {
@@ -357,7 +361,7 @@ pub(crate) struct Balance {
     #[arg(long, value_name = "MEASURE=N", value_parser = at_least)]
     pub(crate) at_least: Vec<Limit>,
     /// Your seconds for a knot; or a timed row as knots:seconds, such as 18:210
-    #[arg(long, value_name = "SECONDS", value_parser = pace)]
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = pace)]
     pub(crate) pace: Option<Pace>,
     /// As comma-separated values
     #[arg(long, conflicts_with = "json")]

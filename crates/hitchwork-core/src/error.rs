@@ -128,6 +128,14 @@ pub(crate) enum Problem {
         reason: String,
         help: String,
     },
+    #[error("this cannot have the symmetry {group}: {reason}")]
+    NoSymmetry {
+        group: &'static str,
+        reason: String,
+        help: String,
+    },
+    #[error("the colours come round only after {repeats} repeats, too many to compare")]
+    ColoursComeRoundLate { repeats: u64 },
     #[error("{message}")]
     File {
         message: String,
@@ -217,7 +225,8 @@ impl Error {
             Problem::ChooseCount { .. } => "choose as many threads as the band has colours".into(),
             Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
-            Problem::NoDrift { help, .. } | Problem::Craft { help, .. } => help.clone(),
+            Problem::NoDrift { help, .. } | Problem::NoSymmetry { help, .. } | Problem::Craft { help, .. } => help.clone(),
+            Problem::ColoursComeRoundLate { .. } => "compare the knots alone, or hang fewer colours".into(),
             Problem::File { help, .. } => return help.clone(),
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),
             Problem::ChooseFromNothing => "give at least one thing to choose from".into(),
@@ -270,6 +279,12 @@ impl Error {
     #[must_use]
     pub fn is_drift(&self) -> bool {
         matches!(*self.0, Problem::NoDrift { .. })
+    }
+
+    /// Whether rows cannot have the symmetry that is asked for.
+    #[must_use]
+    pub fn is_symmetry(&self) -> bool {
+        matches!(*self.0, Problem::NoSymmetry { .. })
     }
 
     /// Whether a size, a thread, a swatch or a habit of the craft cannot be.

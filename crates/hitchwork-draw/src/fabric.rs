@@ -362,6 +362,10 @@ impl Picture {
         let (up, right) = (short(half_row), short(COLUMN));
         let (half, high) = (half_row * 0.3, short(half_row * 0.3));
         let sides = format!("l-30 {high} 30 {high} 30-{high}z");
+        let (there, back) = (
+            format!("l{right}-{up}h"),
+            format!("l{right} {up}-{right} {up}h-"),
+        );
         let (mut path, mut chinks) = (String::new(), String::new());
         let start = |out: &mut String, x: i64, y: f64| {
             out.push('M');
@@ -381,11 +385,13 @@ impl Picture {
                         chinks.push_str(&sides);
                     }
                 }
-                let wide = short(units(last - first) * COLUMN);
+                let wide = units(last - first) * COLUMN;
                 start(&mut path, first - 1, y);
-                path.push_str(&format!(
-                    "l{right}-{up}h{wide}l{right} {up}-{right} {up}h-{wide}z"
-                ));
+                path.push_str(&there);
+                push_number(&mut path, wide);
+                path.push_str(&back);
+                push_number(&mut path, wide);
+                path.push('z');
             }
         }
         self.shadow.push_str(r#"<path d=""#);
@@ -397,22 +403,33 @@ impl Picture {
         self.chinks.push_str(r##"" fill="#241c18"/>"##);
     }
 
-    /// The layers, with or without what lies under the band.
-    fn layers(&self, turn: &str, table: bool) -> String {
+    /// Writes the layers, with or without what lies under the band.
+    fn write_layers(&self, out: &mut String, turn: &str, table: bool) {
         let Self { look, shadow, .. } = self;
-        let prefix = &look.prefix;
-        let shadow = if table {
-            format!(
-                r##"<g transform="translate(22 40)" opacity=".38"><g filter="url(#{prefix}blur)"><g transform="{turn}" fill="none" stroke="#2b2115">{shadow}</g></g></g>
-"##
-            )
-        } else {
-            String::new()
-        };
-        format!(
-            "{shadow}<g transform=\"{turn}\">\n<g>{}</g>\n<g>{}</g>\n{}\n{}<g>{}</g>\n</g>",
-            self.under, self.open, self.chinks, self.knots, self.above,
-        )
+        let layers = [
+            &self.under,
+            &self.open,
+            &self.chinks,
+            &self.knots,
+            &self.above,
+        ];
+        let all: usize = layers.iter().map(|layer| layer.len()).sum();
+        out.reserve(all + shadow.len() + 1_000);
+        if table {
+            out.push_str(&format!(
+                r##"<g transform="translate(22 40)" opacity=".38"><g filter="url(#{}blur)"><g transform="{turn}" fill="none" stroke="#2b2115">"##,
+                look.prefix
+            ));
+            out.push_str(shadow);
+            out.push_str("</g></g></g>\n");
+        }
+        out.push_str(&format!("<g transform=\"{turn}\">\n"));
+        for layer in layers {
+            out.push_str("<g>");
+            out.push_str(layer);
+            out.push_str("</g>\n");
+        }
+        out.push_str("</g>\n</svg>\n");
     }
 
     fn write(&self, band: &Band, table: bool) -> String {
@@ -433,7 +450,7 @@ impl Picture {
             )
         };
         let prefix = &self.look.prefix;
-        let (vx, vy, vw, vh) = (short(x), short(y), short(width), short(height));
+        let (vx, vy, vw, vh) = (exact(x), exact(y), exact(width), exact(height));
         let (cloth, ground) = if table {
             (
                 format!(
@@ -449,23 +466,29 @@ impl Picture {
         } else {
             (String::new(), String::new())
         };
-        format!(
+        let mut out = format!(
             r##"<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{}" height="{}" viewBox="{vx} {vy} {vw} {vh}">
 <title>{}</title>
 <desc>{}</desc>
 <defs>
 {cloth}{}</defs>
-{ground}{}
-</svg>
-"##,
-            short(width * self.pixels_per_unit),
-            short(height * self.pixels_per_unit),
+{ground}"##,
+            exact(width * self.pixels_per_unit),
+            exact(height * self.pixels_per_unit),
             escaped(title(band)),
             escaped(&self.words),
             self.look.definitions(),
-            self.layers(turn, table),
-        )
+        );
+        self.write_layers(&mut out, turn, table);
+        out
     }
+}
+
+/// A number with one decimal, if it needs one.
+fn exact(number: f64) -> String {
+    let mut text = String::new();
+    push_number(&mut text, number);
+    text
 }
 
 /// A level, a seam or a column as a number to reckon with.

@@ -4,6 +4,7 @@ use hitchwork_core::colour::Srgb;
 use palette::{FromColor, IntoColor, Oklab, Srgb as FloatSrgb};
 
 /// The shades in which one thread is painted.
+#[derive(Clone, Copy)]
 pub(crate) struct Shades {
     /// Where the thread dives under its neighbours.
     pub(crate) deep: Srgb,

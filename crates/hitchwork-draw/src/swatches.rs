@@ -5,6 +5,8 @@ use std::fmt::Write;
 use hitchwork_core::colour::Colour;
 
 use crate::error::{Error, Problem};
+use crate::font::shortened;
+use crate::ink::{Hand, Sheet, readable_on, short};
 use crate::xml::escaped;
 
 /// Colours in a row.
@@ -18,15 +20,21 @@ pub struct Strip {
 
 /// The most colours that are drawn.
 const MOST: usize = 20_000;
+/// The most colours whose names are written on them; smaller swatches show more.
+const MOST_NAMED: usize = 600;
 
-/// Side of a swatch, the space around all and that between strips, in pixels.
-const SIDE: usize = 48;
-const MARGIN: usize = 16;
-const BETWEEN: usize = 12;
+/// Sides of a swatch, in pixels, without its name and with it.
+const SIDE: f64 = 48.0;
+const TALL: f64 = 148.0;
+const MARGIN: f64 = 16.0;
+const BETWEEN: f64 = 14.0;
+
+const TITLE: Hand = Hand::strong(14.0);
+const NAME: Hand = Hand::regular(13.0);
 
 /// Draws strips under each other as SVG. Swatches of a strip touch, as threads on a band
-/// do. Each carries its number, name and value as its title, which viewers show and
-/// screen readers read.
+/// do. Each carries its number and name, and these with its value as its title, which
+/// viewers show and screen readers read.
 ///
 /// ```
 /// use hitchwork_core::colour::palette;
@@ -34,6 +42,7 @@ const BETWEEN: usize = 12;
 /// let gull = palette("gull").expect("built in");
 /// let picture = svg(&[Strip { title: gull.name, colours: gull.colours }])?;
 /// assert!(picture.contains("<title>1 foam"));
+/// assert!(picture.contains(">1 foam</text>"));
 /// # Ok::<(), hitchwork_draw::Error>(())
 /// ```
 ///
@@ -45,36 +54,61 @@ pub fn svg(strips: &[Strip]) -> Result<String, Error> {
         let (found, most) = (colours, MOST);
         return Err(Problem::TooManyColours { found, most }.into());
     }
+    let mut body = String::new();
+    let (width, height) =
+        draw(strips, colours <= MOST_NAMED, &mut body).expect("writing to a string does not fail");
+    let titles: Vec<&str> = strips.iter().map(|strip| strip.title.as_str()).collect();
+    let sheet = Sheet {
+        title: &titles.join(", "),
+        words: "Colours side by side, each with its number and name.",
+        width,
+        height,
+        body: &body,
+    };
+    Ok(sheet.write())
+}
+
+fn pixels(count: usize) -> f64 {
+    f64::from(u32::try_from(count).expect("at most MOST"))
+}
+
+fn draw(strips: &[Strip], named: bool, out: &mut String) -> Result<(f64, f64), std::fmt::Error> {
     let longest = strips.iter().map(|strip| strip.colours.len()).max();
-    let width = 2 * MARGIN + SIDE * longest.unwrap_or(0);
-    let height = 2 * MARGIN + (SIDE + BETWEEN) * strips.len().max(1) - BETWEEN;
-    let mut svg = String::new();
-    let writing = "a string takes all that is written";
-    write!(
-        svg,
-        r##"<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}"><rect width="{width}" height="{height}" fill="#ffffff"/>"##
-    )
-    .expect(writing);
-    for (row, strip) in strips.iter().enumerate() {
-        let top = MARGIN + row * (SIDE + BETWEEN);
+    let titles = strips.iter().map(|strip| TITLE.width(&strip.title));
+    let widest = titles.fold(SIDE * pixels(longest.unwrap_or(0)), f64::max);
+    let tall = if named { TALL } else { SIDE };
+    let mut top = MARGIN;
+    for strip in strips {
+        TITLE.write(out, (MARGIN, top + TITLE.size), &strip.title)?;
+        top += TITLE.size + 8.0;
         write!(
-            svg,
+            out,
             r#"<g role="list" aria-label="{}">"#,
             escaped(&strip.title)
-        )
-        .expect(writing);
-        for (at, colour) in strip.colours.iter().enumerate() {
-            let (left, number) = (MARGIN + at * SIDE, at + 1);
+        )?;
+        for (at, Colour { name, srgb }) in strip.colours.iter().enumerate() {
+            let (left, number) = (MARGIN + SIDE * pixels(at), at + 1);
             write!(
-                svg,
-                r#"<rect x="{left}" y="{top}" width="{SIDE}" height="{SIDE}" fill="{value}" shape-rendering="crispEdges"><title>{number} {name}, {value}</title></rect>"#,
-                value = colour.srgb,
-                name = escaped(&colour.name),
-            )
-            .expect(writing);
+                out,
+                r#"<rect x="{}" y="{}" width="{SIDE}" height="{tall}" fill="{srgb}" shape-rendering="crispEdges"><title>{number} {name}, {srgb}</title></rect>"#,
+                short(left),
+                short(top),
+                name = escaped(name),
+            )?;
+            if named {
+                let hand = NAME.coloured(readable_on(*srgb));
+                let words = shortened(
+                    &format!("{number} {name}"),
+                    hand.weight,
+                    hand.size,
+                    TALL - 20.0,
+                );
+                let middle = left + SIDE / 2.0 - hand.size * 0.36;
+                hand.write_downwards(out, (middle, top + 10.0), &words)?;
+            }
         }
-        svg.push_str("</g>");
+        out.push_str("</g>");
+        top += tall + BETWEEN;
     }
-    svg.push_str("</svg>\n");
-    Ok(svg)
+    Ok((widest + 2.0 * MARGIN, top - BETWEEN + MARGIN))
 }

@@ -6,7 +6,7 @@ use hitchwork_core::craft::{End, Gauge, Shape, Ties};
 use hitchwork_core::fabric::{Fabric, TiedKnot};
 use hitchwork_core::knot::{Column, Kind, Knot, Side};
 use hitchwork_core::row::Row;
-use hitchwork_draw::fabric::{Options, svg};
+use hitchwork_draw::fabric::{Options, svg, tile};
 use hitchwork_draw::png;
 use palette::{FromColor, Oklab, Srgb as FloatSrgb};
 use proptest::prelude::*;
@@ -94,21 +94,19 @@ impl Table {
 
     /// The colours on the two wraps of a knot.
     fn wraps(&self, knot: &TiedKnot) -> [Oklab<f64>; 2] {
-        let (x, y) = (
-            100.0 * f64::from(knot.column.number()),
-            f64::from(knot.level) * self.half_row,
-        );
+        self.wraps_at(knot.kind, knot.column.number(), f64::from(knot.level))
+    }
+
+    /// The colours on two wraps that lie like those of a knot of that kind.
+    fn wraps_at(&self, kind: Kind, column: u16, level: f64) -> [Oklab<f64>; 2] {
+        let (x, y) = (100.0 * f64::from(column), level * self.half_row);
         // The two wraps lie along the core thread; those of a turning knot above each other.
-        let (dx, dy) = match knot.kind {
+        let (dx, dy) = match kind {
             Kind::Forward => (25.0, -self.half_row / 4.0),
             Kind::Backward => (-25.0, -self.half_row / 4.0),
             Kind::ForwardBackward | Kind::BackwardForward => (0.0, -self.half_row * 0.45),
         };
-        let mirror = if knot.kind.changes_places() {
-            -1.0
-        } else {
-            1.0
-        };
+        let mirror = if kind.changes_places() { -1.0 } else { 1.0 };
         [
             self.colour_at(x + dx, y + dy),
             self.colour_at(x + mirror * dx, y - dy),
@@ -153,6 +151,197 @@ fn turning_knots_show_the_thread_that_works() {
 #[test]
 fn threads_that_run_openly_do_not_hide_knots() {
     every_wrap_shows_its_working_thread(&common::skerries(), false);
+}
+
+/// On a slanted band of ten threads the bundle runs along the slant, two half rows beyond
+/// the first and the last knot of each column, and each thread but the last is seen there
+/// once, wrapped round the others.
+#[test]
+fn the_ends_show_the_threads_that_are_brought_out_and_join() {
+    let band = common::candy_stripe();
+    let fabric = Fabric::of(&band);
+    let table = Table::lay(&band, false, 20.0);
+    let shows = |column: u16, level: f64, thread: hitchwork_core::fabric::Thread| {
+        let Srgb { red, green, blue } = band.palette()[usize::from(fabric.colour(thread))].srgb;
+        let colour = oklab(f64::from(red), f64::from(green), f64::from(blue));
+        for seen in table.wraps_at(Kind::Backward, column, level) {
+            let off = distance(seen, colour);
+            assert!(off < TOLERANCE, "{thread} at column {column}: {off:.3} off");
+        }
+    };
+    let start = fabric.passes().next().expect("tied").order_before();
+    let (first, last) = (fabric.first_levels(), fabric.last_levels());
+    for column in 1..10_u16 {
+        let at = usize::from(column) - 1;
+        shows(column, f64::from(first[at].expect("tied")) - 2.0, start[at]);
+        shows(
+            column,
+            f64::from(last[at].expect("tied")) + 2.0,
+            fabric.final_order()[at + 1],
+        );
+    }
+}
+
+#[test]
+fn of_an_odd_triangle_the_middle_thread_hangs_between_the_bundles() {
+    let run = |kind, columns: &[u16]| Row::run(kind, columns.iter().copied()).expect("columns");
+    let end = End {
+        shape: Shape::Triangle,
+        ties: Ties::Cut,
+    };
+    let band = |threads: u16| {
+        let columns: Vec<u16> = (1..threads).collect();
+        let band = Band::new(BandParts {
+            palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+            threads: vec![0; usize::from(threads)],
+            repeat: vec![run(Kind::Forward, &columns)],
+            repeats: 4,
+            start: end,
+            finish: end,
+            ..BandParts::default()
+        });
+        drawn(&band.expect("sound"), &Options::default())
+    };
+    // Two bundles of n threads have 2 (n - 1) knots round them, with or without a thread
+    // between them; each is a group of its own that is moved to its place.
+    let knots = |picture: &str| picture.matches("<g transform=\"translate(").count();
+    assert_eq!(knots(&band(6)), knots(&band(7)));
+    assert_ne!(knots(&band(6)), knots(&band(8)));
+}
+
+/// A tile as a grid of pixels that goes on to the right and down without end.
+struct Endless(Pixmap);
+
+impl Endless {
+    fn of(band: &Band, upright: bool) -> (Self, String) {
+        let options = Options {
+            upright,
+            pixels_per_mm: 8.0,
+            ..Options::default()
+        };
+        let picture = tile(band, &options).expect("comes again");
+        check_names(&picture);
+        let pixels = png::render(&picture, 1.0).expect("painted");
+        (Self(Pixmap::decode_png(&pixels).expect("a PNG")), picture)
+    }
+
+    /// How much two neighbouring lines across the band differ on average, the first of them
+    /// at `along`, the second `step` further on.
+    fn change(&self, along: u32, step: u32, upright: bool) -> f64 {
+        let (wide, high) = (self.0.width(), self.0.height());
+        let (length, breadth) = if upright { (high, wide) } else { (wide, high) };
+        let at = |along: u32, across: u32| {
+            let (x, y) = if upright {
+                (across, along)
+            } else {
+                (along, across)
+            };
+            let pixel = self.0.pixel(x, y).expect("inside");
+            [pixel.red(), pixel.green(), pixel.blue(), pixel.alpha()].map(f64::from)
+        };
+        let sum: f64 = (0..breadth)
+            .map(|across| {
+                let (a, b) = (at(along, across), at((along + step) % length, across));
+                (0..4)
+                    .map(|channel| (a[channel] - b[channel]).abs())
+                    .sum::<f64>()
+            })
+            .sum();
+        sum / f64::from(breadth)
+    }
+}
+
+#[test]
+fn tiles_fit_onto_themselves() {
+    let bands = [
+        common::candy_stripe(),
+        common::chevron(),
+        common::lozenges(),
+        common::drift(),
+        common::skerries(),
+    ];
+    for band in bands {
+        for upright in [false, true] {
+            let (tile, _) = Endless::of(&band, upright);
+            let length = if upright {
+                tile.0.height()
+            } else {
+                tile.0.width()
+            };
+            let seam = tile.change(length - 1, 1, upright);
+            let inside = (0..length - 1).map(|at| tile.change(at, 1, upright));
+            let most = inside.fold(0.0, f64::max);
+            assert!(
+                seam <= most,
+                "{}: {seam:.1} at the seam, {most:.1} inside",
+                band.title()
+            );
+            // Cut a little short, it would not fit: the check can fail.
+            let short = tile.change(length - 1, 1 + length / 5, upright);
+            assert!(
+                short > 1.5 * seam,
+                "{}: {short:.1} is no more than {seam:.1}",
+                band.title()
+            );
+        }
+    }
+}
+
+#[test]
+fn a_tile_has_the_knots_of_its_repeats_and_nothing_behind_it() {
+    // The drift of ten colours comes again after ten repeats of 18 knots.
+    let (tile, picture) = Endless::of(&common::drift(), true);
+    assert!(picture.contains("10 repeats, after which fabric and colours come again"));
+    let tree = roxmltree::Document::parse(&picture).expect("well-formed");
+    let half_row = {
+        let gauge = common::drift().gauge();
+        100.0 * gauge.half_row_mm / gauge.column_mm
+    };
+    let view: Vec<f64> = tree
+        .root_element()
+        .attribute("viewBox")
+        .expect("there")
+        .split(' ')
+        .map(|part| part.parse().expect("a number"))
+        .collect();
+    let knots = tree.descendants().filter(|node| {
+        let y: Option<f64> = node.attribute("y").and_then(|y| y.parse().ok());
+        node.attribute("href")
+            .is_some_and(|name| name.ends_with(['f', 'r', 'p', 'q']))
+            && y.is_some_and(|y| (-0.25 * half_row..view[3] - 0.25 * half_row).contains(&y))
+    });
+    assert_eq!(knots.count(), 180);
+    assert_eq!(tile.0.pixel(0, 0).expect("a corner").alpha(), 0);
+}
+
+#[test]
+fn a_band_that_splits_into_parts_of_different_growth_has_no_tile() {
+    let run = |columns: &[u16]| Row::run(Kind::Forward, columns.iter().copied()).expect("columns");
+    let band = Band::new(BandParts {
+        palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+        threads: vec![0, 1, 0, 1],
+        repeat: vec![run(&[1, 3, 3])],
+        repeats: 3,
+        ..BandParts::default()
+    });
+    let error = tile(&band.expect("sound"), &Options::default()).expect_err("never");
+    assert!(error.is_too_large() && error.help().is_some(), "{error}");
+}
+
+#[test]
+fn without_the_table_nothing_is_behind_the_band() {
+    let bare = Options {
+        table: false,
+        ..Options::default()
+    };
+    let picture = drawn(&common::drift(), &bare);
+    check_names(&picture);
+    assert!(!picture.contains("filter"));
+    let pixels = Pixmap::decode_png(&png::render(&picture, 1.0).expect("painted")).expect("a PNG");
+    let (wide, high) = (pixels.width(), pixels.height());
+    for corner in [(0, 0), (wide - 1, 0), (0, high - 1), (wide - 1, high - 1)] {
+        assert_eq!(pixels.pixel(corner.0, corner.1).expect("inside").alpha(), 0);
+    }
 }
 
 #[test]

@@ -5,7 +5,8 @@ use hitchwork_core::colour::{
     choose_threads, difference, match_threads, shopping, smoothest_order,
 };
 use hitchwork_core::craft::Gauge;
-use hitchwork_draw::{png, swatches};
+use hitchwork_draw::{font, png, swatches};
+use hitchwork_rules::nearest;
 use owo_colors::OwoColorize;
 use serde::Serialize;
 
@@ -38,7 +39,7 @@ fn show(
         let extension = out.extension().and_then(|extension| extension.to_str());
         let svg = swatches::svg(strips)?;
         let bytes = match extension.map(str::to_ascii_lowercase).as_deref() {
-            Some("svg") => svg.into_bytes(),
+            Some("svg") => font::carried(&svg)?.into_bytes(),
             Some("png") => png::render(&svg, 2.0)?,
             _ => {
                 return Err(Trouble::new(
@@ -129,10 +130,13 @@ fn named_palette(name: &str) -> Result<Palette, Trouble> {
             .into_iter()
             .map(|palette| palette.name)
             .collect();
+        let meant = nearest(name, names.iter().map(String::as_str))
+            .map(|near| format!("did you mean \"{near}\"? "))
+            .unwrap_or_default();
         Trouble::new(
             format!("there is no palette called \"{name}\""),
             format!(
-                "give a file ending in .toml, .csv or .gpl, or one of: {}",
+                "{meant}give a file ending in .toml, .csv or .gpl, or one of: {}",
                 names.join(", ")
             ),
         )

@@ -15,9 +15,9 @@ use hitchwork_core::craft;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Report, Severity};
 
-use crate::Verdict;
 use crate::arguments::Making;
 use crate::trouble::Trouble;
+use crate::{Verdict, input};
 
 /// The report for the maker's habits, with the shopping list if one was asked for.
 fn report(band: &Band, fabric: &Fabric, making: &Making) -> Result<Report, Trouble> {
@@ -25,6 +25,10 @@ fn report(band: &Band, fabric: &Fabric, making: &Making) -> Result<Report, Troub
     if let Some(followers) = making.followers {
         let list = craft::shopping(&report.cut_list, followers, making.skein_size())?;
         report.shopping = Some(list);
+    }
+    if let Some(file) = &making.stash {
+        let stash = input::stash(file)?;
+        report.compare_with_stash(stash.threads(), making.followers.unwrap_or(1));
     }
     Ok(report)
 }

@@ -218,8 +218,17 @@ fn mixed(from: Oklab<f64>, to: Oklab<f64>, part: f64) -> Oklab<f64> {
     )
 }
 
-/// Names for the colours that are no stops.
+/// Names for the colours that are no stops. One that comes to the very value of a stop is
+/// that colour.
 fn named(colours: &[Value<'_>]) -> Vec<Colour> {
+    let stops: Vec<&Colour> = colours.iter().filter_map(|(stop, _)| *stop).collect();
+    let colours: Vec<Value<'_>> = colours
+        .iter()
+        .map(|(stop, value)| {
+            let same = || stops.iter().copied().find(|stop| stop.srgb == *value);
+            (stop.or_else(same), *value)
+        })
+        .collect();
     let taken: Vec<&str> = colours
         .iter()
         .filter_map(|(stop, _)| stop.map(|stop| stop.name.as_str()))

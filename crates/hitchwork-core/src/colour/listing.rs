@@ -74,6 +74,41 @@ impl Row {
     }
 }
 
+/// Counts lines as people do, whatever ends them. (The reader of tables takes the half of a
+/// line end, and empty lines, for the beginning of what follows.)
+struct Lines<'a> {
+    text: &'a [u8],
+    at: usize,
+    line: u64,
+}
+
+impl<'a> Lines<'a> {
+    fn new(text: &'a str) -> Self {
+        let text = text.as_bytes();
+        Self {
+            text,
+            at: 0,
+            line: 1,
+        }
+    }
+
+    /// The line on which a record stands that begins at this byte or behind line ends
+    /// there; records come in order.
+    fn of_record(&mut self, start: usize) -> u64 {
+        while let Some(byte) = self.text.get(self.at) {
+            let ends = match byte {
+                b'\n' => true,
+                b'\r' => self.text.get(self.at + 1) != Some(&b'\n'),
+                _ if self.at >= start => break,
+                _ => false,
+            };
+            self.line += u64::from(ends);
+            self.at += 1;
+        }
+        self.line
+    }
+}
+
 impl Table {
     /// Reads a table whose cells stand between commas, semicolons or tabs; lines that
     /// hold nothing, and lines that begin with # and a blank, are left out.
@@ -92,6 +127,7 @@ impl Table {
             .from_reader(text.as_bytes());
         let mut columns = None;
         let mut rows = Vec::new();
+        let mut lines = Lines::new(text);
         for record in reader.records() {
             let record = record.map_err(|error| {
                 refused(
@@ -99,7 +135,8 @@ impl Table {
                     "save it again as CSV",
                 )
             })?;
-            let line = record.position().map_or(0, csv::Position::line);
+            let start = record.position().map_or(0, csv::Position::byte);
+            let line = lines.of_record(usize::try_from(start).unwrap_or(usize::MAX));
             let cells: Vec<String> = record.iter().map(str::to_owned).collect();
             if cells.iter().all(|cell| cell.trim().is_empty()) || cells[0].starts_with("# ") {
                 continue;

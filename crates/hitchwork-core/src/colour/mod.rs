@@ -143,18 +143,20 @@ impl Colour {
     }
 }
 
-/// Gives colours that share a name a number each, in order: "teal 1", "teal 2".
+/// Gives different colours that share a name a number each, in order: "teal 1", "teal 2".
 pub(crate) fn number_repeated_names(colours: &mut [Colour]) {
-    let mut uses = std::collections::BTreeMap::<String, usize>::new();
+    let mut values = std::collections::BTreeMap::<String, Vec<Srgb>>::new();
     for colour in colours.iter() {
-        *uses.entry(colour.name.clone()).or_default() += 1;
+        let values = values.entry(colour.name.clone()).or_default();
+        if !values.contains(&colour.srgb) {
+            values.push(colour.srgb);
+        }
     }
-    let mut seen = std::collections::BTreeMap::<String, usize>::new();
     for colour in colours {
-        if uses.get(&colour.name).is_some_and(|count| *count > 1) {
-            let number = seen.entry(colour.name.clone()).or_default();
-            *number += 1;
-            colour.name = format!("{} {number}", colour.name);
+        let values = &values[&colour.name];
+        let at = values.iter().position(|value| *value == colour.srgb);
+        if let (Some(at), 2..) = (at, values.len()) {
+            colour.name = format!("{} {}", colour.name, at + 1);
         }
     }
 }

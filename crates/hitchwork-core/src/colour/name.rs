@@ -51,8 +51,8 @@ const WORDS: [(&str, u32, bool); 59] = [
     ("cyan", 0x0000_ffff, false),
     ("sky blue", 0x0087_ceeb, true),
     ("steel blue", 0x0046_82b4, true),
-    ("cornflower blue", 0x0064_95ed, false),
-    ("royal blue", 0x0041_69e1, false),
+    ("cornflower blue", 0x0064_95ed, true),
+    ("royal blue", 0x0041_69e1, true),
     ("blue", 0x0000_00ff, true),
     ("navy", 0x0000_0080, false),
     ("midnight blue", 0x0019_1970, false),
@@ -81,12 +81,14 @@ const WORDS: [(&str, u32, bool); 59] = [
 ];
 
 /// Words for colours without one, and the lightness in OKLab up to which each holds.
-const GREYS: [(&str, f64); 6] = [
-    ("black", 0.25),
-    ("dark grey", 0.48),
+const GREYS: [(&str, f64); 8] = [
+    ("black", 0.22),
+    ("charcoal", 0.36),
+    ("dark grey", 0.5),
     ("grey", 0.68),
     ("light grey", 0.82),
-    ("pale grey", 0.96),
+    ("pale grey", 0.93),
+    ("off-white", 0.98),
     ("white", f64::INFINITY),
 ];
 
@@ -97,15 +99,26 @@ const GREY_CHROMA: f64 = 0.02;
 /// much nearer a colour must be to a modified word than to a plain one.
 const MODIFIERS: [(&str, f64, f64, f64); 6] = [
     ("", 0.0, 1.0, 0.0),
-    ("light ", 0.07, 0.8, 0.012),
-    ("pale ", 0.16, 0.45, 0.012),
-    ("deep ", -0.09, 0.95, 0.012),
-    ("dark ", -0.18, 0.75, 0.012),
-    ("dusty ", 0.0, 0.5, 0.012),
+    ("light ", 0.07, 0.8, 0.018),
+    ("pale ", 0.16, 0.45, 0.018),
+    ("deep ", -0.09, 0.95, 0.018),
+    ("dark ", -0.18, 0.75, 0.018),
+    ("dusty ", 0.0, 0.5, 0.018),
 ];
 
-/// A name this far from its colour, in OKLab, would mislead.
-const FARTHEST: f64 = 0.12;
+/// Above this OKLCH chroma nobody calls a colour dusty.
+const MOST_DUSTY: f64 = 0.11;
+
+/// A name that misses its colour by so much would mislead.
+const FARTHEST: f64 = 0.15;
+
+/// By how much a colour misses what a name means. A wrong hue misleads more than a wrong
+/// lightness: differences of hue and vividness count twice, as in the variant of the
+/// OKLab distance that its author gives for large differences (Ottosson 2020, from memory).
+fn miss(name: &Name, colour: Oklab<f64>) -> f64 {
+    let doubled = |colour: Oklab<f64>| Oklab::new(colour.l, 2.0 * colour.a, 2.0 * colour.b);
+    distance(doubled(name.colour), doubled(colour)) + name.reserve
+}
 
 struct Name {
     words: String,
@@ -124,7 +137,8 @@ static NAMES: LazyLock<Vec<Name>> = LazyLock::new(|| {
                 continue;
             }
             let colour = Oklab::new(lightness, plain.a * duller, plain.b * duller);
-            if libm::hypot(colour.a, colour.b) < GREY_CHROMA {
+            let chroma = libm::hypot(colour.a, colour.b);
+            if chroma < GREY_CHROMA || (modifier == "dusty " && chroma > MOST_DUSTY) {
                 continue;
             }
             names.push(Name {
@@ -160,8 +174,9 @@ pub fn spoken_name(colour: Srgb) -> String {
     if let Some(word) = grey(colour) {
         return word.to_owned();
     }
-    let misses = |name: &&Name| distance(name.colour, colour) + name.reserve;
-    let nearest = NAMES.iter().min_by(|a, b| misses(a).total_cmp(&misses(b)));
+    let nearest = NAMES
+        .iter()
+        .min_by(|a, b| miss(a, colour).total_cmp(&miss(b, colour)));
     nearest.expect("there are names").words.clone()
 }
 
@@ -169,9 +184,27 @@ pub fn spoken_name(colour: Srgb) -> String {
 /// and numbers have to do.
 const MOST_NAMED_BY_WORDS: usize = crate::band::MAX_THREADS as usize;
 
-/// A name for each colour, each name once and none of those taken: the names that
-/// together miss their colours least. Where words run out, numbers follow.
-pub(super) fn name_unlike(colours: &[Srgb], taken: &[&str]) -> Vec<String> {
+/// A name for each colour, each name once and none of those taken; the same colour has
+/// the same name wherever it stands. The squares of what the names miss are least in sum,
+/// so that no single name pays for the others. Where words run out, numbers follow.
+pub(super) fn name_unlike(values: &[Srgb], taken: &[&str]) -> Vec<String> {
+    let colours: Vec<Srgb> = values
+        .iter()
+        .copied()
+        .collect::<BTreeSet<_>>()
+        .into_iter()
+        .collect();
+    let names = name_distinct(&colours, taken);
+    values
+        .iter()
+        .map(|value| {
+            let at = colours.binary_search(value).expect("it is one of them");
+            names[at].clone()
+        })
+        .collect()
+}
+
+fn name_distinct(colours: &[Srgb], taken: &[&str]) -> Vec<String> {
     if colours.is_empty() {
         return Vec::new();
     }
@@ -184,15 +217,16 @@ pub(super) fn name_unlike(colours: &[Srgb], taken: &[&str]) -> Vec<String> {
     let misses = |colour: Srgb| {
         let lab = oklab(colour);
         let own_grey = grey(lab);
-        let miss = move |(words, name): &(&str, Option<&Name>)| match name {
-            Some(name) if own_grey.is_none() => distance(name.colour, lab) + name.reserve,
+        let missed = move |(words, name): &(&str, Option<&Name>)| match name {
+            Some(name) if own_grey.is_none() => miss(name, lab).min(FARTHEST),
             None if own_grey == Some(*words) => 0.0,
             _ => FARTHEST,
         };
         // As many columns of no name at all as there are colours, so that all fit.
-        let named = free.iter().map(move |name| miss(name).min(FARTHEST));
+        let named = free.iter().map(missed);
         named
             .chain(std::iter::repeat_n(FARTHEST, colours.len()))
+            .map(|miss| miss * miss)
             .collect::<Vec<f64>>()
     };
     let mut used: BTreeSet<String> = taken.iter().map(|name| (*name).to_owned()).collect();
@@ -201,7 +235,7 @@ pub(super) fn name_unlike(colours: &[Srgb], taken: &[&str]) -> Vec<String> {
     if colours.len() <= MOST_NAMED_BY_WORDS {
         let misses: Vec<Vec<f64>> = colours.iter().map(|colour| misses(*colour)).collect();
         let assigned = assignment(&misses);
-        for at in (0..colours.len()).filter(|at| misses[*at][assigned[*at]] < FARTHEST) {
+        for at in (0..colours.len()).filter(|at| misses[*at][assigned[*at]] < FARTHEST * FARTHEST) {
             free[assigned[at]].0.clone_into(&mut names[at]);
             used.insert(names[at].clone());
             named[at] = true;

@@ -114,12 +114,10 @@ impl Code {
             | Self::UnevenColumns
             | Self::FloatingThread
             | Self::EndDoesNotSuit
-            | Self::StashTooShort => Severity::Warning,
-            Self::ColourNeverShows
-            | Self::StopsEarly
-            | Self::AlikeColours
+            | Self::StashTooShort
             | Self::FarLongerThread
-            | Self::Tangles => Severity::Note,
+            | Self::Tangles => Severity::Warning,
+            Self::ColourNeverShows | Self::StopsEarly | Self::AlikeColours => Severity::Note,
         }
     }
 

@@ -1,7 +1,9 @@
 //! What is proved about a band: where its repeat sends each thread, when it closes, how
-//! its colours drift, how fast it grows, how its edges run, and what is wrong with it.
+//! its colours drift, how fast it grows, how its edges run, how symmetrical it is,
+//! whether it is another band in disguise, and what is wrong with it.
 
 mod alike;
+mod design;
 mod drift;
 mod edges;
 mod finding;
@@ -9,7 +11,9 @@ mod growth;
 mod heap;
 mod permutation;
 mod report;
+mod symmetry;
 
+pub use design::{CanonicalForm, ColoursCount, Disguise, Disguises};
 pub use drift::{Drift, drifting_order};
 pub use edges::{Edge, EdgeShape, Edges};
 pub use finding::{Code, Finding, RulePlace, Severity, Where};
@@ -17,3 +21,7 @@ pub use growth::{Growth, growth};
 pub use heap::{normal_form, same_fabric};
 pub use permutation::Permutation;
 pub use report::{Report, Size, ThreadUse};
+pub use symmetry::{
+    ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, MOST_KNOTS_SEEN, Operation, Pattern,
+    Period, Reading, Strip, StripPattern, Symmetry, SymmetrySaid, knots_that_break,
+};

@@ -4,8 +4,12 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Where, growth};
+use super::{
+    Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Symmetry, SymmetrySaid,
+    Where, growth,
+};
 use crate::band::{Band, Part};
+use crate::colour::Owned;
 use crate::craft::{self, CutList, Difficulty, Habits, Shape, Shopping, ThreadLength, Ties};
 use crate::fabric::Fabric;
 use crate::knot::{Column, Place};
@@ -103,6 +107,8 @@ pub struct Report {
     pub knots_by_column: Vec<usize>,
     /// The shape of both edges, and the ends that suit them.
     pub edges: Edges,
+    /// The symmetry of the endless repeat: of its knots and of its colours.
+    pub symmetry: SymmetrySaid,
     /// The size in millimetres.
     pub size_mm: Size,
     /// What each thread does.
@@ -177,6 +183,7 @@ impl Report {
             half_rows_per_repeat_exact: grown.to_string(),
             knots_by_column: knots_by_column(band),
             edges,
+            symmetry: SymmetrySaid::from(&Symmetry::of(band)),
             size_mm: size(band, fabric, grown, habits),
             thread_use: thread_use(band, &threads, &cut_list),
             cut_list,
@@ -194,36 +201,42 @@ impl Report {
         report
     }
 
-    /// Compares the cut list with the threads of a stash, by the names of their colours, and
-    /// adds a finding for every colour of which there is too little for one band. Colours
-    /// that the stash does not name are left out.
+    /// Compares the cut list with the threads of a stash, by the names of their colours
+    /// whatever their capitals, and adds a finding for every colour of which there is too
+    /// little for so many bands. Threads whose length left is not known are left out, and
+    /// so are colours that the stash does not name.
     ///
     /// ```
-    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb, Stash}, knot::Kind, row::Row};
     /// use hitchwork_core::proof::{Code, Report};
     /// # let band = Band::new(BandParts {
     /// #     palette: vec![Colour::new("buoy red", Srgb::new(200, 30, 30))],
     /// #     threads: vec![0, 0, 0], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 90,
     /// #     ..BandParts::default() })?;
+    /// let stash = Stash::read(b"name,colour,left\nBuoy red,#c81e1e,0.5\n")?;
     /// let mut report = Report::of(&band);
-    /// report.compare_with_stash(&[("buoy red".to_owned(), 500.0)].into());
+    /// report.compare_with_stash(stash.threads(), 1);
     /// assert!(report.findings.iter().any(|finding| finding.code == Code::StashTooShort));
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
-    pub fn compare_with_stash(&mut self, lengths_mm: &BTreeMap<String, f64>) {
-        for (colour, &has) in lengths_mm {
+    pub fn compare_with_stash(&mut self, stash: &[Owned], bands: u32) {
+        let known = stash
+            .iter()
+            .filter_map(|owned| Some((owned, owned.left_m? * 1000.0)));
+        for (Owned { name, .. }, has) in known {
             let pieces = self
                 .cut_list
                 .cuts
                 .iter()
-                .filter(|cut| cut.colour == *colour);
+                .filter(|cut| cut.colour.to_lowercase() == name.to_lowercase());
             #[allow(clippy::cast_precision_loss, reason = "numbers of threads")]
-            let needs: f64 = pieces.map(|cut| cut.cut_mm * cut.pieces as f64).sum();
+            let each: f64 = pieces.map(|cut| cut.cut_mm * cut.pieces as f64).sum();
+            let needs = each * f64::from(bands);
             if needs <= has {
                 continue;
             }
             let message = format!(
-                "{colour} takes {} and the stash has {}",
+                "{name} takes {} and the stash has {}",
                 metres(needs),
                 metres(has)
             );

@@ -51,6 +51,8 @@ struct Chain {
     toward: i64,
     /// Whether the wraps fall to the right.
     falls: bool,
+    /// The position of its leftmost thread, from 0.
+    first: u16,
     threads: u16,
 }
 
@@ -92,6 +94,7 @@ impl Chain {
             knots,
             toward: if runs_right { 1 } else { -1 },
             falls: side == Side::Right,
+            first: first - 1,
             threads: last + 1 - first,
         }
     }
@@ -143,7 +146,11 @@ impl Setting<'_> {
             Shape::Flat | Shape::Loop => Vec::new(),
             Shape::HalfTriangleLeft => vec![chain(Side::Left, 1, count)],
             Shape::HalfTriangleRight => vec![chain(Side::Right, 1, count)],
-            Shape::Triangle => vec![chain(inner, 1, half), chain(outer, half + 1, count)],
+            Shape::Triangle => vec![
+                chain(inner, 1, half),
+                // Of an odd number the middle one hangs between the two bundles.
+                chain(outer, count - half + 1, count),
+            ],
         };
         let mut drawn = Drawn {
             seams: None,
@@ -222,12 +229,11 @@ impl Setting<'_> {
     /// The bundles run along the slant, wrapped once by each thread.
     fn bundle(&self, look: &mut Look, chains: &[Chain], drawn: &mut Drawn) -> Point {
         let (sign, out) = (self.which.sign(), self.which.out());
-        let count = self.colours.len();
-        let mut seams = vec![0; count];
+        let mut seams = self.seams.to_vec();
         // (Where a bundle ends, which way it runs there, its radius, the positions in it.)
         let mut tips: Vec<(Point, f64, f64)> = Vec::new();
-        let mut first = 0;
         for chain in chains {
+            let first = usize::from(chain.first);
             let last = first + usize::from(chain.threads);
             let outermost = (first..last)
                 .map(|at| self.seams[at] * sign)
@@ -259,9 +265,7 @@ impl Setting<'_> {
                 tip = self.bundle_knot(look, chain, knot, drawn);
             }
             tips.push(tip);
-            first = last;
         }
-        drawn.seams = Some(seams);
         let goal_x = tips.iter().map(|tip| tip.0.0 + tip.1 * 25.0).sum::<f64>()
             / if tips.len() == 2 { 2.0 } else { 1.0 };
         let far = tips
@@ -272,10 +276,22 @@ impl Setting<'_> {
         let radius: f64 = tips.iter().map(|tip| tip.2).fold(0.0, f64::max);
         let goal = (goal_x, far + out * (radius * 1.2 + 90.0));
         let mut neck = String::new();
-        let mut position = 0;
+        if let Some(middle) = self.between_bundles(chains) {
+            let from = (Self::position_x(middle), self.seam_y(look, seams[middle]));
+            let path = format!(
+                "M{}C{} {} {}",
+                pair(plus(from, (0.0, out), -20.0)),
+                pair(plus(from, (0.0, out), 60.0)),
+                pair(plus(goal, (0.0, out), -70.0)),
+                pair(goal)
+            );
+            neck.push_str(&look.cord(self.colours[middle], &path, look.thread));
+            drawn.shadow.push((path, look.thread));
+        }
+        drawn.seams = Some(seams);
         for (chain, (point, toward, radius)) in chains.iter().zip(&tips) {
-            let colours = &self.colours[position..position + usize::from(chain.threads)];
-            position += usize::from(chain.threads);
+            let first = usize::from(chain.first);
+            let colours = &self.colours[first..first + usize::from(chain.threads)];
             let streaks = sampled(colours, 5);
             let breadth = 2.0 * radius / units(streaks.len());
             for (colour, number) in streaks.iter().zip(0_u16..) {
@@ -299,6 +315,13 @@ impl Setting<'_> {
         write!(drawn.below, r#"<g fill="none">{neck}</g>"#)
             .expect("writing to a string does not fail");
         goal
+    }
+
+    /// The position, from 0, of a thread that hangs between two bundles.
+    fn between_bundles(&self, chains: &[Chain]) -> Option<usize> {
+        let taken: u16 = chains.iter().map(|chain| chain.threads).sum();
+        let middle = self.colours.len() / 2;
+        (usize::from(taken) < self.colours.len()).then_some(middle)
     }
 
     /// Draws one knot round a bundle; gives where the bundle leaves it, which way it runs

@@ -3,6 +3,7 @@
 //! Lengths are in hundredths of a column. A knot is a lozenge with its corners half a
 //! column's pitch from its neighbours' centres; two wraps of the working thread fill it.
 
+use std::cell::{Cell, OnceCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
@@ -80,10 +81,14 @@ pub(super) struct Look {
     /// Begins every name in the picture, so that several pictures can stand in one page.
     pub(super) prefix: String,
     colours: Vec<Srgb>,
+    /// Their shades, once they were asked for.
+    shades: Vec<OnceCell<Shades>>,
     /// The names of the knots that were asked for, by colour and lie.
     knots: Vec<[Option<String>; 4]>,
     open: BTreeMap<(u16, Along, i64), String>,
     rounds: BTreeSet<u16>,
+    /// How many cords have been drawn: each has a path with a name of its own.
+    cords: Cell<u32>,
 }
 
 impl Look {
@@ -111,20 +116,24 @@ impl Look {
         }
         let (open, rounds) = <_>::default();
         let knots = vec![[const { None }; 4]; colours.len()];
+        let shades = vec![OnceCell::new(); colours.len()];
         Self {
             half_row,
             thread,
             light,
             prefix: digest.name(),
             colours,
+            shades,
             knots,
             open,
             rounds,
+            cords: Cell::new(0),
         }
     }
 
     pub(super) fn shades(&self, colour: u16) -> Shades {
-        Shades::of(self.colours[usize::from(colour)])
+        let index = usize::from(colour);
+        *self.shades[index].get_or_init(|| Shades::of(self.colours[index]))
     }
 
     /// The name of a knot of this colour that lies so.
@@ -441,8 +450,11 @@ impl Look {
             ridge,
         } = self.shades(colour);
         let (dx, dy) = (self.light.0 * width * 0.1, self.light.1 * width * 0.1);
+        let number = self.cords.get();
+        self.cords.set(number + 1);
+        let name = format!("{}c{number}", self.prefix);
         format!(
-            r##"<path d="{path}" stroke="{deep}" stroke-width="{}"/><path d="{path}" stroke="{rim}" stroke-width="{}"/><path d="{path}" stroke="{plain}" stroke-width="{}"/><path d="{path}" stroke="{ridge}" stroke-width="{}" transform="translate({} {})"/><path d="{path}" stroke="#000" stroke-opacity=".1" stroke-width="{}" stroke-dasharray="4 13"/>"##,
+            r##"<g stroke="{deep}" stroke-width="{}"><path id="{name}" d="{path}"/></g><use href="#{name}" stroke="{rim}" stroke-width="{}"/><use href="#{name}" stroke="{plain}" stroke-width="{}"/><use href="#{name}" stroke="{ridge}" stroke-width="{}" x="{}" y="{}"/><use href="#{name}" stroke="#000" stroke-opacity=".1" stroke-width="{}" stroke-dasharray="4 13"/>"##,
             short(width + 6.0),
             short(width),
             short(width * 0.72),

@@ -26,31 +26,32 @@ pub(crate) fn push_number(out: &mut String, number: f64) {
         reason = "places on a picture are far below 2^63"
     )]
     let tenths = (number * 10.0).round() as i64;
-    if tenths < 0 {
-        out.push('-');
-    }
     let (mut whole, tenth) = (tenths.unsigned_abs() / 10, tenths.unsigned_abs() % 10);
-    if whole > 0 || tenth == 0 {
-        let mut digits = [0_u8; 20];
-        let mut at = digits.len();
-        loop {
-            at -= 1;
-            digits[at] = digit(whole % 10);
-            whole /= 10;
-            if whole == 0 {
-                break;
-            }
-        }
-        out.extend(digits[at..].iter().map(|digit| char::from(*digit)));
-    }
+    let mut text = [0_u8; 24];
+    let mut at = text.len();
+    let mut write = |byte: u8| {
+        at -= 1;
+        text[at] = byte;
+    };
     if tenth > 0 {
-        out.push('.');
-        out.push(char::from(digit(tenth)));
+        write(digit(tenth));
+        write(b'.');
     }
+    if whole == 0 && tenth == 0 {
+        write(b'0');
+    }
+    while whole > 0 {
+        write(digit(whole % 10));
+        whole /= 10;
+    }
+    if tenths < 0 {
+        write(b'-');
+    }
+    out.push_str(std::str::from_utf8(&text[at..]).expect("digits"));
 }
 
 fn digit(number: u64) -> u8 {
-    b'0' + u8::try_from(number).expect("below 10")
+    b'0' + u8::try_from(number % 10).expect("below 10")
 }
 
 pub(super) fn pair((x, y): Point) -> String {

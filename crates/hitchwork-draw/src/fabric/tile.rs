@@ -6,8 +6,7 @@ use hitchwork_core::band::{Band, BandParts, MAX_REPEATS, Part};
 use hitchwork_core::fabric::{Fabric, Pass};
 
 use super::look::COLUMN;
-use super::pen::short;
-use super::{MAX_KNOTS, Options, Picture, Tied, check_scale, knots_of, units};
+use super::{MAX_KNOTS, Options, Picture, Tied, check_scale, exact, knots_of, units};
 use crate::error::{Error, Problem};
 use crate::ink::title;
 use crate::xml::escaped;
@@ -140,30 +139,24 @@ impl Picture {
                 "rotate(-90)",
             )
         };
-        let exact = |number: f64| {
-            let mut text = String::new();
-            super::push_number(&mut text, number);
-            text
-        };
-        format!(
+        let mut out = format!(
             r#"<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{}" height="{}" viewBox="{} {} {} {}" preserveAspectRatio="none">
 <title>{}</title>
 <desc>{}</desc>
 <defs>
 {}</defs>
-{}
-</svg>
 "#,
             exact(size.0),
             exact(size.1),
             exact(view.0),
-            short(view.1),
+            exact(view.1),
             exact(view.2),
-            short(view.3),
+            exact(view.3),
             escaped(title(band)),
             escaped(&self.words),
             self.look.definitions(),
-            self.layers(turn, false),
-        )
+        );
+        self.write_layers(&mut out, turn, false);
+        out
     }
 }

@@ -1,0 +1,156 @@
+//! What is seen of a band, and ways of laying it onto itself by which colours change
+//! places.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::walk::{Step, Walk};
+use super::{Fit, MOST_KNOTS_SEEN, Operation, Strip, Word, greatest_common_divisor};
+use crate::band::Band;
+use crate::proof::Permutation;
+use crate::row::Row;
+
+/// A way of laying the appearance onto itself by which every colour comes to lie where
+/// another, always the same one, was. A drift is one: pushing the band along by a repeat.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ColourMove {
+    /// What is done with the band. Mirror images and half turns are only named where the
+    /// colours have to change places for them.
+    pub operation: Operation,
+    /// For [`Plain`](Operation::Plain): by how many repeats it is pushed along, as a
+    /// fraction in lowest terms. Otherwise (0, 1).
+    pub repeats: (u64, u64),
+    /// For each colour that shows, by its index in the palette: the colour that comes to
+    /// lie on its place.
+    pub colours: Vec<(u16, u16)>,
+}
+
+/// The appearance of a band until its colours come round.
+pub(super) struct Seen {
+    /// The marks are colours.
+    pub(super) strip: Strip,
+    /// How many repeats the strip is.
+    pub(super) repeats: u64,
+}
+
+/// The colour that shows at every knot, until the colours come round. Colours of the
+/// palette with the same value look the same, and the first of them stands for all.
+pub(super) fn seen(band: &Band) -> Option<Seen> {
+    let permutation = Permutation::of_repeat(band);
+    let palette = band.palette();
+    let mut colours: Vec<u16> = band
+        .thread_colours()
+        .iter()
+        .map(|index| {
+            let value = palette[usize::from(*index)].srgb;
+            let first = palette.iter().position(|colour| colour.srgb == value);
+            first
+                .and_then(|first| u16::try_from(first).ok())
+                .unwrap_or(*index)
+        })
+        .collect();
+    let repeats = permutation.colour_order(&colours);
+    let knots: usize = band.repeat().iter().map(Row::len).sum();
+    if repeats.checked_mul(knots as u64)? > MOST_KNOTS_SEEN {
+        return None;
+    }
+    let mut pieces = Vec::with_capacity(knots * usize::try_from(repeats).ok()?);
+    for _ in 0..repeats {
+        for knot in band.repeat().iter().flat_map(Row::knots) {
+            let left = knot.column().index();
+            let working = match knot.kind().working_side() {
+                crate::knot::Side::Left => left,
+                crate::knot::Side::Right => left + 1,
+            };
+            pieces.push((knot.column().number(), u32::from(colours[working])));
+            if knot.kind().changes_places() {
+                colours.swap(left, left + 1);
+            }
+        }
+    }
+    Some(Seen {
+        strip: Strip::new(band.thread_count(), pieces),
+        repeats,
+    })
+}
+
+/// The word in which a letter says how far back in the walk the same colour was seen
+/// last, instead of which it is: the same for all that differ by the names of colours
+/// (after Baker 1993, here for words without ends).
+fn nameless(strip: &Strip, walk: Walk) -> Word {
+    let colour = |step: &Step| strip.mark(step.knot as usize);
+    let length = walk.len() as u64;
+    // Where each colour is seen for the last time, one cycle ago.
+    let mut last: BTreeMap<u32, u64> = (0..)
+        .zip(walk.steps())
+        .map(|(at, step)| (colour(step), at))
+        .collect();
+    for at in last.values_mut() {
+        *at = at.wrapping_sub(length);
+    }
+    let letter = |(at, step): (u64, &Step)| {
+        let before = last.insert(colour(step), at).unwrap_or(at);
+        u64::from(step.column) << 32 | at.wrapping_sub(before)
+    };
+    let letters = (0..).zip(walk.steps()).map(letter).collect();
+    Word::new(letters, walk)
+}
+
+/// All ways of laying the appearance onto itself for which colours have to change places.
+/// Of a band that falls apart, none are looked for.
+pub(super) fn moves(seen: &Seen) -> Vec<ColourMove> {
+    let strip = &seen.strip;
+    let walk = |operation| {
+        let mut walks = strip.walks(operation);
+        walks.pop().filter(|_| walks.is_empty())
+    };
+    let (Some(plain), Some(named)) = (walk(Operation::Plain), strip.words(Operation::Plain).pop())
+    else {
+        return Vec::new();
+    };
+    let plain = nameless(strip, plain);
+    let colour =
+        |time| u16::try_from(strip.mark(strip.piece_at(time))).expect("an index of the palette");
+    let mut moves = Vec::new();
+    if plain.period < named.period {
+        let onto = (0..).zip(plain.walk.steps()).map(|(at, step)| {
+            let ahead = at + i64::try_from(plain.period).expect("MAX_KNOTS fits");
+            (colour(step.time), colour(plain.walk.time(ahead)))
+        });
+        let colours: BTreeMap<u16, u16> = onto.collect();
+        let periods = (plain.walk.len() / plain.period) as u64;
+        let common = greatest_common_divisor(seen.repeats, periods);
+        moves.push(ColourMove {
+            operation: Operation::Plain,
+            repeats: (seen.repeats / common, periods / common),
+            colours: colours.into_iter().collect(),
+        });
+    }
+    let (named, nameless_plain) = ([named], [plain]);
+    for operation in [
+        Operation::Mirrored,
+        Operation::UpsideDown,
+        Operation::HalfTurned,
+    ] {
+        let image: Vec<Word> = walk(operation)
+            .map(|walk| nameless(strip, walk))
+            .into_iter()
+            .collect();
+        let fit = Fit::find(&nameless_plain, &image, operation);
+        let keeps_names = || Fit::find(&named, &strip.words(operation), operation).is_some();
+        if let Some(fit) = fit.filter(|_| !keeps_names()) {
+            let steps = nameless_plain[0].walk.steps();
+            let onto = steps
+                .iter()
+                .map(|step| (colour(step.time), colour(fit.send(0, step.time, 0))));
+            let colours: BTreeMap<u16, u16> = onto.collect();
+            moves.push(ColourMove {
+                operation,
+                repeats: (0, 1),
+                colours: colours.into_iter().collect(),
+            });
+        }
+    }
+    moves
+}

@@ -1,0 +1,441 @@
+//! A strip of marked pieces, of which the infinite repeat of a band is one, and the
+//! symmetry of any such strip.
+
+use super::frieze::{Frieze, Lengthwise, Operation};
+use super::walk::{Step, Walk, least_rotation};
+use crate::knot::Kind;
+use crate::row::Row;
+
+/// Pieces in columns, each with a mark, tied in this order again and again without
+/// beginning or end. Pieces in the same column or in neighbouring ones touch, and only
+/// the order of pieces that touch matters.
+///
+/// ```
+/// use hitchwork_core::proof::{Frieze, Strip};
+/// // Two columns, one mark in one of them at a time: the footprints of somebody walking.
+/// let [left, right, between] = [1, 3, 2];
+/// let steps = Strip::new(4, [(left, 1), (right, 0), (between, 2), (left, 0), (right, 1), (between, 2)]);
+/// assert_eq!(steps.pattern().group, Frieze::P2mg);
+/// // Pieces that do not touch may be tied in any order.
+/// let other = Strip::new(4, [(right, 0), (left, 1), (between, 2), (right, 1), (left, 0), (between, 2)]);
+/// assert_eq!(other.pattern().group, Frieze::P2mg);
+/// ```
+#[derive(Clone, Debug)]
+pub struct Strip {
+    threads: u16,
+    columns: Vec<u16>,
+    marks: Vec<u32>,
+    /// What an operation makes of a mark.
+    image: fn(Operation, u32) -> u32,
+}
+
+/// The mark of a knot that counts as its own image whatever is done with it.
+pub(super) const ANY_KIND: u32 = 4;
+
+fn same_mark(_: Operation, mark: u32) -> u32 {
+    mark
+}
+
+fn kind_image(operation: Operation, mark: u32) -> u32 {
+    match Kind::ALL.get(mark as usize) {
+        Some(kind) => operation.of_kind(*kind) as u32,
+        None => mark,
+    }
+}
+
+impl Strip {
+    /// A strip of pieces in columns from 1, as on a band of `threads` threads; their marks
+    /// stay the same whatever is done with the strip. Pieces in other columns are left out.
+    #[must_use]
+    pub fn new(threads: u16, pieces: impl IntoIterator<Item = (u16, u32)>) -> Self {
+        let inside = |piece: &(u16, u32)| (1..threads).contains(&piece.0);
+        let (columns, marks) = pieces.into_iter().filter(inside).unzip();
+        Self {
+            threads,
+            columns,
+            marks,
+            image: same_mark,
+        }
+    }
+
+    /// Rows with the kinds of their knots as marks, on a band of `threads` threads. Knots
+    /// outside are left out.
+    #[must_use]
+    pub fn of_rows(rows: &[Row], threads: u16) -> Self {
+        let knots = rows.iter().flat_map(Row::knots);
+        let piece = |knot: &crate::knot::Knot| (knot.column().number(), knot.kind() as u32);
+        Self {
+            image: kind_image,
+            ..Self::new(threads, knots.map(piece))
+        }
+    }
+
+    /// The same strip, but whatever is tied in the middle column counts as its own image.
+    pub(super) fn with_middle_free(mut self) -> Self {
+        for (column, mark) in self.columns.iter().zip(&mut self.marks) {
+            if 2 * *column == self.threads {
+                *mark = ANY_KIND;
+            }
+        }
+        self
+    }
+
+    /// The same pieces without their marks.
+    pub(super) fn bare(&self) -> Self {
+        Self {
+            marks: vec![0; self.marks.len()],
+            image: same_mark,
+            ..self.clone()
+        }
+    }
+
+    /// How many pieces it has in one repeat.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.columns.len()
+    }
+
+    /// Whether there are no pieces at all.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.columns.is_empty()
+    }
+
+    pub(in crate::proof) fn threads(&self) -> u16 {
+        self.threads
+    }
+
+    pub(in crate::proof) fn mark(&self, piece: usize) -> u32 {
+        self.marks[piece]
+    }
+
+    pub(in crate::proof) fn mark_image(&self, operation: Operation, mark: u32) -> u32 {
+        (self.image)(operation, mark)
+    }
+
+    pub(in crate::proof) fn column(&self, piece: usize) -> u16 {
+        self.columns[piece]
+    }
+
+    /// The column of the piece tied at this time.
+    pub(in crate::proof) fn column_at(&self, time: i64) -> u16 {
+        self.columns[self.piece_at(time)]
+    }
+
+    /// The piece tied at this time.
+    pub(in crate::proof) fn piece_at(&self, time: i64) -> usize {
+        let length = i64::try_from(self.len()).expect("MAX_KNOTS fits");
+        usize::try_from(time.rem_euclid(length)).expect("below a length")
+    }
+
+    /// The walks through the parts of an image of the strip, from the image's left.
+    pub(in crate::proof) fn walks(&self, operation: Operation) -> Vec<Walk> {
+        let threads = self.threads;
+        match (operation.exchanges_sides(), operation.exchanges_ends()) {
+            (false, false) => Walk::all(&self.columns, threads, false),
+            (false, true) => {
+                let columns: Vec<u16> = self.columns.iter().rev().copied().collect();
+                Walk::all(&columns, threads, true)
+            }
+            (true, false) => {
+                let columns: Vec<u16> =
+                    self.columns.iter().map(|column| threads - column).collect();
+                Walk::all(&columns, threads, false)
+            }
+            (true, true) => {
+                let mirrored = self.columns.iter().rev().map(|column| threads - column);
+                Walk::all(&mirrored.collect::<Vec<u16>>(), threads, true)
+            }
+        }
+    }
+
+    /// Walks through the strip and its images.
+    #[must_use]
+    pub fn read(&self) -> Reading<'_> {
+        Reading {
+            words: Operation::ALL.map(|operation| self.words(operation)),
+            strip: self,
+        }
+    }
+
+    /// The words that the walks read: a letter is a column and a mark.
+    pub(in crate::proof) fn words(&self, operation: Operation) -> Vec<Word> {
+        let letter = |step: &Step| {
+            let mark = (self.image)(operation, self.marks[step.knot as usize]);
+            u64::from(step.column) << 32 | u64::from(mark)
+        };
+        let word = |walk: Walk| Word::new(walk.steps().iter().map(letter).collect(), walk);
+        self.walks(operation).into_iter().map(word).collect()
+    }
+
+    /// Its smallest period and its symmetry.
+    #[must_use]
+    pub fn pattern(&self) -> StripPattern {
+        self.read().pattern()
+    }
+}
+
+/// A strip and its images, read in a way that does not depend on the order of tying: what
+/// is asked about symmetry and sameness is answered from here.
+///
+/// ```
+/// use hitchwork_core::{knot::Kind, proof::{Disguises, Frieze, Strip}, row::Row};
+/// let strip = Strip::of_rows(&[Row::run(Kind::Forward, 1..5)?], 5);
+/// let reading = strip.read();
+/// assert_eq!(reading.pattern().group, Frieze::P2);
+/// let form = reading.canonical_form(Disguises::ALL);
+/// let mirrored = Strip::of_rows(&[Row::run(Kind::Backward, [4, 3, 2, 1])?], 5);
+/// assert_eq!(mirrored.read().canonical_form(Disguises::ALL), form);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Debug)]
+pub struct Reading<'a> {
+    pub(in crate::proof) words: [Vec<Word>; 4],
+    pub(in crate::proof) strip: &'a Strip,
+}
+
+impl Reading<'_> {
+    /// Of how many smallest periods, common to all its parts, the strip consists.
+    pub(in crate::proof) fn periods(&self) -> u64 {
+        common_periods(&self.words[0])
+    }
+
+    /// The smallest period and the symmetry.
+    #[must_use]
+    pub fn pattern(&self) -> StripPattern {
+        let [plain, mirrored, upside_down, half_turned] = &self.words;
+        let mirrored = Fit::find(plain, mirrored, Operation::Mirrored);
+        let upside_down = Fit::find(plain, upside_down, Operation::UpsideDown);
+        let half_turned = Fit::find(plain, half_turned, Operation::HalfTurned);
+        let along = mirrored.as_ref().map(Fit::lengthwise);
+        let group = Frieze::of(along, upside_down.is_some(), half_turned.is_some());
+        StripPattern {
+            group,
+            periods: self.periods(),
+            across: upside_down.map_or_else(Vec::new, |fit| fit.axes(self.strip)),
+            centres: half_turned.map_or_else(Vec::new, |fit| fit.centres(self.strip)),
+        }
+    }
+}
+
+/// How many smallest periods all parts have in common.
+pub(in crate::proof) fn common_periods(words: &[Word]) -> u64 {
+    let periods = words.iter().map(Word::periods);
+    periods.fold(0, super::greatest_common_divisor).max(1)
+}
+
+/// What a walk reads in one cycle.
+#[derive(Debug)]
+pub(in crate::proof) struct Word {
+    pub(in crate::proof) letters: Vec<u64>,
+    pub(in crate::proof) walk: Walk,
+    /// Where its least rotation begins.
+    pub(in crate::proof) begins: usize,
+    /// After how many letters it comes again.
+    pub(in crate::proof) period: usize,
+}
+
+impl Word {
+    pub(in crate::proof) fn new(letters: Vec<u64>, walk: Walk) -> Self {
+        let (begins, period) = least_rotation(&letters);
+        Self {
+            letters,
+            walk,
+            begins,
+            period,
+        }
+    }
+
+    /// The least rotation.
+    pub(in crate::proof) fn least(&self) -> impl Iterator<Item = u64> + Clone + '_ {
+        let (end, start) = self.letters.split_at(self.begins);
+        start.iter().chain(end).copied()
+    }
+
+    /// Of how many smallest periods one cycle consists.
+    pub(in crate::proof) fn periods(&self) -> u64 {
+        (self.letters.len() / self.period) as u64
+    }
+
+    fn is_rotation_of(&self, other: &Self) -> bool {
+        self.letters.len() == other.letters.len()
+            && self.period == other.period
+            && self.least().eq(other.least())
+    }
+}
+
+/// A way in which an image of a strip fits on the strip.
+pub(in crate::proof) struct Fit<'a> {
+    plain: &'a [Word],
+    image: &'a [Word],
+    /// For each part, at which step its image's walk comes by, by piece.
+    image_steps: Vec<Vec<u32>>,
+    /// For each part, by how many steps its image is pushed along to fit.
+    offsets: Vec<i64>,
+    operation: Operation,
+}
+
+fn signed(length: usize) -> i64 {
+    i64::try_from(length).expect("MAX_KNOTS fits")
+}
+
+impl<'a> Fit<'a> {
+    pub(in crate::proof) fn find(
+        plain: &'a [Word],
+        image: &'a [Word],
+        operation: Operation,
+    ) -> Option<Self> {
+        let fits = plain.len() == image.len()
+            && image
+                .iter()
+                .zip(plain)
+                .all(|(image, plain)| image.is_rotation_of(plain));
+        if !fits {
+            return None;
+        }
+        let offset = |(image, plain): (&Word, &Word)| signed(image.begins) - signed(plain.begins);
+        let offsets = image.iter().zip(plain).map(offset).collect();
+        let image_steps = image.iter().map(|word| word.walk.steps_by_knot()).collect();
+        let mut fit = Self {
+            plain,
+            image,
+            image_steps,
+            offsets,
+            operation,
+        };
+        if operation == Operation::Mirrored {
+            fit.centre();
+        }
+        Some(fit)
+    }
+
+    pub(super) fn operation(&self) -> Operation {
+        self.operation
+    }
+
+    /// Where the piece of a time comes to lie when the image is pushed along by so many
+    /// smallest periods more. `part` is where it comes to lie.
+    pub(in crate::proof) fn send(&self, part: usize, time: i64, periods: i64) -> i64 {
+        let step = self.image[part].walk.step(&self.image_steps[part], time);
+        let along = self.offsets[part] - periods * signed(self.plain[part].period);
+        self.plain[part].walk.time(step - along)
+    }
+
+    /// By how many steps a left-right mirror image of the middle part moves when it is
+    /// mirrored once more: a whole number of smallest periods. Other parts have none.
+    fn twice(&self) -> Option<(usize, i64)> {
+        let parts = self.plain.len();
+        let middle = (parts % 2 == 1).then_some(parts / 2)?;
+        let plain = &self.plain[middle].walk;
+        let back = self.send(middle, self.send(middle, plain.time(0), 0), 0);
+        let steps = plain.step(&plain.steps_by_knot(), back);
+        Some((middle, steps / signed(self.plain[middle].period)))
+    }
+
+    /// Pushes a left-right mirror image along so that mirroring twice moves nothing, or
+    /// one period where it cannot be nothing.
+    fn centre(&mut self) {
+        if let Some((middle, periods)) = self.twice() {
+            let period = signed(self.plain[middle].period);
+            self.offsets[middle] += periods.div_euclid(2) * period;
+        }
+    }
+
+    /// Whether a left-right mirror image fits as it is or half a period further on.
+    pub(in crate::proof) fn lengthwise(&self) -> Lengthwise {
+        match self.twice() {
+            Some((_, periods)) if periods % 2 != 0 => Lengthwise::Glide,
+            _ => Lengthwise::Mirror,
+        }
+    }
+
+    /// The two axes across that each smallest period has.
+    fn axes(&self, strip: &Strip) -> Vec<Vec<(i64, i64)>> {
+        let axis = |periods: i64| {
+            let part = |part: usize| {
+                let steps = self.plain[part].walk.steps();
+                let mut columns: Vec<u16> = steps.iter().map(|step| step.column).collect();
+                columns.sort_unstable();
+                columns.dedup();
+                columns
+                    .into_iter()
+                    .map(move |column| self.halfway(strip, column, part, periods))
+                    .collect::<Vec<_>>()
+            };
+            (0..self.plain.len()).flat_map(part).collect()
+        };
+        vec![axis(0), axis(1)]
+    }
+
+    /// The two centres that each smallest period has.
+    fn centres(&self, strip: &Strip) -> Vec<(i64, i64)> {
+        let threads = strip.threads();
+        let used = |column: &u16| strip.columns.contains(column);
+        let Some(column) = (1..=threads / 2).rev().find(used) else {
+            return Vec::new();
+        };
+        let image_column = threads - column;
+        let lies_in = |word: &&Word| {
+            word.walk
+                .steps()
+                .iter()
+                .any(|step| step.column == image_column)
+        };
+        let part = self.plain.iter().position(|word| lies_in(&word));
+        let centre = |periods| part.map(|part| self.halfway(strip, column, part, periods));
+        [0, 1].into_iter().filter_map(centre).collect()
+    }
+
+    /// The last piece of a column that is not tied after its image, and that image, for an
+    /// operation that exchanges the ends: between the two, or on them where they are one,
+    /// lies what stays where it is. `part` is where the image lies.
+    fn halfway(&self, strip: &Strip, column: u16, part: usize, periods: i64) -> (i64, i64) {
+        let length = signed(strip.len());
+        let lane: Vec<i64> = (0..length)
+            .filter(|time| strip.column_at(*time) == column)
+            .collect();
+        let nth = |number: i64| {
+            let at = usize::try_from(number.rem_euclid(signed(lane.len()))).expect("in the lane");
+            lane[at] + number.div_euclid(signed(lane.len())) * length
+        };
+        let comes_after = |number: i64| self.send(part, nth(number), periods) >= nth(number);
+        // The further a piece, the earlier its image, one by one: so from anywhere, half of
+        // the way to the image is the place, give or take the rounding of a cycle.
+        let (mut low, mut high) = (0, 1);
+        while !comes_after(low) {
+            low = low * 2 - 1;
+        }
+        while comes_after(high) {
+            high *= 2;
+        }
+        while high - low > 1 {
+            let middle = i64::midpoint(low, high);
+            if comes_after(middle) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        let one = nth(low);
+        let other = self.send(part, one, periods);
+        let whole = one.div_euclid(length) * length;
+        (one - whole, other - whole)
+    }
+}
+
+/// The symmetry of a strip.
+///
+/// Places are pairs of times, which count the strip's pieces from 0: what is meant lies
+/// halfway between the two, or on the piece where they are one. Everything comes again
+/// after each smallest period.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StripPattern {
+    /// The frieze group.
+    pub group: Frieze,
+    /// How many smallest periods one repeat is.
+    pub periods: u64,
+    /// The two axes of each period that mirror start and finish: a place for every column.
+    pub(in crate::proof) across: Vec<Vec<(i64, i64)>>,
+    /// The two centres of half turns of each period.
+    pub(in crate::proof) centres: Vec<(i64, i64)>,
+}

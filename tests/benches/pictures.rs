@@ -1,0 +1,111 @@
+//! How fast pictures are made, and how small they are.
+//!
+//! `cargo bench -p hitchwork-tests --bench pictures` prints, for a band of 12 threads and
+//! 60 repeats and one of 40 threads and 200 repeats: how long the fabric takes as SVG
+//! together with writing it to a file, against writing the same bytes from memory to a file
+//! in the same run (target: within 3 times); bytes for a knot, plain and compressed (target:
+//! under 40); that it is linear; and the times of the chart and of PNG at twice its size.
+#![allow(clippy::print_stdout, reason = "the figures are what a reader wants")]
+
+use std::fs;
+use std::hint::black_box;
+use std::io::Write;
+use std::time::{Duration, Instant};
+
+use flate2::Compression;
+use flate2::write::GzEncoder;
+use hitchwork_core::band::{Band, BandParts};
+use hitchwork_core::craft::{End, Shape, Ties};
+use hitchwork_core::fabric::Fabric;
+use hitchwork_draw::{fabric, png, strands};
+use hitchwork_tests::made;
+
+fn band(threads: u16, repeats: u32) -> Band {
+    let repeat = made::slanted_with_turns(threads, &[threads / 3, 2 * threads / 3]);
+    let end = End {
+        shape: Shape::HalfTriangleLeft,
+        ties: Ties::Braided,
+    };
+    let parts = BandParts {
+        start: end,
+        finish: end,
+        ..made::band(threads, repeat, repeats).into_parts()
+    };
+    Band::new(parts).expect("a band")
+}
+
+/// The median times of things done by turns, so that all meet the same weather.
+fn medians<const N: usize>(rounds: usize, things: [&dyn Fn(); N]) -> [Duration; N] {
+    let mut times = [const { Vec::new() }; N];
+    for _ in 0..rounds {
+        for (thing, times) in things.iter().zip(&mut times) {
+            let start = Instant::now();
+            thing();
+            times.push(start.elapsed());
+        }
+    }
+    times.map(|mut times| {
+        times.sort_unstable();
+        times[rounds / 2]
+    })
+}
+
+fn compressed(text: &str) -> usize {
+    let mut encoder = GzEncoder::new(Vec::new(), Compression::best());
+    encoder.write_all(text.as_bytes()).expect("into memory");
+    encoder.finish().expect("into memory").len()
+}
+
+#[expect(clippy::cast_precision_loss, reason = "far below 2^53")]
+fn each(bytes: usize, knots: u64) -> f64 {
+    bytes as f64 / knots as f64
+}
+
+fn fabric_as_svg(folder: &std::path::Path, threads: u16, repeats: u32) {
+    let band = band(threads, repeats);
+    let tied = Fabric::of(&band);
+    let draw = || fabric::svg(&band, &tied, &fabric::Options::default()).expect("small enough");
+    let svg = draw();
+    let (ours, theirs) = (folder.join("ours.svg"), folder.join("theirs.svg"));
+    let [drawn, copied, alone] = medians(
+        41,
+        [
+            &|| fs::write(&ours, draw()).expect("writable"),
+            &|| fs::write(&theirs, &svg).expect("writable"),
+            &|| drop(black_box(draw())),
+        ],
+    );
+    let knots = band.knot_count();
+    println!(
+        "fabric, {threads} threads, {repeats} repeats, {knots} knots: {drawn:?} to a file ({alone:?} of it drawing), \
+         {copied:?} from memory, ratio {:.2}; {} bytes, {:.1} a knot, compressed {:.1}",
+        drawn.as_secs_f64() / copied.as_secs_f64(),
+        svg.len(),
+        each(svg.len(), knots),
+        each(compressed(&svg), knots),
+    );
+}
+
+fn main() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    for (threads, repeats) in [(12, 60), (12, 240), (12, 960), (40, 200), (40, 400)] {
+        fabric_as_svg(folder.path(), threads, repeats);
+    }
+    for (threads, repeats) in [(12, 60), (40, 200)] {
+        let band = band(threads, repeats);
+        let tied = Fabric::of(&band);
+        let svg = fabric::svg(&band, &tied, &fabric::Options::default()).expect("small enough");
+        let pixels = png::render(&svg, 2.0).expect("paintable");
+        let paint = || drop(black_box(png::render(&svg, 2.0)));
+        let options = strands::Options::default();
+        let chart = || drop(black_box(strands::pages(&band, &tied, &options)));
+        let [painted, charted] = medians(3, [&paint, &chart]);
+        let pages = strands::pages(&band, &tied, &options).expect("small");
+        let bytes: usize = pages.iter().map(String::len).sum();
+        println!(
+            "{threads} threads, {repeats} repeats: PNG at twice its size {painted:?}, {} bytes; strands {charted:?}, {} pages, {bytes} bytes",
+            pixels.len(),
+            pages.len()
+        );
+    }
+}

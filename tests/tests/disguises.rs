@@ -1,0 +1,485 @@
+//! Designs in disguise: the canonical form and the symmetry of a band against everything
+//! that may be done with few knots, against published counts, and for bands by chance.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use hitchwork_core::band::{Band, BandParts};
+use hitchwork_core::knot::{Kind, Knot};
+use hitchwork_core::proof::{
+    CanonicalForm, ColoursCount, Disguise, Disguises, Operation, Strip, Symmetry,
+};
+use hitchwork_core::row::Row;
+use hitchwork_tests::made::{colours, knot};
+use hitchwork_tests::{by_chance, published};
+use proptest::prelude::*;
+use serde::Deserialize;
+
+/// All ways of tying so many knots on so many threads.
+fn words(threads: u16, knots: u32) -> Vec<Vec<Knot>> {
+    let letters: Vec<Knot> = (1..threads)
+        .flat_map(|column| Kind::ALL.map(|kind| knot(kind, column)))
+        .collect();
+    let mut all = vec![Vec::new()];
+    for _ in 0..knots {
+        let longer = |word: &Vec<Knot>| {
+            let word = word.clone();
+            letters
+                .iter()
+                .map(move |letter| [word.as_slice(), &[*letter]].concat())
+        };
+        all = all.iter().flat_map(longer).collect();
+    }
+    all
+}
+
+fn held(word: &[Knot], operation: Operation, threads: u16) -> Vec<Knot> {
+    let image = |knot: &Knot| {
+        let column = match operation.exchanges_sides() {
+            true => threads - knot.column().number(),
+            false => knot.column().number(),
+        };
+        hitchwork_tests::made::knot(operation.of_kind(knot.kind()), column)
+    };
+    let mut images: Vec<Knot> = word.iter().map(image).collect();
+    if operation.exchanges_ends() {
+        images.reverse();
+    }
+    images
+}
+
+/// For each word the number of its class: those reached from each other by exchanging
+/// neighbours that do not touch, by beginning one knot later, and by these operations.
+fn classes(all: &[Vec<Knot>], threads: u16, operations: &[Operation]) -> Vec<usize> {
+    let number: BTreeMap<&Vec<Knot>, usize> = all.iter().zip(0..).collect();
+    let mut class: Vec<Option<usize>> = vec![None; all.len()];
+    for start in 0..all.len() {
+        let mut waiting = vec![start];
+        while let Some(at) = waiting.pop() {
+            if class[at].is_some() {
+                continue;
+            }
+            class[at] = Some(start);
+            let word = &all[at];
+            for left in 1..word.len() {
+                let columns = [left - 1, left].map(|at| word[at].column().number());
+                if columns[0].abs_diff(columns[1]) > 1 {
+                    let mut exchanged = word.clone();
+                    exchanged.swap(left - 1, left);
+                    waiting.push(number[&exchanged]);
+                }
+            }
+            let mut later = word.clone();
+            later.rotate_left(1);
+            waiting.push(number[&later]);
+            waiting.extend(
+                operations
+                    .iter()
+                    .map(|operation| number[&held(word, *operation, threads)]),
+            );
+        }
+    }
+    class
+        .into_iter()
+        .map(|class| class.expect("all were reached"))
+        .collect()
+}
+
+/// Sizes at which everything can be tried; on five threads many of them fall apart.
+const SMALL: [(u16, u32); 6] = [(2, 5), (3, 4), (4, 3), (4, 4), (5, 3), (6, 3)];
+
+#[test]
+fn few_knots_have_one_form_exactly_when_they_are_one_design() {
+    let only = |operation| match operation {
+        Operation::Mirrored => Disguises {
+            mirrored: true,
+            ..Disguises::NONE
+        },
+        Operation::UpsideDown => Disguises {
+            upside_down: true,
+            ..Disguises::NONE
+        },
+        _ => Disguises {
+            half_turned: true,
+            ..Disguises::NONE
+        },
+    };
+    let mut allowed = vec![
+        (Disguises::NONE, vec![]),
+        (Disguises::ALL, Operation::ALL.to_vec()),
+    ];
+    allowed.extend(
+        Operation::ALL[1..]
+            .iter()
+            .map(|operation| (only(*operation), vec![*operation])),
+    );
+    for (threads, knots) in SMALL {
+        let all = words(threads, knots);
+        for (disguises, operations) in &allowed {
+            let classes = classes(&all, threads, operations);
+            let mut form_of_class = BTreeMap::new();
+            let mut forms = BTreeSet::new();
+            for (word, class) in all.iter().zip(&classes) {
+                let form =
+                    CanonicalForm::of_rows(&[Row::new(word.iter().copied())], threads, *disguises);
+                forms.insert(form.clone());
+                let known = form_of_class.entry(*class).or_insert_with(|| form.clone());
+                assert_eq!(*known, form, "{threads} threads, {word:?}");
+            }
+            assert_eq!(
+                forms.len(),
+                form_of_class.len(),
+                "{threads} threads, {knots} knots, {disguises:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn few_knots_are_symmetrical_exactly_when_their_images_are_the_same_design() {
+    for (threads, knots) in SMALL {
+        let all = words(threads, knots);
+        let classes = classes(&all, threads, &[]);
+        let number: BTreeMap<&Vec<Knot>, usize> = all.iter().zip(0..).collect();
+        for (word, class) in all.iter().zip(&classes) {
+            let group = Strip::of_rows(&[Row::new(word.iter().copied())], threads)
+                .pattern()
+                .group;
+            let fits = |operation| classes[number[&held(word, operation, threads)]] == *class;
+            assert_eq!(
+                group.along().is_some(),
+                fits(Operation::Mirrored),
+                "{threads}, {word:?}"
+            );
+            assert_eq!(
+                group.across(),
+                fits(Operation::UpsideDown),
+                "{threads}, {word:?}"
+            );
+            assert_eq!(
+                group.turns(),
+                fits(Operation::HalfTurned),
+                "{threads}, {word:?}"
+            );
+        }
+    }
+}
+
+/// OEIS A000031 and A000029; three and four colours by Burnside's lemma: see
+/// `published/necklaces_bracelets.json`.
+#[test]
+fn strips_of_one_column_are_necklaces_and_bracelets() {
+    const MOST: u64 = 70_000;
+    #[derive(Deserialize)]
+    struct Case {
+        colours: u64,
+        n: u32,
+        necklaces: usize,
+        bracelets: usize,
+    }
+    let upside_down = Disguises {
+        upside_down: true,
+        ..Disguises::NONE
+    };
+    for case in published::cases::<Case>("necklaces_bracelets") {
+        let Some(count) = case
+            .colours
+            .checked_pow(case.n)
+            .filter(|count| *count <= MOST)
+        else {
+            continue;
+        };
+        let (mut necklaces, mut bracelets) = (BTreeSet::new(), BTreeSet::new());
+        for number in 0..count {
+            let bead =
+                |at| u32::try_from(number / case.colours.pow(at) % case.colours).expect("small");
+            let strip = Strip::new(2, (0..case.n).map(|at| (1, bead(at))));
+            let reading = strip.read();
+            necklaces.insert(reading.canonical_form(Disguises::NONE));
+            bracelets.insert(reading.canonical_form(upside_down));
+        }
+        assert_eq!(
+            (necklaces.len(), bracelets.len()),
+            (case.necklaces, case.bracelets),
+            "{} of {}",
+            case.n,
+            case.colours
+        );
+    }
+}
+
+/// Pisanski, Schattschneider & Servatius, Mathematics Magazine 79 (2006) 167-180; OEIS
+/// A053656; four aspects by Burnside's lemma: see `published/papers_escher_1d.json`. Every
+/// aspect of the motif is a few knots without any symmetry.
+#[test]
+fn strips_of_one_motif_in_all_its_aspects() {
+    use Kind::{BackwardForward, Forward, ForwardBackward};
+    #[derive(Deserialize)]
+    struct Case {
+        n: Option<u32>,
+        patterns_two_aspects_original_and_half_turn: Option<usize>,
+        patterns_four_aspects_up_to_shift_and_half_turn: Option<usize>,
+        patterns_four_aspects_up_to_all_frieze_isometries: Option<usize>,
+    }
+    let motif =
+        [ForwardBackward, ForwardBackward, BackwardForward, Forward].map(|kind| knot(kind, 1));
+    let aspects = Operation::ALL.map(|operation| held(&motif, operation, 2));
+    let half_turned = Disguises {
+        half_turned: true,
+        ..Disguises::NONE
+    };
+    let count = |length: u32, aspects: &[&Vec<Knot>], disguises| {
+        let forms = (0..aspects.len().pow(length)).map(|number| {
+            let aspect = |at| aspects[number / aspects.len().pow(at) % aspects.len()];
+            let knots = (0..length).flat_map(aspect).copied();
+            CanonicalForm::of_rows(&[Row::new(knots)], 2, disguises)
+        });
+        forms.collect::<BTreeSet<_>>().len()
+    };
+    let mut checked = 0;
+    for case in published::cases::<Case>("papers_escher_1d") {
+        let Some(length) = case.n.filter(|length| *length <= 12) else {
+            continue;
+        };
+        let two = [&aspects[0], &aspects[3]];
+        let found = count(length, &two, half_turned);
+        assert_eq!(
+            Some(found),
+            case.patterns_two_aspects_original_and_half_turn,
+            "{length}"
+        );
+        checked += 1;
+        if length <= 6 {
+            let four: Vec<&Vec<Knot>> = aspects.iter().collect();
+            let found = count(length, &four, half_turned);
+            assert_eq!(
+                Some(found),
+                case.patterns_four_aspects_up_to_shift_and_half_turn,
+                "{length}"
+            );
+            let found = count(length, &four, Disguises::ALL);
+            assert_eq!(
+                Some(found),
+                case.patterns_four_aspects_up_to_all_frieze_isometries,
+                "{length}"
+            );
+        }
+    }
+    assert!(checked >= 4);
+}
+
+/// A band of up to eight threads in up to four colours.
+fn band() -> impl Strategy<Value = Band> {
+    let parts = (2_u16..=8).prop_flat_map(|threads| {
+        let hung = prop::collection::vec(0_u16..4, usize::from(threads));
+        (hung, by_chance::rows(threads, 1..=4, 8))
+    });
+    parts.prop_map(|(threads, repeat)| made(threads, repeat))
+}
+
+fn made(threads: Vec<u16>, repeat: Vec<Row>) -> Band {
+    let parts = BandParts {
+        palette: colours(4),
+        threads,
+        repeat,
+        repeats: 1,
+        ..BandParts::default()
+    };
+    Band::new(parts).expect("every part is in range")
+}
+
+/// The band under an operation, begun so many rows later.
+fn begun_later(band: &Band, operation: Operation, later: usize) -> Band {
+    let threads = band.thread_count();
+    let mut rows = operation
+        .of_rows(band.repeat(), threads)
+        .expect("inside the band");
+    let mut hung = band.thread_colours().to_vec();
+    let tie = |hung: &mut Vec<u16>, row: &Row| {
+        for knot in row
+            .knots()
+            .iter()
+            .filter(|knot| knot.kind().changes_places())
+        {
+            let left = usize::from(knot.column().number());
+            hung.swap(left - 1, left);
+        }
+    };
+    if operation.exchanges_ends() {
+        band.repeat().iter().for_each(|row| tie(&mut hung, row));
+    }
+    if operation.exchanges_sides() {
+        hung.reverse();
+    }
+    for row in rows.iter().cycle().take(later) {
+        tie(&mut hung, row);
+    }
+    let count = rows.len();
+    rows.rotate_left(later % count);
+    made(hung, rows)
+}
+
+/// The same, in other colours, with neighbours that do not touch exchanged here and there,
+/// and its repeat so often in one.
+fn disguised(
+    band: &Band,
+    operation: Operation,
+    later: usize,
+    exchanges: &[usize],
+    times: usize,
+) -> Band {
+    let begun = begun_later(band, operation, later);
+    let (rows, hung) = (begun.repeat(), begun.thread_colours());
+    let mut knots: Vec<Knot> = rows
+        .iter()
+        .flat_map(|row| row.knots().iter().copied())
+        .collect();
+    for at in exchanges {
+        let left = at % knots.len();
+        if left + 1 < knots.len() {
+            let [one, other] = [left, left + 1].map(|at| knots[at].column().number());
+            if one.abs_diff(other) > 1 {
+                knots.swap(left, left + 1);
+            }
+        }
+    }
+    let renamed = hung.iter().map(|colour| (colour * 3 + 1) % 4).collect();
+    made(renamed, vec![Row::new(knots.repeat(times))])
+}
+
+fn operation() -> impl Strategy<Value = Operation> {
+    prop::sample::select(Operation::ALL.to_vec())
+}
+
+proptest! {
+    #![proptest_config(by_chance::cases(400))]
+
+    #[test]
+    fn every_disguise_is_seen_through(
+        band in band(), operation in operation(), later in 0..9_usize,
+        exchanges in prop::collection::vec(0..64_usize, 0..40), times in 1..4_usize,
+    ) {
+        let other = disguised(&band, operation, later, &exchanges, times);
+        let form = |band: &Band, disguises| CanonicalForm::of(band, disguises, ColoursCount::ByLikeness);
+        let all = |band: &Band| form(band, Disguises::ALL).expect("few threads");
+        prop_assert_eq!(all(&band), all(&other));
+        if operation == Operation::Plain {
+            let none = |band: &Band| form(band, Disguises::NONE).expect("few threads");
+            prop_assert_eq!(none(&band), none(&other));
+        }
+        let (here, there) = (Symmetry::of(&band), Symmetry::of(&other));
+        prop_assert_eq!(here.structure.group, there.structure.group);
+        prop_assert_eq!(here.structure.period.half_rows, there.structure.period.half_rows);
+        let seen = |symmetry: &Symmetry| symmetry.appearance.as_ref().map(|seen| (seen.group, seen.period.half_rows));
+        prop_assert_eq!(seen(&here), seen(&there));
+        prop_assert_eq!(here.colour_moves.len(), there.colour_moves.len());
+    }
+
+    #[test]
+    fn another_kind_in_one_place_makes_another_design_or_the_same_again(
+        band in band(), at in 0..64_usize, kind in by_chance::kind(),
+    ) {
+        let knots: Vec<Knot> = band.repeat().iter().flat_map(|row| row.knots().iter().copied()).collect();
+        let mut changed = knots.clone();
+        let at = at % knots.len();
+        changed[at] = knot(kind, knots[at].column().number());
+        let kinds = |knots: &[Knot]| {
+            let mut kinds: Vec<Kind> = knots.iter().map(|knot| knot.kind()).collect();
+            kinds.sort_unstable();
+            kinds
+        };
+        let form = |knots: &[Knot]| {
+            CanonicalForm::of_rows(&[Row::new(knots.iter().copied())], band.thread_count(), Disguises::NONE)
+        };
+        // Nothing but the order may differ between two ways of tying one design.
+        prop_assert_eq!(form(&knots) == form(&changed), kinds(&knots) == kinds(&changed));
+    }
+}
+
+#[test]
+fn a_form_is_the_same_for_ever() {
+    let rows = [
+        Row::run(Kind::Forward, 1..5).expect("columns"),
+        Row::run(Kind::BackwardForward, [2, 4]).expect("columns"),
+    ];
+    let form = CanonicalForm::of_rows(&rows, 5, Disguises::ALL);
+    assert!(
+        form.bytes().starts_with(b"hitchwork-design/1\n"),
+        "a changed encoding needs a new name"
+    );
+    let hex = "fb3213145c9b3ae4a7117001ef0819f306c899ed640d695972fa15ef22593168";
+    assert_eq!(form.hex(), hex);
+}
+
+proptest! {
+    #![proptest_config(by_chance::cases(300))]
+
+    #[test]
+    fn a_disguise_is_named(
+        band in band(), operation in operation(), later in 0..9_usize,
+        exchanges in prop::collection::vec(0..64_usize, 0..40), times in 1..4_usize,
+    ) {
+        let other = disguised(&band, operation, later, &exchanges, times);
+        let between = |known, found| {
+            Disguise::between(known, found, Disguises::ALL, ColoursCount::ByLikeness).expect("few threads")
+        };
+        let disguise = between(&band, &other);
+        prop_assert!(disguise.is_some());
+        let itself = between(&band, &band).expect("a band is itself");
+        prop_assert_eq!(itself.words("it"), "it");
+    }
+
+    /// Bands whose columns all hold together are made again from what is said of them.
+    #[test]
+    fn what_is_said_makes_the_disguise(band in band(), operation in operation(), later in 0..9_usize) {
+        let mut rows = band.repeat().to_vec();
+        rows.push(hitchwork_tests::made::run(Kind::Forward, 1..band.thread_count()));
+        let band = made(band.thread_colours().to_vec(), rows);
+        let other = begun_later(&band, operation, later);
+        let said = Disguise::between(&band, &other, Disguises::ALL, ColoursCount::ByLikeness)
+            .expect("few threads")
+            .expect("the same design");
+        if said.retied {
+            return Ok(());
+        }
+        let again = usize::try_from(said.rows_later.expect("one part")).expect("few rows");
+        let again = begun_later(&band, said.operation, again);
+        prop_assert_eq!(again.repeat(), other.repeat());
+        let likeness = |band: &Band| {
+            let hung = band.thread_colours();
+            hung.iter().map(|colour| hung.iter().position(|other| other == colour)).collect::<Vec<_>>()
+        };
+        prop_assert_eq!(likeness(&again), likeness(&other));
+        prop_assert_eq!(said.recoloured, again.thread_colours() != other.thread_colours());
+    }
+}
+
+#[test]
+fn disguises_in_words() {
+    let rows = hitchwork_core::row::grid(
+        r"\\>
+./\
+<..",
+    )
+    .expect("marks");
+    let band = made(vec![0, 1, 2, 0], rows);
+    let words = |operation, later| {
+        let other = begun_later(&band, operation, later);
+        Disguise::between(&band, &other, Disguises::ALL, ColoursCount::ByValue)
+            .expect("few threads")
+            .map(|disguise| disguise.words("tideline"))
+            .expect("the same design")
+    };
+    assert_eq!(words(Operation::Plain, 0), "tideline");
+    assert_eq!(
+        words(Operation::Mirrored, 1),
+        "the mirror image of tideline, begun 1 row later"
+    );
+    assert_eq!(
+        words(Operation::UpsideDown, 2),
+        "tideline upside down, begun 2 rows later"
+    );
+    assert_eq!(
+        words(Operation::HalfTurned, 4),
+        "tideline after half a turn, begun 4 rows later"
+    );
+}
