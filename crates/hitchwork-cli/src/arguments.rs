@@ -6,6 +6,8 @@ use hitchwork_core::craft::{
     Ease, Gauge, Habits, Limit, Pace, SkeinSize, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
 };
 
+use hitchwork_draw::pdf::Paper;
+
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Design families of hand-knotted thread bracelets.
@@ -195,6 +197,9 @@ pub(crate) struct Make {
         default_values_t = [Part::Fabric, Part::Strands, Part::Order, Part::Html, Part::Steps]
     )]
     pub(crate) with: Vec<Part>,
+    /// The paper of a PDF
+    #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
+    pub(crate) paper: PaperChoice,
     /// Write nothing either when there are warnings
     #[arg(long)]
     pub(crate) strict: bool,
@@ -251,6 +256,8 @@ pub(crate) enum Part {
     Gradient,
     /// The sheet that a follower ties from, as a page for a browser
     Html,
+    /// The same as pages to print
+    Pdf,
     /// The steps that a follower ties from, as text
     Steps,
 }
@@ -298,13 +305,16 @@ pub(crate) struct Sheet {
     pub(crate) subject: Subject,
     #[command(flatten)]
     pub(crate) making: Making,
-    /// The file to write, ending in .html or .txt; without it, the sheet goes to
+    /// The file to write, ending in .html, .pdf or .txt; without it, the sheet goes to
     /// standard output
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
     /// What kind of sheet; without it, the name of the file says, and text is usual
     #[arg(long, value_enum, value_name = "KIND")]
     pub(crate) format: Option<SheetFormat>,
+    /// The paper of a PDF
+    #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
+    pub(crate) paper: PaperChoice,
 }
 
 /// The kinds of sheet that there are.
@@ -312,8 +322,28 @@ pub(crate) struct Sheet {
 pub(crate) enum SheetFormat {
     /// One page for a phone or a desk screen, that keeps your place
     Html,
+    /// Pages to print
+    Pdf,
     /// Plain text
     Text,
+}
+
+/// The paper that a PDF is made for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PaperChoice {
+    /// 210 by 297 mm
+    A4,
+    /// 8.5 by 11 inches
+    Letter,
+}
+
+impl From<PaperChoice> for Paper {
+    fn from(choice: PaperChoice) -> Self {
+        match choice {
+            PaperChoice::A4 => Self::A4,
+            PaperChoice::Letter => Self::Letter,
+        }
+    }
 }
 
 #[derive(Debug, Args)]

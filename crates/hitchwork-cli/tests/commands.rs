@@ -796,3 +796,36 @@ fn a_class_is_told_what_to_buy() {
         sheet.out
     );
 }
+
+#[test]
+fn a_sheet_is_written_as_its_name_says() {
+    let folder = folder();
+    let begins = [
+        ("tide.html", "<!DOCTYPE html>"),
+        ("tide.pdf", "%PDF-"),
+        ("tide.txt", "drift, 6 threads"),
+    ];
+    for (name, begin) in begins {
+        let said = hitchwork(
+            folder.path(),
+            &["sheet", "drift", "--set", "threads=6", "--out", name],
+        );
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        let bytes = fs::read(folder.path().join(name)).expect("written");
+        assert!(bytes.starts_with(begin.as_bytes()), "{name}");
+    }
+    let named = ["sheet", "drift", "--out", "tide.paper", "--format", "pdf"];
+    assert_eq!(hitchwork(folder.path(), &named).status, Some(0));
+    let bytes = fs::read(folder.path().join("tide.paper")).expect("written");
+    assert!(bytes.starts_with(b"%PDF-"));
+}
+
+#[test]
+fn a_sheet_needs_to_know_what_kind_it_shall_be() {
+    let folder = folder();
+    let said = hitchwork(folder.path(), &["sheet", "drift", "--out", "tide.doc"]);
+    assert_eq!(said.status, Some(2));
+    assert!(said.err.contains("does not say what kind it shall be"));
+    assert!(said.err.contains(".html, .pdf or .txt"));
+    assert!(files_in(folder.path()).is_empty());
+}

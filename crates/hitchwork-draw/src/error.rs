@@ -44,6 +44,8 @@ pub(crate) enum Problem {
     EmptyPlot,
     #[error("a figure of the plot is not finite")]
     EndlessPlot,
+    #[error("the sheet could not be written as PDF: {reason}")]
+    Printing { reason: String },
     #[error("the picture could not be written as PNG: {reason}")]
     Encoding { reason: String },
 }
@@ -83,7 +85,9 @@ impl Error {
             ),
             Problem::EmptyPlot => Some("give at least one band that can be made".into()),
             Problem::EndlessPlot => Some("leave out what could not be measured".into()),
-            Problem::NotAPicture { .. } | Problem::Encoding { .. } => None,
+            Problem::NotAPicture { .. }
+            | Problem::Encoding { .. }
+            | Problem::Printing { .. } => None,
         }
     }
 

@@ -23,7 +23,7 @@ use crate::error::{Error, Problem};
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
-use crate::plain::plain;
+use crate::plain::{harmless, plain};
 use crate::written::Written;
 use crate::{order, strands};
 
@@ -35,6 +35,8 @@ const MAX_KNOTS: usize = 60_000;
 /// A picture of the band shows at most so many knots, and the chart so many.
 const PICTURED_KNOTS: u64 = 2_500;
 const CHARTED_KNOTS: usize = 700;
+/// A chart of more pages than these is for those who ask for it.
+const MOST_CHART_PAGES: usize = 6;
 
 /// Writes the sheet of a band, and of the same band for the other hand, as a page.
 ///
@@ -107,18 +109,21 @@ impl<'a> Side<'a> {
             repeats: Some(shown),
             ..fabric::Options::default()
         };
-        let chart = if written.written_knots() <= CHARTED_KNOTS {
+        let mut chart = if written.written_knots() <= CHARTED_KNOTS {
             strands::pages(band, tied, &strands::Options::default())?
         } else {
             Vec::new()
         };
+        if chart.len() > MOST_CHART_PAGES {
+            chart.clear();
+        }
         Ok(Self {
             written,
             steps: written.steps(),
             fabric: with_own_ids(&fabric::svg(band, tied, &options)?, letter),
             shown,
-            order: order::svg(band, &written.report().cut_list),
-            chart,
+            order: harmless(&order::svg(band, &written.report().cut_list)),
+            chart: chart.iter().map(|page| harmless(page)).collect(),
         })
     }
 
@@ -167,8 +172,8 @@ fn body(hands: &[Side<'_>; 2]) -> Markup {
             main {
                 fieldset.hands hidden {
                     legend { "Which hand leads?" }
-                    label { input type="radio" name="hand" value="0" autocomplete="off" checked; span { "As designed" } }
-                    label { input type="radio" name="hand" value="1" autocomplete="off"; span { "Mirrored, for the other hand" } }
+                    label { input type="radio" name="hand" value="0" checked; span { "As designed" } }
+                    label { input type="radio" name="hand" value="1"; span { "Mirrored, for the other hand" } }
                 }
                 section #cut aria-labelledby="cut-heading" {
                     h2 #cut-heading { "Cut" }
@@ -280,8 +285,8 @@ fn tracker() -> Markup {
             }
             details.more {
                 summary { "Find a place, and how this works" }
-                label.check { input #whole type="checkbox" autocomplete="off"; span { "A whole row at a time" } }
-                label.check #awake-choice hidden { input #awake type="checkbox" autocomplete="off" checked; span { "Keep the screen awake" } }
+                label.check { input #whole type="checkbox"; span { "A whole row at a time" } }
+                label.check #awake-choice hidden { input #awake type="checkbox" checked; span { "Keep the screen awake" } }
                 div.find {
                     label for="repeat" { "Go to repeat" }
                     input #repeat type="number" min="1" inputmode="numeric" autocomplete="off";
@@ -455,7 +460,8 @@ fn style(band: &Band, body: &str) -> String {
 
 /// The ids in a picture begin with letters made from its palette, which both hands share.
 fn with_own_ids(svg: &str, letter: &str) -> String {
-    svg.replace(" id=\"", &format!(" id=\"{letter}"))
+    harmless(svg)
+        .replace(" id=\"", &format!(" id=\"{letter}"))
         .replace("href=\"#", &format!("href=\"#{letter}"))
         .replace("url(#", &format!("url(#{letter}"))
 }

@@ -33,6 +33,7 @@ pub mod gradient;
 pub mod html;
 pub mod ink;
 pub mod order;
+pub mod pdf;
 mod plain;
 pub mod plot;
 pub mod png;

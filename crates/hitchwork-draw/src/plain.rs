@@ -1,11 +1,16 @@
 //! Text from outside, made safe to stand among words of ours.
 
-/// Text from outside, without what a page must not hold or what would turn the words
-/// around it: control characters, marks that force a direction, and non-characters.
-pub(crate) fn plain(text: &str) -> String {
-    let kept: String = text
-        .chars()
+/// Text without marks that would turn the words around it, and without non-characters.
+pub(crate) fn harmless(text: &str) -> String {
+    text.chars()
         .filter(|character| !forces_direction(*character) && !is_no_character(*character))
+        .collect()
+}
+
+/// The same on one line, control characters made spaces.
+pub(crate) fn plain(text: &str) -> String {
+    let spaced: String = harmless(text)
+        .chars()
         .map(|character| {
             if character.is_control() {
                 ' '
@@ -14,7 +19,7 @@ pub(crate) fn plain(text: &str) -> String {
             }
         })
         .collect();
-    kept.split_whitespace().collect::<Vec<_>>().join(" ")
+    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 const fn forces_direction(character: char) -> bool {

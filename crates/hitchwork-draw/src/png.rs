@@ -31,9 +31,7 @@ pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
     if !(scale.is_finite() && scale > 0.0) {
         return Err(Problem::Scale { found: scale }.into());
     }
-    let tree = Tree::from_str(svg, &shut_in()).map_err(|error| Problem::NotAPicture {
-        reason: error.to_string(),
-    })?;
+    let tree = tree(svg)?;
     let side = |own: f32| (f64::from(own) * scale).ceil().max(1.0);
     let (width, height) = (side(tree.size().width()), side(tree.size().height()));
     #[expect(clippy::cast_precision_loss, reason = "MAX_PIXELS is far below 2^53")]
@@ -64,6 +62,16 @@ pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
     );
     pixels.encode_png().map_err(|error| {
         Problem::Encoding {
+            reason: error.to_string(),
+        }
+        .into()
+    })
+}
+
+/// A picture of this crate with everything in it resolved.
+pub(crate) fn tree(svg: &str) -> Result<Tree, Error> {
+    Tree::from_str(svg, &shut_in()).map_err(|error| {
+        Problem::NotAPicture {
             reason: error.to_string(),
         }
         .into()

@@ -6,7 +6,7 @@ use hitchwork_core::band::Band;
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
 use hitchwork_draw::written::Written;
-use hitchwork_draw::{fabric, font, png, text};
+use hitchwork_draw::{fabric, font, pdf, png, text};
 use owo_colors::{OwoColorize, Style};
 
 use crate::arguments::{Make, Part, Picture};
@@ -82,6 +82,11 @@ fn files(name: &str, written: &Written, make: &Make) -> Result<Vec<(String, Vec<
             Part::Html => {
                 let page = super::sheet::page(written, &make.making)?;
                 files.push(("sheet.html".to_owned(), page));
+                continue;
+            }
+            Part::Pdf => {
+                let pages = pdf::sheet(written, make.paper.into())?;
+                files.push(("sheet.pdf".to_owned(), pages));
                 continue;
             }
             Part::Steps => {

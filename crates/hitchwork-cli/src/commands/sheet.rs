@@ -6,7 +6,7 @@ use std::path::Path;
 use hitchwork_core::band::Band;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_draw::written::Written;
-use hitchwork_draw::{html, text};
+use hitchwork_draw::{html, pdf, text};
 
 use crate::arguments::{Making, Sheet, SheetFormat};
 use crate::trouble::Trouble;
@@ -23,6 +23,7 @@ pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
     let bytes = match format {
         SheetFormat::Text => text::sheet(written.steps()).into_bytes(),
         SheetFormat::Html => page(&written, &sheet.making)?,
+        SheetFormat::Pdf => pdf::sheet(&written, sheet.paper.into())?,
     };
     match &sheet.out {
         Some(out) => {
@@ -65,10 +66,11 @@ fn of_ending(out: &Path) -> Result<SheetFormat, Trouble> {
     let ending = out.extension().and_then(|ending| ending.to_str());
     match ending.map(str::to_ascii_lowercase).as_deref() {
         Some("html" | "htm") => Ok(SheetFormat::Html),
+        Some("pdf") => Ok(SheetFormat::Pdf),
         Some("txt") => Ok(SheetFormat::Text),
         _ => Err(Trouble::new(
             "the name of the sheet does not say what kind it shall be",
-            "end the file's name in .html or .txt, or say it with --format",
+            "end the file's name in .html, .pdf or .txt, or say it with --format",
         )),
     }
 }

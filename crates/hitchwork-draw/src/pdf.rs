@@ -1,0 +1,445 @@
+//! The follower's sheet as pages to print.
+//!
+//! Words are words that can be searched and copied, pictures are drawn in lines and not in
+//! dots, and the letters that are used are inside. A row stays on one page together with the
+//! order to check it by; one that is longer than a page is broken between its steps, and its
+//! last step stays with the order.
+
+mod press;
+
+use std::sync::Arc;
+
+use hitchwork_core::band::Part;
+use hitchwork_core::steps::{Piece, RowSteps, Steps};
+use krilla::Document;
+use krilla::destination::XyzDestination;
+use krilla::geom::{Point, Size};
+use krilla::metadata::Metadata;
+use krilla::outline::{Outline, OutlineNode};
+use krilla::page::PageSettings;
+
+use self::press::{Block, Flow, Paint, Style, Token};
+use crate::error::{Error, Problem};
+use crate::ink::{INK, QUIET};
+use crate::plain::plain;
+use crate::written::Written;
+use crate::{fabric, order, png, strands};
+
+/// The most knots in the rows that are written out.
+const MAX_KNOTS: usize = 60_000;
+/// A picture of the band shows at most so many knots, and the chart so many.
+const PICTURED_KNOTS: u64 = 2_500;
+const CHARTED_KNOTS: usize = 700;
+/// A chart of more pages than these is for those who ask for it.
+const MOST_CHART_PAGES: usize = 6;
+
+/// The margins at the sides, above and below, in points.
+const SIDE: f64 = 51.0;
+const ABOVE: f64 = 48.0;
+const BELOW: f64 = 58.0;
+/// How tall the picture of the band may be, in points.
+const PICTURE_HEIGHT: f64 = 110.0;
+/// How much room a chart must leave for what stands on its page already, in points.
+const CHART_HEAD: f64 = 60.0;
+
+const TITLE: Style = Style::strong(25.0, 30.0);
+const HEADING: Style = Style::strong(15.0, 21.0);
+const ROW: Style = Style::strong(11.0, 18.0);
+const TEXT: Style = Style::regular(10.5, 16.0);
+const STEP: Style = Style::regular(10.5, 18.0);
+const SMALL: Style = Style::regular(8.5, 12.0).coloured(QUIET);
+
+/// The paper that a sheet is printed on, upright.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Paper {
+    /// 210 by 297 mm (ISO 216).
+    #[default]
+    A4,
+    /// 8.5 by 11 inches.
+    Letter,
+}
+
+impl Paper {
+    /// Width and height in points, 72 to the inch.
+    ///
+    /// ```
+    /// use hitchwork_draw::pdf::Paper;
+    /// assert_eq!(Paper::Letter.size_pt(), (612.0, 792.0));
+    /// ```
+    #[must_use]
+    pub fn size_pt(self) -> (f64, f64) {
+        match self {
+            Self::A4 => (210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0),
+            Self::Letter => (612.0, 792.0),
+        }
+    }
+}
+
+/// Writes the sheet of a band as PDF.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+/// use hitchwork_draw::{pdf::{self, Paper}, written::Written};
+/// # let band = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+/// #     ..BandParts::default() })?;
+/// let pages = pdf::sheet(&Written::of(band), Paper::A4)?;
+/// assert!(pages.starts_with(b"%PDF-"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
+/// # Errors
+/// When the rows of the band have too many knots to be written out, or no picture can
+/// be drawn of it.
+pub fn sheet(written: &Written, paper: Paper) -> Result<Vec<u8>, Error> {
+    let found = written.written_knots();
+    if found > MAX_KNOTS {
+        let most = MAX_KNOTS;
+        return Err(Problem::TooManyWrittenKnots { found, most }.into());
+    }
+    let (width, height) = paper.size_pt();
+    let mut sheet = Sheet {
+        written,
+        flow: Flow::new(width - 2.0 * SIDE, height - ABOVE - BELOW),
+    };
+    sheet.write()?;
+    print(&sheet, paper)
+}
+
+struct Sheet<'a> {
+    written: &'a Written,
+    flow: Flow,
+}
+
+impl Sheet<'_> {
+    fn steps(&self) -> &Steps {
+        self.written.steps()
+    }
+
+    fn write(&mut self) -> Result<(), Error> {
+        let written = self.written;
+        let steps = written.steps();
+        let width = self.flow.width();
+
+        let mut head = Block::new(width);
+        head.words(&plain(&steps.title), TITLE);
+        for note in steps.notes.lines().filter(|note| !note.trim().is_empty()) {
+            head.words(&plain(note), TEXT.coloured(QUIET));
+        }
+        self.flow.place(head);
+        self.band()?;
+        let mut facts = Block::new(width);
+        for measure in &steps.measures {
+            facts.words(&plain(measure), TEXT);
+        }
+        self.flow.place(facts);
+
+        self.heading("Cut");
+        for (words, cut) in steps.cuts.iter().zip(&written.report().cut_list.cuts) {
+            let mut line = Block::new(width);
+            let mut tokens = Vec::new();
+            if let Some(thread) = cut.threads.first() {
+                let colour = &steps.threads[usize::from(*thread) - 1].colour;
+                tokens.extend([Token::dot(colour.srgb), Token::words("  ")]);
+            }
+            tokens.push(Token::words(&plain(words)));
+            line.tokens(tokens, 0.0, TEXT);
+            self.flow.place(line);
+        }
+        self.gap(4.0);
+        self.paragraph(&steps.cutting);
+        if !steps.shopping.is_empty() {
+            self.heading("Buy");
+            for purchase in &steps.shopping {
+                self.paragraph(purchase);
+            }
+        }
+
+        self.heading("Start");
+        let mut hanging = Block::new(width);
+        hanging.words("The threads, from left to right:", TEXT);
+        let names = steps.threads.iter().flat_map(|thread| {
+            [
+                Token::named(thread.number, &thread.colour),
+                Token::words(" "),
+            ]
+        });
+        hanging.tokens(names.collect(), 0.0, STEP);
+        self.flow.place(hanging);
+        self.gap(4.0);
+        self.numbered(&steps.start);
+        let hanging = order::svg(written.band(), &written.report().cut_list);
+        self.picture(&hanging, f64::INFINITY)?;
+
+        self.heading_over(
+            "Tie",
+            "Positions count from the left edge and stay; threads keep their numbers and move.",
+        );
+        let (before, after): (Vec<&RowSteps>, Vec<&RowSteps>) =
+            steps.rows.iter().partition(|row| row.part != Part::LeadOut);
+        self.rows(&before);
+        if steps.repeats > 1 {
+            self.next_repeats();
+        }
+        if !after.is_empty() {
+            self.heading_below("The lead-out", "Tied once, after the last repeat.");
+            self.rows(&after);
+        }
+        self.chart()?;
+
+        self.heading("Finish");
+        let mut finish = Block::new(width);
+        finish.words(&plain(&steps.stop), TEXT);
+        self.together(finish, &steps.finish);
+
+        self.heading("Take care");
+        let mut care = Block::new(width);
+        for caution in &steps.cautions {
+            care.words(&plain(caution), TEXT);
+            care.gap(3.0);
+        }
+        self.flow.place(care);
+        if !steps.origin.is_empty() {
+            self.gap(8.0);
+            let mut origin = Block::new(width);
+            origin.words(&plain(&steps.origin), SMALL);
+            self.flow.place(origin);
+        }
+        Ok(())
+    }
+
+    fn band(&mut self) -> Result<(), Error> {
+        let written = self.written;
+        let shown = written.repeats_within(PICTURED_KNOTS);
+        let options = fabric::Options {
+            repeats: Some(shown),
+            table: false,
+            ..fabric::Options::default()
+        };
+        let svg = fabric::svg(written.band(), written.fabric(), &options)?;
+        self.picture(&svg, PICTURE_HEIGHT)?;
+        let repeats = written.band().repeats();
+        if shown < repeats {
+            let mut caption = Block::new(self.flow.width());
+            caption.words(
+                &format!("Drawn with {shown} of its {repeats} repeats."),
+                SMALL,
+            );
+            self.flow.place(caption);
+        }
+        Ok(())
+    }
+
+    fn chart(&mut self) -> Result<(), Error> {
+        let written = self.written;
+        if written.written_knots() > CHARTED_KNOTS {
+            return Ok(());
+        }
+        let (width, height) = (self.flow.width(), self.flow.height() - CHART_HEAD);
+        // Charts are about 720 pixels wide.
+        let options = strands::Options {
+            page_height: height / width * 720.0,
+            ..strands::Options::default()
+        };
+        let pages = strands::pages(written.band(), written.fabric(), &options)?;
+        if pages.len() > MOST_CHART_PAGES {
+            return Ok(());
+        }
+        self.heading_below("The rows as a chart of strands", "");
+        for page in &pages {
+            self.picture(page, height)?;
+        }
+        Ok(())
+    }
+
+    /// A picture as wide as the page, or as tall as it may be.
+    fn picture(&mut self, svg: &str, tallest: f64) -> Result<(), Error> {
+        let tree = png::tree(svg)?;
+        let (own_width, own_height) = (
+            f64::from(tree.size().width()),
+            f64::from(tree.size().height()),
+        );
+        let tallest = tallest.min(self.flow.height());
+        let scale = (self.flow.width() / own_width).min(tallest / own_height);
+        let mut block = Block::new(self.flow.width());
+        block.picture(Arc::new(tree), own_width * scale, own_height * scale);
+        self.flow.place(block);
+        Ok(())
+    }
+
+    fn heading(&mut self, name: &str) {
+        self.begin(name, HEADING, 18.0, false, "");
+    }
+
+    /// A heading with words that belong to it.
+    fn heading_over(&mut self, name: &str, words: &str) {
+        self.begin(name, HEADING, 18.0, false, words);
+    }
+
+    fn heading_below(&mut self, name: &str, words: &str) {
+        self.begin(name, ROW, 10.0, true, words);
+    }
+
+    /// A heading waits for what comes next, so as not to stand alone below.
+    fn begin(&mut self, name: &str, style: Style, above: f64, below: bool, words: &str) {
+        let mut block = Block::new(self.flow.width());
+        block.gap(above);
+        block.words(name, style);
+        block.gap(3.0);
+        if !words.is_empty() {
+            block.words(words, TEXT);
+            block.gap(4.0);
+        }
+        self.flow.hold(block, name, below);
+    }
+
+    fn gap(&mut self, height: f64) {
+        let mut block = Block::new(self.flow.width());
+        block.gap(height);
+        self.flow.place(block);
+    }
+
+    fn paragraph(&mut self, words: &str) {
+        let mut block = Block::new(self.flow.width());
+        block.words(&plain(words), TEXT);
+        block.gap(4.0);
+        self.flow.place(block);
+    }
+
+    fn numbered(&mut self, sentences: &[String]) {
+        self.together(Block::new(self.flow.width()), sentences);
+    }
+
+    /// Numbered sentences under others, on one page if they can be.
+    fn together(&mut self, mut block: Block, sentences: &[String]) {
+        block.gap(4.0);
+        for (number, sentence) in (1..).zip(sentences) {
+            block.item(number, vec![Token::words(&plain(sentence))], TEXT);
+            block.gap(3.0);
+        }
+        self.flow.place(block);
+    }
+
+    fn rows(&mut self, rows: &[&RowSteps]) {
+        for row in rows {
+            let of = rows.iter().filter(|other| other.part == row.part).count();
+            let mut block = Block::new(self.flow.width());
+            block.gap(6.0);
+            block.words(&format!("Row {} of {of} ({})", row.row, row.part), ROW);
+            block.glue();
+            for (number, run) in (1..).zip(&row.runs) {
+                let pieces = run.pieces();
+                let tokens = pieces.iter().map(|piece| match piece {
+                    Piece::Words(words) => Token::words(words),
+                    Piece::Worker => self.chip(run.thread, true),
+                    Piece::Thread(thread) => self.chip(*thread, false),
+                });
+                block.item(number, tokens.collect(), STEP);
+            }
+            block.glue();
+            let mut check = vec![Token::words("Order now: ")];
+            check.extend(self.chips(&row.order_after));
+            block.tokens(check, 0.0, STEP);
+            block.gap(2.0);
+            self.flow.place(block);
+        }
+    }
+
+    fn next_repeats(&mut self) {
+        let written = self.written;
+        let steps = written.steps();
+        let repeats = steps.repeats;
+        self.heading_below("The next repeats", &format!("Tie the same rows again by position, {repeats} repeats in all. Other threads hang at the positions now:"));
+        for next in &steps.next_repeats {
+            let mut block = Block::new(self.flow.width());
+            let mut tokens = vec![
+                Token::words(&format!("Repeat {}: ", next.repeat)),
+                self.chip(next.leader.number, true),
+                Token::words(" leads. Order before it: "),
+            ];
+            tokens.extend(self.chips(&next.order));
+            block.tokens(tokens, 0.0, STEP);
+            self.flow.place(block);
+        }
+        self.paragraph(&steps.comes_round());
+    }
+
+    fn chip(&self, thread: u16, named: bool) -> Token {
+        let colour = &self.steps().threads[usize::from(thread) - 1].colour;
+        if named {
+            Token::named(thread, colour)
+        } else {
+            Token::chip(thread, colour)
+        }
+    }
+
+    fn chips(&self, order: &[u16]) -> Vec<Token> {
+        let chips = order
+            .iter()
+            .flat_map(|thread| [self.chip(*thread, false), Token::words(" ")]);
+        chips.collect()
+    }
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "pages are measured in single precision"
+)]
+fn print(sheet: &Sheet<'_>, paper: Paper) -> Result<Vec<u8>, Error> {
+    let (width, height) = paper.size_pt();
+    let steps = sheet.steps();
+    let title = plain(&steps.title);
+    let mut document = Document::new();
+    document.set_metadata(
+        Metadata::new()
+            .title(title.clone())
+            .description(format!("How to tie {title}, row by row."))
+            .language("en".to_owned())
+            .creator(format!("Hitchwork {}", env!("CARGO_PKG_VERSION"))),
+    );
+    let paint = Paint::new();
+    let pages = sheet.flow.pages();
+    for (index, page) in pages.iter().enumerate() {
+        let size = Size::from_wh(width as f32, height as f32).expect("paper has a size");
+        let mut printed = document.start_page_with(PageSettings::new(size));
+        let mut surface = printed.surface();
+        for item in page {
+            paint.item(&mut surface, item, (SIDE, ABOVE));
+        }
+        let foot = height - BELOW + 30.0;
+        let number = format!("{} of {}", index + 1, pages.len());
+        let room = width - 2.0 * SIDE - SMALL.width(&number) - 12.0;
+        paint.words(
+            &mut surface,
+            &SMALL.shortened(&title, room),
+            (SIDE, foot),
+            SMALL,
+        );
+        let right = width - SIDE - SMALL.width(&number);
+        paint.words(&mut surface, &number, (right, foot), SMALL.coloured(INK));
+        surface.finish();
+        printed.finish();
+    }
+    let mut outline = Outline::new();
+    let mut nodes: Vec<OutlineNode> = Vec::new();
+    for bookmark in sheet.flow.bookmarks() {
+        let point = Point::from_xy(0.0, (bookmark.y + ABOVE) as f32);
+        let place = XyzDestination::new(bookmark.page, point);
+        let node = OutlineNode::new(bookmark.name.clone(), place);
+        match nodes.last_mut().filter(|_| bookmark.below) {
+            Some(above) => above.push_child(node),
+            None => nodes.push(node),
+        }
+    }
+    for node in nodes {
+        outline.push_child(node);
+    }
+    document.set_outline(outline);
+    document.finish().map_err(|error| {
+        Problem::Printing {
+            reason: format!("{error:?}"),
+        }
+        .into()
+    })
+}
