@@ -1,5 +1,7 @@
 //! The stash, palettes from files, gradients: what people give, good and bad.
 
+use std::collections::BTreeSet;
+
 use hitchwork_core::Error;
 use hitchwork_core::colour::{
     Apart, Colour, Course, Gradient, Owned, Palette, PaletteFormat, Srgb, Stash, Vision, Way,
@@ -241,13 +243,14 @@ proptest! {
     #![proptest_config(cases(64))]
 
     #[test]
-    fn names_come_once_and_steps_are_even(stops in prop::collection::vec(value(), 2..6), count in 2_usize..40) {
+    fn each_colour_has_one_name_and_each_name_one_colour(stops in prop::collection::vec(value(), 2..6), count in 2_usize..40) {
         let colours = Gradient::through(stops).course(Course::Open).colours(count)?;
         prop_assert_eq!(colours.len(), count);
-        let mut names: Vec<&str> = colours.iter().map(|colour| colour.name.as_str()).collect();
-        names.sort_unstable();
-        names.dedup();
-        prop_assert_eq!(names.len(), count);
+        let names: BTreeSet<&str> = colours.iter().map(|colour| colour.name.as_str()).collect();
+        let values: BTreeSet<Srgb> = colours.iter().map(|colour| colour.srgb).collect();
+        let both: BTreeSet<&Colour> = colours.iter().collect();
+        prop_assert_eq!(names.len(), both.len());
+        prop_assert_eq!(values.len(), both.len());
     }
 
     /// On one leg there is no corner, and chords are nearly as long as arcs.

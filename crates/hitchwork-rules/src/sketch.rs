@@ -193,7 +193,6 @@ impl Sketch {
     /// The palette, and the colour of each thread as an index into it.
     fn hang(&self) -> Result<(Vec<Colour>, Vec<u16>), hitchwork_core::Error> {
         let threads = usize::from(self.threads);
-        let index = |step: usize| u16::try_from(step).unwrap_or(u16::MAX);
         match &self.colours {
             Colours::Drift {
                 gradient,
@@ -216,34 +215,35 @@ impl Sketch {
                 let order = order.into_iter().map(|step| index(at[step])).collect();
                 Ok((palette, order))
             }
-            Colours::Given(colours) => {
-                let mut distinct: Vec<Colour> = Vec::new();
-                let mut palette: Vec<Colour> = Vec::new();
-                let mut order = Vec::with_capacity(threads);
-                for colour in colours {
-                    // Two gradients may meet in one colour under two names; for a
-                    // follower it is one.
-                    let known = distinct.iter().position(|known| known.srgb == colour.srgb);
-                    order.push(index(known.unwrap_or_else(|| {
-                        distinct.push(colour.clone());
-                        palette.push(named_apart(colour, &palette));
-                        palette.len() - 1
-                    })));
-                }
-                Ok((palette, order))
-            }
+            Colours::Given(colours) => Ok(hung(colours)),
             Colours::Unsaid => {
                 let tide = colour::built_in_palettes()
                     .into_iter()
                     .next()
                     .expect("there are built-in palettes");
-                Ok((
-                    colour::cyclic_gradient(&tide, threads.max(1))?,
-                    (0..threads).map(index).collect(),
-                ))
+                Ok(hung(&colour::cyclic_gradient(&tide, threads.max(1))?))
             }
         }
     }
+}
+
+/// The palette of colours given thread by thread, and the place of each in it.
+fn hung(colours: &[Colour]) -> (Vec<Colour>, Vec<u16>) {
+    let mut palette: Vec<Colour> = Vec::new();
+    let mut order = Vec::with_capacity(colours.len());
+    for colour in colours {
+        // Two gradients may meet in one colour under two names; for a follower it is one.
+        let known = palette.iter().position(|known| known.srgb == colour.srgb);
+        order.push(index(known.unwrap_or_else(|| {
+            palette.push(named_apart(colour, &palette));
+            palette.len() - 1
+        })));
+    }
+    (palette, order)
+}
+
+fn index(step: usize) -> u16 {
+    u16::try_from(step).unwrap_or(u16::MAX)
 }
 
 /// The colour under a name that none of the others has: two gradients may both pass
