@@ -6,7 +6,7 @@ use comfy_table::{CellAlignment, Table, presets};
 use hitchwork_core::band::Setting;
 use hitchwork_core::craft::{self, Limit, Measure, Outcome};
 use hitchwork_draw::plot::{self, Dot, Line, Panel, Plot};
-use hitchwork_draw::png;
+use hitchwork_draw::{font, png};
 use hitchwork_rules::Settings;
 use owo_colors::OwoColorize;
 use serde_json::json;
@@ -77,7 +77,7 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
         let bytes = if as_png {
             png::render(&picture, 2.0)?
         } else {
-            picture.into_bytes()
+            font::carried(&picture)?.into_bytes()
         };
         folder::write_one(out, &bytes)?;
     }
