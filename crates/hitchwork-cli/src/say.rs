@@ -6,7 +6,7 @@ use std::io::{self, IsTerminal, Write};
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Shopping, time_words};
-use hitchwork_core::proof::{Finding, Report, Severity};
+use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid};
 use owo_colors::{OwoColorize, Style};
 use serde::Serialize;
 
@@ -125,6 +125,7 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
             )
         }),
     );
+    lines.add("symmetry", symmetry(&report.symmetry));
     let (width, length) = (report.size_mm.width / 10.0, report.size_mm.length / 10.0);
     lines.add(
         "size",
@@ -170,6 +171,25 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
         .collect();
     lines.add("hang", threads.join(", "));
     lines.text
+}
+
+/// "knots p2 (half a turn leaves it as it is), colours p1".
+fn symmetry(found: &SymmetrySaid) -> String {
+    let said = |group: Frieze| match group {
+        Frieze::P1 => group.name().to_owned(),
+        other => format!("{other} ({})", other.words()),
+    };
+    let apart = found
+        .apart_from_middle
+        .map(|group| format!(", apart from the middle column {}", said(group)));
+    let colours = found
+        .appearance
+        .map_or_else(|| "come round too late to tell".to_owned(), said);
+    format!(
+        "knots {}{}, colours {colours}",
+        said(found.structure),
+        apart.unwrap_or_default()
+    )
 }
 
 /// "10 threads of 95 to 120 cm, 10.6 m in all".

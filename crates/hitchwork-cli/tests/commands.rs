@@ -61,6 +61,7 @@ drift, 10 threads
   repeat   2 rows of 18 knots, 4 half rows longer each time
   closes   after 10 repeats; 37 repeats tied
   drifts   1 step of 10 colours at every repeat
+  symmetry knots p1, colours p1
   size     1.0 cm wide and 15.4 cm long without ties, 666 knots
   thread   10 threads of 100 to 110 cm, 10.7 m in all
   time     about 2 h 25 min at 12 seconds for a knot
