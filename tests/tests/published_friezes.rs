@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Disguises, Frieze, Lengthwise, Strip};
+use hitchwork_core::proof::{Disguises, Frieze, Lengthwise, Strip, StripPattern};
 use hitchwork_core::row::Row;
 use hitchwork_tests::made::{knot, run};
 use hitchwork_tests::published;
@@ -87,6 +87,15 @@ struct Letters {
     minimal_period_letters: u64,
 }
 
+impl Letters {
+    fn check(&self, found: &StripPattern) {
+        self.flags.check(found.group);
+        let letters = self.rows[0].len() as u64;
+        let id = &self.flags.id;
+        assert_eq!(letters / found.periods, self.minimal_period_letters, "{id}");
+    }
+}
+
 /// Each letter is a motif without symmetry of its own on two rows of three cells: p has it in
 /// the upper row, read from the left, and its images are where the images of that are.
 #[test]
@@ -104,14 +113,7 @@ fn letters_in_a_strip() {
             }
         }
         let pattern = grid(&rows).pattern();
-        case.flags.check(pattern.group);
-        let letters = case.rows[0].len() as u64;
-        assert_eq!(
-            letters / pattern.periods,
-            case.minimal_period_letters,
-            "{}",
-            case.flags.id
-        );
+        case.check(&pattern);
     }
 }
 
@@ -134,14 +136,7 @@ fn letters_that_are_knots() {
         let kinds = case.rows[0].chars().flat_map(letter);
         let rows: Vec<Row> = kinds.map(|kind| run(kind, [1])).collect();
         let pattern = Strip::of_rows(&rows, 2).pattern();
-        case.flags.check(pattern.group);
-        let letters = case.rows[0].len() as u64;
-        assert_eq!(
-            letters / pattern.periods,
-            case.minimal_period_letters,
-            "{}",
-            case.flags.id
-        );
+        case.check(&pattern);
     }
 }
 

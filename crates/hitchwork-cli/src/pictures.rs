@@ -1,13 +1,16 @@
 //! The pictures of a band, each as the files that it makes.
 
+use std::path::Path;
+
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Colour, Sight};
 use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
 use hitchwork_core::fabric::Fabric;
-use hitchwork_core::proof::Report;
-use hitchwork_draw::{Error, fabric, gradient, order, strands, thread_use};
+use hitchwork_core::proof::Drift;
+use hitchwork_draw::{Error, fabric, font, gradient, order, png, strands, thread_use};
 
 use crate::arguments::Picture;
+use crate::trouble::Trouble;
 
 /// How the pictures are wanted.
 #[derive(Default)]
@@ -38,15 +41,12 @@ pub(crate) fn svg(
             }))
         }
         Picture::Gradient => {
-            let used = |index: &usize| {
-                let threads = band.thread_colours().iter();
-                threads.copied().any(|colour| usize::from(colour) == *index)
-            };
-            let colours: Vec<Colour> = (0..band.palette().len())
-                .filter(used)
-                .map(|index| band.palette()[index].clone())
+            let colours: Vec<Colour> = band
+                .used_colours()
+                .into_iter()
+                .map(|index| band.palette()[usize::from(index)].clone())
                 .collect();
-            let cyclic = Report::of_fabric(band, tied).drift.is_some();
+            let cyclic = Drift::of_band(band).is_some();
             let sight = Sight::of_knot(&band.gauge());
             gradient::svg(band.title(), &colours, cyclic, sight).map(one)
         }
@@ -61,4 +61,34 @@ pub(crate) fn names(stem: &str, extension: &str, pages: usize) -> Vec<String> {
     (1..=pages)
         .map(|page| format!("{stem}-{page}.{extension}"))
         .collect()
+}
+
+/// The kinds of file that hold a picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Form {
+    Svg,
+    Png,
+}
+
+impl Form {
+    /// The kind that the name of a file asks for.
+    pub(crate) fn of(out: &Path) -> Result<Self, Trouble> {
+        let ending = out.extension().and_then(|ending| ending.to_str());
+        match ending.map(str::to_ascii_lowercase).as_deref() {
+            Some("svg") => Ok(Self::Svg),
+            Some("png") => Ok(Self::Png),
+            _ => Err(Trouble::new(
+                "the name of the picture does not say what kind it shall be",
+                "end the file's name in .svg or .png",
+            )),
+        }
+    }
+
+    /// A picture as a file of its own, with its letters; `scale` is that of a PNG.
+    pub(crate) fn bytes(self, svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
+        match self {
+            Self::Svg => font::carried(svg).map(String::into_bytes),
+            Self::Png => png::render(svg, scale),
+        }
+    }
 }

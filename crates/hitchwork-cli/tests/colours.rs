@@ -99,17 +99,20 @@ fn a_gradient_is_listed_with_its_steps() {
     );
 }
 
+/// Six steps of a palette, from the threads of the class.
+const MATCH: [&str; 7] = [
+    "colours",
+    "match",
+    "spring tide",
+    "-n",
+    "6",
+    "--stash",
+    "stash.csv",
+];
+
 #[test]
 fn a_gradient_is_matched_from_the_threads_in_the_drawer() {
-    let matched = data(&[
-        "colours",
-        "match",
-        "spring tide",
-        "-n",
-        "6",
-        "--stash",
-        "stash.csv",
-    ]);
+    let matched = data(&MATCH);
     let pairs = matched["pairs"].as_array().expect("pairs");
     let threads: Vec<&str> = pairs
         .iter()
@@ -122,15 +125,7 @@ fn a_gradient_is_matched_from_the_threads_in_the_drawer() {
     let worst = pairs.iter().map(far).fold(0.0, f64::max);
     assert_eq!(matched["worst"].as_f64(), Some(worst));
 
-    let said = with_stash(&[
-        "colours",
-        "match",
-        "spring tide",
-        "-n",
-        "6",
-        "--stash",
-        "stash.csv",
-    ]);
+    let said = with_stash(&MATCH);
     assert!(said.out.contains("Lamp (L1), "), "{}", said.out);
     assert!(
         said.out
@@ -139,17 +134,7 @@ fn a_gradient_is_matched_from_the_threads_in_the_drawer() {
         said.out
     );
 
-    let buy = with_stash(&[
-        "colours",
-        "match",
-        "spring tide",
-        "-n",
-        "6",
-        "--stash",
-        "stash.csv",
-        "--buy",
-        "5",
-    ]);
+    let buy = with_stash(&[&MATCH[..], &["--buy", "5"]].concat());
     assert_eq!(buy.status, Some(0), "{}", buy.err);
     assert!(buy.out.contains("\nto buy\n"), "{}", buy.out);
     assert!(buy.out.contains("or use"), "{}", buy.out);

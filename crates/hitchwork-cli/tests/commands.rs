@@ -2,28 +2,10 @@
 //! status together.
 
 use std::fs;
-use std::path::Path;
 
 use snapbox::{assert_data_eq, str};
 mod common;
-use common::{Said, folder, hitchwork};
-
-fn files_in(folder: &Path) -> Vec<String> {
-    let Ok(entries) = fs::read_dir(folder) else {
-        return Vec::new();
-    };
-    let mut names: Vec<String> = entries
-        .map(|entry| {
-            entry
-                .expect("readable")
-                .file_name()
-                .to_string_lossy()
-                .into_owned()
-        })
-        .collect();
-    names.sort();
-    names
-}
+use common::{Said, files_in, folder, hitchwork};
 
 /// Asserts a refusal: exit status 2, nothing on standard output, nothing written.
 fn refused(arguments: &[&str]) -> String {

@@ -1,25 +1,9 @@
 //! `draw` and what `make` writes: every picture, on its pages.
 
 use std::fs;
-use std::path::Path;
 
 mod common;
-use common::{folder, hitchwork};
-
-fn written(folder: &Path) -> Vec<String> {
-    let entries = fs::read_dir(folder).expect("a folder");
-    let mut names: Vec<String> = entries
-        .map(|entry| {
-            entry
-                .expect("readable")
-                .file_name()
-                .to_string_lossy()
-                .into_owned()
-        })
-        .collect();
-    names.sort();
-    names
-}
+use common::{files_in, folder, hitchwork};
 
 #[test]
 fn every_picture_comes_as_svg_and_as_png() {
@@ -117,7 +101,7 @@ fn options_of_other_pictures_are_refused() {
         );
         assert!(said.err.contains(says), "{}", said.err);
     }
-    assert!(written(folder.path()).is_empty());
+    assert!(files_in(folder.path()).is_empty());
 }
 
 #[test]
@@ -138,7 +122,7 @@ fn make_writes_what_it_is_asked_for() {
     );
     assert_eq!(said.status, Some(0), "{}", said.err);
     assert_eq!(
-        written(&folder.path().join("made")),
+        files_in(&folder.path().join("made")),
         [
             "drift.band.json",
             "order.svg",

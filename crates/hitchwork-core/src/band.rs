@@ -290,6 +290,27 @@ impl Band {
             .map(|&index| &self.parts.palette[usize::from(index)])
     }
 
+    /// The colours that hang on the band, by their indices in the palette, in its order.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # let shades = [Srgb::new(20, 120, 140), Srgb::new(240, 190, 60), Srgb::new(90, 20, 60)];
+    /// let band = Band::new(BandParts {
+    ///     palette: Colour::spoken(shades), threads: vec![2, 0, 2],
+    ///     repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    ///     ..BandParts::default()
+    /// })?;
+    /// assert_eq!(band.used_colours(), [0, 2]);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn used_colours(&self) -> Vec<u16> {
+        let mut used = self.parts.threads.clone();
+        used.sort_unstable();
+        used.dedup();
+        used
+    }
+
     /// How many threads the band has.
     #[must_use]
     pub fn thread_count(&self) -> u16 {

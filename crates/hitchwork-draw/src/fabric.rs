@@ -107,7 +107,8 @@ fn check_scale(options: &Options) -> Result<(), Error> {
     Err(Problem::PixelsPerMm { found, least, most }.into())
 }
 
-fn knots_of(band: &Band, part: Part) -> u64 {
+/// How many knots a part has, tied once.
+pub(crate) fn knots_of(band: &Band, part: Part) -> u64 {
     band.rows(part).iter().map(|row| row.len() as u64).sum()
 }
 
@@ -157,7 +158,7 @@ struct Tied {
     places: Vec<(i64, i64)>,
     /// Where the columns lie, and the levels, as they are written.
     across: Vec<String>,
-    down: Written,
+    down: Numerals,
     /// Only what lies in these half rows is drawn, and from the first of them on.
     window: Option<(i64, i64)>,
 }
@@ -169,7 +170,7 @@ impl Tied {
             first_seams: vec![-1; threads],
             places: Vec::new(),
             across: across(threads),
-            down: Written::default(),
+            down: Numerals::default(),
             window,
         }
     }
@@ -374,7 +375,7 @@ impl Picture {
             format!("l{right} {up}-{right} {up}h-"),
         );
         let (mut path, mut chinks) = (String::new(), String::new());
-        let (mut wides, mut y, mut chink_y) = (Written::default(), String::new(), String::new());
+        let (mut wides, mut y, mut chink_y) = (Numerals::default(), String::new(), String::new());
         let start = |out: &mut String, corner: i64, y: &str| {
             out.push('M');
             out.push_str(&across[usize::try_from(corner).expect("columns count from 1")]);
@@ -515,11 +516,11 @@ fn across(threads: usize) -> Vec<String> {
 
 /// Numbers that are written again and again, by what they stand for.
 #[derive(Default)]
-struct Written {
+struct Numerals {
     texts: Vec<String>,
 }
 
-impl Written {
+impl Numerals {
     /// What stands for a level or a width not far below 0.
     fn at(&mut self, index: i64, number: impl Fn(i64) -> f64) -> &str {
         const BELOW: i64 = 8;

@@ -7,7 +7,7 @@ use hitchwork_core::colour::{Colour, Sight, Vision, difference};
 
 use crate::error::{Error, Problem};
 use crate::font::shortened;
-use crate::ink::{Anchor, HAIR, Hand, INK, QUIET, Sheet, lines, readable_on, short};
+use crate::ink::{Anchor, HAIR, Hand, INK, QUIET, Sheet, lines, readable_on, short, write_title};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;
@@ -97,13 +97,8 @@ fn units(count: usize) -> f64 {
 
 impl Picture<'_> {
     fn draw(&self, title: &str, summary: &str, out: &mut String) -> Result<f64, std::fmt::Error> {
-        let hand = Hand::strong(19.0);
         let room = WIDTH - 2.0 * MARGIN;
-        hand.write(
-            out,
-            (MARGIN, 38.0),
-            &shortened(title, hand.weight, hand.size, room),
-        )?;
+        write_title(out, MARGIN, title, room)?;
         let mut y = 44.0;
         let words = format!(
             "{summary} The bars show how far each colour is from the next: even bars look even.{}",

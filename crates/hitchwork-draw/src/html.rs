@@ -19,7 +19,7 @@ use hitchwork_core::{file, steps::Steps};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
-use crate::error::{Error, Problem};
+use crate::error::Error;
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
@@ -29,14 +29,6 @@ use crate::{order, strands};
 
 const STYLE: &str = include_str!("html/sheet.css");
 const SCRIPT: &str = include_str!("html/tracker.js");
-
-/// The most knots in the rows that are written out.
-const MAX_KNOTS: usize = 60_000;
-/// A picture of the band shows at most so many knots, and the chart so many.
-const PICTURED_KNOTS: u64 = 2_500;
-const CHARTED_KNOTS: usize = 700;
-/// A chart of more pages than these is for those who ask for it.
-const MOST_CHART_PAGES: usize = 6;
 
 /// Writes the sheet of a band, and of the same band for the other hand, as a page.
 ///
@@ -58,11 +50,7 @@ const MOST_CHART_PAGES: usize = 6;
 /// When the rows of the band have too many knots to be written out, or no picture can
 /// be drawn of it.
 pub fn sheet(written: &Written, other_hand: &Written) -> Result<String, Error> {
-    let found = written.written_knots();
-    if found > MAX_KNOTS {
-        let most = MAX_KNOTS;
-        return Err(Problem::TooManyWrittenKnots { found, most }.into());
-    }
+    written.check_length()?;
     let hands = [Side::new(written, "a")?, Side::new(other_hand, "b")?];
     let body = body(&hands).into_string();
     let style = style(written.band(), &body);
@@ -104,19 +92,12 @@ struct Side<'a> {
 impl<'a> Side<'a> {
     fn new(written: &'a Written, letter: &str) -> Result<Self, Error> {
         let (band, tied) = (written.band(), written.fabric());
-        let shown = written.repeats_within(PICTURED_KNOTS);
+        let shown = written.repeats_pictured();
         let options = fabric::Options {
             repeats: Some(shown),
             ..fabric::Options::default()
         };
-        let mut chart = if written.written_knots() <= CHARTED_KNOTS {
-            strands::pages(band, tied, &strands::Options::default())?
-        } else {
-            Vec::new()
-        };
-        if chart.len() > MOST_CHART_PAGES {
-            chart.clear();
-        }
+        let chart = written.chart(&strands::Options::default())?;
         Ok(Self {
             written,
             steps: written.steps(),
@@ -448,8 +429,7 @@ fn style(band: &Band, body: &str) -> String {
             .expect("a string takes all that is written");
     }
     style.push_str(STYLE);
-    let used: BTreeSet<u16> = band.thread_colours().iter().copied().collect();
-    for index in used {
+    for index in band.used_colours() {
         let colour = band.palette()[usize::from(index)].srgb;
         let ink = readable_on(colour);
         writeln!(style, ".c{index}{{background:{colour};color:{ink}}}")

@@ -142,6 +142,16 @@ impl Hand {
     }
 }
 
+/// Writes the title of a picture at the top, cut short where it is wider than `most`.
+pub(crate) fn write_title(out: &mut String, left: f64, words: &str, most: f64) -> Result {
+    let hand = Hand::strong(19.0);
+    let words = shortened(words, hand.weight, hand.size, most);
+    hand.write(out, (left, TITLE_LINE), &words)
+}
+
+/// How far down the base line of a picture's title lies.
+pub(crate) const TITLE_LINE: f64 = 38.0;
+
 /// The words broken into lines that are no wider than `most`.
 pub(crate) fn lines(words: &str, hand: Hand, most: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();

@@ -10,7 +10,8 @@ use hitchwork_core::knot::{Kind, Side};
 
 use crate::font::shortened;
 use crate::ink::{
-    Anchor, HAIR, Hand, INK, PAPER, QUIET, Sheet, TINT, lines, readable_on, short, title,
+    Anchor, HAIR, Hand, INK, PAPER, QUIET, Sheet, TINT, TITLE_LINE, lines, readable_on, short,
+    title, write_title,
 };
 
 const WIDTH: f64 = 720.0;
@@ -49,7 +50,7 @@ pub fn svg(band: &Band, cuts: &CutList) -> String {
     let mut page = Page {
         band,
         out: String::new(),
-        y: 38.0,
+        y: TITLE_LINE,
     };
     page.draw(cuts).expect("writing to a string does not fail");
     Sheet {
@@ -117,12 +118,7 @@ impl Page<'_> {
 
     fn draw(&mut self, cuts: &CutList) -> Outcome {
         let band = self.band;
-        let hand = Hand::strong(19.0);
-        hand.write(
-            &mut self.out,
-            (MARGIN, self.y),
-            &shortened(title(band), hand.weight, hand.size, ROOM),
-        )?;
+        write_title(&mut self.out, MARGIN, title(band), ROOM)?;
         self.y += 5.0;
         let length = match band.start().shape {
             Shape::Loop => "the length of each half",

@@ -25,14 +25,6 @@ use crate::plain::plain;
 use crate::written::Written;
 use crate::{fabric, order, png, strands};
 
-/// The most knots in the rows that are written out.
-const MAX_KNOTS: usize = 60_000;
-/// A picture of the band shows at most so many knots, and the chart so many.
-const PICTURED_KNOTS: u64 = 2_500;
-const CHARTED_KNOTS: usize = 700;
-/// A chart of more pages than these is for those who ask for it.
-const MOST_CHART_PAGES: usize = 6;
-
 /// The margins at the sides, above and below, in points.
 const SIDE: f64 = 51.0;
 const ABOVE: f64 = 48.0;
@@ -93,11 +85,7 @@ impl Paper {
 /// When the rows of the band have too many knots to be written out, or no picture can
 /// be drawn of it.
 pub fn sheet(written: &Written, paper: Paper) -> Result<Vec<u8>, Error> {
-    let found = written.written_knots();
-    if found > MAX_KNOTS {
-        let most = MAX_KNOTS;
-        return Err(Problem::TooManyWrittenKnots { found, most }.into());
-    }
+    written.check_length()?;
     let (width, height) = paper.size_pt();
     let mut sheet = Sheet {
         written,
@@ -211,7 +199,7 @@ impl Sheet<'_> {
 
     fn band(&mut self) -> Result<(), Error> {
         let written = self.written;
-        let shown = written.repeats_within(PICTURED_KNOTS);
+        let shown = written.repeats_pictured();
         let options = fabric::Options {
             repeats: Some(shown),
             table: false,
@@ -233,17 +221,14 @@ impl Sheet<'_> {
 
     fn chart(&mut self) -> Result<(), Error> {
         let written = self.written;
-        if written.written_knots() > CHARTED_KNOTS {
-            return Ok(());
-        }
         let (width, height) = (self.flow.width(), self.flow.height() - CHART_HEAD);
         // Charts are about 720 pixels wide.
         let options = strands::Options {
             page_height: height / width * 720.0,
             ..strands::Options::default()
         };
-        let pages = strands::pages(written.band(), written.fabric(), &options)?;
-        if pages.len() > MOST_CHART_PAGES {
+        let pages = written.chart(&options)?;
+        if pages.is_empty() {
             return Ok(());
         }
         self.heading_below("The rows as a chart of strands", "");

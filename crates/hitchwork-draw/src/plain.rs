@@ -7,9 +7,14 @@ pub(crate) fn harmless(text: &str) -> String {
         .collect()
 }
 
-/// The same on one line, control characters made spaces.
+/// The same on one line.
 pub(crate) fn plain(text: &str) -> String {
-    let spaced: String = harmless(text)
+    one_line(&harmless(text))
+}
+
+/// Text on one line: whatever would move the cursor becomes a space.
+pub(crate) fn one_line(text: &str) -> String {
+    let spaced: String = text
         .chars()
         .map(|character| {
             if character.is_control() {

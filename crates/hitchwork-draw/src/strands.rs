@@ -22,7 +22,8 @@ use hitchwork_core::fabric::{Fabric, Pass, Thread, TiedRow};
 use self::course::{Courses, Curve, Piece, Strand};
 use crate::error::{Error, Problem};
 use crate::ink::{
-    Anchor, Chip, Chips, HAIR, Hand, INK, PAPER, Sheet, TINT, lines, readable_on, short, title,
+    Anchor, Chip, Chips, HAIR, Hand, INK, PAPER, Sheet, TINT, TITLE_LINE, lines, readable_on,
+    short, title, write_title,
 };
 
 /// The most knots that one chart shows.
@@ -327,13 +328,11 @@ impl<'a> Chart<'a> {
 
     fn head(&self, out: &mut String, page: usize, pages: usize) -> std::fmt::Result {
         let room = self.width - 2.0 * MARGIN - 90.0;
-        let words =
-            crate::font::shortened(title(self.band), crate::font::Weight::Strong, 19.0, room);
-        Hand::strong(19.0).write(out, (MARGIN, 38.0), &words)?;
+        write_title(out, MARGIN, title(self.band), room)?;
         if pages > 1 {
             Hand::regular(11.0).quiet().anchored(Anchor::End).write(
                 out,
-                (self.width - MARGIN, 38.0),
+                (self.width - MARGIN, TITLE_LINE),
                 &format!("page {} of {pages}", page + 1),
             )?;
         }

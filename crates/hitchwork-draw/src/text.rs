@@ -7,6 +7,8 @@
 use hitchwork_core::band::Part;
 use hitchwork_core::steps::{RowSteps, Steps};
 
+use crate::plain::one_line;
+
 /// How wide a line is at most.
 pub const COLUMNS: usize = 78;
 
@@ -141,21 +143,6 @@ fn spaced(order: &[u16]) -> String {
         .map(ToString::to_string)
         .collect::<Vec<_>>()
         .join(" ")
-}
-
-/// Text from outside on one line: whatever would move the cursor becomes a space.
-fn one_line(text: &str) -> String {
-    let plain: String = text
-        .chars()
-        .map(|character| {
-            if character.is_control() {
-                ' '
-            } else {
-                character
-            }
-        })
-        .collect();
-    plain.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 #[derive(Default)]

@@ -6,8 +6,9 @@ use std::fmt::Write;
 use hitchwork_core::band::Band;
 use hitchwork_core::craft::{CutList, ThreadLength};
 
-use crate::font::shortened;
-use crate::ink::{Anchor, CHIP, Chip, Chips, HAIR, Hand, INK, QUIET, Sheet, short, title};
+use crate::ink::{
+    Anchor, CHIP, Chip, Chips, HAIR, Hand, INK, QUIET, Sheet, short, title, write_title,
+};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;
@@ -86,9 +87,7 @@ fn draw(
     cuts: &CutList,
     out: &mut String,
 ) -> std::fmt::Result {
-    let hand = Hand::strong(19.0);
-    let name = shortened(title(band), hand.weight, hand.size, WIDTH - 2.0 * MARGIN);
-    hand.write(out, (MARGIN, 38.0), &name)?;
+    write_title(out, MARGIN, title(band), WIDTH - 2.0 * MARGIN)?;
     Hand::regular(11.0).quiet().write(
         out,
         (MARGIN, 58.0),

@@ -5,6 +5,17 @@ use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Report;
 use hitchwork_core::steps::Steps;
 
+use crate::error::{Error, Problem};
+use crate::fabric::knots_of;
+use crate::strands;
+
+/// The most knots in the rows that are written out.
+const MAX_KNOTS: usize = 60_000;
+/// A picture of the band shows at most so many knots, and the chart so many.
+const PICTURED_KNOTS: u64 = 2_500;
+const CHARTED_KNOTS: usize = 700;
+/// A chart of more pages than these is for those who ask for it.
+const MOST_CHART_PAGES: usize = 6;
 /// A picture of a band is at most so many times as long as it is wide.
 const MOST_WIDTHS: f64 = 45.0;
 
@@ -82,23 +93,41 @@ impl Written {
         &self.steps
     }
 
+    /// Refuses a band whose rows are too many to be written out.
+    pub(crate) fn check_length(&self) -> Result<(), Error> {
+        let (found, most) = (self.written_knots(), MAX_KNOTS);
+        if found > most {
+            return Err(Problem::TooManyWrittenKnots { found, most }.into());
+        }
+        Ok(())
+    }
+
+    /// The pages of the strand chart; none where there would be too much of it.
+    pub(crate) fn chart(&self, options: &strands::Options) -> Result<Vec<String>, Error> {
+        if self.written_knots() > CHARTED_KNOTS {
+            return Ok(Vec::new());
+        }
+        let mut pages = strands::pages(&self.band, &self.fabric, options)?;
+        if pages.len() > MOST_CHART_PAGES {
+            pages.clear();
+        }
+        Ok(pages)
+    }
+
     /// How many knots the rows have that a sheet writes out: each once.
-    pub(crate) fn written_knots(&self) -> usize {
+    fn written_knots(&self) -> usize {
         let runs = self.steps.rows.iter().flat_map(|row| &row.runs);
         runs.flat_map(|run| &run.stretches)
             .map(|stretch| stretch.over.len())
             .sum()
     }
 
-    /// With how many repeats a picture of at most so many knots shows the band: all of
-    /// them, or so many that it is still seen well beside its width.
-    pub(crate) fn repeats_within(&self, knots: u64) -> u32 {
-        let of = |part| {
-            let rows = self.band.rows(part).iter();
-            rows.map(|row| row.len() as u64).sum::<u64>()
-        };
-        let room = knots.saturating_sub(of(Part::LeadIn) + of(Part::LeadOut));
-        let fit = room / of(Part::Repeat).max(1);
+    /// With how many repeats a picture shows the band: all of them, or so many that it is
+    /// still seen well beside its width.
+    pub(crate) fn repeats_pictured(&self) -> u32 {
+        let knots = |part| knots_of(&self.band, part);
+        let room = PICTURED_KNOTS.saturating_sub(knots(Part::LeadIn) + knots(Part::LeadOut));
+        let fit = room / knots(Part::Repeat).max(1);
         let size = &self.report.size_mm;
         let seen = (MOST_WIDTHS * size.width / size.repeat).ceil();
         #[expect(

@@ -6,12 +6,12 @@ use comfy_table::{CellAlignment, Table, presets};
 use hitchwork_core::band::Setting;
 use hitchwork_core::craft::{self, Limit, Measure, Outcome};
 use hitchwork_draw::plot::{self, Dot, Line, Panel, Plot};
-use hitchwork_draw::{font, png};
 use hitchwork_rules::Settings;
 use owo_colors::OwoColorize;
 use serde_json::json;
 
 use crate::arguments::{Balance, Over, habits};
+use crate::pictures::Form;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -45,7 +45,7 @@ const PLOTTED: [Measure; 6] = [
 ];
 
 pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
-    let as_png = balance.out.as_deref().map(is_png).transpose()?;
+    let form = balance.out.as_deref().map(form).transpose()?;
     let points = points(&balance.over)?;
     let limits: Vec<Limit> = [balance.at_least.as_slice(), &balance.at_most].concat();
     // One engine and one reading of the rule serve all members.
@@ -72,14 +72,9 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
     {
         return Err(error.into());
     }
-    if let (Some(out), Some(as_png)) = (&balance.out, as_png) {
+    if let (Some(out), Some(form)) = (&balance.out, form) {
         let picture = plot::svg(&plotted(balance, &family, &limits))?;
-        let bytes = if as_png {
-            png::render(&picture, 2.0)?
-        } else {
-            font::carried(&picture)?.into_bytes()
-        };
-        folder::write_one(out, &bytes)?;
+        folder::write_one(out, &form.bytes(&picture, 2.0)?)?;
     }
     if balance.json {
         say::json(&as_json(balance, &family, &limits))?;
@@ -94,10 +89,10 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
     Ok(Verdict::Sound)
 }
 
-fn is_png(out: &Path) -> Result<bool, Trouble> {
+fn form(out: &Path) -> Result<Form, Trouble> {
     match out.extension().and_then(|extension| extension.to_str()) {
-        Some("svg") => Ok(false),
-        Some("png") => Ok(true),
+        Some("svg") => Ok(Form::Svg),
+        Some("png") => Ok(Form::Png),
         _ => Err(Trouble::new(
             "the name of the plot does not say what kind it shall be",
             "end the file's name in .svg or .png",

@@ -5,7 +5,7 @@ use hitchwork_core::colour::{
     choose_threads, difference, match_threads, shopping, smoothest_order,
 };
 use hitchwork_core::craft::Gauge;
-use hitchwork_draw::{font, png, swatches};
+use hitchwork_draw::swatches;
 use hitchwork_rules::nearest;
 use owo_colors::OwoColorize;
 use serde::Serialize;
@@ -14,6 +14,7 @@ use crate::arguments::{
     self, ColoursChoose, ColoursCommand, ColoursGradient, ColoursMatch, ColoursOrder,
     ColoursOutput, ColoursPalettes, CourseChoice, Stops, WayChoice,
 };
+use crate::pictures::Form;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -36,18 +37,7 @@ fn show(
     strips: &[swatches::Strip],
 ) -> Result<(), Trouble> {
     if let Some(out) = &output.out {
-        let extension = out.extension().and_then(|extension| extension.to_str());
-        let svg = swatches::svg(strips)?;
-        let bytes = match extension.map(str::to_ascii_lowercase).as_deref() {
-            Some("svg") => font::carried(&svg)?.into_bytes(),
-            Some("png") => png::render(&svg, 2.0)?,
-            _ => {
-                return Err(Trouble::new(
-                    "the name of the picture does not say what kind it shall be",
-                    "end the file's name in .svg or .png",
-                ));
-            }
-        };
+        let bytes = Form::of(out)?.bytes(&swatches::svg(strips)?, 2.0)?;
         folder::write_one(out, &bytes)?;
     }
     if output.json {

@@ -5,31 +5,16 @@ use std::path::Path;
 
 use clap::ValueEnum;
 use hitchwork_core::fabric::Fabric;
+use hitchwork_draw::fabric;
 use hitchwork_draw::strands::{self, Rows};
-use hitchwork_draw::{fabric, font, png};
 
 use crate::arguments::{Draw, Picture};
-use crate::pictures::{self, Wishes};
+use crate::pictures::{self, Form, Wishes};
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
 pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
-    let extension = draw.out.as_deref().map(|out| {
-        out.extension()
-            .and_then(|extension| extension.to_str())
-            .map(str::to_ascii_lowercase)
-    });
-    let as_png = match extension.as_ref().map(Option::as_deref) {
-        None | Some(Some("svg")) => false,
-        Some(Some("png")) => true,
-        Some(_) => {
-            let help = "end the file's name in .svg or .png";
-            return Err(Trouble::new(
-                "the name of the picture does not say what kind it shall be",
-                help,
-            ));
-        }
-    };
+    let form = draw.out.as_deref().map_or(Ok(Form::Svg), Form::of)?;
     if draw.out.is_none() && std::io::stdout().is_terminal() {
         let help = "give it a file, such as --out band.svg, or send it to another program";
         return Err(Trouble::new("a picture is not for the terminal", help));
@@ -56,15 +41,11 @@ pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
     };
     let pages = pictures::svg(draw.picture, &band, &Fabric::of(&band), &wishes)?;
     let woven = matches!(draw.picture, Picture::Fabric | Picture::Tile);
-    let bytes = |svg: &String| -> Result<Vec<u8>, Trouble> {
-        Ok(if as_png {
-            let usual = if woven { 1.0 } else { 2.0 };
-            png::render(svg, draw.scale.unwrap_or(usual))?
-        } else {
-            font::carried(svg)?.into_bytes()
-        })
-    };
-    let pages: Vec<Vec<u8>> = pages.iter().map(bytes).collect::<Result<_, _>>()?;
+    let scale = draw.scale.unwrap_or(if woven { 1.0 } else { 2.0 });
+    let pages: Vec<Vec<u8>> = pages
+        .iter()
+        .map(|svg| form.bytes(svg, scale))
+        .collect::<Result<_, _>>()?;
     let Some(out) = &draw.out else {
         let [page] = &pages[..] else {
             return Err(Trouble::new(

@@ -6,11 +6,11 @@ use hitchwork_core::band::Band;
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
 use hitchwork_draw::written::Written;
-use hitchwork_draw::{fabric, font, pdf, png, text};
+use hitchwork_draw::{fabric, pdf, text};
 use owo_colors::{OwoColorize, Style};
 
 use crate::arguments::{Make, Part, Picture};
-use crate::pictures::{self, Wishes};
+use crate::pictures::{self, Form, Wishes};
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -35,22 +35,23 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     if make.json {
         say::json(&serde_json::json!({ "report": report, "files": places }))?;
     } else {
-        say::out(words(band, report, &places, repeats_drawn(band, make)))?;
+        say::out(words(band, report, &places, repeats_drawn(&written, make)))?;
     }
     Ok(verdict)
 }
 
 /// How many knots of a band are drawn that is too long to be drawn whole.
-const ENOUGH_KNOTS: u64 = 4_000;
+const ENOUGH_KNOTS: usize = 4_000;
 
 /// With how many repeats the picture of the fabric is drawn, if not with all.
-fn repeats_drawn(band: &Band, make: &Make) -> Option<u32> {
+fn repeats_drawn(written: &Written, make: &Make) -> Option<u32> {
+    let band = written.band();
     let fit = fabric::repeats_that_fit(band);
     if !make.with.contains(&Part::Fabric) || fit == band.repeats() || fit == 0 {
         return None;
     }
-    let a_repeat: u64 = band.repeat().iter().map(|row| row.len() as u64).sum();
-    let enough = u32::try_from(ENOUGH_KNOTS / a_repeat).unwrap_or(fit);
+    let enough = ENOUGH_KNOTS / written.report().knots_per_repeat.max(1);
+    let enough = u32::try_from(enough).unwrap_or(fit);
     Some(enough.clamp(1, fit))
 }
 
@@ -59,7 +60,7 @@ fn files(name: &str, written: &Written, make: &Make) -> Result<Vec<(String, Vec<
     let band = written.band();
     let wishes = Wishes {
         fabric: fabric::Options {
-            repeats: repeats_drawn(band, make),
+            repeats: repeats_drawn(written, make),
             ..fabric::Options::default()
         },
         habits: make.making.habits(),
@@ -100,10 +101,10 @@ fn files(name: &str, written: &Written, make: &Make) -> Result<Vec<(String, Vec<
             .into_iter()
             .zip(&pages)
         {
-            files.push((name, font::carried(page)?.into_bytes()));
+            files.push((name, Form::Svg.bytes(page, 1.0)?));
         }
         if matches!(part, Part::Fabric | Part::Tile) {
-            files.push((format!("{stem}.png"), png::render(&pages[0], 1.0)?));
+            files.push((format!("{stem}.png"), Form::Png.bytes(&pages[0], 1.0)?));
         }
     }
     Ok(files)

@@ -54,11 +54,10 @@ pub(crate) fn page(of: &Written, making: &Making) -> Result<Vec<u8>, Trouble> {
 
 /// What is asked for, by name or by the file's ending.
 fn format(sheet: &Sheet) -> Result<SheetFormat, Trouble> {
-    let by_name = sheet.out.as_deref().map(of_ending).transpose();
-    match (sheet.format, by_name) {
+    match (sheet.format, &sheet.out) {
         (Some(asked), _) => Ok(asked),
-        (None, Ok(found)) => Ok(found.unwrap_or(SheetFormat::Text)),
-        (None, Err(trouble)) => Err(trouble),
+        (None, Some(out)) => of_ending(out),
+        (None, None) => Ok(SheetFormat::Text),
     }
 }
 

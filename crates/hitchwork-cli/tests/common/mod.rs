@@ -1,5 +1,6 @@
 //! The command, run as people and scripts run it.
 
+use std::fs;
 use std::path::Path;
 use std::process::Command;
 
@@ -31,4 +32,23 @@ pub(crate) fn hitchwork(folder: &Path, arguments: &[&str]) -> Said {
 /// A folder for one test.
 pub(crate) fn folder() -> TempDir {
     tempfile::tempdir().expect("a temporary folder")
+}
+
+/// The names of what lies in a folder, in order; none where there is no folder.
+#[allow(dead_code, reason = "not every test looks into folders")]
+pub(crate) fn files_in(folder: &Path) -> Vec<String> {
+    let Ok(entries) = fs::read_dir(folder) else {
+        return Vec::new();
+    };
+    let mut names: Vec<String> = entries
+        .map(|entry| {
+            entry
+                .expect("readable")
+                .file_name()
+                .to_string_lossy()
+                .into_owned()
+        })
+        .collect();
+    names.sort();
+    names
 }

@@ -184,9 +184,7 @@ impl Measures {
 /// The largest difference between neighbours of the gradient: the colours in palette
 /// order, the last followed by the first.
 fn gradient_step(band: &Band) -> Option<f64> {
-    let mut used: Vec<u16> = band.thread_colours().to_vec();
-    used.sort_unstable();
-    used.dedup();
+    let used = band.used_colours();
     if used.len() < 3 {
         return None;
     }

@@ -11,12 +11,10 @@ use crate::fabric::Fabric;
 
 pub(super) fn findings(band: &Band, fabric: &Fabric, drifts: bool) -> Vec<Finding> {
     let sight = Sight::of_knot(&band.gauge());
-    let mut used: Vec<u16> = band.thread_colours().to_vec();
-    used.sort_unstable();
-    used.dedup();
-    let colours: Vec<Colour> = used
-        .iter()
-        .map(|index| band.palette()[usize::from(*index)].clone())
+    let colours: Vec<Colour> = band
+        .used_colours()
+        .into_iter()
+        .map(|index| band.palette()[usize::from(index)].clone())
         .collect();
     let one = one_colour_under_two_names(sight, &colours);
     let neighbours = alike_neighbours(sight, &colours, drifts, Vision::Normal);

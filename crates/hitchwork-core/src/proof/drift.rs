@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::Permutation;
 use super::permutation::greatest_common_divisor;
+use crate::band::Band;
 use crate::error::{Error, Problem, in_steps};
 
 /// A drift as found on a band.
@@ -17,6 +18,26 @@ pub struct Drift {
 }
 
 impl Drift {
+    /// How the colours of a band drift along its palette, if they do.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// use hitchwork_core::proof::Drift;
+    /// # let shades = [Srgb::new(20, 120, 140), Srgb::new(240, 190, 60), Srgb::new(90, 20, 60)];
+    /// let stripe = Band::new(BandParts {
+    ///     palette: Colour::spoken(shades), threads: vec![0, 1, 2],
+    ///     repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    ///     ..BandParts::default()
+    /// })?;
+    /// assert_eq!(Drift::of_band(&stripe).map(|drift| drift.colours), Some(3));
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn of_band(band: &Band) -> Option<Self> {
+        let (steps, colours) = gradient_steps(band);
+        Self::of(&Permutation::of_repeat(band), &steps, colours)
+    }
+
     /// Whether `colours` (for each position, a step of a cyclic gradient of `count`
     /// colours, from 0) drift under `repeat`, and by how much. Colours that stay as they
     /// are do not drift.
@@ -36,6 +57,17 @@ impl Drift {
             steps_per_repeat: steps,
         })
     }
+}
+
+/// For each thread its step in the gradient: the palette's colours in order, without
+/// those that no thread has. And how many steps there are.
+pub(super) fn gradient_steps(band: &Band) -> (Vec<usize>, usize) {
+    let used = band.used_colours();
+    let step = |colour: &u16| {
+        used.binary_search(colour)
+            .expect("every colour of a thread is used")
+    };
+    (band.thread_colours().iter().map(step).collect(), used.len())
 }
 
 /// The most combinations of free choices that are tried one by one.

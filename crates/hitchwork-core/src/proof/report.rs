@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::drift::gradient_steps;
 use super::{
     Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Symmetry, SymmetrySaid,
     Where, growth,
@@ -183,7 +184,7 @@ impl Report {
             half_rows_per_repeat_exact: grown.to_string(),
             knots_by_column: knots_by_column(band),
             edges,
-            symmetry: SymmetrySaid::from(&Symmetry::of(band)),
+            symmetry: SymmetrySaid::from(&Symmetry::grown(band, grown)),
             size_mm: size(band, fabric, grown, habits),
             thread_use: thread_use(band, &threads, &cut_list),
             cut_list,
@@ -516,19 +517,6 @@ fn loop_without_pairs(band: &Band) -> Option<String> {
     Some(format!(
         "a loop folds threads in half, so each colour hangs on an even number of threads, and {name} hangs on {count}"
     ))
-}
-
-/// For each thread its step in the gradient: the palette's colours in order, without
-/// those that no thread has. And how many steps there are.
-fn gradient_steps(band: &Band) -> (Vec<usize>, usize) {
-    let mut used: Vec<u16> = band.thread_colours().to_vec();
-    used.sort_unstable();
-    used.dedup();
-    let step = |colour: &u16| {
-        used.binary_search(colour)
-            .expect("every colour of a thread is used")
-    };
-    (band.thread_colours().iter().map(step).collect(), used.len())
 }
 
 fn knots_by_column(band: &Band) -> Vec<usize> {

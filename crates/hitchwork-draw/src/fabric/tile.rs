@@ -1,6 +1,7 @@
 //! A piece of the band that fits onto itself without a seam.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use hitchwork_core::band::{Band, BandParts, MAX_REPEATS, Part};
 use hitchwork_core::fabric::{Fabric, Pass};
@@ -89,18 +90,20 @@ impl Period {
             let shape = levels.iter().map(|level| level - least).collect();
             let order = pass.order_before().iter();
             let colours = order.map(|thread| fabric.colour(*thread)).collect();
-            if let Some(&(first, base)) = seen.get(&(shape, colours)) {
-                return Some(Self {
-                    repeats: pass.number() - first,
-                    half_rows: i64::from(least) - base,
-                    from: above,
-                });
+            match seen.entry((shape, colours)) {
+                Entry::Occupied(before) => {
+                    let (first, base) = *before.get();
+                    return Some(Self {
+                        repeats: pass.number() - first,
+                        half_rows: i64::from(least) - base,
+                        from: above,
+                    });
+                }
+                Entry::Vacant(free) => {
+                    free.insert((pass.number(), least.into()));
+                }
             }
             above = above.max(levels.iter().copied().map(i64::from).max()? + 1);
-            let shape = levels.iter().map(|level| level - least).collect();
-            let order = pass.order_before().iter();
-            let colours = order.map(|thread| fabric.colour(*thread)).collect();
-            seen.insert((shape, colours), (pass.number(), least.into()));
         }
         None
     }

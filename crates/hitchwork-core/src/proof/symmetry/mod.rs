@@ -138,10 +138,14 @@ impl Symmetry {
     /// The symmetry of a band.
     #[must_use]
     pub fn of(band: &Band) -> Self {
+        Self::grown(band, growth(band.repeat(), band.thread_count()))
+    }
+
+    /// The same where the growth of the repeat is known.
+    pub(in crate::proof) fn grown(band: &Band, growth: Growth) -> Self {
         let rows = band.repeat();
         let structure = Strip::of_rows(rows, band.thread_count());
         let numbering = Numbering::of(rows);
-        let growth = growth(rows, band.thread_count());
         let pattern = |strip: &Strip, repeats| numbering.pattern(&strip.pattern(), repeats, growth);
         let strict = pattern(&structure, 1);
         let apart_from_middle = band
