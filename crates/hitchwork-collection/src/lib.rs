@@ -1,0 +1,2 @@
+//! Many bands at once: seeded searches for bands of a rule that fulfil conditions, and
+//! collections of thousands from one plan.
