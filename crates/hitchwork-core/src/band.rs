@@ -139,7 +139,8 @@ pub struct Origin {
     /// The seed of the band's chance.
     #[serde(default)]
     pub seed: u64,
-    /// The versioned name of the generator that turned the seed into choices.
+    /// The versioned names of the recipes that turned the seed into choices, with blanks
+    /// between them.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub chance: String,
     /// The version of Hitchwork.

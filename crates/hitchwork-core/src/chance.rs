@@ -5,8 +5,11 @@
 //! a [name](VERSION) that is stored with every band; a change of the recipe gets a new
 //! one.
 
+mod random_rows;
+
 use rand_chacha::ChaCha20Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
+pub use random_rows::{Prepared, RANDOM_ROWS_VERSION, RandomRows};
 
 use crate::error::{Error, Problem};
 
@@ -24,6 +27,11 @@ pub enum Purpose {
         /// The number of the call.
         call: u32,
     },
+    /// The choices for one member of a search or a collection; members are numbered from 1.
+    Member {
+        /// The number of the member.
+        number: u32,
+    },
 }
 
 impl Purpose {
@@ -32,6 +40,7 @@ impl Purpose {
         match self {
             Self::Rule => 1,
             Self::RuleWithin { call } => (1 << 32) | call as u64,
+            Self::Member { number } => (2 << 32) | number as u64,
         }
     }
 }

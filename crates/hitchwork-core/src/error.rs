@@ -134,6 +134,10 @@ pub(crate) enum Problem {
         reason: String,
         help: String,
     },
+    #[error("{message}")]
+    RandomRows { message: String, help: String },
+    #[error("a brick lattice of {rows} rows does not fit on its beginning")]
+    LatticeRows { rows: usize },
     #[error("the colours come round only after {repeats} repeats, too many to compare")]
     ColoursComeRoundLate { repeats: u64 },
     #[error("{message}")]
@@ -225,7 +229,8 @@ impl Error {
             Problem::ChooseCount { .. } => "choose as many threads as the band has colours".into(),
             Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
-            Problem::NoDrift { help, .. } | Problem::NoSymmetry { help, .. } | Problem::Craft { help, .. } => help.clone(),
+            Problem::NoDrift { help, .. } | Problem::NoSymmetry { help, .. } | Problem::RandomRows { help, .. } | Problem::Craft { help, .. } => help.clone(),
+            Problem::LatticeRows { .. } => format!("ask for an even number of rows, from 2 to {}", crate::band::MAX_ROWS),
             Problem::ColoursComeRoundLate { .. } => "compare the knots alone, or hang fewer colours".into(),
             Problem::File { help, .. } => return help.clone(),
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),

@@ -290,13 +290,14 @@ pub fn explain(code: &str) -> Option<&'static str> {
         .map(|(_, page)| *page)
 }
 
-const PAGES: [(&str, &str); 15] = [
+const PAGES: [(&str, &str); 16] = [
     ("not-a-rule", include_str!("pages/not-a-rule.txt")),
     ("unknown-name", include_str!("pages/unknown-name.txt")),
     ("wrong-arguments", include_str!("pages/wrong-arguments.txt")),
     ("wrong-value", include_str!("pages/wrong-value.txt")),
     ("no-band", include_str!("pages/no-band.txt")),
     ("no-drift", include_str!("pages/no-drift.txt")),
+    ("nothing-found", include_str!("pages/nothing-found.txt")),
     ("requirement", include_str!("pages/requirement.txt")),
     ("setting-unknown", include_str!("pages/setting-unknown.txt")),
     ("setting-refused", include_str!("pages/setting-refused.txt")),

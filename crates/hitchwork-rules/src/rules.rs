@@ -6,7 +6,6 @@ use std::sync::{Arc, Mutex};
 use std::time::Instant;
 
 use hitchwork_core::band::{Band, Origin};
-use hitchwork_core::chance;
 use hitchwork_core::colour::Palette;
 use hitchwork_core::knot::Side;
 use hitchwork_core::row::Row;
@@ -302,7 +301,7 @@ impl Rules {
                 .map(|parameter| (parameter.name.clone(), parameter.value.clone()))
                 .collect(),
             seed: settings.seed,
-            chance: chance::VERSION.to_owned(),
+            chance: state.recipes(),
             hitchwork: env!("CARGO_PKG_VERSION").to_owned(),
         };
         let title = title(&rule.name, sketch.threads);

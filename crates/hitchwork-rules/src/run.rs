@@ -4,7 +4,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard};
 
 use hitchwork_core::band::Setting;
-use hitchwork_core::chance::{Chance, Purpose};
+use hitchwork_core::chance::{self, Chance, Purpose};
 use hitchwork_core::colour::{self, Palette};
 use hitchwork_core::knot::Place;
 use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
@@ -36,6 +36,8 @@ pub(crate) struct State {
     pub(crate) limits: Limits,
     pub(crate) declared: Vec<Parameter>,
     pub(crate) chance: Chance,
+    /// Whether rows were drawn, by a recipe with a versioned name of its own.
+    pub(crate) draws_rows: bool,
     /// Where other rules are found, before the built-in library.
     pub(crate) own: Option<Arc<dyn Sources>>,
     /// The texts that took part, the rule's own first: places in knots count by these.
@@ -71,6 +73,7 @@ impl Run {
             limits,
             declared: Vec::new(),
             chance,
+            draws_rows: false,
             own,
             chain: vec![rule.file.clone()],
             sources: vec![rule],
@@ -114,6 +117,14 @@ impl Run {
 }
 
 impl State {
+    /// The versioned names of the recipes that turned the seed into choices.
+    pub(crate) fn recipes(&self) -> String {
+        match self.draws_rows {
+            true => format!("{} {}", chance::VERSION, chance::RANDOM_ROWS_VERSION),
+            false => chance::VERSION.to_owned(),
+        }
+    }
+
     /// Every palette that the rule may name: the maker's own, then the built-in ones.
     pub(crate) fn palettes(&self) -> Vec<Palette> {
         let mut palettes = self.settings.own_palettes.clone();

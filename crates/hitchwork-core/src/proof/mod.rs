@@ -22,6 +22,7 @@ pub use heap::{normal_form, same_fabric};
 pub use permutation::Permutation;
 pub use report::{Report, Size, ThreadUse};
 pub use symmetry::{
-    ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, MOST_KNOTS_SEEN, Operation, Pattern,
-    Period, Reading, Strip, StripPattern, Symmetry, SymmetrySaid, knots_that_break,
+    ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, MOST_KNOTS_SEEN, Operation, Orbit, Pattern,
+    Period, Places, Reading, Strip, StripPattern, Symmetry, SymmetrySaid, brick_lattice,
+    knots_that_break,
 };

@@ -1,10 +1,18 @@
 //! Chance, through the seed alone.
 
-use rhai::Array;
+use hitchwork_core::chance::RandomRows;
+use hitchwork_core::knot::Kind;
+use hitchwork_core::row::Row;
 use rhai::plugin::*;
+use rhai::{Array, FnPtr, Map};
 
-use super::wrong_arguments;
-use crate::run::{Outcome, Run, refused, wrong_value};
+use super::{
+    check_entries, check_knots, group_named, listed, rows_in, thread_count, times_of, type_name,
+    wrong_arguments,
+};
+use crate::error::Diagnostic;
+use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
+use crate::translate::nearest;
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "chances", chances);
@@ -27,6 +35,166 @@ fn between(context: &NativeCallContext, least: i64, most: i64) -> Outcome<i64> {
         state.chance.below(values)
     };
     Ok(least.wrapping_add(offset.cast_signed()))
+}
+
+/// How often rows are drawn for a condition before it is given up, where nobody says.
+const TRIES: i64 = 1000;
+
+/// What a rule may ask of random rows.
+const WISHES: [&str; 8] = [
+    "symmetry",
+    "kinds",
+    "density",
+    "smoothness",
+    "longest_run",
+    "fixed",
+    "such_that",
+    "tries",
+];
+
+/// Random rows as a rule asks for them.
+struct Wishes {
+    recipe: RandomRows,
+    such_that: Option<FnPtr>,
+    tries: i64,
+}
+
+impl Wishes {
+    fn new(context: &NativeCallContext, threads: i64, rows: i64) -> Outcome<Self> {
+        let count = thread_count(threads)?;
+        let rows = times_of(rows)?;
+        check_entries(context, rows)?;
+        check_knots(context, rows.saturating_mul(usize::from(count) / 2))?;
+        Ok(Self {
+            recipe: RandomRows::new(count, rows),
+            such_that: None,
+            tries: TRIES,
+        })
+    }
+
+    fn read(&mut self, name: &str, value: Dynamic) -> Outcome<()> {
+        let given = type_name(&value);
+        let wrong = |help: &str| {
+            Err(wrong_arguments(
+                format!("{name} of random rows cannot be {given}"),
+                help.to_owned(),
+            ))
+        };
+        let number = value.as_float().ok().or_else(|| {
+            let whole = value.as_int().ok()?;
+            i32::try_from(whole).ok().map(f64::from)
+        });
+        match name {
+            "symmetry" => match value.into_immutable_string() {
+                Ok(text) => self.recipe.symmetry = group_named(&text)?,
+                Err(_) => return wrong("give the name of a group, such as \"p2\""),
+            },
+            "kinds" => match value.try_cast::<Map>() {
+                Some(kinds) => self.recipe.weights = weights(kinds)?,
+                None => {
+                    return wrong(
+                        "say how likely each kind is against the others: #{ forward: 3, backward: 3, forward_backward: 1 }",
+                    );
+                }
+            },
+            "density" | "smoothness" => match number {
+                Some(number) if name == "density" => self.recipe.density = number,
+                Some(number) => self.recipe.smoothness = number,
+                None => return wrong("give a number from 0.0 to 1.0"),
+            },
+            "longest_run" => match value.as_int().map(usize::try_from) {
+                Ok(Ok(knots)) => self.recipe.longest_run = Some(knots),
+                _ => return wrong("give a whole number of knots, from 1"),
+            },
+            "fixed" => self.recipe.fixed = rows_in(value, "fixed of random rows")?,
+            "such_that" => match value.try_cast::<FnPtr>() {
+                Some(condition) => self.such_that = Some(condition),
+                None => return wrong("give a condition: |rows| repeats_to_close(rows, 8) <= 4"),
+            },
+            "tries" => match value.as_int() {
+                Ok(tries @ 1..) => self.tries = tries,
+                _ => return wrong("give a whole number, from 1"),
+            },
+            _ => {
+                let meant = nearest(name, WISHES)
+                    .map(|near| format!("did you mean {near}? "))
+                    .unwrap_or_default();
+                return Err(wrong_value(
+                    format!("random rows have no setting called {name}"),
+                    format!("{meant}there are {}", WISHES.join(", ")),
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    fn draw(&self, context: &NativeCallContext) -> Outcome<Array> {
+        let prepared = self.recipe.prepared().map_err(|error| refused(&error))?;
+        let run = Run::of(context);
+        run.state().draws_rows = true;
+        let at = place(context);
+        for _ in 0..self.tries {
+            // The condition may use chance itself: the state is not held while it runs.
+            let drawn = prepared.draw(&mut run.state().chance);
+            let rows = drawn.map_err(|error| refused(&error))?;
+            let rows: Vec<Row> = match at {
+                Some(place) => rows.into_iter().map(|row| row.made_at(place)).collect(),
+                None => rows,
+            };
+            let rows = listed(rows);
+            let Some(condition) = &self.such_that else {
+                return Ok(rows);
+            };
+            let answer: Dynamic = condition.call_within_context(context, (rows.clone(),))?;
+            match answer.as_bool() {
+                Ok(true) => return Ok(rows),
+                Ok(false) => {}
+                Err(_) => {
+                    return Err(wrong_arguments(
+                        format!("such_that of random rows gave {}", type_name(&answer)),
+                        "it must give true or false, for example |rows| repeats_to_close(rows, 8) <= 4"
+                            .to_owned(),
+                    ));
+                }
+            }
+        }
+        Err(stop(Diagnostic::new(
+            "nothing-found",
+            format!(
+                "in {} tries no random rows fulfilled the condition such_that",
+                self.tries
+            ),
+            "ask for less, allow more tries, or try another seed",
+        )))
+    }
+}
+
+/// How likely each kind is; those that are not named do not come.
+fn weights(kinds: Map) -> Outcome<[u32; 4]> {
+    let names = Kind::ALL.map(|kind| kind.name().replace('-', "_"));
+    let mut weights = [0; 4];
+    for (name, weight) in kinds {
+        let Some(at) = names.iter().position(|known| *known == name.as_str()) else {
+            let meant = nearest(&name, names.iter().map(String::as_str))
+                .map(|near| format!("did you mean {near}? "))
+                .unwrap_or_default();
+            return Err(wrong_value(
+                format!("there is no kind of knot called {name}"),
+                format!("{meant}the kinds are {}", names.join(", ")),
+            ));
+        };
+        let whole = weight
+            .as_int()
+            .ok()
+            .and_then(|whole| u32::try_from(whole).ok());
+        weights[at] = whole.ok_or_else(|| {
+            wrong_value(
+                format!("{name} knots cannot be {weight} times as likely"),
+                "give a whole number from 0, which says how likely it is against the others",
+            )
+        })?;
+    }
+    Ok(weights)
 }
 
 #[export_module]
@@ -87,7 +255,7 @@ mod chances {
         if let Some(range) = range.read_lock::<std::ops::Range<i64>>() {
             return between(&context, range.start, range.end.saturating_sub(1));
         }
-        let kind = super::super::type_name(&range);
+        let kind = type_name(&range);
         Err(wrong_arguments(
             format!("roll cannot take {kind}"),
             "give a range such as 1..=6".to_owned(),
@@ -105,5 +273,57 @@ mod chances {
         let mut list = list;
         Run::of(&context).state().chance.shuffle(&mut list);
         list
+    }
+
+    /// `random_rows(threads, rows)`: rows that use the odd columns and the even columns in
+    /// turn, as a lattice does, with knots by chance; every kind is equally likely everywhere.
+    ///
+    /// - `threads`: from 2 to 200
+    /// - `rows`: how many rows; an even number on more than two threads, so that the repeat
+    ///   fits on its beginning
+    ///
+    /// Errors: wrong-value when the rows are odd in number; limit-size when there are too many
+    /// knots; nothing-found when no rows fulfil such_that.
+    ///
+    /// ```rhai
+    /// let rows = random_rows(12, 24, #{
+    ///     symmetry: "p2",
+    ///     kinds: #{ forward: 3, backward: 3, forward_backward: 1, backward_forward: 1 },
+    ///     smoothness: 0.5,
+    ///     longest_run: 4,
+    ///     such_that: |rows| repeats_to_close(rows, 12) <= 6,
+    /// });
+    /// band(12).repeat(rows).colours(in_turn(contrasting("regatta", 4), 12))
+    /// ```
+    #[rhai_fn(return_raw, name = "random_rows")]
+    pub fn random_rows_of_any_kind(
+        context: NativeCallContext,
+        threads: i64,
+        rows: i64,
+    ) -> Outcome<Array> {
+        Wishes::new(&context, threads, rows)?.draw(&context)
+    }
+
+    /// `random_rows(threads, rows, wishes)`: random rows within bounds. The wishes are a map
+    /// of any of these: symmetry, the name of a frieze group such as "p11g" or "p2mm", which
+    /// the rows then have; kinds, how likely each kind of knot is against the others, such as
+    /// #{ forward: 3, backward: 1 } (kinds that are not named do not come); density, from 0.0
+    /// to 1.0, how likely a place is tied at all; smoothness, from 0.0 to 1.0, how likely a
+    /// knot takes over the kind of its neighbour; longest_run, how many knots of one kind may
+    /// follow each other in a column; fixed, rows that are as they are, from the first on;
+    /// such_that, a condition |rows| … that is asked for so many tries (1,000 if nothing is
+    /// said).
+    #[rhai_fn(return_raw, name = "random_rows")]
+    pub fn random_rows_within_bounds(
+        context: NativeCallContext,
+        threads: i64,
+        rows: i64,
+        wishes: Map,
+    ) -> Outcome<Array> {
+        let mut wanted = Wishes::new(&context, threads, rows)?;
+        for (name, value) in wishes {
+            wanted.read(&name, value)?;
+        }
+        wanted.draw(&context)
     }
 }

@@ -13,6 +13,7 @@
 mod bands;
 mod chances;
 mod colours;
+mod facts;
 mod numbers;
 mod others;
 mod parameters;
@@ -35,7 +36,7 @@ pub(crate) struct Room {
 }
 
 /// The rooms, in the order in which the reference shows them.
-pub(crate) const ROOMS: [Room; 8] = [
+pub(crate) const ROOMS: [Room; 9] = [
     Room {
         title: "parameters",
         sentence: "What a maker can choose. Each parameter is declared where it is used, with its default, its range and a sentence.",
@@ -60,6 +61,11 @@ pub(crate) const ROOMS: [Room; 8] = [
         title: "sizes",
         sentence: "How large a band comes out by its thread, so that a rule can ask before it decides.",
         register: sizes::register,
+    },
+    Room {
+        title: "facts",
+        sentence: "What is proved about rows, so that a rule can ask before it decides.",
+        register: facts::register,
     },
     Room {
         title: "chance",
@@ -198,6 +204,35 @@ fn rows_in(value: Dynamic, what: &str) -> Outcome<Vec<hitchwork_core::row::Row>>
 /// The rows that a script ended in.
 pub(crate) fn rows_of(value: Dynamic) -> Outcome<Vec<hitchwork_core::row::Row>> {
     rows_in(value, "what the script ends in")
+}
+
+/// Rows as the list that a rule handles.
+fn listed(rows: Vec<hitchwork_core::row::Row>) -> rhai::Array {
+    rows.into_iter().map(Dynamic::from).collect()
+}
+
+fn times_of(times: i64) -> Outcome<usize> {
+    usize::try_from(times).map_err(|_| {
+        wrong_value(
+            format!("nothing can be tied {times} times"),
+            "give 0 or more",
+        )
+    })
+}
+
+/// The frieze group of that name.
+fn group_named(name: &str) -> Outcome<hitchwork_core::proof::Frieze> {
+    use hitchwork_core::proof::Frieze;
+    Frieze::named(name).ok_or_else(|| {
+        let shown: String = name.chars().take(60).collect();
+        wrong_value(
+            format!("there is no frieze group called {shown}"),
+            format!(
+                "the groups are {}",
+                Frieze::ALL.map(Frieze::name).join(", ")
+            ),
+        )
+    })
 }
 
 /// A number of threads that a band can have.

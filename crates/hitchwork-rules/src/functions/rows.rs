@@ -1,11 +1,15 @@
 //! Knots and rows.
 
 use hitchwork_core::knot::{Kind, Knot, Place};
+use hitchwork_core::proof::{Places, brick_lattice};
 use hitchwork_core::row::{self, Row};
 use rhai::plugin::*;
 use rhai::{Array, FnPtr, ImmutableString};
 
-use super::{check_entries, check_knots, rows_in, thread_count, whole_numbers, wrong_arguments};
+use super::{
+    check_entries, check_knots, group_named, listed, rows_in, thread_count, times_of,
+    whole_numbers, wrong_arguments,
+};
 use crate::error::{Diagnostic, Spot};
 use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
 
@@ -34,24 +38,11 @@ fn knots(context: &NativeCallContext, kind: Kind, columns: &Dynamic) -> Outcome<
     Ok(place(context).map_or(row.clone(), |place| row.made_at(place)))
 }
 
-fn listed(rows: Vec<Row>) -> Array {
-    rows.into_iter().map(Dynamic::from).collect()
-}
-
 fn shift_by(columns: i64) -> Outcome<i32> {
     i32::try_from(columns).map_err(|_| {
         wrong_value(
             format!("nothing can be moved by {columns} columns"),
             "a band has at most 199 columns",
-        )
-    })
-}
-
-fn times_of(times: i64) -> Outcome<usize> {
-    usize::try_from(times).map_err(|_| {
-        wrong_value(
-            format!("nothing can be tied {times} times"),
-            "give 0 or more",
         )
     })
 }
@@ -357,6 +348,53 @@ mod rows {
             }
         }
         Ok(made)
+    }
+
+    /// `symmetric_rows(threads, rows, group, piece)`: the rows of a lattice that continue a
+    /// piece so that they have a symmetry.
+    ///
+    /// The groups are the seven friezes by their names in crystallography: p1 (none), p11g (a
+    /// glide along the band), p11m (a mirror along it, the middle column apart), p1m1 (a mirror
+    /// across), p2 (half turns), p2mg and p2mm (several of them). The piece is some knots of
+    /// the first rows that decide all others: half of the rows for one operation, less for
+    /// more. What is missing or does not fit is said.
+    ///
+    /// - `threads`: from 2 to 200
+    /// - `rows`: how many rows; an even number on more than two threads
+    /// - `group`: such as "p2"
+    /// - `piece`: a row or a list of rows, from the first on
+    ///
+    /// Errors: wrong-value when the lattice cannot have the symmetry, saying why, or when the
+    /// piece does not fit or decides too little.
+    ///
+    /// ```rhai
+    /// let piece = grid(`
+    ///     \.\.>
+    ///     .\.\.
+    /// `);
+    /// band(6).repeat(symmetric_rows(6, 4, "p11g", piece))
+    /// ```
+    #[rhai_fn(return_raw)]
+    pub fn symmetric_rows(
+        context: NativeCallContext,
+        threads: i64,
+        rows: i64,
+        group: ImmutableString,
+        piece: Dynamic,
+    ) -> Outcome<Array> {
+        let count = thread_count(threads)?;
+        let rows = times_of(rows)?;
+        check_entries(&context, rows)?;
+        check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
+        let group = group_named(&group)?;
+        let piece = rows_in(piece, "a piece")?;
+        let made = brick_lattice(count, rows)
+            .and_then(|lattice| Places::new(&lattice, count, group)?.continued(&piece))
+            .map_err(|error| refused(&error))?;
+        Ok(listed(match place(&context) {
+            Some(place) => made.into_iter().map(|row| row.made_at(place)).collect(),
+            None => made,
+        }))
     }
 
     /// `row + row`: ties the second after the first, as one row.

@@ -43,6 +43,31 @@ pub fn knots_that_break(
         Some(Lengthwise::Mirror) => Strip::of_rows(&rows, threads).with_middle_free(),
         _ => Strip::of_rows(&rows, threads),
     };
+    let mut best: Option<Vec<usize>> = None;
+    each_way(&strip, wanted, &mut |moves| {
+        let found = breaking(&strip, moves);
+        if best.as_ref().is_none_or(|best| found.len() < best.len()) {
+            best = Some(found);
+        }
+        best.as_ref().is_some_and(|best| !best.is_empty())
+    })?;
+    let numbering = Numbering::of(&rows);
+    let place = |piece| numbering.place(i64::try_from(piece).expect("MAX_KNOTS fits"));
+    Ok(best.unwrap_or_default().into_iter().map(place).collect())
+}
+
+/// Looks at the ways in which the bare places of a strip can have a symmetry, each as the
+/// moves from which the group follows, until `look` says that it has seen enough. A group
+/// has as many ways as there are places for its first axis across or its first centre.
+pub(super) fn each_way(
+    strip: &Strip,
+    wanted: Frieze,
+    look: &mut dyn FnMut(&[Move]) -> bool,
+) -> Result<(), Error> {
+    if wanted == Frieze::P1 {
+        look(&[]);
+        return Ok(());
+    }
     let bare = strip.bare();
     let reading = bare.read();
     let plain = &reading.words[0];
@@ -54,7 +79,7 @@ pub fn knots_that_break(
         ));
     }
     let Some(word) = plain.first() else {
-        return Ok(Vec::new());
+        return Ok(());
     };
     let periods = i64::try_from(word.periods()).expect("MAX_KNOTS fits");
     let fit = |operation: Operation| {
@@ -75,29 +100,29 @@ pub fn knots_that_break(
     let mut always = Vec::new();
     if let Some(along) = wanted.along() {
         let mirrored = fit(Operation::Mirrored)?;
-        always.push(mirrored.moved(&strip, pushed_along(&mirrored, along, periods, wanted)?));
+        always.push(mirrored.moved(strip, pushed_along(&mirrored, along, periods, wanted)?));
     }
     let turned = match (wanted.across(), wanted.turns()) {
         (true, _) => Some(fit(Operation::UpsideDown)?),
         (false, true) => Some(fit(Operation::HalfTurned)?),
         (false, false) => None,
     };
-    let tried = |moves: &[Move]| breaking(&strip, moves);
-    let best = match turned {
-        None => tried(&always),
-        Some(fit) => {
-            let with = |pushed| {
-                let mut moves = always.clone();
-                moves.push(fit.moved(&strip, pushed));
-                tried(&moves)
-            };
-            let all = (0..periods).map(with);
-            all.min_by_key(Vec::len).unwrap_or_default()
+    match turned {
+        None => {
+            look(&always);
         }
-    };
-    let numbering = Numbering::of(&rows);
-    let place = |piece| numbering.place(i64::try_from(piece).expect("MAX_KNOTS fits"));
-    Ok(best.into_iter().map(place).collect())
+        Some(fit) => {
+            let begins = always.len();
+            for pushed in 0..periods {
+                always.truncate(begins);
+                always.push(fit.moved(strip, pushed));
+                if !look(&always) {
+                    break;
+                }
+            }
+        }
+    }
+    Ok(())
 }
 
 fn cannot(wanted: Frieze, reason: &str, help: &str) -> Error {
@@ -141,9 +166,9 @@ fn pushed_along(
 
 /// An operation as a rearrangement of the pieces of one repeat.
 #[derive(Clone)]
-struct Move {
-    operation: Operation,
-    goes_to: Vec<u32>,
+pub(super) struct Move {
+    pub(super) operation: Operation,
+    pub(super) goes_to: Vec<u32>,
 }
 
 impl Fit<'_> {

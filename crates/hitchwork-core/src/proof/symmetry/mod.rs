@@ -11,6 +11,7 @@
 mod colours;
 mod distance;
 mod frieze;
+mod making;
 mod strip;
 pub(in crate::proof) mod walk;
 
@@ -19,6 +20,7 @@ use serde::Serialize;
 pub use colours::ColourMove;
 pub use distance::knots_that_break;
 pub use frieze::{Frieze, Lengthwise, Operation};
+pub use making::{Orbit, Places, brick_lattice};
 pub use strip::{Reading, Strip, StripPattern};
 
 pub(in crate::proof) use super::permutation::greatest_common_divisor;

@@ -1,0 +1,297 @@
+//! Rows of knots by chance.
+
+use super::Chance;
+use crate::error::{Error, Problem};
+use crate::knot::{Kind, Knot};
+use crate::proof::{Frieze, Places, brick_lattice};
+use crate::row::Row;
+
+/// The name of the recipe by which [`RandomRows`] turns choices into rows; a change of the
+/// recipe gets a new one.
+pub const RANDOM_ROWS_VERSION: &str = "hitchwork-random-rows/1";
+
+/// How rows are to come out that chance makes: the kinds of the knots of a
+/// [brick lattice](brick_lattice), within bounds.
+///
+/// With nothing but the number of threads, the rows, a symmetry and kinds of equal weight,
+/// all rows to which a fundamental piece can be continued (see [`Places`]) are equally
+/// likely. Weights, a density, a smoothness and a longest run make some likelier than
+/// others, as each says.
+///
+/// The recipe: the [places](Places) that the symmetry lets decide, in tying order. For each,
+/// where the density is below 1, a unit decides whether its knots are tied; where the
+/// smoothness is above 0 and a neighbour has been decided, a unit decides whether its kind
+/// is taken over; else a number below the sum of the weights of the kinds that it may have
+/// picks one of them, in the order of [`Kind::ALL`]. A kind that would make a run too long is
+/// neither taken over nor picked while there is another; where a run is too long all the
+/// same, round the end of the repeat or by the symmetry, everything is drawn again. Fixed
+/// places use no chance.
+///
+/// ```
+/// use hitchwork_core::chance::{Chance, Purpose, RandomRows};
+/// use hitchwork_core::proof::{Frieze, Strip};
+/// let mut recipe = RandomRows::new(8, 12);
+/// recipe.symmetry = Frieze::P2;
+/// let rows = recipe.draw(&mut Chance::new(7, Purpose::Rule))?;
+/// assert_eq!(rows.len(), 12);
+/// assert!(Strip::of_rows(&rows, 8).pattern().group.turns());
+/// assert_eq!(recipe.draw(&mut Chance::new(7, Purpose::Rule))?, rows);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Clone, Debug, PartialEq)]
+pub struct RandomRows {
+    /// How many threads the band has.
+    pub threads: u16,
+    /// How many rows the lattice has; an even number on more than two threads.
+    pub rows: usize,
+    /// For each kind, in the order of [`Kind::ALL`], how likely it is against the others.
+    pub weights: [u32; 4],
+    /// The symmetry that the rows have, if nothing is left out or fixed against it.
+    pub symmetry: Frieze,
+    /// The probability with which a place is tied at all, 0 to 1. Rows in which nothing is
+    /// tied are left out of the result.
+    pub density: f64,
+    /// The probability with which a knot takes over the kind of the one that was decided
+    /// last in the column to its left or, where there is none, in its own or to its right.
+    pub smoothness: f64,
+    /// At most so many knots of one kind come one after another in a column, the last of
+    /// the repeat being followed by its first; nothing for no bound. A column that has a
+    /// single knot in the repeat is let be.
+    pub longest_run: Option<usize>,
+    /// Knots that are as they are: rows from the first on. Those that the symmetry makes
+    /// of them are fixed too.
+    pub fixed: Vec<Row>,
+}
+
+/// So many times rows are drawn again because a run is too long, before it is given up.
+const TRIES: usize = 1000;
+
+impl RandomRows {
+    /// All kinds equally likely, everything tied, no symmetry asked for.
+    #[must_use]
+    pub fn new(threads: u16, rows: usize) -> Self {
+        Self {
+            threads,
+            rows,
+            weights: [1; 4],
+            symmetry: Frieze::P1,
+            density: 1.0,
+            smoothness: 0.0,
+            longest_run: None,
+            fixed: Vec::new(),
+        }
+    }
+
+    /// Draws rows.
+    ///
+    /// # Errors
+    /// When there is no such lattice or it cannot have the symmetry, when a probability is
+    /// not from 0 to 1, when all kinds that a place may have weigh nothing, when a fixed
+    /// knot lies where the lattice has none or against the symmetry, when no knot at all is
+    /// tied, or when the longest run was exceeded in every one of 1,000 tries.
+    pub fn draw(&self, chance: &mut Chance) -> Result<Vec<Row>, Error> {
+        self.prepared()?.draw(chance)
+    }
+
+    /// Checks the recipe and finds the places once, for drawing many rows.
+    ///
+    /// # Errors
+    /// As for [`draw`](Self::draw).
+    pub fn prepared(&self) -> Result<Prepared, Error> {
+        for found in [self.density, self.smoothness] {
+            if !(0.0..=1.0).contains(&found) {
+                return Err(Problem::Chance { found }.into());
+            }
+        }
+        if self.longest_run == Some(0) {
+            return Err(Problem::RandomRows {
+                message: "a longest run of 0 knots leaves nothing to tie".into(),
+                help: "allow runs of at least 1 knot of one kind".into(),
+            }
+            .into());
+        }
+        let lattice = brick_lattice(self.threads, self.rows)?;
+        let places = Places::new(&lattice, self.threads, self.symmetry)?;
+        let fixed = places.decided_by(&self.fixed)?;
+        let heavy = |kind: &Kind| self.weights[*kind as usize] > 0;
+        for (orbit, fixed) in places.orbits().iter().zip(&fixed) {
+            if fixed.is_none() && !orbit.allowed().iter().any(heavy) {
+                let names: Vec<&str> = orbit.allowed().iter().map(|kind| kind.name()).collect();
+                return Err(Problem::RandomRows {
+                    message: format!(
+                        "{} asks for a knot that is {}, and these kinds weigh nothing",
+                        self.symmetry,
+                        names.join(" or ")
+                    ),
+                    help: "give one of them a weight, or ask for another symmetry".into(),
+                }
+                .into());
+            }
+        }
+        let columns: Vec<u16> = lattice
+            .iter()
+            .flat_map(Row::knots)
+            .map(|knot| knot.column().number())
+            .collect();
+        Ok(Prepared {
+            recipe: self.clone(),
+            neighbours: neighbours(&columns, self.threads),
+            columns,
+            places,
+            fixed,
+        })
+    }
+}
+
+/// For each knot, the last ones before it to its left, in its own column and to its right.
+fn neighbours(columns: &[u16], threads: u16) -> Vec<[Option<usize>; 3]> {
+    let mut last = vec![None; usize::from(threads) + 1];
+    let neighbour = |(knot, column): (usize, &u16)| {
+        let at = usize::from(*column);
+        let found = [last[at - 1], last[at], last[at + 1]];
+        last[at] = Some(knot);
+        found
+    };
+    columns.iter().enumerate().map(neighbour).collect()
+}
+
+/// A recipe that has been checked, with its places.
+#[derive(Clone, Debug)]
+pub struct Prepared {
+    recipe: RandomRows,
+    places: Places,
+    fixed: Vec<Option<Kind>>,
+    columns: Vec<u16>,
+    neighbours: Vec<[Option<usize>; 3]>,
+}
+
+impl Prepared {
+    /// Draws rows.
+    ///
+    /// # Errors
+    /// When no knot at all is tied, or when the longest run was exceeded in every one of
+    /// 1,000 tries.
+    pub fn draw(&self, chance: &mut Chance) -> Result<Vec<Row>, Error> {
+        let Some(longest) = self.recipe.longest_run else {
+            return self.rows(&self.kinds(chance));
+        };
+        for _ in 0..TRIES {
+            let kinds = self.kinds(chance);
+            if self.runs_within(&kinds, longest) {
+                return self.rows(&kinds);
+            }
+        }
+        Err(Problem::RandomRows {
+            message: format!(
+                "in each of {TRIES} tries, some column had more than {longest} knots of one kind one after another"
+            ),
+            help: "allow longer runs, ask for fewer rows, or make the rows less smooth".into(),
+        }
+        .into())
+    }
+
+    /// A kind for every place, or nothing where none is tied.
+    fn kinds(&self, chance: &mut Chance) -> Vec<Option<Kind>> {
+        let recipe = &self.recipe;
+        let mut kinds: Vec<Option<Kind>> = vec![None; self.columns.len()];
+        for (orbit, fixed) in self.places.orbits().iter().zip(&self.fixed) {
+            let first = orbit.first();
+            let may_be_left_out = fixed.is_none() && recipe.density < 1.0;
+            if may_be_left_out && chance.unit() >= recipe.density {
+                continue;
+            }
+            let avoided = self.runs_into(&kinds, first);
+            let neighbour = || {
+                let before = self.neighbours[first];
+                let [left, own, right] = before.map(|at| at.and_then(|at| kinds[at]));
+                let fits = |kind: &Kind| orbit.allowed().contains(kind) && avoided != Some(*kind);
+                left.or(own).or(right).filter(fits)
+            };
+            let kind = match fixed {
+                Some(kind) => *kind,
+                None => match (recipe.smoothness > 0.0).then(neighbour).flatten() {
+                    Some(kind) if chance.unit() < recipe.smoothness => kind,
+                    _ => self.by_weight(orbit.allowed(), avoided, chance),
+                },
+            };
+            for (knot, image) in orbit.decides(kind) {
+                kinds[knot] = Some(image);
+            }
+        }
+        kinds
+    }
+
+    /// The kind that would make a run in the column of this knot too long.
+    fn runs_into(&self, kinds: &[Option<Kind>], knot: usize) -> Option<Kind> {
+        let longest = self.recipe.longest_run?;
+        let mut before = self.neighbours[knot][1];
+        let kind = kinds[before?]?;
+        for _ in 0..longest {
+            let at = before?;
+            if kinds[at] != Some(kind) {
+                return None;
+            }
+            before = self.neighbours[at][1];
+        }
+        Some(kind)
+    }
+
+    fn by_weight(&self, allowed: &[Kind], avoided: Option<Kind>, chance: &mut Chance) -> Kind {
+        let weight = |kind: &Kind| match avoided == Some(*kind) {
+            true => 0,
+            false => u64::from(self.recipe.weights[*kind as usize]),
+        };
+        let total: u64 = allowed.iter().map(weight).sum();
+        let mut left = chance.below(total);
+        for kind in allowed {
+            match left.checked_sub(weight(kind)) {
+                Some(rest) => left = rest,
+                None => return *kind,
+            }
+        }
+        avoided.unwrap_or(Kind::Forward)
+    }
+
+    /// Whether no column has a longer run of one kind, round the end of the repeat too.
+    fn runs_within(&self, kinds: &[Option<Kind>], longest: usize) -> bool {
+        (1..self.recipe.threads).all(|column| {
+            let places = self.columns.iter().zip(kinds);
+            let lane: Vec<Kind> = places
+                .filter(|(found, _)| **found == column)
+                .filter_map(|(_, kind)| *kind)
+                .collect();
+            // A column of one kind all along runs on for ever, however short it is.
+            let mut run = 0;
+            let twice = lane
+                .iter()
+                .chain(&lane)
+                .zip(lane.iter().chain(&lane).skip(1));
+            let mut within = lane.len() < 2 || lane.iter().any(|kind| *kind != lane[0]);
+            for (kind, next) in twice {
+                run = if kind == next { run + 1 } else { 0 };
+                within &= run < longest;
+            }
+            within
+        })
+    }
+
+    fn rows(&self, kinds: &[Option<Kind>]) -> Result<Vec<Row>, Error> {
+        let mut kinds = kinds.iter();
+        let mut knot = |place: &Knot| {
+            let kind = kinds.next().copied().flatten();
+            kind.map(|kind| Knot::new(place.column(), kind))
+        };
+        let row =
+            |row: &Row| Row::new(row.knots().iter().filter_map(&mut knot).collect::<Vec<_>>());
+        let mut rows: Vec<Row> = self.places.mesh().iter().map(row).collect();
+        rows.retain(|row| !row.is_empty());
+        if rows.is_empty() {
+            return Err(Problem::RandomRows {
+                message: "chance left out every knot".into(),
+                help: "ask for a higher density".into(),
+            }
+            .into());
+        }
+        Ok(rows)
+    }
+}
