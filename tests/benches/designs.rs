@@ -9,8 +9,9 @@
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-use hitchwork_core::chance::{Chance, Purpose, RandomRows};
-use hitchwork_core::proof::{Disguises, Permutation, Strip};
+use hitchwork_core::chance::{Chance, Prepared, Purpose, RandomRows};
+use hitchwork_core::knot::Kind;
+use hitchwork_core::proof::{Disguises, Mesh, Strip};
 use hitchwork_core::row::Row;
 
 const MEASURED: Duration = Duration::from_secs(2);
@@ -28,60 +29,103 @@ fn a_second(mut job: impl FnMut()) -> f64 {
     done / started.elapsed().as_secs_f64()
 }
 
-fn by_column(rows: &[Row], threads: u16) -> Vec<u32> {
-    let mut counts = vec![0; usize::from(threads)];
-    for knot in rows.iter().flat_map(Row::knots) {
-        counts[usize::from(knot.column().number())] += 1;
+fn by_column(mesh: &Mesh) -> Vec<u32> {
+    let mut counts = vec![0; usize::from(mesh.threads())];
+    for column in mesh.columns() {
+        counts[usize::from(*column)] += 1;
     }
     counts
 }
 
-fn prove(rows: &[Row], threads: u16) {
-    let permutation = Permutation::of_rows(rows, threads);
-    black_box(permutation.order());
-    black_box(by_column(rows, threads));
-    let strip = Strip::of_rows(rows, threads);
+fn prove(mesh: &Mesh, kinds: &[Kind]) {
+    black_box(mesh.permutation(kinds).order());
+    black_box(by_column(mesh));
+    let strip = mesh.strip(kinds);
     let reading = strip.read();
     black_box(reading.pattern());
     black_box(reading.canonical_form(Disguises::ALL).digest());
 }
 
+/// Draws and proves designs of a seed from one number on, for as long as is measured.
+fn designs_a_second(prepared: &Prepared, first: u32) -> f64 {
+    let mut numbers = first..;
+    a_second(|| {
+        let number = numbers.next().expect("enough numbers");
+        let mut chance = Chance::new(1, Purpose::Member { number });
+        let kinds = prepared.draw_kinds(&mut chance).expect("nothing is asked");
+        prove(prepared.mesh(), &kinds);
+    })
+}
+
 fn main() {
     let prepared = RandomRows::new(12, 24).prepared().expect("a lattice");
+    let mesh = prepared.mesh();
     let mut number = 0;
     let mut next = || {
         number += 1;
-        let mut chance = Chance::new(1, Purpose::Member { number });
-        prepared.draw(&mut chance).expect("nothing is asked of it")
+        Chance::new(1, Purpose::Member { number })
     };
-    let drawn: Vec<Vec<Row>> = (0..1000).map(|_| next()).collect();
+    let drawn: Vec<Vec<Kind>> = (0..1000)
+        .map(|_| prepared.draw_kinds(&mut next()).expect("nothing is asked"))
+        .collect();
     let mut turn = drawn.iter().cycle();
-    let mut each = |job: &dyn Fn(&[Row])| a_second(|| job(turn.next().expect("a cycle")));
+    let mut each = |job: &dyn Fn(&[Kind])| a_second(|| job(turn.next().expect("a cycle")));
+    let say = |what: &str, a_second: f64| println!("  {what:<26} {a_second:>9.0} a second");
     println!("12 threads, 24 rows, on one core:");
-    println!(
-        "  drawn                   {:>9.0} a second",
-        a_second(|| drop(black_box(next())))
+    say(
+        "a stream of chance",
+        a_second(|| {
+            black_box(next().word());
+        }),
     );
-    println!(
-        "  permutation and period  {:>9.0} a second",
-        each(&|rows| {
-            black_box(Permutation::of_rows(rows, 12).order());
-        })
+    say(
+        "drawn",
+        a_second(|| {
+            black_box(prepared.draw_kinds(&mut next())).expect("drawn");
+        }),
     );
-    println!(
-        "  read, with its images   {:>9.0} a second",
-        each(&|rows| {
-            black_box(Strip::of_rows(rows, 12).read());
-        })
+    say(
+        "drawn as rows",
+        a_second(|| {
+            black_box(prepared.draw(&mut next())).expect("drawn");
+        }),
     );
-    println!(
-        "  all figures             {:>9.0} a second",
-        each(&|rows| prove(rows, 12))
+    say(
+        "permutation and period",
+        each(&|kinds| {
+            black_box(mesh.permutation(kinds).order());
+        }),
     );
-    println!(
-        "  drawn, with all figures {:>9.0} a second",
-        a_second(|| prove(&next(), 12))
+    say(
+        "read, with its images",
+        each(&|kinds| {
+            black_box(mesh.strip(kinds).read());
+        }),
     );
+    say(
+        "symmetry",
+        each(&|kinds| {
+            black_box(mesh.strip(kinds).pattern());
+        }),
+    );
+    say("all figures", each(&|kinds| prove(mesh, kinds)));
+    let one = designs_a_second(&prepared, 1);
+    say("drawn, with all figures", one);
+    let two: f64 = std::thread::scope(|scope| {
+        let workers = [1, 1 << 31].map(|first| {
+            scope.spawn({
+                let prepared = &prepared;
+                move || designs_a_second(prepared, first)
+            })
+        });
+        workers
+            .into_iter()
+            .map(|worker| worker.join().expect("it ends"))
+            .sum()
+    });
+    println!("on two cores:");
+    say("drawn, with all figures", two);
+    println!("  {:.2} times one core", two / one);
     println!("canonical form:");
     for rows in [24, 240, 2_400, 24_000] {
         let rows = RandomRows::new(12, rows)

@@ -206,12 +206,12 @@ fn a_seed_makes_the_same_rows_for_ever() {
         .draw(&mut Chance::new(7, Purpose::Member { number: 12 }))
         .expect("it can be");
     let expected = r"
-        \././.
-        .>./.>
-        ..\.\.
-        ././.<
-        \.>./.
-        .\.>.>";
+        \.\.\.
+        ././.\
+        >.<./.
+        .\././
+        >.\.\.
+        .<./.\";
     assert_eq!(rows, grid(expected).expect("marks"));
 }
 

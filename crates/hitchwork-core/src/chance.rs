@@ -86,11 +86,11 @@ impl Chance {
         if bound == 0 {
             return 0;
         }
-        let unfair = bound.wrapping_neg() % bound;
         loop {
             let product = u128::from(self.word()) * u128::from(bound);
             let low = u64::try_from(product & u128::from(u64::MAX)).expect("masked to 64 bits");
-            if low >= unfair {
+            // What is unfair is always below the bound, and only there is it worth a division.
+            if low >= bound || low >= bound.wrapping_neg() % bound {
                 return u64::try_from(product >> 64).expect("the high half of a 128-bit number");
             }
         }

@@ -3,7 +3,7 @@
 use super::Chance;
 use crate::error::{Error, Problem};
 use crate::knot::{Kind, Knot};
-use crate::proof::{Frieze, Places, brick_lattice};
+use crate::proof::{Frieze, Mesh, Places, brick_lattice};
 use crate::row::Row;
 
 /// The name of the recipe by which [`RandomRows`] turns choices into rows; a change of the
@@ -22,7 +22,10 @@ pub const RANDOM_ROWS_VERSION: &str = "hitchwork-random-rows/1";
 /// where the density is below 1, a unit decides whether its knots are tied; where the
 /// smoothness is above 0 and a neighbour has been decided, a unit decides whether its kind
 /// is taken over; else a number below the sum of the weights of the kinds that it may have
-/// picks one of them, in the order of [`Kind::ALL`]. A kind that would make a run too long is
+/// picks one of them, in the order of [`Kind::ALL`]. (The weights are first divided by what
+/// divides them all. Where the sum is a power of two, up to 2^16, the number is so many bits
+/// of a word that is kept for this, its lowest first, and drawn anew when it has too few
+/// left; else it is [`Chance::below`] of the sum.) A kind that would make a run too long is
 /// neither taken over nor picked while there is another; where a run is too long all the
 /// same, round the end of the repeat or by the symmetry, everything is drawn again. Fixed
 /// places use no chance.
@@ -113,9 +116,11 @@ impl RandomRows {
         let lattice = brick_lattice(self.threads, self.rows)?;
         let places = Places::new(&lattice, self.threads, self.symmetry)?;
         let fixed = places.decided_by(&self.fixed)?;
-        let heavy = |kind: &Kind| self.weights[*kind as usize] > 0;
+        let weights = in_lowest_terms(self.weights);
+        let mut lots = Vec::with_capacity(fixed.len());
         for (orbit, fixed) in places.orbits().iter().zip(&fixed) {
-            if fixed.is_none() && !orbit.allowed().iter().any(heavy) {
+            let drawn_from = Lots::new(orbit.allowed(), weights, None);
+            if fixed.is_none() && drawn_from.is_none() {
                 let names: Vec<&str> = orbit.allowed().iter().map(|kind| kind.name()).collect();
                 return Err(Problem::RandomRows {
                     message: format!(
@@ -127,19 +132,92 @@ impl RandomRows {
                 }
                 .into());
             }
+            lots.push(drawn_from.unwrap_or_default());
         }
-        let columns: Vec<u16> = lattice
-            .iter()
-            .flat_map(Row::knots)
-            .map(|knot| knot.column().number())
-            .collect();
+        let mesh = Mesh::of_rows(&lattice, self.threads);
         Ok(Prepared {
             recipe: self.clone(),
-            neighbours: neighbours(&columns, self.threads),
-            columns,
+            neighbours: neighbours(mesh.columns(), self.threads),
+            weights,
+            lots,
+            mesh,
             places,
             fixed,
         })
+    }
+}
+
+fn in_lowest_terms(weights: [u32; 4]) -> [u32; 4] {
+    let common = |a: u32, b: u32| {
+        let (mut a, mut b) = (a, b);
+        while b > 0 {
+            (a, b) = (b, a % b);
+        }
+        a
+    };
+    let common = weights.into_iter().fold(0, common).max(1);
+    weights.map(|weight| weight / common)
+}
+
+/// The bits that are left of a word.
+#[derive(Default)]
+struct Bits {
+    word: u64,
+    left: u32,
+}
+
+impl Bits {
+    /// A number below a sum of weights.
+    fn below(&mut self, sum: u64, chance: &mut Chance) -> u64 {
+        if !sum.is_power_of_two() || sum > 1 << 16 {
+            return chance.below(sum);
+        }
+        let count = sum.trailing_zeros();
+        if self.left < count {
+            *self = Self {
+                word: chance.word(),
+                left: u64::BITS,
+            };
+        }
+        let number = self.word & (sum - 1);
+        self.word >>= count;
+        self.left -= count;
+        number
+    }
+}
+
+/// Kinds, each with its share of the numbers below a sum.
+#[derive(Clone, Copy, Debug, Default)]
+struct Lots {
+    kinds: [Option<Kind>; 4],
+    /// Where the shares of the first three end.
+    ends: [u64; 3],
+    sum: u64,
+}
+
+impl Lots {
+    /// The allowed kinds but the avoided one, by their weights; nothing where all of them
+    /// weigh nothing.
+    fn new(allowed: &[Kind], weights: [u32; 4], avoided: Option<Kind>) -> Option<Self> {
+        let mut lots = Self::default();
+        let mut ends = [0; 4];
+        for (at, end) in ends.iter_mut().enumerate() {
+            if let Some(kind) = allowed.get(at) {
+                lots.kinds[at] = Some(*kind);
+                if avoided != Some(*kind) {
+                    lots.sum += u64::from(weights[*kind as usize]);
+                }
+            }
+            *end = lots.sum;
+        }
+        lots.ends = [ends[0], ends[1], ends[2]];
+        (lots.sum > 0).then_some(lots)
+    }
+
+    fn draw(&self, bits: &mut Bits, chance: &mut Chance) -> Kind {
+        let number = bits.below(self.sum, chance);
+        let at = self.ends.map(|end| usize::from(number >= end));
+        self.kinds[at[0] + at[1] + at[2]].unwrap_or(Kind::Forward)
     }
 }
 
@@ -161,7 +239,10 @@ pub struct Prepared {
     recipe: RandomRows,
     places: Places,
     fixed: Vec<Option<Kind>>,
-    columns: Vec<u16>,
+    mesh: Mesh,
+    weights: [u32; 4],
+    /// For each orbit, what its first knot is drawn from where no kind is avoided.
+    lots: Vec<Lots>,
     neighbours: Vec<[Option<usize>; 3]>,
 }
 
@@ -172,13 +253,41 @@ impl Prepared {
     /// When no knot at all is tied, or when the longest run was exceeded in every one of
     /// 1,000 tries.
     pub fn draw(&self, chance: &mut Chance) -> Result<Vec<Row>, Error> {
+        self.rows(&self.within_bounds(chance)?)
+    }
+
+    /// Draws the kinds of the knots, one for every place of the [mesh](Self::mesh): the same
+    /// that [`draw`](Self::draw) gives as rows, in less time.
+    ///
+    /// # Errors
+    /// When a density below 1 may leave places out, or when the longest run was exceeded in
+    /// every one of 1,000 tries.
+    pub fn draw_kinds(&self, chance: &mut Chance) -> Result<Vec<Kind>, Error> {
+        let kinds = self.within_bounds(chance)?.into_iter().collect();
+        Option::ok_or(
+            kinds,
+            Problem::RandomRows {
+                message: "a place was left out, and has no kind".into(),
+                help: "draw rows, or ask for a density of 1".into(),
+            }
+            .into(),
+        )
+    }
+
+    /// The places whose kinds are drawn.
+    #[must_use]
+    pub fn mesh(&self) -> &Mesh {
+        &self.mesh
+    }
+
+    fn within_bounds(&self, chance: &mut Chance) -> Result<Vec<Option<Kind>>, Error> {
         let Some(longest) = self.recipe.longest_run else {
-            return self.rows(&self.kinds(chance));
+            return Ok(self.kinds(chance));
         };
         for _ in 0..TRIES {
             let kinds = self.kinds(chance);
             if self.runs_within(&kinds, longest) {
-                return self.rows(&kinds);
+                return Ok(kinds);
             }
         }
         Err(Problem::RandomRows {
@@ -193,8 +302,10 @@ impl Prepared {
     /// A kind for every place, or nothing where none is tied.
     fn kinds(&self, chance: &mut Chance) -> Vec<Option<Kind>> {
         let recipe = &self.recipe;
-        let mut kinds: Vec<Option<Kind>> = vec![None; self.columns.len()];
-        for (orbit, fixed) in self.places.orbits().iter().zip(&self.fixed) {
+        let mut bits = Bits::default();
+        let mut kinds: Vec<Option<Kind>> = vec![None; self.mesh.len()];
+        let orbits = self.places.orbits().iter().zip(&self.fixed);
+        for ((orbit, fixed), lots) in orbits.zip(&self.lots) {
             let first = orbit.first();
             let may_be_left_out = fixed.is_none() && recipe.density < 1.0;
             if may_be_left_out && chance.unit() >= recipe.density {
@@ -211,7 +322,11 @@ impl Prepared {
                 Some(kind) => *kind,
                 None => match (recipe.smoothness > 0.0).then(neighbour).flatten() {
                     Some(kind) if chance.unit() < recipe.smoothness => kind,
-                    _ => self.by_weight(orbit.allowed(), avoided, chance),
+                    _ => match avoided {
+                        None => lots.draw(&mut bits, chance),
+                        Some(kind) => Lots::new(orbit.allowed(), self.weights, avoided)
+                            .map_or(kind, |lots| lots.draw(&mut bits, chance)),
+                    },
                 },
             };
             for (knot, image) in orbit.decides(kind) {
@@ -236,26 +351,10 @@ impl Prepared {
         Some(kind)
     }
 
-    fn by_weight(&self, allowed: &[Kind], avoided: Option<Kind>, chance: &mut Chance) -> Kind {
-        let weight = |kind: &Kind| match avoided == Some(*kind) {
-            true => 0,
-            false => u64::from(self.recipe.weights[*kind as usize]),
-        };
-        let total: u64 = allowed.iter().map(weight).sum();
-        let mut left = chance.below(total);
-        for kind in allowed {
-            match left.checked_sub(weight(kind)) {
-                Some(rest) => left = rest,
-                None => return *kind,
-            }
-        }
-        avoided.unwrap_or(Kind::Forward)
-    }
-
     /// Whether no column has a longer run of one kind, round the end of the repeat too.
     fn runs_within(&self, kinds: &[Option<Kind>], longest: usize) -> bool {
         (1..self.recipe.threads).all(|column| {
-            let places = self.columns.iter().zip(kinds);
+            let places = self.mesh.columns().iter().zip(kinds);
             let lane: Vec<Kind> = places
                 .filter(|(found, _)| **found == column)
                 .filter_map(|(_, kind)| *kind)

@@ -24,6 +24,19 @@ pub enum EdgeShape {
 }
 
 impl EdgeShape {
+    /// The name by which reports and conditions call it: "slants-right".
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Level => "level",
+            Self::SlantsRight => "slants-right",
+            Self::SlantsLeft => "slants-left",
+            Self::Pointed => "pointed",
+            Self::Notched => "notched",
+            Self::Ragged => "ragged",
+        }
+    }
+
     /// The words for it: "slants down to the right".
     #[must_use]
     pub const fn words(self) -> &'static str {

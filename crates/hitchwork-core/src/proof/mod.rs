@@ -6,9 +6,11 @@ mod alike;
 mod design;
 mod drift;
 mod edges;
+mod figures;
 mod finding;
 mod growth;
 mod heap;
+mod look;
 mod permutation;
 mod report;
 mod symmetry;
@@ -16,13 +18,15 @@ mod symmetry;
 pub use design::{CanonicalForm, ColoursCount, Disguise, Disguises};
 pub use drift::{Drift, drifting_order};
 pub use edges::{Edge, EdgeShape, Edges};
+pub use figures::{FIGURES, Figure, FigureValue, Figures};
 pub use finding::{Code, Finding, RulePlace, Severity, Where};
 pub use growth::{Growth, growth};
 pub use heap::{normal_form, same_fabric};
+pub use look::Look;
 pub use permutation::Permutation;
 pub use report::{Report, Size, ThreadUse};
 pub use symmetry::{
-    ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, MOST_KNOTS_SEEN, Operation, Orbit, Pattern,
-    Period, Places, Reading, Strip, StripPattern, Symmetry, SymmetrySaid, brick_lattice,
+    ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, MOST_KNOTS_SEEN, Mesh, Operation, Orbit,
+    Pattern, Period, Places, Reading, Strip, StripPattern, Symmetry, SymmetrySaid, brick_lattice,
     knots_that_break,
 };

@@ -1,6 +1,7 @@
 //! Where a repeat sends each position, and when that comes round.
 
 use crate::band::Band;
+use crate::knot::{Kind, Knot};
 use crate::row::Row;
 
 /// A rearrangement of the positions of a band.
@@ -24,11 +25,23 @@ impl Permutation {
     /// What the rows do to the order of `threads` threads. Knots outside are left out.
     #[must_use]
     pub fn of_rows(rows: &[Row], threads: u16) -> Self {
+        let inside = |knot: &&Knot| knot.column().number() < threads;
+        let knots = rows.iter().flat_map(Row::knots).filter(inside);
+        Self::of_knots(
+            knots.map(|knot| (knot.column().index(), knot.kind())),
+            threads,
+        )
+    }
+
+    /// What knots do, given by the index of their column and their kind.
+    pub(super) fn of_knots(knots: impl Iterator<Item = (usize, Kind)>, threads: u16) -> Self {
         let mut order: Vec<u16> = (0..threads).collect();
-        for knot in rows.iter().flat_map(Row::knots) {
-            if knot.kind().changes_places() && knot.column().number() < threads {
-                order.swap(knot.column().index(), knot.column().index() + 1);
-            }
+        for (column, kind) in knots {
+            // Kinds come in no order that a processor could guess: no branch here.
+            let changes = usize::from(kind.changes_places());
+            let pair = [order[column], order[column + 1]];
+            order[column] = pair[changes];
+            order[column + 1] = pair[1 - changes];
         }
         let mut goes_to = vec![0; order.len()];
         for (position, &from) in (0..threads).zip(&order) {

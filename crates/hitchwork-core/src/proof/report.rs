@@ -50,6 +50,8 @@ pub struct ThreadUse {
     pub working_knots: u64,
     /// In how many knots it is inside.
     pub core_knots: u64,
+    /// For how many half rows it lies loose at most, from one of its knots to the next.
+    pub longest_float_half_rows: u32,
     /// How long to cut it: rows, ends, ties and handling, rounded up to a cutting step. At
     /// a loop start, its half of the folded piece.
     pub cut_mm: f64,
@@ -635,6 +637,7 @@ fn thread_use(band: &Band, threads: &[Followed], cut_list: &CutList) -> Vec<Thre
             colour: colour.name.clone(),
             working_knots: followed.working,
             core_knots: followed.core,
+            longest_float_half_rows: followed.float.map_or(0, |float| float.half_rows),
             cut_mm: *cut_mm,
         })
         .collect()

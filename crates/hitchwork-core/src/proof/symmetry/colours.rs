@@ -2,6 +2,7 @@
 //! places.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use serde::Serialize;
 
@@ -78,7 +79,7 @@ pub(super) fn seen(band: &Band) -> Option<Seen> {
 /// The word in which a letter says how far back in the walk the same colour was seen
 /// last, instead of which it is: the same for all that differ by the names of colours
 /// (after Baker 1993, here for words without ends).
-fn nameless(strip: &Strip, walk: Walk) -> Word {
+fn nameless(strip: &Strip, walk: &Arc<Walk>) -> Word {
     let colour = |step: &Step| strip.mark(step.knot as usize);
     let length = walk.len() as u64;
     // Where each colour is seen for the last time, one cycle ago.
@@ -94,16 +95,16 @@ fn nameless(strip: &Strip, walk: Walk) -> Word {
         u64::from(step.column) << 32 | at.wrapping_sub(before)
     };
     let letters = (0..).zip(walk.steps()).map(letter).collect();
-    Word::new(letters, walk)
+    Word::new(letters, Arc::clone(walk))
 }
 
 /// All ways of laying the appearance onto itself for which colours have to change places.
 /// Of a band that falls apart, none are looked for.
 pub(super) fn moves(seen: &Seen) -> Vec<ColourMove> {
     let strip = &seen.strip;
-    let walk = |operation| {
-        let mut walks = strip.walks(operation);
-        walks.pop().filter(|_| walks.is_empty())
+    let walk = |operation| match strip.walks(operation) {
+        [walk] => Some(walk),
+        _ => None,
     };
     let (Some(plain), Some(named)) = (walk(Operation::Plain), strip.words(Operation::Plain).pop())
     else {

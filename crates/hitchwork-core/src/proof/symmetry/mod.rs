@@ -12,6 +12,7 @@ mod colours;
 mod distance;
 mod frieze;
 mod making;
+mod mesh;
 mod strip;
 pub(in crate::proof) mod walk;
 
@@ -21,6 +22,7 @@ pub use colours::ColourMove;
 pub use distance::knots_that_break;
 pub use frieze::{Frieze, Lengthwise, Operation};
 pub use making::{Orbit, Places, brick_lattice};
+pub use mesh::Mesh;
 pub use strip::{Reading, Strip, StripPattern};
 
 pub(in crate::proof) use super::permutation::greatest_common_divisor;

@@ -1,6 +1,8 @@
 //! A strip of marked pieces, of which the infinite repeat of a band is one, and the
 //! symmetry of any such strip.
 
+use std::sync::{Arc, OnceLock};
+
 use super::frieze::{Frieze, Lengthwise, Operation};
 use super::walk::{Step, Walk, least_rotation};
 use crate::knot::Kind;
@@ -22,24 +24,60 @@ use crate::row::Row;
 /// ```
 #[derive(Clone, Debug)]
 pub struct Strip {
+    ground: Arc<Ground>,
+    marks: Vec<u32>,
+    images: Images,
+}
+
+/// Where the pieces lie, whatever their marks: the walks depend on nothing else, so strips
+/// on the same ground share them.
+#[derive(Debug)]
+pub(super) struct Ground {
     threads: u16,
     columns: Vec<u16>,
-    marks: Vec<u32>,
-    /// What an operation makes of a mark.
-    image: fn(Operation, u32) -> u32,
+    walks: [OnceLock<Vec<Arc<Walk>>>; 4],
+}
+
+/// What operations make of marks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Images {
+    /// They stay the same.
+    Same,
+    /// They are kinds of knots, or [`ANY_KIND`].
+    Kinds,
 }
 
 /// The mark of a knot that counts as its own image whatever is done with it.
 pub(super) const ANY_KIND: u32 = 4;
 
-fn same_mark(_: Operation, mark: u32) -> u32 {
-    mark
-}
+impl Ground {
+    pub(super) fn new(threads: u16, columns: Vec<u16>) -> Self {
+        Self {
+            threads,
+            columns,
+            walks: [const { OnceLock::new() }; 4],
+        }
+    }
 
-fn kind_image(operation: Operation, mark: u32) -> u32 {
-    match Kind::ALL.get(mark as usize) {
-        Some(kind) => operation.of_kind(*kind) as u32,
-        None => mark,
+    pub(super) fn columns(&self) -> &[u16] {
+        &self.columns
+    }
+
+    /// The walks through the parts of an image, from the image's left.
+    fn walks(&self, operation: Operation) -> &[Arc<Walk>] {
+        self.walks[operation.index()].get_or_init(|| {
+            let (sides, ends) = (operation.exchanges_sides(), operation.exchanges_ends());
+            let image = |column: &u16| match sides {
+                false => *column,
+                true => self.threads - column,
+            };
+            let columns: Vec<u16> = match ends {
+                false => self.columns.iter().map(image).collect(),
+                true => self.columns.iter().rev().map(image).collect(),
+            };
+            let walks = Walk::all(&columns, self.threads, ends);
+            walks.into_iter().map(Arc::new).collect()
+        })
     }
 }
 
@@ -51,10 +89,9 @@ impl Strip {
         let inside = |piece: &(u16, u32)| (1..threads).contains(&piece.0);
         let (columns, marks) = pieces.into_iter().filter(inside).unzip();
         Self {
-            threads,
-            columns,
+            ground: Arc::new(Ground::new(threads, columns)),
             marks,
-            image: same_mark,
+            images: Images::Same,
         }
     }
 
@@ -65,15 +102,24 @@ impl Strip {
         let knots = rows.iter().flat_map(Row::knots);
         let piece = |knot: &crate::knot::Knot| (knot.column().number(), knot.kind() as u32);
         Self {
-            image: kind_image,
+            images: Images::Kinds,
             ..Self::new(threads, knots.map(piece))
+        }
+    }
+
+    /// Knots of these kinds in these places.
+    pub(super) fn of_kinds(ground: &Arc<Ground>, kinds: &[Kind]) -> Self {
+        Self {
+            ground: Arc::clone(ground),
+            marks: kinds.iter().map(|kind| *kind as u32).collect(),
+            images: Images::Kinds,
         }
     }
 
     /// The same strip, but whatever is tied in the middle column counts as its own image.
     pub(super) fn with_middle_free(mut self) -> Self {
-        for (column, mark) in self.columns.iter().zip(&mut self.marks) {
-            if 2 * *column == self.threads {
+        for (column, mark) in self.ground.columns.iter().zip(&mut self.marks) {
+            if 2 * *column == self.ground.threads {
                 *mark = ANY_KIND;
             }
         }
@@ -83,26 +129,26 @@ impl Strip {
     /// The same pieces without their marks.
     pub(super) fn bare(&self) -> Self {
         Self {
+            ground: Arc::clone(&self.ground),
             marks: vec![0; self.marks.len()],
-            image: same_mark,
-            ..self.clone()
+            images: Images::Same,
         }
     }
 
     /// How many pieces it has in one repeat.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.columns.len()
+        self.marks.len()
     }
 
     /// Whether there are no pieces at all.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.columns.is_empty()
+        self.marks.is_empty()
     }
 
     pub(in crate::proof) fn threads(&self) -> u16 {
-        self.threads
+        self.ground.threads
     }
 
     pub(in crate::proof) fn mark(&self, piece: usize) -> u32 {
@@ -110,16 +156,19 @@ impl Strip {
     }
 
     pub(in crate::proof) fn mark_image(&self, operation: Operation, mark: u32) -> u32 {
-        (self.image)(operation, mark)
+        match (self.images, Kind::ALL.get(mark as usize)) {
+            (Images::Kinds, Some(kind)) => operation.of_kind(*kind) as u32,
+            _ => mark,
+        }
     }
 
     pub(in crate::proof) fn column(&self, piece: usize) -> u16 {
-        self.columns[piece]
+        self.ground.columns[piece]
     }
 
     /// The column of the piece tied at this time.
     pub(in crate::proof) fn column_at(&self, time: i64) -> u16 {
-        self.columns[self.piece_at(time)]
+        self.ground.columns[self.piece_at(time)]
     }
 
     /// The piece tied at this time.
@@ -129,24 +178,8 @@ impl Strip {
     }
 
     /// The walks through the parts of an image of the strip, from the image's left.
-    pub(in crate::proof) fn walks(&self, operation: Operation) -> Vec<Walk> {
-        let threads = self.threads;
-        match (operation.exchanges_sides(), operation.exchanges_ends()) {
-            (false, false) => Walk::all(&self.columns, threads, false),
-            (false, true) => {
-                let columns: Vec<u16> = self.columns.iter().rev().copied().collect();
-                Walk::all(&columns, threads, true)
-            }
-            (true, false) => {
-                let columns: Vec<u16> =
-                    self.columns.iter().map(|column| threads - column).collect();
-                Walk::all(&columns, threads, false)
-            }
-            (true, true) => {
-                let mirrored = self.columns.iter().rev().map(|column| threads - column);
-                Walk::all(&mirrored.collect::<Vec<u16>>(), threads, true)
-            }
-        }
+    pub(in crate::proof) fn walks(&self, operation: Operation) -> &[Arc<Walk>] {
+        self.ground.walks(operation)
     }
 
     /// Walks through the strip and its images.
@@ -160,12 +193,19 @@ impl Strip {
 
     /// The words that the walks read: a letter is a column and a mark.
     pub(in crate::proof) fn words(&self, operation: Operation) -> Vec<Word> {
+        // Kinds are few: what becomes of each is looked up once, not for every knot.
+        let known: [u32; 8] = std::array::from_fn(|mark| {
+            self.mark_image(operation, u32::try_from(mark).unwrap_or(0))
+        });
         let letter = |step: &Step| {
-            let mark = (self.image)(operation, self.marks[step.knot as usize]);
+            let mark = self.marks[step.knot as usize];
+            let mark = known.get(mark as usize).copied().unwrap_or(mark);
             u64::from(step.column) << 32 | u64::from(mark)
         };
-        let word = |walk: Walk| Word::new(walk.steps().iter().map(letter).collect(), walk);
-        self.walks(operation).into_iter().map(word).collect()
+        let word = |walk: &Arc<Walk>| {
+            Word::new(walk.steps().iter().map(letter).collect(), Arc::clone(walk))
+        };
+        self.walks(operation).iter().map(word).collect()
     }
 
     /// Its smallest period and its symmetry.
@@ -228,7 +268,7 @@ pub(in crate::proof) fn common_periods(words: &[Word]) -> u64 {
 #[derive(Debug)]
 pub(in crate::proof) struct Word {
     pub(in crate::proof) letters: Vec<u64>,
-    pub(in crate::proof) walk: Walk,
+    pub(in crate::proof) walk: Arc<Walk>,
     /// Where its least rotation begins.
     pub(in crate::proof) begins: usize,
     /// After how many letters it comes again.
@@ -236,7 +276,7 @@ pub(in crate::proof) struct Word {
 }
 
 impl Word {
-    pub(in crate::proof) fn new(letters: Vec<u64>, walk: Walk) -> Self {
+    pub(in crate::proof) fn new(letters: Vec<u64>, walk: Arc<Walk>) -> Self {
         let (begins, period) = least_rotation(&letters);
         Self {
             letters,
@@ -370,7 +410,7 @@ impl<'a> Fit<'a> {
     /// The two centres that each smallest period has.
     fn centres(&self, strip: &Strip) -> Vec<(i64, i64)> {
         let threads = strip.threads();
-        let used = |column: &u16| strip.columns.contains(column);
+        let used = |column: &u16| strip.ground.columns.contains(column);
         let Some(column) = (1..=threads / 2).rev().find(used) else {
             return Vec::new();
         };

@@ -220,16 +220,51 @@ impl<'a> Head<'a> {
 }
 
 /// Where the least rotation of a word begins, and after how many letters the word, read
-/// round and round, comes again for the first time (Duval 1983).
-pub(in crate::proof) fn least_rotation<T: Ord>(word: &[T]) -> (usize, usize) {
+/// round and round, comes again for the first time.
+///
+/// The rotations that begin with the least letter are compared one after the other, which
+/// for most words is done after a glance at each. Where it takes more, because much of the
+/// word comes again and again, Duval's way (1983) finds it in time proportional to the
+/// letters.
+pub(in crate::proof) fn least_rotation<T: Ord + Copy>(word: &[T]) -> (usize, usize) {
     let length = word.len();
-    let letter = |at: usize| &word[if at < length { at } else { at - length }];
+    let Some(least) = word.iter().min() else {
+        return (0, 1);
+    };
+    let twice = [word, word].concat();
+    let mut begins: Option<usize> = None;
+    let mut glances = length;
+    for at in (0..length).filter(|at| word[*at] == *least) {
+        let Some(best) = begins else {
+            begins = Some(at);
+            continue;
+        };
+        let both = twice[at..at + length].iter().zip(&twice[best..]);
+        let alike = both.take_while(|(one, other)| one == other).count();
+        if alike == length {
+            // It goes on as at `best`, where the first of the least rotations begins.
+            return (best, at - best);
+        }
+        if alike > glances {
+            return least_rotation_by_duval(&twice);
+        }
+        glances -= alike;
+        if twice[at + alike] < twice[best + alike] {
+            begins = Some(at);
+        }
+    }
+    (begins.unwrap_or(0), length)
+}
+
+/// The least rotation of a word that is given twice, and its period.
+fn least_rotation_by_duval<T: Ord>(twice: &[T]) -> (usize, usize) {
+    let length = twice.len() / 2;
     let (mut begins, mut period) = (0, length.max(1));
     let mut from = 0;
     while from < length {
         let (mut behind, mut ahead) = (from, from + 1);
         while ahead < 2 * length {
-            match letter(behind).cmp(letter(ahead)) {
+            match twice[behind].cmp(&twice[ahead]) {
                 std::cmp::Ordering::Less => behind = from,
                 std::cmp::Ordering::Equal => behind += 1,
                 std::cmp::Ordering::Greater => break,
@@ -242,4 +277,32 @@ pub(in crate::proof) fn least_rotation<T: Ord>(word: &[T]) -> (usize, usize) {
         }
     }
     (begins, period)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::least_rotation;
+
+    /// By trying all.
+    fn naive(word: &[u8]) -> (usize, usize) {
+        let rotated = |at: usize| [&word[at..], &word[..at]].concat();
+        let begins = (0..word.len()).min_by_key(|at| rotated(*at));
+        let period = (1..=word.len()).find(|at| rotated(*at % word.len()) == word);
+        (begins.unwrap_or(0), period.unwrap_or(1))
+    }
+
+    proptest! {
+        #[test]
+        fn the_first_of_the_least_rotations_is_found(
+            part in prop::collection::vec(0..3_u8, 0..12), times in 1..4_usize, slip in 0..40_usize,
+        ) {
+            let mut word = part.repeat(times);
+            if let Some(letter) = word.get_mut(slip) {
+                *letter = 1;
+            }
+            prop_assert_eq!(least_rotation(&word), naive(&word));
+        }
+    }
 }

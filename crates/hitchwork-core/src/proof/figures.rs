@@ -1,0 +1,375 @@
+//! What is known of a band, by names that conditions and tables use.
+
+use std::cell::OnceCell;
+
+use super::{Frieze, Look, Permutation, Report, Severity, Strip};
+use crate::band::Band;
+
+/// A figure's value.
+#[derive(Clone, Debug, PartialEq)]
+pub enum FigureValue {
+    /// A count.
+    Whole(i64),
+    /// A measure.
+    Number(f64),
+    /// Yes or no.
+    Flag(bool),
+    /// A word.
+    Text(&'static str),
+}
+
+/// One of the things that are known of every band.
+#[derive(Clone, Copy, Debug)]
+pub struct Figure {
+    /// The name by which conditions and tables call it.
+    pub name: &'static str,
+    /// What it is, with its unit.
+    pub sentence: &'static str,
+    read: fn(&Figures<'_>) -> FigureValue,
+}
+
+/// The figures of a band. Each is found when it is asked for, so that a condition on the
+/// order of the threads does not wait for the band to be tied.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+/// use hitchwork_core::proof::{FigureValue, Figures};
+/// # let stripe = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 12,
+/// #     ..BandParts::default() })?;
+/// let figures = Figures::of(&stripe);
+/// assert_eq!(figures.get("repeats_to_close"), Some(FigureValue::Whole(4)));
+/// assert_eq!(figures.get("structure"), Some(FigureValue::Text("p2")));
+/// assert_eq!(figures.get("glitter"), None);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Debug)]
+pub struct Figures<'a> {
+    band: &'a Band,
+    permutation: OnceCell<Permutation>,
+    structure: OnceCell<Frieze>,
+    look: OnceCell<Option<Look>>,
+    report: OnceCell<Report>,
+    known: Option<&'a Report>,
+}
+
+impl<'a> Figures<'a> {
+    /// The figures of a band.
+    #[must_use]
+    pub fn of(band: &'a Band) -> Self {
+        Self {
+            band,
+            permutation: OnceCell::new(),
+            structure: OnceCell::new(),
+            look: OnceCell::new(),
+            report: OnceCell::new(),
+            known: None,
+        }
+    }
+
+    /// The same where the report is known already; sizes and times then follow the habits
+    /// for which it was made.
+    #[must_use]
+    pub fn of_report(band: &'a Band, report: &'a Report) -> Self {
+        Self {
+            known: Some(report),
+            ..Self::of(band)
+        }
+    }
+
+    /// The value of the figure of that name.
+    #[must_use]
+    pub fn get(&self, name: &str) -> Option<FigureValue> {
+        let figure = FIGURES.iter().find(|figure| figure.name == name)?;
+        Some((figure.read)(self))
+    }
+
+    /// All figures, with their values.
+    pub fn all(&self) -> impl Iterator<Item = (&'static Figure, FigureValue)> + '_ {
+        FIGURES.iter().map(|figure| (figure, (figure.read)(self)))
+    }
+
+    /// The report, which is made when it is first needed.
+    #[must_use]
+    pub fn report(&self) -> &Report {
+        self.known
+            .unwrap_or_else(|| self.report.get_or_init(|| Report::of(self.band)))
+    }
+
+    fn permutation(&self) -> &Permutation {
+        self.permutation
+            .get_or_init(|| Permutation::of_repeat(self.band))
+    }
+
+    fn structure(&self) -> Frieze {
+        let strip = || Strip::of_rows(self.band.repeat(), self.band.thread_count());
+        match self.known.or(self.report.get()) {
+            Some(report) => report.symmetry.structure,
+            None => *self.structure.get_or_init(|| strip().pattern().group),
+        }
+    }
+
+    fn look(&self) -> Option<Look> {
+        *self.look.get_or_init(|| Look::of(self.band))
+    }
+
+    fn findings(&self, severity: Severity) -> FigureValue {
+        let findings = self.report().findings.iter();
+        whole(
+            findings
+                .filter(|finding| finding.severity == severity)
+                .count() as u64,
+        )
+    }
+}
+
+fn whole(count: u64) -> FigureValue {
+    FigureValue::Whole(i64::try_from(count).unwrap_or(i64::MAX))
+}
+
+/// Every figure, in the order of a table.
+pub const FIGURES: [Figure; 36] = [
+    Figure {
+        name: "threads",
+        sentence: "threads on the band",
+        read: |of| whole(of.band.thread_count().into()),
+    },
+    Figure {
+        name: "colours",
+        sentence: "colours of its threads",
+        read: |of| whole(of.band.used_colours().len() as u64),
+    },
+    Figure {
+        name: "rows_per_repeat",
+        sentence: "rows in a repeat",
+        read: |of| whole(of.band.repeat().len() as u64),
+    },
+    Figure {
+        name: "knots_per_repeat",
+        sentence: "knots in a repeat",
+        read: |of| {
+            whole(
+                of.band
+                    .repeat()
+                    .iter()
+                    .map(crate::row::Row::len)
+                    .sum::<usize>() as u64,
+            )
+        },
+    },
+    Figure {
+        name: "repeats",
+        sentence: "how often the repeat is tied",
+        read: |of| whole(of.band.repeats().into()),
+    },
+    Figure {
+        name: "knots",
+        sentence: "knots on the whole band",
+        read: |of| whole(of.band.knot_count()),
+    },
+    Figure {
+        name: "repeats_to_close",
+        sentence: "repeats after which every thread is back in its place",
+        read: |of| whole(of.permutation().order()),
+    },
+    Figure {
+        name: "colour_repeats_to_close",
+        sentence: "repeats after which the colours hang as they did at the start",
+        read: |of| whole(of.permutation().colour_order(of.band.thread_colours())),
+    },
+    Figure {
+        name: "cycles",
+        sentence: "groups of threads that change places among themselves",
+        read: |of| whole(of.permutation().cycles().len() as u64),
+    },
+    Figure {
+        name: "drifts",
+        sentence: "true where the colours drift along their gradient",
+        read: |of| FigureValue::Flag(of.report().drift.is_some()),
+    },
+    Figure {
+        name: "half_rows_per_repeat",
+        sentence: "half rows by which a repeat makes the band longer",
+        read: |of| FigureValue::Number(of.report().half_rows_per_repeat),
+    },
+    Figure {
+        name: "fewest_knots",
+        sentence: "knots of a repeat in the column that has fewest",
+        read: |of| {
+            whole(
+                of.report()
+                    .knots_by_column
+                    .iter()
+                    .min()
+                    .copied()
+                    .unwrap_or(0) as u64,
+            )
+        },
+    },
+    Figure {
+        name: "most_knots",
+        sentence: "knots of a repeat in the column that has most",
+        read: |of| {
+            whole(
+                of.report()
+                    .knots_by_column
+                    .iter()
+                    .max()
+                    .copied()
+                    .unwrap_or(0) as u64,
+            )
+        },
+    },
+    Figure {
+        name: "start_edge",
+        sentence: "shape of the start edge: \"level\", \"pointed\" and so on",
+        read: |of| FigureValue::Text(of.report().edges.start.shape.name()),
+    },
+    Figure {
+        name: "finish_edge",
+        sentence: "shape of the finish edge",
+        read: |of| FigureValue::Text(of.report().edges.finish.shape.name()),
+    },
+    Figure {
+        name: "structure",
+        sentence: "frieze group of the knots: \"p1\", \"p11g\", \"p11m\", \"p1m1\", \"p2\", \"p2mg\" or \"p2mm\"",
+        read: |of| FigureValue::Text(of.structure().name()),
+    },
+    Figure {
+        name: "structure_apart",
+        sentence: "frieze group of the knots, those of the middle column left out of account",
+        read: |of| {
+            let symmetry = &of.report().symmetry;
+            FigureValue::Text(
+                symmetry
+                    .apart_from_middle
+                    .unwrap_or(symmetry.structure)
+                    .name(),
+            )
+        },
+    },
+    Figure {
+        name: "appearance",
+        sentence: "frieze group of the colours; \"unknown\" where they come round too late to look",
+        read: |of| {
+            let appearance = of.report().symmetry.appearance;
+            FigureValue::Text(appearance.map_or("unknown", Frieze::name))
+        },
+    },
+    Figure {
+        name: "structure_half_rows",
+        sentence: "half rows after which the knots come again",
+        read: |of| FigureValue::Number(of.report().symmetry.structure_half_rows),
+    },
+    Figure {
+        name: "period_half_rows",
+        sentence: "half rows after which the colours come again; 0 where that is too late to look",
+        read: |of| FigureValue::Number(of.report().symmetry.appearance_half_rows.unwrap_or(0.0)),
+    },
+    Figure {
+        name: "width_mm",
+        sentence: "width in millimetres",
+        read: |of| FigureValue::Number(of.report().size_mm.width),
+    },
+    Figure {
+        name: "length_mm",
+        sentence: "knotted length in millimetres",
+        read: |of| FigureValue::Number(of.report().size_mm.length),
+    },
+    Figure {
+        name: "repeat_mm",
+        sentence: "millimetres by which a repeat makes the band longer",
+        read: |of| FigureValue::Number(of.report().size_mm.repeat),
+    },
+    Figure {
+        name: "total_mm",
+        sentence: "length with ends and ties in millimetres",
+        read: |of| FigureValue::Number(of.report().size_mm.total),
+    },
+    Figure {
+        name: "thread_m",
+        sentence: "all thread for one follower in metres",
+        read: |of| {
+            let uses = of.report().thread_use.iter();
+            let millimetres: f64 = uses.map(|thread| thread.cut_mm).sum();
+            FigureValue::Number((millimetres / 10.0).round() / 100.0)
+        },
+    },
+    Figure {
+        name: "longest_cm",
+        sentence: "the longest piece to cut in centimetres",
+        read: |of| {
+            let uses = of.report().thread_use.iter();
+            let longest = uses.map(|thread| thread.cut_mm).fold(0.0, f64::max);
+            FigureValue::Number((longest / 10.0).round())
+        },
+    },
+    Figure {
+        name: "minutes",
+        sentence: "minutes that it takes",
+        read: |of| FigureValue::Number(of.report().minutes),
+    },
+    Figure {
+        name: "difficulty",
+        sentence: "how hard it is, from 0 to 10",
+        read: |of| FigureValue::Number(of.report().difficulty.points),
+    },
+    Figure {
+        name: "longest_float",
+        sentence: "half rows for which a thread lies loose at most",
+        read: |of| {
+            let uses = of.report().thread_use.iter();
+            whole(
+                uses.map(|thread| thread.longest_float_half_rows)
+                    .max()
+                    .unwrap_or(0)
+                    .into(),
+            )
+        },
+    },
+    Figure {
+        name: "working_changes",
+        sentence: "changes of the working thread in a repeat; -1 where colours come round too late to look",
+        read: |of| {
+            FigureValue::Whole(of.look().map_or(-1, |look| {
+                i64::try_from(look.working_changes).unwrap_or(i64::MAX)
+            }))
+        },
+    },
+    Figure {
+        name: "regions",
+        sentence: "regions of one colour until the colours come round; -1 where that is too late to look",
+        read: |of| {
+            FigureValue::Whole(
+                of.look()
+                    .map_or(-1, |look| i64::try_from(look.regions).unwrap_or(i64::MAX)),
+            )
+        },
+    },
+    Figure {
+        name: "colour_balance",
+        sentence: "how evenly the colours share the knots, from 0 to 1; -1 where they come round too late to look",
+        read: |of| FigureValue::Number(of.look().map_or(-1.0, |look| look.colour_balance)),
+    },
+    Figure {
+        name: "contrast",
+        sentence: "how different touching knots are on average, in CIEDE2000; -1 where colours come round too late to look",
+        read: |of| FigureValue::Number(of.look().map_or(-1.0, |look| look.contrast)),
+    },
+    Figure {
+        name: "errors",
+        sentence: "findings that keep it from being sound",
+        read: |of| of.findings(Severity::Error),
+    },
+    Figure {
+        name: "warnings",
+        sentence: "findings that a maker should mend",
+        read: |of| of.findings(Severity::Warning),
+    },
+    Figure {
+        name: "notes",
+        sentence: "findings that are good to know",
+        read: |of| of.findings(Severity::Note),
+    },
+];

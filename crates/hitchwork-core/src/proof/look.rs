@@ -1,0 +1,189 @@
+//! What of a band strikes the eye, in numbers by which bands can be chosen.
+
+use std::collections::BTreeMap;
+
+use super::{MOST_KNOTS_SEEN, Permutation};
+use crate::band::Band;
+use crate::colour::{Srgb, difference};
+use crate::knot::Side;
+use crate::row::Row;
+
+/// What strikes the eye about a band's endless repeat.
+///
+/// Knots touch where one follows another in the same column or in a neighbouring one.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, proof::Look, row::Row};
+/// // A candy stripe of two colours in four threads: each stripe winds on without end.
+/// let stripe = Band::new(BandParts {
+///     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+///     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 12,
+///     ..BandParts::default() })?;
+/// let look = Look::of(&stripe).expect("few knots");
+/// assert_eq!((look.regions, look.colour_balance, look.working_changes), (2, 1.0, 1));
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Look {
+    /// How many regions of one colour there are, counted until the colours come round. A
+    /// region that goes on without end counts once.
+    pub regions: u64,
+    /// How evenly the colours share the knots: 1 where each of the band's colours shows
+    /// equally often, 0 where only one shows. (Evenness after Pielou 1966: the Shannon
+    /// entropy of the shares over its greatest value.)
+    pub colour_balance: f64,
+    /// How different touching knots are on average, in CIEDE2000; those of the same colour
+    /// count as 0.
+    pub contrast: f64,
+    /// How often in one repeat the thread that works is another than in the knot before,
+    /// the first knot of the next repeat counted as well.
+    pub working_changes: u64,
+}
+
+/// Regions that have been joined, by the number of one of their knots.
+struct Regions {
+    /// For each knot one that is in the same region, itself where it stands for it.
+    joined: Vec<u32>,
+    count: u64,
+}
+
+impl Regions {
+    fn stands_for(&mut self, knot: u32) -> u32 {
+        let mut at = knot;
+        while self.joined[at as usize] != at {
+            let next = self.joined[at as usize];
+            self.joined[at as usize] = self.joined[next as usize];
+            at = self.joined[at as usize];
+        }
+        at
+    }
+
+    fn join(&mut self, one: u32, other: u32) {
+        let [one, other] = [one, other].map(|knot| self.stands_for(knot));
+        if one != other {
+            self.joined[one as usize] = other;
+            self.count -= 1;
+        }
+    }
+}
+
+/// One knot: its column's index and the thread that shows.
+struct Shown {
+    column: usize,
+    thread: usize,
+}
+
+impl Look {
+    /// The look of a band; nothing where its colours come round only after more than
+    /// [`MOST_KNOTS_SEEN`] knots.
+    #[must_use]
+    #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
+    pub fn of(band: &Band) -> Option<Self> {
+        let colours = colours_by_value(band);
+        let repeats = Permutation::of_repeat(band).colour_order(&colours);
+        let in_repeat: usize = band.repeat().iter().map(Row::len).sum();
+        if repeats.checked_mul(in_repeat as u64)? > MOST_KNOTS_SEEN {
+            return None;
+        }
+        let total = usize::try_from(repeats).ok()? * in_repeat;
+        let knots: Vec<Shown> = shown(band).take(total).collect();
+        let pairs = shown(band).zip(shown(band).skip(1)).take(in_repeat);
+        let changes = pairs.filter(|(before, knot)| before.thread != knot.thread);
+        let working_changes = changes.count() as u64;
+        let colour = |knot: &Shown| usize::from(colours[knot.thread]);
+        let mut shares: BTreeMap<usize, u64> = colours
+            .iter()
+            .map(|index| (usize::from(*index), 0))
+            .collect();
+        for knot in &knots {
+            *shares.entry(colour(knot)).or_default() += 1;
+        }
+        let mut regions = Regions {
+            joined: (0..).take(knots.len()).collect(),
+            count: knots.len() as u64,
+        };
+        // Before the first knot of a column comes the last one, of the round before.
+        let mut last: Vec<Option<u32>> = vec![None; usize::from(band.column_count()) + 2];
+        for (number, knot) in (0..).zip(&knots) {
+            last[knot.column + 1] = Some(number);
+        }
+        let mut touching: BTreeMap<(usize, usize), u64> = BTreeMap::new();
+        for (number, knot) in (0..).zip(&knots) {
+            let here = colour(knot);
+            for before in &last[knot.column..knot.column + 3] {
+                let Some(before) = *before else { continue };
+                let there = colour(&knots[before as usize]);
+                if there == here {
+                    regions.join(number, before);
+                }
+                *touching
+                    .entry((here.min(there), here.max(there)))
+                    .or_default() += 1;
+            }
+            last[knot.column + 1] = Some(number);
+        }
+        let value = |index: usize| -> Srgb { band.palette()[index].srgb };
+        let touches: u64 = touching.values().sum();
+        let differences: f64 = touching
+            .iter()
+            .map(|((one, other), count)| difference(value(*one), value(*other)) * *count as f64)
+            .sum();
+        Some(Self {
+            regions: regions.count,
+            colour_balance: evenness(&shares.into_values().collect::<Vec<_>>()),
+            contrast: hundredths(differences / touches.max(1) as f64),
+            working_changes,
+        })
+    }
+}
+
+/// For each thread the index of its colour; colours of one value count as the first of them.
+fn colours_by_value(band: &Band) -> Vec<u16> {
+    let palette = band.palette();
+    let first = |index: &u16| {
+        let value = palette[usize::from(*index)].srgb;
+        let first = (0..).zip(palette).find(|(_, colour)| colour.srgb == value);
+        first.map_or(*index, |(first, _)| first)
+    };
+    band.thread_colours().iter().map(first).collect()
+}
+
+/// Every knot of the endless repeat.
+fn shown(band: &Band) -> impl Iterator<Item = Shown> + '_ {
+    let mut order: Vec<usize> = (0..usize::from(band.thread_count())).collect();
+    let knots = band.repeat().iter().flat_map(Row::knots).cycle();
+    knots.map(move |knot| {
+        let left = knot.column().index();
+        let works = match knot.kind().working_side() {
+            Side::Left => left,
+            Side::Right => left + 1,
+        };
+        let thread = order[works];
+        if knot.kind().changes_places() {
+            order.swap(left, left + 1);
+        }
+        Shown {
+            column: left,
+            thread,
+        }
+    })
+}
+
+#[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
+fn evenness(counts: &[u64]) -> f64 {
+    let total: u64 = counts.iter().sum();
+    if counts.len() < 2 || total == 0 {
+        return 0.0;
+    }
+    let share = |count: &u64| *count as f64 / total as f64;
+    let entropy: f64 = counts
+        .iter()
+        .filter(|count| **count > 0)
+        .map(|count| -share(count) * libm::log(share(count)))
+        .sum();
+    hundredths(entropy / libm::log(counts.len() as f64))
+}
+
+fn hundredths(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
+}
