@@ -6,7 +6,7 @@ use hitchwork_rules::{Error, Rules, Settings};
 use hitchwork_tests::golden;
 
 /// Bad rules, each with what is wrong with it.
-const RULES: [(&str, &str); 34] = [
+const RULES: [(&str, &str); 43] = [
     ("a misspelt function", "band(4).repeat(forwrd(1..4))"),
     (
         "a misspelt variable",
@@ -94,6 +94,42 @@ const RULES: [(&str, &str); 34] = [
     (
         "an entry that there is not",
         "let list = [1, 2];\nforward(list[2])",
+    ),
+    (
+        "a symmetry that the number of threads forbids",
+        "band(7).repeat(random_rows(7, 8, #{ symmetry: \"p2mm\" }))",
+    ),
+    (
+        "a symmetry that there is not",
+        "band(6).repeat(random_rows(6, 8, #{ symmetry: \"p3\" }))",
+    ),
+    (
+        "a misspelt wish of random rows",
+        "band(6).repeat(random_rows(6, 8, #{ smothness: 0.5 }))",
+    ),
+    (
+        "a misspelt kind of random rows",
+        "band(6).repeat(random_rows(6, 8, #{ kinds: #{ foward: 1 } }))",
+    ),
+    (
+        "random rows that are odd in number",
+        "band(6).repeat(random_rows(6, 7))",
+    ),
+    (
+        "a condition that nothing fulfils",
+        "let rows = random_rows(6, 4, #{\n    such_that: |rows| cycles(rows, 6).len() == 7,\n    tries: 20,\n});\nband(6).repeat(rows)",
+    ),
+    (
+        "a condition that is none",
+        "band(6).repeat(random_rows(6, 4, #{ such_that: |rows| repeats_to_close(rows, 6) }))",
+    ),
+    (
+        "a piece that decides too little",
+        "band(6).repeat(symmetric_rows(6, 8, \"p11g\", grid(`\\.\\.\\`)))",
+    ),
+    (
+        "facts of rows outside the band",
+        "let rows = forward(1..8);\nrequire(repeats_to_close(rows, 6) < 9, \"slow\", \"tie less\");\nband(8).repeat(rows)",
     ),
 ];
 

@@ -26,6 +26,7 @@
 
 pub mod cases;
 mod error;
+mod expression;
 mod functions;
 mod library;
 mod limits;
@@ -45,6 +46,7 @@ pub mod tutorial {}
 pub use rhai;
 
 pub use error::{Diagnostic, Error, Frame, Spot, Variable, codes, explain};
+pub use expression::Expression;
 pub use library::{built_in, built_in_names, built_in_tests};
 pub use limits::Limits;
 pub use parameter::{Parameter, Range, Settings};

@@ -608,7 +608,7 @@ fn names_in(text: &str) -> Vec<String> {
     names
 }
 
-fn placed(diagnostic: Diagnostic, position: Position, source: &Source) -> Diagnostic {
+pub(crate) fn placed(diagnostic: Diagnostic, position: Position, source: &Source) -> Diagnostic {
     Diagnostic {
         place: spot(position, source).or(diagnostic.place.clone()),
         ..diagnostic

@@ -6,7 +6,7 @@ use super::{Frieze, Look, Permutation, Report, Severity, Strip};
 use crate::band::Band;
 
 /// A figure's value.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum FigureValue {
     /// A count.
     Whole(i64),
@@ -25,6 +25,8 @@ pub struct Figure {
     pub name: &'static str,
     /// What it is, with its unit.
     pub sentence: &'static str,
+    /// What it can be, for those that are words.
+    pub words: &'static [&'static str],
     read: fn(&Figures<'_>) -> FigureValue,
 }
 
@@ -128,26 +130,45 @@ fn whole(count: u64) -> FigureValue {
     FigureValue::Whole(i64::try_from(count).unwrap_or(i64::MAX))
 }
 
+const GROUPS: [&str; 7] = ["p1", "p11g", "p11m", "p1m1", "p2", "p2mg", "p2mm"];
+
+const GROUPS_OR_UNKNOWN: [&str; 8] = [
+    "p1", "p11g", "p11m", "p1m1", "p2", "p2mg", "p2mm", "unknown",
+];
+
+const EDGES: [&str; 6] = [
+    "level",
+    "slants-right",
+    "slants-left",
+    "pointed",
+    "notched",
+    "ragged",
+];
+
 /// Every figure, in the order of a table.
 pub const FIGURES: [Figure; 36] = [
     Figure {
         name: "threads",
         sentence: "threads on the band",
+        words: &[],
         read: |of| whole(of.band.thread_count().into()),
     },
     Figure {
         name: "colours",
         sentence: "colours of its threads",
+        words: &[],
         read: |of| whole(of.band.used_colours().len() as u64),
     },
     Figure {
         name: "rows_per_repeat",
         sentence: "rows in a repeat",
+        words: &[],
         read: |of| whole(of.band.repeat().len() as u64),
     },
     Figure {
         name: "knots_per_repeat",
         sentence: "knots in a repeat",
+        words: &[],
         read: |of| {
             whole(
                 of.band
@@ -161,41 +182,49 @@ pub const FIGURES: [Figure; 36] = [
     Figure {
         name: "repeats",
         sentence: "how often the repeat is tied",
+        words: &[],
         read: |of| whole(of.band.repeats().into()),
     },
     Figure {
         name: "knots",
         sentence: "knots on the whole band",
+        words: &[],
         read: |of| whole(of.band.knot_count()),
     },
     Figure {
         name: "repeats_to_close",
         sentence: "repeats after which every thread is back in its place",
+        words: &[],
         read: |of| whole(of.permutation().order()),
     },
     Figure {
         name: "colour_repeats_to_close",
         sentence: "repeats after which the colours hang as they did at the start",
+        words: &[],
         read: |of| whole(of.permutation().colour_order(of.band.thread_colours())),
     },
     Figure {
         name: "cycles",
         sentence: "groups of threads that change places among themselves",
+        words: &[],
         read: |of| whole(of.permutation().cycles().len() as u64),
     },
     Figure {
         name: "drifts",
         sentence: "true where the colours drift along their gradient",
+        words: &[],
         read: |of| FigureValue::Flag(of.report().drift.is_some()),
     },
     Figure {
         name: "half_rows_per_repeat",
         sentence: "half rows by which a repeat makes the band longer",
+        words: &[],
         read: |of| FigureValue::Number(of.report().half_rows_per_repeat),
     },
     Figure {
         name: "fewest_knots",
         sentence: "knots of a repeat in the column that has fewest",
+        words: &[],
         read: |of| {
             whole(
                 of.report()
@@ -210,6 +239,7 @@ pub const FIGURES: [Figure; 36] = [
     Figure {
         name: "most_knots",
         sentence: "knots of a repeat in the column that has most",
+        words: &[],
         read: |of| {
             whole(
                 of.report()
@@ -223,22 +253,26 @@ pub const FIGURES: [Figure; 36] = [
     },
     Figure {
         name: "start_edge",
-        sentence: "shape of the start edge: \"level\", \"pointed\" and so on",
+        sentence: "shape of the start edge",
+        words: &EDGES,
         read: |of| FigureValue::Text(of.report().edges.start.shape.name()),
     },
     Figure {
         name: "finish_edge",
         sentence: "shape of the finish edge",
+        words: &EDGES,
         read: |of| FigureValue::Text(of.report().edges.finish.shape.name()),
     },
     Figure {
         name: "structure",
-        sentence: "frieze group of the knots: \"p1\", \"p11g\", \"p11m\", \"p1m1\", \"p2\", \"p2mg\" or \"p2mm\"",
+        sentence: "frieze group of the knots",
+        words: &GROUPS,
         read: |of| FigureValue::Text(of.structure().name()),
     },
     Figure {
         name: "structure_apart",
         sentence: "frieze group of the knots, those of the middle column left out of account",
+        words: &GROUPS,
         read: |of| {
             let symmetry = &of.report().symmetry;
             FigureValue::Text(
@@ -251,7 +285,8 @@ pub const FIGURES: [Figure; 36] = [
     },
     Figure {
         name: "appearance",
-        sentence: "frieze group of the colours; \"unknown\" where they come round too late to look",
+        sentence: "frieze group of the colours; unknown where they come round too late to look",
+        words: &GROUPS_OR_UNKNOWN,
         read: |of| {
             let appearance = of.report().symmetry.appearance;
             FigureValue::Text(appearance.map_or("unknown", Frieze::name))
@@ -260,36 +295,43 @@ pub const FIGURES: [Figure; 36] = [
     Figure {
         name: "structure_half_rows",
         sentence: "half rows after which the knots come again",
+        words: &[],
         read: |of| FigureValue::Number(of.report().symmetry.structure_half_rows),
     },
     Figure {
         name: "period_half_rows",
         sentence: "half rows after which the colours come again; 0 where that is too late to look",
+        words: &[],
         read: |of| FigureValue::Number(of.report().symmetry.appearance_half_rows.unwrap_or(0.0)),
     },
     Figure {
         name: "width_mm",
         sentence: "width in millimetres",
+        words: &[],
         read: |of| FigureValue::Number(of.report().size_mm.width),
     },
     Figure {
         name: "length_mm",
         sentence: "knotted length in millimetres",
+        words: &[],
         read: |of| FigureValue::Number(of.report().size_mm.length),
     },
     Figure {
         name: "repeat_mm",
         sentence: "millimetres by which a repeat makes the band longer",
+        words: &[],
         read: |of| FigureValue::Number(of.report().size_mm.repeat),
     },
     Figure {
         name: "total_mm",
         sentence: "length with ends and ties in millimetres",
+        words: &[],
         read: |of| FigureValue::Number(of.report().size_mm.total),
     },
     Figure {
         name: "thread_m",
         sentence: "all thread for one follower in metres",
+        words: &[],
         read: |of| {
             let uses = of.report().thread_use.iter();
             let millimetres: f64 = uses.map(|thread| thread.cut_mm).sum();
@@ -299,6 +341,7 @@ pub const FIGURES: [Figure; 36] = [
     Figure {
         name: "longest_cm",
         sentence: "the longest piece to cut in centimetres",
+        words: &[],
         read: |of| {
             let uses = of.report().thread_use.iter();
             let longest = uses.map(|thread| thread.cut_mm).fold(0.0, f64::max);
@@ -308,16 +351,19 @@ pub const FIGURES: [Figure; 36] = [
     Figure {
         name: "minutes",
         sentence: "minutes that it takes",
+        words: &[],
         read: |of| FigureValue::Number(of.report().minutes),
     },
     Figure {
         name: "difficulty",
         sentence: "how hard it is, from 0 to 10",
+        words: &[],
         read: |of| FigureValue::Number(of.report().difficulty.points),
     },
     Figure {
         name: "longest_float",
         sentence: "half rows for which a thread lies loose at most",
+        words: &[],
         read: |of| {
             let uses = of.report().thread_use.iter();
             whole(
@@ -331,6 +377,7 @@ pub const FIGURES: [Figure; 36] = [
     Figure {
         name: "working_changes",
         sentence: "changes of the working thread in a repeat; -1 where colours come round too late to look",
+        words: &[],
         read: |of| {
             FigureValue::Whole(of.look().map_or(-1, |look| {
                 i64::try_from(look.working_changes).unwrap_or(i64::MAX)
@@ -340,6 +387,7 @@ pub const FIGURES: [Figure; 36] = [
     Figure {
         name: "regions",
         sentence: "regions of one colour until the colours come round; -1 where that is too late to look",
+        words: &[],
         read: |of| {
             FigureValue::Whole(
                 of.look()
@@ -350,26 +398,31 @@ pub const FIGURES: [Figure; 36] = [
     Figure {
         name: "colour_balance",
         sentence: "how evenly the colours share the knots, from 0 to 1; -1 where they come round too late to look",
+        words: &[],
         read: |of| FigureValue::Number(of.look().map_or(-1.0, |look| look.colour_balance)),
     },
     Figure {
         name: "contrast",
         sentence: "how different touching knots are on average, in CIEDE2000; -1 where colours come round too late to look",
+        words: &[],
         read: |of| FigureValue::Number(of.look().map_or(-1.0, |look| look.contrast)),
     },
     Figure {
         name: "errors",
         sentence: "findings that keep it from being sound",
+        words: &[],
         read: |of| of.findings(Severity::Error),
     },
     Figure {
         name: "warnings",
         sentence: "findings that a maker should mend",
+        words: &[],
         read: |of| of.findings(Severity::Warning),
     },
     Figure {
         name: "notes",
         sentence: "findings that are good to know",
+        words: &[],
         read: |of| of.findings(Severity::Note),
     },
 ];
