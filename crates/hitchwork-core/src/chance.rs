@@ -5,8 +5,10 @@
 //! a [name](VERSION) that is stored with every band; a change of the recipe gets a new
 //! one.
 
+mod nearby;
 mod random_rows;
 
+pub use nearby::{NEARBY_VERSION, nearby};
 use rand_chacha::ChaCha20Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 pub use random_rows::{Prepared, RANDOM_ROWS_VERSION, RandomRows};

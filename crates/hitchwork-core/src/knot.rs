@@ -261,6 +261,12 @@ impl Knot {
         }
     }
 
+    /// A knot of another kind in its place.
+    #[must_use]
+    pub const fn of_kind(self, kind: Kind) -> Self {
+        Self { kind, ..self }
+    }
+
     /// The column in which it is tied.
     #[must_use]
     pub const fn column(self) -> Column {

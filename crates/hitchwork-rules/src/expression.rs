@@ -97,6 +97,15 @@ impl Expression {
         Self::read(text, Gives::Number, &[])
     }
 
+    /// A condition that may use more names than those of figures: numbers that are given
+    /// each time it is [asked about](Self::holds_knowing).
+    ///
+    /// # Errors
+    /// As for [`condition`](Self::condition).
+    pub fn condition_knowing(text: &str, more: &[&str]) -> Result<Self, Error> {
+        Self::read(text, Gives::Flag, more)
+    }
+
     /// A measure that may use more names than those of figures: numbers that are given
     /// each time it is [evaluated](Self::value_knowing).
     ///
@@ -117,7 +126,19 @@ impl Expression {
     /// # Errors
     /// When it is a measure, or divides by zero for this band.
     pub fn holds(&self, figures: &Figures<'_>) -> Result<bool, Error> {
-        let value = self.evaluate(figures, &[])?;
+        self.holds_knowing(figures, &[])
+    }
+
+    /// Whether the condition holds for a band of which more is known.
+    ///
+    /// # Errors
+    /// As for [`holds`](Self::holds).
+    pub fn holds_knowing(
+        &self,
+        figures: &Figures<'_>,
+        more: &[(&str, f64)],
+    ) -> Result<bool, Error> {
+        let value = self.evaluate(figures, more)?;
         value.as_bool().map_err(|_| self.gives_wrongly(&value))
     }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::{MOST_KNOTS_SEEN, Permutation};
 use crate::band::Band;
 use crate::colour::{Srgb, difference};
-use crate::knot::Side;
+use crate::knot::{Kind, Side};
 use crate::row::Row;
 
 /// What strikes the eye about a band's endless repeat.
@@ -67,10 +67,51 @@ impl Regions {
     }
 }
 
-/// One knot: its column's index and the thread that shows.
+/// One knot: its column's index, its kind and the thread that shows.
 struct Shown {
     column: usize,
+    kind: Kind,
     thread: usize,
+}
+
+/// All knots until the colours come round.
+struct Round {
+    /// For each thread the index of its colour; colours of one value count as the first.
+    colours: Vec<u16>,
+    knots: Vec<Shown>,
+}
+
+impl Round {
+    fn of(band: &Band) -> Option<Self> {
+        let colours = colours_by_value(band);
+        let repeats = Permutation::of_repeat(band).colour_order(&colours);
+        let in_repeat: usize = band.repeat().iter().map(Row::len).sum();
+        if repeats.checked_mul(in_repeat as u64)? > MOST_KNOTS_SEEN {
+            return None;
+        }
+        let total = usize::try_from(repeats).ok()? * in_repeat;
+        let knots = shown(band).take(total).collect();
+        Some(Self { colours, knots })
+    }
+}
+
+/// Calls for every knot, by its number, with the last ones before it in the column to its
+/// left, its own and the one to its right. Before the first of a column comes the last, of
+/// the round before.
+fn for_each_with_those_before(
+    knots: &[Shown],
+    columns: u16,
+    mut each: impl FnMut(u32, [Option<u32>; 3]),
+) {
+    let mut last: Vec<Option<u32>> = vec![None; usize::from(columns) + 2];
+    for (number, knot) in (0..).zip(knots) {
+        last[knot.column + 1] = Some(number);
+    }
+    for (number, knot) in (0..).zip(knots) {
+        let at = knot.column;
+        each(number, [last[at], last[at + 1], last[at + 2]]);
+        last[at + 1] = Some(number);
+    }
 }
 
 impl Look {
@@ -79,14 +120,8 @@ impl Look {
     #[must_use]
     #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
     pub fn of(band: &Band) -> Option<Self> {
-        let colours = colours_by_value(band);
-        let repeats = Permutation::of_repeat(band).colour_order(&colours);
+        let Round { colours, knots, .. } = Round::of(band)?;
         let in_repeat: usize = band.repeat().iter().map(Row::len).sum();
-        if repeats.checked_mul(in_repeat as u64)? > MOST_KNOTS_SEEN {
-            return None;
-        }
-        let total = usize::try_from(repeats).ok()? * in_repeat;
-        let knots: Vec<Shown> = shown(band).take(total).collect();
         let pairs = shown(band).zip(shown(band).skip(1)).take(in_repeat);
         let changes = pairs.filter(|(before, knot)| before.thread != knot.thread);
         let working_changes = changes.count() as u64;
@@ -137,6 +172,67 @@ impl Look {
     }
 }
 
+/// In which ways a knot and the three before it that it touches can be: its kind, and
+/// which of the three show its colour.
+const WAYS: usize = 4 * 8;
+
+/// What a band is made of when it is looked at closely: how often each kind of knot lies
+/// beside knots of its own colour, and beside others.
+///
+/// It is the same for all ways of tying a band and all rows at which it begins, and other
+/// colours in the place of the same do not change it. Held in another way a band has another
+/// texture.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Texture {
+    shares: [f32; WAYS],
+}
+
+impl Texture {
+    /// The texture of a band; nothing where its colours come round only after more than
+    /// [`MOST_KNOTS_SEEN`] knots.
+    #[must_use]
+    #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
+    pub fn of(band: &Band) -> Option<Self> {
+        let Round { colours, knots } = Round::of(band)?;
+        let mut counts = [0_u32; WAYS];
+        for_each_with_those_before(&knots, band.column_count(), |number, before| {
+            let knot = &knots[number as usize];
+            let mut way = knot.kind as usize;
+            for before in before {
+                let shows = before.map(|at| colours[knots[at as usize].thread]);
+                way = 2 * way + usize::from(shows == Some(colours[knot.thread]));
+            }
+            counts[way] += 1;
+        });
+        let total = knots.len().max(1) as f32;
+        Some(Self {
+            shares: counts.map(|count| count as f32 / total),
+        })
+    }
+
+    /// How different two textures are: the share of knots, from 0 to 1, that would have to be
+    /// otherwise (the total variation distance).
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// use hitchwork_core::proof::Texture;
+    /// # let band = |kind| Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 0, 1], repeat: vec![Row::run(kind, 1..4)?], repeats: 12,
+    /// #     ..BandParts::default() });
+    /// let [one, other] = [band(Kind::Forward)?, band(Kind::ForwardBackward)?];
+    /// let [one, other] = [Texture::of(&one).expect("few"), Texture::of(&other).expect("few")];
+    /// assert_eq!((one.distance(&one), one.distance(&other)), (0.0, 1.0));
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn distance(&self, other: &Self) -> f64 {
+        let both = self.shares.iter().zip(&other.shares);
+        let differences: f32 = both.map(|(one, other)| (one - other).abs()).sum();
+        hundredths(f64::from(differences) / 2.0)
+    }
+}
+
 /// For each thread the index of its colour; colours of one value count as the first of them.
 fn colours_by_value(band: &Band) -> Vec<u16> {
     let palette = band.palette();
@@ -164,6 +260,7 @@ fn shown(band: &Band) -> impl Iterator<Item = Shown> + '_ {
         }
         Shown {
             column: left,
+            kind: knot.kind(),
             thread,
         }
     })

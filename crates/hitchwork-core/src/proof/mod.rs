@@ -22,7 +22,7 @@ pub use figures::{FIGURES, Figure, FigureValue, Figures};
 pub use finding::{Code, Finding, RulePlace, Severity, Where};
 pub use growth::{Growth, growth};
 pub use heap::{normal_form, same_fabric};
-pub use look::Look;
+pub use look::{Look, Texture};
 pub use permutation::Permutation;
 pub use report::{Report, Size, ThreadUse};
 pub use symmetry::{
