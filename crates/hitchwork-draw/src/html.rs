@@ -414,25 +414,31 @@ fn key(band: &Band) -> String {
     key
 }
 
-fn digest(text: &str) -> String {
+pub(crate) fn digest(text: &str) -> String {
     format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
 }
 
 /// The style of every page, the chips of this palette, and the letters that the page uses.
 fn style(band: &Band, body: &str) -> String {
-    let mut style = String::new();
-    let mut characters: BTreeSet<char> = body.chars().collect();
-    characters.extend(SCRIPT.chars());
-    for (weight, number) in [(Weight::Regular, 400), (Weight::Strong, 600)] {
-        let font = STANDARD.encode(letters(weight, characters.iter().copied().collect()));
-        writeln!(style, "@font-face{{font-family:Inter;font-weight:{number};src:url(data:font/ttf;base64,{font})}}")
-            .expect("a string takes all that is written");
-    }
+    let mut style = lettered(body, SCRIPT);
     style.push_str(STYLE);
     for index in band.used_colours() {
         let colour = band.palette()[usize::from(index)].srgb;
         let ink = readable_on(colour);
         writeln!(style, ".c{index}{{background:{colour};color:{ink}}}")
+            .expect("a string takes all that is written");
+    }
+    style
+}
+
+/// The font with the letters of a page's body and its script.
+pub(crate) fn lettered(body: &str, script: &str) -> String {
+    let mut style = String::new();
+    let mut characters: BTreeSet<char> = body.chars().collect();
+    characters.extend(script.chars());
+    for (weight, number) in [(Weight::Regular, 400), (Weight::Strong, 600)] {
+        let font = STANDARD.encode(letters(weight, characters.iter().copied().collect()));
+        writeln!(style, "@font-face{{font-family:Inter;font-weight:{number};src:url(data:font/ttf;base64,{font})}}")
             .expect("a string takes all that is written");
     }
     style

@@ -26,6 +26,7 @@
 //! # }
 //! ```
 
+pub mod contact;
 mod error;
 pub mod fabric;
 pub mod font;

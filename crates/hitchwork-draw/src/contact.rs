@@ -1,0 +1,251 @@
+//! Many bands on one sheet, all at one scale, to choose from.
+
+use std::fmt::Write;
+
+use hitchwork_core::band::Band;
+use hitchwork_core::fabric::Fabric;
+use maud::{DOCTYPE, PreEscaped, html};
+
+use crate::error::Error;
+use crate::fabric::{self, Options};
+use crate::font::shortened;
+use crate::html::{digest, lettered};
+use crate::ink::{HAIR, Hand, Sheet, TITLE_LINE, lines, short, write_title};
+use crate::plain::{harmless, plain};
+
+const STYLE: &str = include_str!("contact/contact.css");
+
+const MARGIN: f64 = 30.0;
+const COLUMNS: usize = 3;
+/// Room for one band, and between two.
+const TILE: f64 = 330.0;
+const GAP: f64 = 24.0;
+const WIDTH: f64 = 2.0 * MARGIN + 3.0 * TILE + 2.0 * GAP;
+const HEADING: Hand = Hand::strong(13.0);
+const TEXT: Hand = Hand::regular(11.0).quiet();
+const LINE: f64 = 15.0;
+
+/// As much of a band as is shown, if its repeat is not longer: about so many millimetres.
+const SHOWN_MM: f64 = 60.0;
+/// At this many pixels for a millimetre.
+const PIXELS_PER_MM: f64 = TILE / (SHOWN_MM + 8.0);
+
+/// How many bands are on one page of a sheet.
+pub const BANDS_ON_A_PAGE: usize = 30;
+
+/// One of the bands to choose from.
+#[derive(Clone, Debug)]
+pub struct Choice<'a> {
+    /// The band.
+    pub band: &'a Band,
+    /// Its fabric.
+    pub fabric: &'a Fabric,
+    /// What it is called on the sheet.
+    pub heading: String,
+    /// What is said about it, line by line.
+    pub words: Vec<String>,
+    /// The file to which a page leads, by its path from the page.
+    pub link: String,
+}
+
+/// A band's picture, as large as it is to be, with its height.
+struct Tile {
+    svg: String,
+    height: f64,
+}
+
+impl Tile {
+    fn new(choice: &Choice<'_>) -> Result<Self, Error> {
+        let band = choice.band;
+        let repeat_mm = band.gauge().length_mm(
+            hitchwork_core::proof::growth(band.repeat(), band.thread_count()).per_repeat(),
+        );
+        let fit = SHOWN_MM / repeat_mm.max(0.1);
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped"
+        )]
+        let repeats = fit.round().clamp(1.0, f64::from(u32::MAX)) as u32;
+        let drawn = |pixels_per_mm| {
+            let options = Options {
+                repeats: Some(repeats.min(band.repeats())),
+                pixels_per_mm,
+                table: false,
+                ..Options::default()
+            };
+            fabric::svg(band, choice.fabric, &options)
+        };
+        let svg = drawn(PIXELS_PER_MM)?;
+        let (width, height) = size(&svg);
+        if width <= TILE {
+            return Ok(Self { svg, height });
+        }
+        let svg = drawn(PIXELS_PER_MM * TILE / width)?;
+        let (_, height) = size(&svg);
+        Ok(Self { svg, height })
+    }
+}
+
+/// The size that a picture of ours gives itself.
+fn size(svg: &str) -> (f64, f64) {
+    let number = |name: &str| {
+        let after = svg.split_once(name).map_or("", |(_, after)| after);
+        after
+            .split('"')
+            .next()
+            .and_then(|number| number.parse().ok())
+            .unwrap_or(0.0)
+    };
+    (number(" width=\""), number(" height=\""))
+}
+
+/// Draws the bands as pages of [`BANDS_ON_A_PAGE`], each with its heading and words, as SVG.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
+/// use hitchwork_draw::contact::{Choice, pages};
+/// # let band = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+/// #     ..BandParts::default() })?;
+/// let fabric = Fabric::of(&band);
+/// let choice = Choice {
+///     band: &band, fabric: &fabric,
+///     heading: "seed 7".to_owned(), words: vec!["closes after 3".to_owned()],
+///     link: "seed-7.band.json".to_owned(),
+/// };
+/// let sheet = pages("Stripes", "Three stripes to choose from.", &vec![choice; 31])?;
+/// assert_eq!(sheet.len(), 2);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
+/// # Errors
+/// When a repeat of one of the bands has too many knots to be drawn.
+pub fn pages(title: &str, words: &str, choices: &[Choice<'_>]) -> Result<Vec<String>, Error> {
+    let count = choices.len().div_ceil(BANDS_ON_A_PAGE);
+    let page = |(number, choices): (usize, &[Choice<'_>])| {
+        let title = match count {
+            1 => title.to_owned(),
+            _ => format!("{title}, page {number} of {count}"),
+        };
+        page(&title, words, choices)
+    };
+    (1..)
+        .zip(choices.chunks(BANDS_ON_A_PAGE))
+        .map(page)
+        .collect()
+}
+
+fn page(title: &str, words: &str, choices: &[Choice<'_>]) -> Result<String, Error> {
+    let tiles: Vec<Tile> = choices.iter().map(Tile::new).collect::<Result<_, _>>()?;
+    let mut out = String::new();
+    let written = "writing to a string does not fail";
+    let room = WIDTH - 2.0 * MARGIN;
+    write_title(&mut out, MARGIN, title, room).expect(written);
+    let mut y = TITLE_LINE + 6.0;
+    for line in lines(words, TEXT, room) {
+        y += LINE;
+        TEXT.write(&mut out, (MARGIN, y), &line).expect(written);
+    }
+    y += 26.0;
+    for (choices, tiles) in choices.chunks(COLUMNS).zip(tiles.chunks(COLUMNS)) {
+        write!(
+            out,
+            r#"<path d="M{} {}H{}" stroke="{HAIR}"/>"#,
+            short(MARGIN),
+            short(y),
+            short(WIDTH - MARGIN)
+        )
+        .expect(written);
+        let height = tiles.iter().map(|tile| tile.height).fold(0.0, f64::max);
+        let said = choices
+            .iter()
+            .map(|choice| choice.words.len())
+            .max()
+            .unwrap_or(0);
+        let mut x = MARGIN;
+        for (choice, tile) in choices.iter().zip(tiles) {
+            let place = format!(
+                r#"<svg x="{}" y="{}" "#,
+                short(x),
+                short(y + 12.0 + (height - tile.height) / 2.0)
+            );
+            out.push_str(&tile.svg.replacen("<svg ", &place, 1));
+            let mut base = y + 12.0 + height + 22.0;
+            let heading = shortened(&choice.heading, HEADING.weight, HEADING.size, TILE);
+            HEADING.write(&mut out, (x, base), &heading).expect(written);
+            for words in &choice.words {
+                base += LINE;
+                let words = shortened(words, TEXT.weight, TEXT.size, TILE);
+                TEXT.write(&mut out, (x, base), &words).expect(written);
+            }
+            x += TILE + GAP;
+        }
+        let said = f64::from(u32::try_from(said).unwrap_or(u32::MAX));
+        y += 12.0 + height + 22.0 + said * LINE + 20.0;
+    }
+    Ok(Sheet {
+        title,
+        words,
+        width: WIDTH,
+        height: y,
+        body: &out,
+    }
+    .write())
+}
+
+/// Writes the bands as one page for a browser, each with a link to its file.
+///
+/// The page holds all that it shows, and a policy forbids it to fetch anything.
+///
+/// # Errors
+/// When a repeat of one of the bands has too many knots to be drawn.
+pub fn page_for_browsers(
+    title: &str,
+    words: &str,
+    choices: &[Choice<'_>],
+) -> Result<String, Error> {
+    let tiles: Vec<Tile> = choices.iter().map(Tile::new).collect::<Result<_, _>>()?;
+    let body = html! {
+        body {
+            header {
+                h1 { (plain(title)) }
+                p { (plain(words)) }
+            }
+            main {
+                ol.choices {
+                    @for (choice, tile) in choices.iter().zip(&tiles) {
+                        li {
+                            div.band { (PreEscaped(harmless(&tile.svg))) }
+                            h2 { a href=(choice.link) { (plain(&choice.heading)) } }
+                            @for words in &choice.words { p { (plain(words)) } }
+                        }
+                    }
+                }
+            }
+        }
+    };
+    let body = body.into_string();
+    let style = lettered(&body, "") + STYLE;
+    let policy = format!(
+        "default-src 'none'; style-src '{}'; img-src data:; font-src data:; base-uri 'none'; form-action 'none'",
+        digest(&style)
+    );
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(policy);
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (plain(title)) }
+                link rel="icon" href="data:,";
+                style { (PreEscaped(&style)) }
+            }
+            (PreEscaped(body))
+        }
+    };
+    Ok(page.into_string() + "\n")
+}
