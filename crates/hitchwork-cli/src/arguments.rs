@@ -1,5 +1,6 @@
 //! The command line.
 
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 use hitchwork_core::craft::{
@@ -37,6 +38,9 @@ pub(crate) enum Command {
     Sheet(Sheet),
     /// Compare what a rule's bands cost and give over a range of settings
     Balance(Balance),
+    /// Look through many bands of a rule for those that fulfil conditions
+    #[command(mut_arg("rule", |rule| rule.required(false).default_value("").hide_default_value(true)))]
+    Explore(Explore),
     /// Make gradients, and match, order and choose the threads that you own
     Colours(Colours),
     /// Look at rules
@@ -56,6 +60,7 @@ impl Command {
             Self::Make(make) => make.json,
             Self::Check(check) => check.json,
             Self::Balance(balance) => balance.json,
+            Self::Explore(explore) => explore.json,
             Self::Colours(colours) => colours.command.output().json,
             Self::Rules(Rules {
                 command: RulesCommand::List(list),
@@ -372,6 +377,105 @@ pub(crate) struct Balance {
     /// Plot it into this file as well, ending in .svg or .png
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Conditions and measures are written over figures: explore --figures lists them.\n\
+    Examples:\n  \
+    hitchwork explore flotsam --where 'repeats_to_close <= 6' --where 'novelty > 0.1' --count 24\n  \
+    hitchwork explore flotsam --set symmetry=p11g --seeds 1..5000 --best-by 'contrast - regions / 10'\n  \
+    hitchwork explore --near out/drift/drift.band.json --where drifts\n  \
+    hitchwork explore --count-all --threads 4 --rows 4"
+)]
+pub(crate) struct Explore {
+    #[command(flatten)]
+    pub(crate) subject: Subject,
+    /// How many bands to keep
+    #[arg(long, value_name = "N", default_value_t = 12)]
+    pub(crate) count: usize,
+    /// The seeds to try, both included
+    #[arg(long, value_name = "FIRST..LAST", default_value = "1..1000", value_parser = seeds)]
+    pub(crate) seeds: RangeInclusive<u64>,
+    /// A condition that a band must fulfil, such as 'width_mm < 20'; may be given several
+    /// times, and is asked for in that order
+    #[arg(long = "where", value_name = "CONDITION")]
+    pub(crate) conditions: Vec<String>,
+    /// Try all seeds and keep those with the most of this, such as 'contrast - difficulty'
+    #[arg(long, value_name = "MEASURE")]
+    pub(crate) best_by: Option<String>,
+    /// Keep bands with findings of severity error too
+    #[arg(long)]
+    pub(crate) even_unsound: bool,
+    /// What makes bands different that are else one design; without it, a band mirrored,
+    /// turned, begun at another row or in other colours is the same
+    #[arg(long, value_enum, value_name = "LIST", value_delimiter = ',')]
+    pub(crate) tell_apart: Vec<TellApart>,
+    /// Try small changes of this band instead of a rule's bands
+    #[arg(long, value_name = "BAND", conflicts_with = "count_all")]
+    pub(crate) near: Option<String>,
+    /// How many changes a band near another has at most
+    #[arg(long, value_name = "N", default_value_t = 2, requires = "near", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub(crate) changes: u32,
+    /// Count every full fabric of --threads and --rows instead of searching
+    #[arg(long, requires = "threads", requires = "rows")]
+    pub(crate) count_all: bool,
+    /// Threads of the fabrics to count
+    #[arg(long, value_name = "N", requires = "count_all")]
+    pub(crate) threads: Option<u16>,
+    /// Rows of the fabrics to count
+    #[arg(long, value_name = "N", requires = "count_all")]
+    pub(crate) rows: Option<usize>,
+    /// Kinds of knots in the fabrics to count; all four unless said
+    #[arg(
+        long,
+        value_enum,
+        value_name = "LIST",
+        value_delimiter = ',',
+        requires = "count_all"
+    )]
+    pub(crate) kinds: Vec<KindChoice>,
+    /// List the figures that conditions and measures are written over
+    #[arg(long)]
+    pub(crate) figures: bool,
+    /// The folder to write the band files and the contact sheet into
+    #[arg(long, short, value_name = "FOLDER")]
+    pub(crate) out: Option<PathBuf>,
+    /// How many threads of the computer work on it; all unless said
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) workers: Option<u16>,
+    /// Show no progress
+    #[arg(long)]
+    pub(crate) quiet: bool,
+    /// Report as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// What can make designs different.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum TellApart {
+    /// A band and its mirror image are two
+    Mirrored,
+    /// So are a band and itself from the finish
+    UpsideDown,
+    /// So are a band and itself after half a turn
+    HalfTurned,
+    /// So are bands that differ only in which colours they have
+    Colours,
+}
+
+/// The kinds of knots.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum KindChoice {
+    /// The left thread works and goes to the right
+    Forward,
+    /// The right thread works and goes to the left
+    Backward,
+    /// The left thread works and turns
+    ForwardBackward,
+    /// The right thread works and turns
+    BackwardForward,
 }
 
 /// A parameter and the values that it takes in turn.
@@ -701,6 +805,23 @@ fn at_most(text: &str) -> Result<Limit, String> {
 
 fn at_least(text: &str) -> Result<Limit, String> {
     Limit::at_least(text).map_err(|error| in_one_line(&error))
+}
+
+fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {
+    let form = "write them as FIRST..LAST, for example 1..5000";
+    let (first, last) = text.split_once("..").ok_or(form)?;
+    let last = last.strip_prefix('=').unwrap_or(last);
+    let seed = |text: &str| {
+        let parsed = text.trim().replace('_', "").parse::<u64>();
+        parsed.map_err(|_| format!("\"{}\" is no seed; {form}", text.trim()))
+    };
+    let (first, last) = (seed(first)?, seed(last)?);
+    if last < first {
+        return Err(format!(
+            "there is no seed from {first} to {last}; put the smaller one first"
+        ));
+    }
+    Ok(first..=last)
 }
 
 /// The most values that one parameter takes in turn.

@@ -27,18 +27,21 @@ const MOST_RULE_BYTES: u64 = 1 << 20;
 
 /// Makes or reads the band.
 pub(crate) fn band(subject: &Subject) -> Result<Input, Trouble> {
+    band_of(subject, &subject.rule)
+}
+
+/// Makes or reads the band of another name than the subject's own.
+pub(crate) fn band_of(subject: &Subject, rule: &str) -> Result<Input, Trouble> {
     if let Some((_, Some(fitted))) = subject.gauge()? {
         say::aside(format!("swatch: {fitted}\n"))?;
     }
-    let (name, band) = match find(&subject.rule)? {
-        Found::BandFile => (short_name(&subject.rule), from_file(subject)?),
+    let name = short_name(rule);
+    let band = match find(rule)? {
+        Found::BandFile => from_file(subject, rule)?,
         Found::RuleFile | Found::BuiltIn => {
             let rules = rules(subject);
-            let rule = rule(&rules, &subject.rule)?;
-            (
-                short_name(&subject.rule),
-                rules.make(&rule, &settings(subject)?)?.band,
-            )
+            let rule = self::rule(&rules, rule)?;
+            rules.make(&rule, &settings(subject)?)?.band
         }
     };
     let band = if subject.other_hand {
@@ -176,8 +179,7 @@ fn table(name: &str) -> Result<Vec<u8>, Trouble> {
     read(name, MOST)
 }
 
-fn from_file(subject: &Subject) -> Result<Band, Trouble> {
-    let path = &subject.rule;
+fn from_file(subject: &Subject, path: &str) -> Result<Band, Trouble> {
     if !subject.settings.is_empty() || subject.seed.is_some() || subject.palette.is_some() {
         return Err(Trouble::new(
             format!(

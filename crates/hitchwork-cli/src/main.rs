@@ -9,6 +9,7 @@ mod commands;
 mod folder;
 mod input;
 mod pictures;
+mod progress;
 mod say;
 mod trouble;
 
@@ -45,6 +46,7 @@ fn main() -> ExitCode {
         Command::Draw(draw) => commands::draw::run(draw),
         Command::Sheet(sheet) => commands::sheet::run(sheet),
         Command::Balance(balance) => commands::balance::run(balance),
+        Command::Explore(explore) => commands::explore::run(explore),
         Command::Colours(colours) => commands::colours::run(colours),
         Command::Rules(rules) => commands::rules::run(rules),
         Command::Explain(explain) => commands::explain::run(explain),

@@ -5,6 +5,7 @@ pub(crate) mod check;
 pub(crate) mod colours;
 pub(crate) mod draw;
 pub(crate) mod explain;
+pub(crate) mod explore;
 pub(crate) mod generate;
 pub(crate) mod make;
 pub(crate) mod rules;

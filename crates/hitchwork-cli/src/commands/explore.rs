@@ -1,0 +1,287 @@
+//! `explore`: many bands by chance, of which those are kept that fulfil conditions.
+
+mod census;
+mod found;
+
+use std::ops::ControlFlow;
+use std::path::Path;
+
+use comfy_table::{Table, presets};
+use hitchwork_collection::search::{Ended, Failure, NOVELTY, Search, Searched, Tally};
+use hitchwork_core::band::Band;
+use hitchwork_core::chance::nearby;
+use hitchwork_core::proof::{ColoursCount, Disguises, FIGURES};
+use hitchwork_rules::{Expression, Rules};
+use owo_colors::OwoColorize;
+use serde_json::json;
+
+use crate::arguments::{Explore, TellApart};
+use crate::progress::{Progress, stopped_by_hand};
+use crate::trouble::Trouble;
+use crate::{Verdict, folder, input, say};
+
+/// The most bands that one search keeps.
+const MOST_KEPT: usize = 10_000;
+
+/// The condition that is always asked unless the maker wants unsound bands too.
+const SOUND: &str = "errors == 0";
+
+pub(crate) fn run(explore: &Explore) -> Result<Verdict, Trouble> {
+    if explore.figures {
+        return figures(explore.json);
+    }
+    if explore.count_all {
+        return census::run(explore);
+    }
+    let search = search(explore)?;
+    let (name, searched) = searched(explore, search)?;
+    if searched.0.found.is_empty() {
+        return Err(nothing(&searched.0, &searched.1));
+    }
+    let (searched, search) = searched;
+    let out = explore
+        .out
+        .clone()
+        .unwrap_or_else(|| Path::new("out").join(format!("{name}-explored")));
+    let files = found::files(&name, &searched, &headline(&search, &searched))?;
+    let places = folder::write_all(&out, &files)?;
+    if explore.json {
+        say::json(&found::as_json(&search, &searched, &places))?;
+    } else {
+        say::out(found::words(&name, &search, &searched, &places))?;
+    }
+    Ok(Verdict::Sound)
+}
+
+/// The names by which conditions and measures know a band.
+fn figures(as_json: bool) -> Result<Verdict, Trouble> {
+    let novelty = "how unlike the bands kept so far it is, from 0 to 1; only while exploring";
+    if as_json {
+        let figures = FIGURES.iter().map(|figure| {
+            json!({ "name": figure.name, "sentence": figure.sentence, "words": figure.words })
+        });
+        let more = json!({ "name": NOVELTY, "sentence": novelty, "words": [] });
+        say::json(&figures.chain([more]).collect::<Vec<_>>())?;
+        return Ok(Verdict::Sound);
+    }
+    let mut table = Table::new();
+    table.load_preset(presets::NOTHING);
+    for figure in &FIGURES {
+        let words = match figure.words {
+            [] => String::new(),
+            words => format!(": {}", words.join(", ")),
+        };
+        table.add_row([
+            figure.name.to_owned(),
+            format!("{}{words}", figure.sentence),
+        ]);
+    }
+    table.add_row([NOVELTY, novelty]);
+    say::out(format!("{}\n", table.trim_fmt()))?;
+    Ok(Verdict::Sound)
+}
+
+fn search(explore: &Explore) -> Result<Search, Trouble> {
+    if !(1..=MOST_KEPT).contains(&explore.count) {
+        return Err(Trouble::new(
+            format!(
+                "one search keeps 1 to {MOST_KEPT} bands, not {}",
+                explore.count
+            ),
+            "keep the best few, and look further with other seeds",
+        ));
+    }
+    let read = |text: &String| Expression::condition_knowing(text, &[NOVELTY]);
+    let mut conditions: Vec<Expression> = explore
+        .conditions
+        .iter()
+        .map(read)
+        .collect::<Result<_, _>>()?;
+    if !explore.even_unsound {
+        conditions.push(Expression::condition(SOUND)?);
+    }
+    let best_by = explore.best_by.as_ref();
+    let best_by = best_by.map(|text| Expression::measure_knowing(text, &[NOVELTY]));
+    Ok(Search {
+        seeds: explore.seeds.clone(),
+        count: explore.count,
+        conditions,
+        best_by: best_by.transpose()?,
+        disguises: disguises(&explore.tell_apart),
+        colours: match explore.tell_apart.contains(&TellApart::Colours) {
+            true => ColoursCount::ByValue,
+            false => ColoursCount::ByLikeness,
+        },
+        known: Vec::new(),
+        workers: workers(explore),
+    })
+}
+
+/// What counts as the same design, unless it is to be told apart.
+fn disguises(apart: &[TellApart]) -> Disguises {
+    Disguises {
+        mirrored: !apart.contains(&TellApart::Mirrored),
+        upside_down: !apart.contains(&TellApart::UpsideDown),
+        half_turned: !apart.contains(&TellApart::HalfTurned),
+    }
+}
+
+fn workers(explore: &Explore) -> usize {
+    let all = || std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    explore.workers.map_or_else(all, usize::from)
+}
+
+/// Searches, and says under which name the results go.
+fn searched(
+    explore: &Explore,
+    mut search: Search,
+) -> Result<(String, (Searched, Search)), Trouble> {
+    let rules = input::rules(&explore.subject);
+    let Some(near) = &explore.near else {
+        if explore.subject.rule.is_empty() {
+            return Err(Trouble::new(
+                "there is no rule to explore",
+                "name one, such as hitchwork explore flotsam; or a band, with --near",
+            ));
+        }
+        let rule = input::rule(&rules, &explore.subject.rule)?;
+        if explore.subject.seed.is_some() {
+            return Err(Trouble::new(
+                "exploring tries many seeds, and --seed asks for one",
+                "say which with --seeds 1..5000, or make the one band with make",
+            ));
+        }
+        let settings = input::settings(&explore.subject)?;
+        let make = |seed: u64| {
+            let band = rules.make(&rule, &settings.clone().seed(seed))?.band;
+            Ok(match explore.subject.other_hand {
+                true => band.mirrored(),
+                false => band,
+            })
+        };
+        let searched = go(explore, &search, &rules, &make)?;
+        return Ok((input::short_name(&explore.subject.rule), (searched, search)));
+    };
+    if !explore.subject.rule.is_empty() {
+        return Err(Trouble::new(
+            format!(
+                "both a rule, {}, and a band to stay near, {near}, are given",
+                explore.subject.rule
+            ),
+            "leave one of them out",
+        ));
+    }
+    let input::Input { name, band } = input::band_of(&explore.subject, near)?;
+    search.known.push((name.clone(), band.clone()));
+    let make = |seed: u64| -> Result<Band, Failure> { Ok(nearby(&band, seed, explore.changes)?) };
+    let searched = go(explore, &search, &rules, &make)?;
+    Ok((format!("near-{name}"), (searched, search)))
+}
+
+fn go(
+    explore: &Explore,
+    search: &Search,
+    rules: &Rules,
+    make: &(dyn Fn(u64) -> Result<Band, Failure> + Sync),
+) -> Result<Searched, Trouble> {
+    let stop = stopped_by_hand()?;
+    let total = (search.seeds.end() - search.seeds.start()).saturating_add(1);
+    let mut progress = Progress::new(total, "seeds", explore.quiet || explore.json);
+    let mut watch = |tally: &Tally| {
+        progress.done(tally.tried, &format!(", {} kept", tally.kept));
+        ControlFlow::Continue(())
+    };
+    let searched = search.run(rules, make, &stop, &mut watch);
+    progress.end();
+    Ok(searched)
+}
+
+/// Why nothing was found: the first failure where there were only failures, else the
+/// condition that rejected most.
+fn nothing(searched: &Searched, search: &Search) -> Trouble {
+    let tally = &searched.tally;
+    if tally.tried == tally.failed
+        && let Some((seed, failure)) = &searched.first_failure
+    {
+        return match failure {
+            Failure::Rule(error) => Trouble::new(
+                format!(
+                    "none of {} made a band; seed {seed}: {error}",
+                    say::counted(tally.tried, "seed")
+                ),
+                first_help(error).unwrap_or_else(|| {
+                    format!("make it alone to see more: hitchwork make … --seed {seed}")
+                }),
+            ),
+            Failure::Band(error) => Trouble::new(
+                format!("none of the changed bands is one; seed {seed}: {error}"),
+                error.help().unwrap_or_default(),
+            ),
+        };
+    }
+    let tried = say::counted(tally.tried, "seed");
+    let most = (0..)
+        .zip(&tally.rejected)
+        .max_by_key(|(number, count)| (*count, std::cmp::Reverse(*number)));
+    let blamed = most
+        .filter(|(_, count)| **count > 0)
+        .map(|(number, count): (usize, _)| {
+            format!("; {} rejected {count} of them", condition(search, number))
+        });
+    let stopped = match searched.ended {
+        Ended::Stopped => " before it was stopped",
+        _ => "",
+    };
+    let disguised = match tally.in_disguise {
+        0 => String::new(),
+        count => format!("; {count} were known already, in disguise"),
+    };
+    Trouble::new(
+        format!(
+            "nothing was found among {tried}{stopped}{}{disguised}",
+            blamed.unwrap_or_default()
+        ),
+        "ask for less, or try more seeds with --seeds; conditions that contradict each other are never fulfilled together",
+    )
+}
+
+fn first_help(error: &hitchwork_rules::Error) -> Option<String> {
+    error.diagnostics().first()?.help.clone()
+}
+
+/// A condition as it is blamed.
+fn condition(search: &Search, number: usize) -> String {
+    let text = search.conditions[number].to_string();
+    match text.as_str() {
+        SOUND => "that a band is sound (unless --even-unsound)".to_owned(),
+        _ => format!("'{text}'"),
+    }
+}
+
+/// What was asked for and found, in one line.
+fn headline(search: &Search, searched: &Searched) -> String {
+    let asked: Vec<String> = search
+        .conditions
+        .iter()
+        .map(ToString::to_string)
+        .filter(|text| text != SOUND)
+        .collect();
+    let asked = match asked.is_empty() {
+        true => String::new(),
+        false => format!(" with {}", asked.join(" and ")),
+    };
+    let best = match &search.best_by {
+        Some(best_by) => format!(", the best first by {best_by}"),
+        None => String::new(),
+    };
+    format!(
+        "{} of {} tried{asked}{best}.",
+        say::counted(searched.found.len() as u64, "band"),
+        say::counted(searched.tally.tried, "seed")
+    )
+}
+
+/// A heading in bold.
+fn bold(text: &str) -> String {
+    text.style(say::heading()).to_string()
+}

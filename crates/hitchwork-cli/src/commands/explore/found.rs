@@ -1,0 +1,277 @@
+//! What a search found: files, a table, data.
+
+use std::path::PathBuf;
+
+use comfy_table::{CellAlignment, Table, presets};
+use hitchwork_collection::search::{Ended, Found, Search, Searched};
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::file;
+use hitchwork_core::proof::{Figure, FigureValue, Figures};
+use hitchwork_draw::contact::{Choice, page_for_browsers, pages};
+use owo_colors::{OwoColorize, Style};
+use serde_json::{Value, json};
+
+use super::{bold, condition};
+use crate::pictures::{self, Form};
+use crate::say;
+use crate::trouble::Trouble;
+
+/// The figures that the table shows.
+const SHOWN: [&str; 8] = [
+    "threads",
+    "repeats_to_close",
+    "structure",
+    "appearance",
+    "regions",
+    "contrast",
+    "width_mm",
+    "minutes",
+];
+
+/// The most rows of the table.
+const MOST_ROWS: usize = 24;
+
+/// Up to so many disguises are told.
+const MOST_DISGUISES: usize = 3;
+
+fn file_name(name: &str, found: &Found) -> String {
+    format!("{name}-seed-{}.band.json", found.seed)
+}
+
+/// The band files and the contact sheet.
+pub(super) fn files(
+    name: &str,
+    searched: &Searched,
+    headline: &str,
+) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
+    let fabrics: Vec<Fabric> = searched
+        .found
+        .iter()
+        .map(|found| Fabric::of(&found.band))
+        .collect();
+    let choice = |(found, fabric)| choice(name, found, fabric);
+    let choices: Vec<Choice<'_>> = searched.found.iter().zip(&fabrics).map(choice).collect();
+    let band = |found: &Found| {
+        (
+            file_name(name, found),
+            file::write(&found.band).into_bytes(),
+        )
+    };
+    let mut files: Vec<(String, Vec<u8>)> = searched.found.iter().map(band).collect();
+    let title = format!("{name}, explored");
+    let sheet = pages(&title, headline, &choices)?;
+    for (form, ending, scale) in [(Form::Svg, "svg", 1.0), (Form::Png, "png", 1.0)] {
+        for (name, page) in pictures::names("contact", ending, sheet.len())
+            .into_iter()
+            .zip(&sheet)
+        {
+            files.push((name, form.bytes(page, scale)?));
+        }
+    }
+    let page = page_for_browsers(&title, headline, &choices)?;
+    files.push(("contact.html".to_owned(), page.into_bytes()));
+    Ok(files)
+}
+
+fn choice<'a>(name: &str, found: &'a Found, fabric: &'a Fabric) -> Choice<'a> {
+    let figures = Figures::of(&found.band);
+    let said = |name: &str| figures.get(name).map_or(String::new(), text);
+    let score = match found.score {
+        Some(score) => format!(" · score {}", rounded(score)),
+        None => String::new(),
+    };
+    Choice {
+        band: &found.band,
+        fabric,
+        heading: format!("seed {}{score}", found.seed),
+        words: vec![
+            format!(
+                "{} threads, {} mm wide, {} minutes",
+                said("threads"),
+                said("width_mm"),
+                said("minutes")
+            ),
+            format!(
+                "closes after {}; knots {}, colours {}",
+                say::counted(found_repeats(&figures), "repeat"),
+                said("structure"),
+                said("appearance")
+            ),
+        ],
+        link: file_name(name, found),
+    }
+}
+
+fn found_repeats(figures: &Figures<'_>) -> u64 {
+    match figures.get("repeats_to_close") {
+        Some(FigureValue::Whole(repeats)) => u64::try_from(repeats).unwrap_or(0),
+        _ => 0,
+    }
+}
+
+fn rounded(number: f64) -> String {
+    ((number * 100.0).round() / 100.0).to_string()
+}
+
+fn text(value: FigureValue) -> String {
+    match value {
+        FigureValue::Whole(whole) => whole.to_string(),
+        FigureValue::Number(number) => rounded(number),
+        FigureValue::Flag(true) => "yes".to_owned(),
+        FigureValue::Flag(false) => "no".to_owned(),
+        FigureValue::Text(text) => text.to_owned(),
+    }
+}
+
+fn data(value: FigureValue) -> Value {
+    match value {
+        FigureValue::Whole(whole) => json!(whole),
+        FigureValue::Number(number) => json!(number),
+        FigureValue::Flag(flag) => json!(flag),
+        FigureValue::Text(text) => json!(text),
+    }
+}
+
+pub(super) fn as_json(search: &Search, searched: &Searched, places: &[PathBuf]) -> Value {
+    let found = searched.found.iter().map(|found| {
+        let figures = Figures::of(&found.band);
+        let figures: serde_json::Map<String, Value> = figures
+            .all()
+            .map(|(figure, value): (&Figure, _)| (figure.name.to_owned(), data(value)))
+            .collect();
+        json!({
+            "seed": found.seed,
+            "score": found.score,
+            "novelty": found.novelty,
+            "figures": figures,
+        })
+    });
+    let rejected = search.conditions.iter().zip(&searched.tally.rejected);
+    let rejected = rejected
+        .map(|(condition, count)| json!({ "condition": condition.to_string(), "bands": count }));
+    json!({
+        "tried": searched.tally.tried,
+        "failed": searched.tally.failed,
+        "rejected": rejected.collect::<Vec<_>>(),
+        "in_disguise": searched.tally.in_disguise,
+        "not_best": searched.tally.not_best,
+        "first_failure": searched.first_failure.as_ref().map(|(seed, failure)| json!({
+            "seed": seed,
+            "message": failure.to_string(),
+        })),
+        "disguised": searched.disguised.iter().map(|(seed, words)| json!({
+            "seed": seed,
+            "is": words,
+        })).collect::<Vec<_>>(),
+        "stopped": searched.ended == Ended::Stopped,
+        "found": found.collect::<Vec<_>>(),
+        "files": places,
+    })
+}
+
+pub(super) fn words(
+    name: &str,
+    search: &Search,
+    searched: &Searched,
+    places: &[PathBuf],
+) -> String {
+    let mut words = format!(
+        "{}\n{}\n",
+        bold(&format!("{name}, explored")),
+        table(search, searched)
+    );
+    let mut line = |label: &str, said: String| {
+        let label = format!("{label:<10}");
+        words.push_str(&format!("  {}{said}\n", label.style(Style::new().cyan())));
+    };
+    if searched.found.len() > MOST_ROWS {
+        line("", format!("and {} more", searched.found.len() - MOST_ROWS));
+    }
+    let tally = &searched.tally;
+    let kept = say::counted(searched.found.len() as u64, "band");
+    let ended = match searched.ended {
+        Ended::Stopped => "; stopped by you, and what was found is kept",
+        Ended::AllTried if search.best_by.is_none() => "; there are no more among these seeds",
+        Ended::AllTried | Ended::Enough => "",
+    };
+    line(
+        "kept",
+        format!(
+            "{kept} of {} tried{ended}",
+            say::counted(tally.tried, "seed")
+        ),
+    );
+    for (number, count) in tally.rejected.iter().enumerate() {
+        if *count > 0 {
+            line(
+                "rejected",
+                format!("{count} by {}", condition(search, number)),
+            );
+        }
+    }
+    if tally.not_best > 0 {
+        line(
+            "passed",
+            format!("{} that are not among the best", tally.not_best),
+        );
+    }
+    if tally.in_disguise > 0 {
+        line(
+            "alike",
+            format!(
+                "{} were a band kept already, in disguise",
+                tally.in_disguise
+            ),
+        );
+    }
+    for (seed, disguise) in searched.disguised.iter().take(MOST_DISGUISES) {
+        line("", format!("seed {seed} is {disguise}"));
+    }
+    if let Some((seed, failure)) = &searched.first_failure {
+        line(
+            "failed",
+            format!("{}; the first was seed {seed}: {failure}", tally.failed),
+        );
+    }
+    let sheet = places.iter().filter(|place| {
+        place
+            .file_name()
+            .and_then(|name| name.to_str())
+            .is_some_and(|name| name.starts_with("contact"))
+    });
+    for (number, place) in sheet.enumerate() {
+        line(
+            if number == 0 { "sheet" } else { "" },
+            place.display().to_string(),
+        );
+    }
+    if let Some(first) = places.first() {
+        line("bands", format!("{} and so on", first.display()));
+    }
+    words
+}
+
+fn table(search: &Search, searched: &Searched) -> Table {
+    let mut table = Table::new();
+    table.load_preset(presets::NOTHING);
+    let mut header = vec!["seed"];
+    if search.best_by.is_some() {
+        header.push("score");
+    }
+    header.extend(SHOWN);
+    header.push("novelty");
+    let columns = header.len();
+    table.set_header(header);
+    for found in searched.found.iter().take(MOST_ROWS) {
+        let figures = Figures::of(&found.band);
+        let mut cells = vec![found.seed.to_string()];
+        cells.extend(found.score.map(rounded));
+        cells.extend(SHOWN.map(|name| figures.get(name).map_or(String::new(), text)));
+        cells.push(rounded(found.novelty));
+        table.add_row(cells);
+    }
+    for column in table.column_iter_mut().take(columns) {
+        column.set_cell_alignment(CellAlignment::Right);
+    }
+    table
+}

@@ -1,0 +1,112 @@
+//! How far long work has come: a bar on a terminal, plain lines where errors are piped.
+
+use std::io::{self, IsTerminal, Write};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::trouble::Trouble;
+
+/// How often a plain line is written.
+const BETWEEN_LINES: Duration = Duration::from_secs(5);
+
+/// The progress of long work.
+pub(crate) struct Progress {
+    form: Form,
+}
+
+enum Form {
+    Bar(ProgressBar),
+    Lines {
+        thing: &'static str,
+        total: u64,
+        began: Instant,
+        next: Duration,
+    },
+    Nothing,
+}
+
+impl Progress {
+    /// Over so many things; says nothing at all where that is asked for.
+    pub(crate) fn new(total: u64, thing: &'static str, quiet: bool) -> Self {
+        let form = match (quiet, io::stderr().is_terminal()) {
+            (true, _) => Form::Nothing,
+            (false, true) => {
+                let target = ProgressDrawTarget::stderr_with_hz(10);
+                let bar = ProgressBar::with_draw_target(Some(total), target);
+                let style = ProgressStyle::with_template(
+                    "{bar:30} {human_pos} of {human_len} {prefix}, {per_sec}, {eta} left{msg}",
+                );
+                bar.set_style(style.expect("the template is tested"));
+                bar.set_prefix(thing);
+                Form::Bar(bar)
+            }
+            (false, false) => Form::Lines {
+                thing,
+                total,
+                began: Instant::now(),
+                next: BETWEEN_LINES,
+            },
+        };
+        Self { form }
+    }
+
+    /// So many are done; `more` is said behind, such as ", 3 kept".
+    pub(crate) fn done(&mut self, done: u64, more: &str) {
+        match &mut self.form {
+            Form::Bar(bar) => {
+                bar.set_message(more.to_owned());
+                bar.set_position(done);
+            }
+            Form::Lines {
+                thing,
+                total,
+                began,
+                next,
+            } => {
+                let passed = began.elapsed();
+                if passed < *next || done == 0 {
+                    return;
+                }
+                *next = passed + BETWEEN_LINES;
+                #[allow(clippy::cast_precision_loss, reason = "a rate for people")]
+                let (done_f, total_f) = (done as f64, *total as f64);
+                let rate = done_f / passed.as_secs_f64();
+                let left = (total_f - done_f).max(0.0) / rate;
+                // Nobody may be reading; that must not stop the work.
+                let _ = writeln!(
+                    anstream::stderr().lock(),
+                    "{done} of {total} {thing}, {rate:.0} a second, about {left:.0} s left{more}"
+                );
+            }
+            Form::Nothing => {}
+        }
+    }
+
+    /// The work has ended.
+    pub(crate) fn end(self) {
+        if let Form::Bar(bar) = self.form {
+            bar.finish_and_clear();
+        }
+    }
+}
+
+/// Becomes true when the maker presses Ctrl-C; the second time ends the program at once.
+pub(crate) fn stopped_by_hand() -> Result<Arc<AtomicBool>, Trouble> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let pressed = Arc::clone(&stop);
+    let pressing = move || {
+        if pressed.swap(true, Ordering::Relaxed) {
+            std::process::exit(130);
+        }
+    };
+    ctrlc::set_handler(pressing).map_err(|error| {
+        Trouble::new(
+            format!("the system does not say when Ctrl-C is pressed: {error}"),
+            "try again; the command was not begun",
+        )
+    })?;
+    Ok(stop)
+}
