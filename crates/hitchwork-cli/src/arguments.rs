@@ -7,6 +7,8 @@ use hitchwork_core::craft::{
     Ease, Gauge, Habits, Limit, Pace, SkeinSize, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
 };
 
+use hitchwork_core::proof::Frieze;
+use hitchwork_draw::fabric::Aspect;
 use hitchwork_draw::pdf::Paper;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -219,6 +221,10 @@ pub(crate) struct Check {
     pub(crate) subject: Subject,
     #[command(flatten)]
     pub(crate) making: Making,
+    /// Say which knots keep it from having this symmetry: p1, p11g, p11m, p1m1, p2, p2mg or
+    /// p2mm
+    #[arg(long, value_name = "GROUP", value_parser = frieze)]
+    pub(crate) want_symmetry: Option<Frieze>,
     /// Report as JSON
     #[arg(long)]
     pub(crate) json: bool,
@@ -242,6 +248,24 @@ pub(crate) enum Picture {
     Thread,
     /// The steps between the colours
     Gradient,
+}
+
+/// Of what the symmetry is marked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SymmetryOf {
+    /// Of the knots, whatever their colours
+    Knots,
+    /// Of the colours that show
+    Colours,
+}
+
+impl From<SymmetryOf> for Aspect {
+    fn from(of: SymmetryOf) -> Self {
+        match of {
+            SymmetryOf::Knots => Self::Knots,
+            SymmetryOf::Colours => Self::Colours,
+        }
+    }
 }
 
 /// What `make` writes beside the band file.
@@ -287,6 +311,9 @@ pub(crate) struct Draw {
     /// Leave out the table and the shadow on it (fabric)
     #[arg(long)]
     pub(crate) no_table: bool,
+    /// Mark the axes, glides and centres of its symmetry (fabric)
+    #[arg(long, value_enum, value_name = "OF")]
+    pub(crate) symmetry: Option<SymmetryOf>,
     /// Size in pixels per millimetre of the band; usually 12 (fabric, tile)
     #[arg(long, value_name = "N", value_parser = pixels)]
     pub(crate) pixels_per_mm: Option<f64>,
@@ -805,6 +832,11 @@ fn at_most(text: &str) -> Result<Limit, String> {
 
 fn at_least(text: &str) -> Result<Limit, String> {
     Limit::at_least(text).map_err(|error| in_one_line(&error))
+}
+
+fn frieze(text: &str) -> Result<Frieze, String> {
+    let names = Frieze::ALL.map(Frieze::name).join(", ");
+    Frieze::named(text.trim()).ok_or_else(|| format!("the frieze groups are {names}"))
 }
 
 fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {

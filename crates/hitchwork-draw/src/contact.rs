@@ -26,9 +26,9 @@ const TEXT: Hand = Hand::regular(11.0).quiet();
 const LINE: f64 = 15.0;
 
 /// As much of a band as is shown, if its repeat is not longer: about so many millimetres.
-const SHOWN_MM: f64 = 60.0;
-/// At this many pixels for a millimetre.
-const PIXELS_PER_MM: f64 = TILE / (SHOWN_MM + 8.0);
+const SHOWN_MM: f64 = 40.0;
+/// At this many pixels for a millimetre, which leaves room for the ends.
+const PIXELS_PER_MM: f64 = TILE / (SHOWN_MM + 22.0);
 
 /// How many bands are on one page of a sheet.
 pub const BANDS_ON_A_PAGE: usize = 30;

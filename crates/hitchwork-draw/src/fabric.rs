@@ -5,6 +5,7 @@
 //! ends have the shape in which they are tied. Columns and half rows are drawn at the
 //! band's gauge; the tails are shown short.
 
+mod axes;
 mod ends;
 mod look;
 pub(crate) mod pen;
@@ -15,6 +16,7 @@ use std::fmt::Write;
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::fabric::{Fabric, Pass, Thread};
 
+pub use self::axes::Aspect;
 use self::ends::{Setting, Which};
 use self::look::{Along, COLUMN, Lie, Look};
 use self::pen::{Bounds, push_number, short};
@@ -44,6 +46,8 @@ pub struct Options {
     /// Whether the band lies on a table and throws a shadow on it. Otherwise there is
     /// nothing behind it.
     pub table: bool,
+    /// Marks the axes, glides and centres of the endless repeat of the knots or the colours.
+    pub symmetry: Option<Aspect>,
 }
 
 impl Default for Options {
@@ -53,6 +57,7 @@ impl Default for Options {
             upright: false,
             pixels_per_mm: 10.0,
             table: true,
+            symmetry: None,
         }
     }
 }
@@ -231,11 +236,18 @@ impl Picture {
     }
 
     fn new(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> Self {
-        let words = description(band, fabric, in_all, options);
+        let mut words = description(band, fabric, in_all, options);
+        let marked = options.symmetry.map(|aspect| {
+            let pattern = axes::pattern(band, aspect);
+            words.push_str(&axes::words(aspect, pattern.as_ref()));
+            pattern
+        });
         let mut picture = Self::empty(band, fabric, options, "whole", words);
-        picture
-            .draw(band, fabric)
-            .expect("writing to a string does not fail");
+        let written = "writing to a string does not fail";
+        picture.draw(band, fabric).expect(written);
+        if let Some(pattern) = marked.flatten() {
+            picture.mark(band, fabric, &pattern).expect(written);
+        }
         picture
     }
 

@@ -1,7 +1,9 @@
 //! `check`: what is proved about a band.
 
 use hitchwork_core::fabric::Fabric;
+use hitchwork_core::proof::{Frieze, KnotPlace, knots_that_break};
 use owo_colors::OwoColorize;
+use serde_json::json;
 
 use crate::arguments::Check;
 use crate::trouble::Trouble;
@@ -10,7 +12,16 @@ use crate::{Verdict, input, say};
 pub(crate) fn run(check: &Check) -> Result<Verdict, Trouble> {
     let input::Input { band, .. } = input::band(&check.subject)?;
     let report = super::report(&band, &Fabric::of(&band), &check.making)?;
+    let wanted = check.want_symmetry.map(|group| {
+        let breaking = knots_that_break(band.repeat(), band.thread_count(), group)?;
+        Ok::<_, Trouble>((group, breaking))
+    });
+    let wanted = wanted.transpose()?;
     if check.json {
+        let mut report = serde_json::to_value(&report).expect("reports are plain data");
+        if let Some((group, knots)) = &wanted {
+            report["wanted_symmetry"] = json!({ "group": group, "broken_by": knots });
+        }
         say::json(&report)?;
     } else {
         let title = if band.title().is_empty() {
@@ -19,11 +30,38 @@ pub(crate) fn run(check: &Check) -> Result<Verdict, Trouble> {
             band.title()
         };
         say::out(format!(
-            "{}\n{}{}",
+            "{}\n{}{}{}",
             title.style(say::heading()),
             say::summary(&band, &report),
+            wanted.map_or(String::new(), |(group, knots)| broken(group, &knots)),
             say::findings(&report)
         ))?;
     }
     Ok(super::verdict(&report, check.strict))
+}
+
+/// The most knots that are listed one by one.
+const MOST_LISTED: usize = 12;
+
+/// Which knots keep the band from having a symmetry.
+fn broken(group: Frieze, knots: &[KnotPlace]) -> String {
+    if knots.is_empty() {
+        return format!("Its knots have all that {group} asks for.\n");
+    }
+    let places = knots.iter().take(MOST_LISTED).map(|knot| {
+        let KnotPlace {
+            row, knot, column, ..
+        } = knot;
+        format!("  row {row}, knot {knot} (column {column})\n")
+    });
+    let more = match knots.len().checked_sub(MOST_LISTED) {
+        Some(more @ 1..) => format!("  and {more} more\n"),
+        _ => String::new(),
+    };
+    format!(
+        "To be {group} ({}), it would need other kinds of knots in {} of the repeat:\n{}{more}",
+        group.words(),
+        say::counted(knots.len() as u64, "place"),
+        places.collect::<String>()
+    )
 }

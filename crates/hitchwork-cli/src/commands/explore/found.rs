@@ -60,7 +60,7 @@ pub(super) fn files(
     let mut files: Vec<(String, Vec<u8>)> = searched.found.iter().map(band).collect();
     let title = format!("{name}, explored");
     let sheet = pages(&title, headline, &choices)?;
-    for (form, ending, scale) in [(Form::Svg, "svg", 1.0), (Form::Png, "png", 1.0)] {
+    for (form, ending, scale) in [(Form::Svg, "svg", 1.0), (Form::Png, "png", 2.0)] {
         for (name, page) in pictures::names("contact", ending, sheet.len())
             .into_iter()
             .zip(&sheet)

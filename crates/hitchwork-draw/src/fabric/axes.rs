@@ -1,0 +1,240 @@
+//! What leaves a band as it is, marked on its picture: the axis of a mirror or a glide along
+//! it, axes across it, and centres of half turns.
+
+use std::fmt::Write;
+
+use hitchwork_core::band::{Band, Part};
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::proof::{Halfway, KnotPlace, Lengthwise, Pattern, Symmetry};
+
+use super::look::COLUMN;
+use super::pen::short;
+use super::{MAX_KNOTS, Picture, knots_of};
+
+/// Of what the symmetry is marked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Aspect {
+    /// Of the knots, whatever their colours; those of the middle column are left out of
+    /// account where that makes it more.
+    Knots,
+    /// Of the colours that show.
+    Colours,
+}
+
+/// By the first repeats a fabric has found its way of lying; places are taken from those
+/// after them.
+const REPEATS_TO_SETTLE: u64 = 2;
+
+/// Dark lines with a light edge are seen on every colour.
+const EDGE: &str = r##"stroke="#ffffff" stroke-width="26" opacity=".85""##;
+const LINE: &str = r##"stroke="#22252b" stroke-width="11""##;
+
+/// The levels of the knots of some repeats.
+struct Levels {
+    /// For each repeat, the level of each knot in tying order.
+    repeats: Vec<Vec<u32>>,
+    /// How many knots come before each row of a repeat.
+    before: Vec<usize>,
+}
+
+impl Levels {
+    /// Those of the first repeats of a band.
+    fn of(band: &Band, repeats: u64) -> Option<Self> {
+        let knots = knots_of(band, Part::Repeat).saturating_mul(repeats);
+        let repeats = u32::try_from(repeats).ok().filter(|_| knots <= MAX_KNOTS)?;
+        let mut parts = band.clone().into_parts();
+        parts.lead_out = Vec::new();
+        parts.repeats = repeats;
+        let fabric = Fabric::of(&Band::new(parts).ok()?);
+        let passes = fabric.passes().filter(|pass| pass.part() == Part::Repeat);
+        let levels = passes.map(|pass| pass.knots().map(|knot| knot.level).collect());
+        let mut before = vec![0];
+        for row in band.repeat() {
+            before.push(before[before.len() - 1] + row.len());
+        }
+        Some(Self {
+            repeats: levels.collect(),
+            before,
+        })
+    }
+
+    fn at(&self, place: KnotPlace) -> Option<f64> {
+        let repeat = usize::try_from(place.repeat - 1 + REPEATS_TO_SETTLE).ok()?;
+        let knot = self.before.get(place.row - 1)? + place.knot - 1;
+        self.repeats
+            .get(repeat)?
+            .get(knot)
+            .map(|level| f64::from(*level))
+    }
+
+    /// Where what is meant lies: its column and its level, in columns and half rows.
+    fn halfway(&self, place: &Halfway) -> Option<(f64, f64)> {
+        let columns = f64::from(place.one.column) + f64::from(place.other.column);
+        Some((
+            columns / 2.0,
+            f64::midpoint(self.at(place.one)?, self.at(place.other)?),
+        ))
+    }
+}
+
+/// The pattern that is marked.
+pub(super) fn pattern(band: &Band, aspect: Aspect) -> Option<Pattern> {
+    let symmetry = Symmetry::of(band);
+    match aspect {
+        Aspect::Knots => Some(symmetry.apart_from_middle.unwrap_or(symmetry.structure)),
+        Aspect::Colours => symmetry.appearance,
+    }
+}
+
+/// What is marked, in words.
+pub(super) fn words(aspect: Aspect, pattern: Option<&Pattern>) -> String {
+    let of = match aspect {
+        Aspect::Knots => "knots",
+        Aspect::Colours => "colours",
+    };
+    match pattern {
+        Some(pattern) => format!(
+            " Marked: the symmetry of its {of}, {} ({}); lines are mirrors, broken lines glides, lenses centres of half turns.",
+            pattern.group,
+            pattern.group.words()
+        ),
+        None => format!(" The {of} come round too late for their symmetry to be marked."),
+    }
+}
+
+/// By how much something is pushed along to lie at every place where it comes again.
+fn again(first: f64, period: f64, until: f64) -> impl Iterator<Item = f64> {
+    let begins = first.rem_euclid(period) - period;
+    let nth = move |times: u32| begins + period * f64::from(times);
+    let levels = (0..).map(nth);
+    levels
+        .take_while(move |level| *level <= until + period)
+        .map(move |level| level - first)
+}
+
+/// The points of an axis, one for each column, pushed by whole periods to where they are
+/// nearest to each other: which of the axes each column has named is left open.
+fn joined(mut points: Vec<(f64, f64)>, period: f64) -> Vec<(f64, f64)> {
+    for at in 1..points.len() {
+        let apart = points[at].1 - points[at - 1].1;
+        points[at].1 -= (apart / period).round() * period;
+    }
+    points
+}
+
+/// The first and the last level of each column, widened by half a knot.
+struct Extent {
+    columns: Vec<Option<(f64, f64)>>,
+}
+
+impl Extent {
+    fn of(fabric: &Fabric) -> Self {
+        let ends = fabric.first_levels().into_iter().zip(fabric.last_levels());
+        let column = |(first, last): (Option<u32>, Option<u32>)| {
+            Some((f64::from(first?) - 1.0, f64::from(last?) + 1.0))
+        };
+        Self {
+            columns: ends.map(column).collect(),
+        }
+    }
+
+    /// Whether a place, in columns from 1 and half rows, lies on the band.
+    fn holds(&self, (column, level): (f64, f64)) -> bool {
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "columns are few and count from 1"
+        )]
+        let at = (column.floor() as usize).saturating_sub(1);
+        let extent = self.columns.get(at).copied().flatten();
+        extent.is_some_and(|(first, last)| (first..=last).contains(&level))
+    }
+}
+
+impl Picture {
+    /// Marks the symmetry over everything else.
+    pub(super) fn mark(
+        &mut self,
+        band: &Band,
+        fabric: &Fabric,
+        pattern: &Pattern,
+    ) -> std::fmt::Result {
+        let half_row = self.look.half_row;
+        let right = COLUMN * f64::from(band.thread_count());
+        let until = f64::from(fabric.half_rows()) - 1.0;
+        let mut lines: Vec<(String, &str)> = Vec::new();
+        if let Some(along) = pattern.group.along() {
+            let path = format!(
+                "M{} {}V{}",
+                short(right / 2.0),
+                short(-3.0 * half_row),
+                short((until + 2.0) * half_row)
+            );
+            lines.push((
+                path,
+                match along {
+                    Lengthwise::Mirror => "",
+                    Lengthwise::Glide => r#" stroke-dasharray="60 34""#,
+                },
+            ));
+        }
+        let period = pattern.period.half_rows.per_repeat();
+        let places = pattern.across.iter().flatten().chain(&pattern.centres);
+        let last = places
+            .map(|place| place.one.repeat.max(place.other.repeat))
+            .max();
+        let levels = last.and_then(|last| Levels::of(band, last + REPEATS_TO_SETTLE));
+        let mut lenses = String::new();
+        if let Some(levels) = levels.filter(|_| period > 0.0) {
+            let extent = Extent::of(fabric);
+            for axis in &pattern.across {
+                let points = axis.iter().filter_map(|place| levels.halfway(place));
+                let points = joined(points.collect(), period);
+                let Some((_, first)) = points.first().copied() else {
+                    continue;
+                };
+                for push in again(first, period, until) {
+                    let pushed: Vec<(f64, f64)> = points
+                        .iter()
+                        .map(|(column, at)| (*column, at + push))
+                        .collect();
+                    if !pushed.iter().all(|point| extent.holds(*point)) {
+                        continue;
+                    }
+                    let down = |at: f64| short(at * half_row);
+                    let mut path = format!("M{} {}", short(-0.6 * COLUMN), down(pushed[0].1));
+                    for (column, at) in &pushed {
+                        write!(path, "L{} {}", short(column * COLUMN), down(*at))?;
+                    }
+                    let (_, at) = pushed[pushed.len() - 1];
+                    write!(path, "L{} {}", short(right + 0.6 * COLUMN), down(at))?;
+                    lines.push((path, ""));
+                }
+            }
+            let centres = pattern.centres.iter();
+            for (column, first) in centres.filter_map(|place| levels.halfway(place)) {
+                for push in again(first, period, until) {
+                    if !extent.holds((column, first + push)) {
+                        continue;
+                    }
+                    write!(
+                        lenses,
+                        r##"<path d="M-44 0Q0 -46 44 0Q0 46 -44 0Z" transform="translate({} {})" fill="#22252b" stroke="#ffffff" stroke-width="9"/>"##,
+                        short(column * COLUMN),
+                        short((first + push) * half_row)
+                    )?;
+                }
+            }
+        }
+        self.above
+            .push_str(r#"<g class="symmetry" fill="none" stroke-linejoin="round">"#);
+        for style in [EDGE, LINE] {
+            for (path, broken) in &lines {
+                write!(self.above, r#"<path d="{path}" {style}{broken}/>"#)?;
+            }
+        }
+        self.above.push_str(&lenses);
+        self.above.push_str("</g>");
+        Ok(())
+    }
+}
