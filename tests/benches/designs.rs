@@ -11,8 +11,9 @@ use std::time::{Duration, Instant};
 
 use hitchwork_core::chance::{Chance, Prepared, Purpose, RandomRows};
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Disguises, Mesh, Strip};
+use hitchwork_core::proof::{Disguises, Mesh, Permutation, Strip};
 use hitchwork_core::row::Row;
+use hitchwork_rules::{Rules, Settings};
 
 const MEASURED: Duration = Duration::from_secs(2);
 
@@ -126,6 +127,25 @@ fn main() {
     println!("on two cores:");
     say("drawn, with all figures", two);
     println!("  {:.2} times one core", two / one);
+    let rules = Rules::new();
+    let rule = rules
+        .compile("flotsam", "band(12).repeat(random_rows(12, 24))")
+        .expect("it can be read");
+    let mut seed = 0;
+    let by_rule = rules.batch(|| {
+        a_second(|| {
+            seed += 1;
+            let settings = Settings::new().seed(seed);
+            let band = rules.make(&rule, &settings).expect("a band").band;
+            let strip = Strip::of_rows(band.repeat(), 12);
+            let reading = strip.read();
+            black_box(Permutation::of_repeat(&band).order());
+            black_box(reading.pattern());
+            black_box(reading.canonical_form(Disguises::ALL).digest());
+        })
+    });
+    println!("through a rule, on one core:");
+    say("made, with all figures", by_rule);
     println!("canonical form:");
     for rows in [24, 240, 2_400, 24_000] {
         let rows = RandomRows::new(12, rows)

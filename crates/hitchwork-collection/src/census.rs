@@ -77,8 +77,7 @@ impl Census {
     /// use std::{ops::ControlFlow, sync::atomic::AtomicBool};
     /// let census = Census::new(2, 4, &Kind::ALL, Disguises::NONE)?;
     /// let counted = census.take(1, &AtomicBool::new(false), &mut |_| ControlFlow::Continue(()));
-    /// // Necklaces of four beads in four colours (OEIS A001868), but those that are a
-    /// // shorter one tied again and again count as that one.
+    /// // In a single column: necklaces of four beads in four colours (OEIS A001868).
     /// assert_eq!(counted.map(|counted| (counted.repeats, counted.designs)), Some((256, 70)));
     /// # Ok::<(), hitchwork_collection::census::CensusError>(())
     /// ```
