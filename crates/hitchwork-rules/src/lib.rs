@@ -37,6 +37,7 @@ mod rules;
 mod run;
 mod sketch;
 mod sources;
+mod spread;
 mod translate;
 mod variables;
 #[doc = include_str!("../TUTORIAL.md")]

@@ -7,6 +7,8 @@ use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Edges, Permutation, drifting_order};
 use hitchwork_core::row::{self, Row};
 
+use crate::spread::remembered;
+
 /// How long a band becomes when neither rule nor maker says: once round an ordinary wrist
 /// without its ties (common practice, no source).
 const ORDINARY_LENGTH_MM: f64 = 150.0;
@@ -221,7 +223,14 @@ impl Sketch {
                     .into_iter()
                     .next()
                     .expect("there are built-in palettes");
-                Ok(hung(&colour::cyclic_gradient(&tide, threads.max(1))?))
+                let count = threads.max(1);
+                let spread = || colour::cyclic_gradient(&tide, count);
+                Ok(hung(&remembered(
+                    "cyclic_gradient",
+                    &tide.colours,
+                    count,
+                    spread,
+                )?))
             }
         }
     }

@@ -9,6 +9,7 @@ use rhai::{Array, ImmutableString};
 
 use super::{type_name, whole_numbers, wrong_arguments};
 use crate::run::{Outcome, Run, refused, wrong_value};
+use crate::spread::remembered;
 use crate::translate::nearest;
 
 pub(super) fn register(module: &mut Module) {
@@ -50,9 +51,10 @@ fn stops(context: &NativeCallContext, stops: &Dynamic, what: &str) -> Outcome<Pa
 
 type Spread = fn(&Palette, usize) -> Result<Vec<Colour>, hitchwork_core::Error>;
 
-fn spread(palette: &Palette, count: i64, spread: Spread) -> Outcome<Array> {
+fn spread(palette: &Palette, count: i64, how: &'static str, spread: Spread) -> Outcome<Array> {
     let count = usize::try_from(count).unwrap_or(0);
-    let colours = spread(palette, count).map_err(|error| refused(&error))?;
+    let colours = remembered(how, &palette.colours, count, || spread(palette, count))
+        .map_err(|error| refused(&error))?;
     Ok(colours.into_iter().map(Dynamic::from).collect())
 }
 
@@ -161,7 +163,12 @@ mod colours {
         palette: ImmutableString,
         count: i64,
     ) -> Outcome<Array> {
-        spread(&named(&context, &palette)?, count, cyclic_gradient)
+        spread(
+            &named(&context, &palette)?,
+            count,
+            "cyclic_gradient",
+            cyclic_gradient,
+        )
     }
 
     /// `gradient(colours, count)`: that many colours, evenly spaced round the given ones, the
@@ -174,7 +181,12 @@ mod colours {
     #[rhai_fn(return_raw, name = "gradient")]
     pub fn gradient_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a gradient")?;
-        spread(&nameless(colours), count, cyclic_gradient)
+        spread(
+            &nameless(colours),
+            count,
+            "cyclic_gradient",
+            cyclic_gradient,
+        )
     }
 
     /// `gradient(palette, count, way)`: as gradient, but led from stop to stop by a way.
@@ -284,7 +296,7 @@ mod colours {
         palette: ImmutableString,
         count: i64,
     ) -> Outcome<Array> {
-        spread(&named(&context, &palette)?, count, colour::fade)
+        spread(&named(&context, &palette)?, count, "fade", colour::fade)
     }
 
     /// `fade(colours, count)`: that many colours, evenly spaced through the given ones from
@@ -297,7 +309,7 @@ mod colours {
     #[rhai_fn(return_raw, name = "fade")]
     pub fn fade_through(colours: Array, count: i64) -> Outcome<Array> {
         let colours = colours_in(&colours, "the list for a fade")?;
-        spread(&nameless(colours), count, colour::fade)
+        spread(&nameless(colours), count, "fade", colour::fade)
     }
 
     /// `fade(palette, count, way)`: as fade, but led from stop to stop by a way.
@@ -336,7 +348,12 @@ mod colours {
         palette: ImmutableString,
         count: i64,
     ) -> Outcome<Array> {
-        spread(&named(&context, &palette)?, count, contrasting_colours)
+        spread(
+            &named(&context, &palette)?,
+            count,
+            "contrasting_colours",
+            contrasting_colours,
+        )
     }
 
     /// `in_turn(colours, count)`: the colours one after another, again and again, until there
