@@ -2,4 +2,5 @@
 //! collections of thousands from one plan.
 
 pub mod census;
+pub mod plan;
 pub mod search;

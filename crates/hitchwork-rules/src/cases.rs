@@ -7,7 +7,7 @@ use hitchwork_core::proof::{Report, Severity};
 use hitchwork_core::row::grid_of;
 use serde::{Deserialize, Serialize};
 
-use crate::error::{Diagnostic, Error, Spot};
+use crate::error::{Diagnostic, Error, spot};
 use crate::parameter::Settings;
 use crate::rule::Rule;
 use crate::rules::Rules;
@@ -382,17 +382,4 @@ fn plain(message: &str) -> String {
     line.replace('`', "\"")
         .replace("unknown field", "there is no fact or field called")
         .replace("missing field", "it lacks the field")
-}
-
-fn spot(file: &str, text: &str, span: std::ops::Range<usize>) -> Spot {
-    let before = text.get(..span.start).unwrap_or(text);
-    let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
-    let meant = text.get(span).unwrap_or("");
-    let length = meant.lines().next().unwrap_or("").chars().count();
-    Spot {
-        file: file.to_owned(),
-        line: before.matches('\n').count() + 1,
-        character: before[line_start..].chars().count() + 1,
-        length: length.max(1),
-    }
 }

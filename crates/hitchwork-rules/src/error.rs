@@ -1,6 +1,7 @@
 //! What can be wrong with a rule or its settings, said at its line.
 
 use std::fmt;
+use std::ops::Range;
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use serde::Serialize;
@@ -98,6 +99,27 @@ impl Error {
 
     pub(crate) fn one(diagnostic: Diagnostic, sources: &[Source]) -> Self {
         Self::new(vec![diagnostic], sources)
+    }
+
+    /// Something that is wrong with a plan: a message, what to do, and the bytes of the
+    /// plan's text that are meant.
+    #[must_use]
+    pub fn in_plan(
+        message: impl Into<String>,
+        help: impl Into<String>,
+        file: &str,
+        text: &str,
+        bytes: Option<Range<usize>>,
+    ) -> Self {
+        let source = Source {
+            file: file.to_owned(),
+            text: text.to_owned(),
+        };
+        let diagnostic = Diagnostic {
+            place: bytes.map(|bytes| spot(file, text, bytes)),
+            ..Diagnostic::new("not-a-plan", message, help)
+        };
+        Self::one(diagnostic, &[source])
     }
 
     /// The text of a file.
@@ -228,7 +250,7 @@ impl Error {
 }
 
 /// The bytes of the characters that a place means.
-fn byte_span(text: &str, spot: &Spot) -> std::ops::Range<usize> {
+fn byte_span(text: &str, spot: &Spot) -> Range<usize> {
     let line_start: usize = text
         .split_inclusive('\n')
         .take(spot.line.saturating_sub(1))
@@ -290,13 +312,14 @@ pub fn explain(code: &str) -> Option<&'static str> {
         .map(|(_, page)| *page)
 }
 
-const PAGES: [(&str, &str); 16] = [
+const PAGES: [(&str, &str); 17] = [
     ("not-a-rule", include_str!("pages/not-a-rule.txt")),
     ("unknown-name", include_str!("pages/unknown-name.txt")),
     ("wrong-arguments", include_str!("pages/wrong-arguments.txt")),
     ("wrong-value", include_str!("pages/wrong-value.txt")),
     ("no-band", include_str!("pages/no-band.txt")),
     ("no-drift", include_str!("pages/no-drift.txt")),
+    ("not-a-plan", include_str!("pages/not-a-plan.txt")),
     ("nothing-found", include_str!("pages/nothing-found.txt")),
     ("requirement", include_str!("pages/requirement.txt")),
     ("setting-unknown", include_str!("pages/setting-unknown.txt")),
@@ -311,3 +334,16 @@ const PAGES: [(&str, &str); 16] = [
     ("limit-memory", include_str!("pages/limit-memory.txt")),
     ("not-tests", include_str!("pages/not-tests.txt")),
 ];
+
+pub(crate) fn spot(file: &str, text: &str, span: Range<usize>) -> Spot {
+    let before = text.get(..span.start).unwrap_or(text);
+    let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
+    let meant = text.get(span).unwrap_or("");
+    let length = meant.lines().next().unwrap_or("").chars().count();
+    Spot {
+        file: file.to_owned(),
+        line: before.matches('\n').count() + 1,
+        character: before[line_start..].chars().count() + 1,
+        length: length.max(1),
+    }
+}

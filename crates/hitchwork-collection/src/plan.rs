@@ -1,0 +1,143 @@
+//! Plans: a collection written down as rules, what is combined, and what is asked for.
+
+mod member;
+mod name;
+mod read;
+mod values;
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use hitchwork_core::band::Setting;
+use hitchwork_core::colour::Palette;
+use hitchwork_core::craft::{Gauge, Habits};
+use hitchwork_rules::{Expression, Rule};
+use serde::{Deserialize, Serialize};
+
+pub use member::{Hand, Member};
+pub use name::Template;
+pub use read::read;
+pub(crate) use values::Seeds;
+
+/// The most members of one plan.
+pub const MOST_MEMBERS: u64 = 1_000_000;
+
+/// The JSON Schema of plans (TOML files are checked as the data that they hold).
+pub const SCHEMA: &str = include_str!("../plan.schema.json");
+
+/// A plan that has been read and checked: every rule can be read, every condition is over
+/// figures that there are, and no two members have one name.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// What the collection is called.
+    pub title: String,
+    /// What its designer wants to say about it.
+    pub notes: String,
+    /// Its items, in the order in which they stand.
+    pub items: Vec<Item>,
+}
+
+/// Bands of one rule.
+#[derive(Clone, Debug)]
+pub struct Item {
+    /// The rule, read.
+    pub rule: Rule,
+    /// What it is called in names: its file's name without the ending.
+    pub rule_name: String,
+    /// Settings that all its members have.
+    pub settings: BTreeMap<String, Setting>,
+    /// Settings that are combined, each with each.
+    pub grid: BTreeMap<String, Vec<Setting>>,
+    /// Palettes to make it in; its own if there are none.
+    pub palettes: Vec<String>,
+    /// Those of them that come from files.
+    pub own_palettes: Vec<Palette>,
+    pub(crate) seeds: Seeds,
+    /// For which hands.
+    pub hands: Vec<Hand>,
+    /// How long, in millimetres of knotting; as the rule says if there are none.
+    pub lengths_mm: Vec<f64>,
+    /// The thread that it is tied with, if it is another than the rule's.
+    pub gauge: Option<Gauge>,
+    /// Who ties it.
+    pub habits: Habits,
+    /// What a member must fulfil.
+    pub keep: Vec<Expression>,
+    /// What no member may fulfil.
+    pub reject: Vec<Expression>,
+    /// What puts members before others where only the best are kept.
+    pub prefer: Vec<Expression>,
+    /// How many are kept, and by what.
+    pub best: Option<Best>,
+    /// How its members are called.
+    pub name: Template,
+    /// What is written of each besides the band file.
+    pub write: BTreeSet<Part>,
+    /// All that its rule can see, as one text: for telling whether it has changed.
+    pub(crate) seen: String,
+}
+
+/// A limit on how many members an item keeps.
+#[derive(Clone, Debug)]
+pub struct Best {
+    /// How many.
+    pub count: usize,
+    /// Those with the most of this; the first of them without it.
+    pub by: Option<Expression>,
+}
+
+/// What is written of a member besides its band file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Part {
+    /// The finished band: `fabric.svg`.
+    Fabric,
+    /// The working chart: `strands.svg`, or one file for each page.
+    Strands,
+    /// The threads as they hang: `order.svg`.
+    Order,
+    /// The sheet as a page: `sheet.html`.
+    Html,
+    /// The sheet to print: `sheet.pdf`.
+    Pdf,
+    /// The steps as text: `steps.txt`.
+    Steps,
+}
+
+impl Part {
+    /// All of them.
+    pub const ALL: [Self; 6] = [
+        Self::Fabric,
+        Self::Strands,
+        Self::Order,
+        Self::Html,
+        Self::Pdf,
+        Self::Steps,
+    ];
+
+    /// The name by which plans call it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Fabric => "fabric",
+            Self::Strands => "strands",
+            Self::Order => "order",
+            Self::Html => "html",
+            Self::Pdf => "pdf",
+            Self::Steps => "steps",
+        }
+    }
+}
+
+impl Plan {
+    /// How many members it describes, before any condition.
+    #[must_use]
+    pub fn candidates(&self) -> u64 {
+        self.items.iter().map(Item::candidates).sum()
+    }
+
+    /// The members that it describes, before any condition, in order.
+    pub fn members(&self) -> impl Iterator<Item = Member> + '_ {
+        let items = self.items.iter().enumerate();
+        items.flat_map(|(at, item)| (0..item.candidates()).map(move |nth| item.member(at, nth)))
+    }
+}

@@ -1,0 +1,144 @@
+//! Names of members, from a template.
+
+use hitchwork_core::band::Setting;
+
+use super::Member;
+
+/// The longest name of a member.
+pub(super) const MOST_BYTES: usize = 120;
+
+/// What a template can name besides settings.
+pub(super) const ALWAYS: [&str; 6] = ["rule", "number", "seed", "hand", "length", "palette"];
+
+/// How members are called: words with places such as `{threads}` in them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Template {
+    pieces: Vec<Piece>,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+enum Piece {
+    Words(String),
+    Place(String),
+}
+
+impl Template {
+    /// The rule's name, and everything that is not the same for all members.
+    pub(super) fn usual<'a>(varied: impl Iterator<Item = &'a str>) -> Self {
+        let mut pieces = vec![Piece::Place("rule".to_owned())];
+        for name in varied {
+            let words = match name {
+                "seed" => "-seed-",
+                _ => "-",
+            };
+            pieces.push(Piece::Words(words.to_owned()));
+            pieces.push(Piece::Place(name.to_owned()));
+        }
+        Self { pieces }
+    }
+
+    /// Reads a template whose places are among `known`.
+    pub(super) fn read(text: &str, known: &[&str]) -> Result<Self, String> {
+        let mut pieces = Vec::new();
+        let mut rest = text;
+        while let Some((words, after)) = rest.split_once('{') {
+            let (place, after) = after
+                .split_once('}')
+                .ok_or("a place is opened with { and not closed with }")?;
+            pieces.push(Piece::Words(words.to_owned()));
+            if !known.contains(&place) {
+                let meant = hitchwork_rules::nearest(place, known.iter().copied())
+                    .map(|near| format!("; did you mean {{{near}}}?"))
+                    .unwrap_or_default();
+                return Err(format!(
+                    "there is nothing to put into {{{place}}}{meant} This item can name {}",
+                    known
+                        .iter()
+                        .map(|name| format!("{{{name}}}"))
+                        .collect::<Vec<_>>()
+                        .join(", ")
+                ));
+            }
+            pieces.push(Piece::Place(place.to_owned()));
+            rest = after;
+        }
+        if rest.contains('}') {
+            return Err("a } closes no place; places look like {threads}".to_owned());
+        }
+        pieces.push(Piece::Words(rest.to_owned()));
+        let leads_out = |piece: &Piece| matches!(piece, Piece::Words(words) if words.contains(['/', '\\', ':', '\0']));
+        if pieces.iter().any(leads_out) {
+            return Err("each band has a folder of its own in the collection, and its name cannot lead anywhere else: use no / \\ or :".to_owned());
+        }
+        Ok(Self { pieces })
+    }
+
+    /// The name of a member.
+    pub(super) fn of(&self, rule: &str, member: &Member) -> String {
+        let mut name = String::new();
+        for piece in &self.pieces {
+            match piece {
+                Piece::Words(words) => name.push_str(words),
+                Piece::Place(place) => name.push_str(&plain(&value(place, rule, member))),
+            }
+        }
+        name
+    }
+}
+
+fn value(place: &str, rule: &str, member: &Member) -> String {
+    if let Some(setting) = member.settings.get(place) {
+        return match setting {
+            Setting::Places(places) => places
+                .iter()
+                .map(ToString::to_string)
+                .collect::<Vec<_>>()
+                .join("-"),
+            other => other.to_string(),
+        };
+    }
+    match place {
+        "rule" => rule.to_owned(),
+        "number" => format!("{:04}", member.number),
+        "seed" => member.seed.to_string(),
+        "hand" => member.hand.name().to_owned(),
+        "length" => member
+            .length_mm
+            .map_or("own".to_owned(), |mm| (mm / 10.0).to_string()),
+        "palette" => member.palette.clone().unwrap_or("own".to_owned()),
+        _ => String::new(),
+    }
+}
+
+/// A value as a part of a folder's name.
+fn plain(value: &str) -> String {
+    let letter = |letter: char| match letter {
+        letter if letter.is_alphanumeric() || "-_.+".contains(letter) => Some(letter),
+        letter if letter.is_whitespace() || letter == ',' => Some('-'),
+        _ => None,
+    };
+    value.chars().filter_map(letter).collect()
+}
+
+/// Why a name cannot be that of a folder.
+pub(super) fn refused(name: &str) -> Option<String> {
+    const OURS: [&str; 3] = ["collection.json", "collection.csv", "index.html"];
+    let why = match name {
+        "" => "is empty".to_owned(),
+        name if name.len() > MOST_BYTES => format!("is longer than {MOST_BYTES} letters"),
+        name if name.starts_with(['.', '-', ' ']) => {
+            "begins with a dot, a dash or a blank".to_owned()
+        }
+        name if name.ends_with(['.', ' ']) => "ends in a dot or a blank".to_owned(),
+        name if OURS.contains(&name.to_lowercase().as_str())
+            || name.to_lowercase().starts_with("collection.") =>
+        {
+            "is the name of a file of the collection itself".to_owned()
+        }
+        name if name.chars().any(char::is_control) => {
+            "holds letters that cannot be seen".to_owned()
+        }
+        _ => return None,
+    };
+    Some(why)
+}

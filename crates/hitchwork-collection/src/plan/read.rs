@@ -1,0 +1,603 @@
+//! Plans as they are written: TOML in, a checked plan or an error at its place out.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
+use std::path::Path;
+
+use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
+use hitchwork_core::craft::{Ease, Gauge, Habits, Pace, WRISTS, Yarn, knotted_mm_for_wrist};
+use hitchwork_rules::{Error, Expression, Folder, Rule, Rules, built_in_names, nearest};
+use serde::Deserialize;
+use toml::{Spanned, Value};
+
+use super::name::{ALWAYS, Template, refused};
+use super::values::{self, Seeds};
+use super::{Best, Hand, Item, MOST_MEMBERS, Part, Plan};
+
+/// The most bytes of a plan.
+const MOST_BYTES: usize = 1 << 20;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenPlan {
+    title: Option<String>,
+    #[serde(default)]
+    notes: String,
+    #[serde(default)]
+    defaults: WrittenItem,
+    #[serde(default)]
+    item: Vec<Spanned<WrittenItem>>,
+}
+
+/// An item, or what all items have unless they say otherwise.
+#[derive(Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+struct WrittenItem {
+    rule: Option<Spanned<String>>,
+    name: Option<Spanned<String>>,
+    settings: BTreeMap<String, Spanned<Value>>,
+    grid: BTreeMap<String, Spanned<Value>>,
+    palettes: Option<Spanned<Vec<String>>>,
+    seeds: Option<Spanned<Value>>,
+    hands: Option<Spanned<Vec<String>>>,
+    lengths: Option<Spanned<Value>>,
+    wrists: Option<Spanned<Vec<Value>>>,
+    thread: Option<Spanned<String>>,
+    pace: Option<Spanned<f64>>,
+    keep: Option<Vec<Spanned<String>>>,
+    reject: Option<Vec<Spanned<String>>>,
+    prefer: Option<Vec<Spanned<String>>>,
+    best: Option<Spanned<WrittenBest>>,
+    write: Option<Spanned<Vec<String>>>,
+}
+
+#[derive(Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenBest {
+    count: usize,
+    by: Option<String>,
+}
+
+/// Reads a plan. Rules and palettes that it names by their files are looked for from the
+/// folder in which the plan lies.
+///
+/// # Errors
+/// When the plan cannot be read, names a rule or a palette that there is not, has settings
+/// that the rule does not, conditions over figures that there are not, or names that cannot
+/// be those of folders or come twice: each with its place in the plan.
+pub fn read(rules: &Rules, file: &str, text: &str) -> Result<Plan, Error> {
+    let reading = Reading { rules, file, text };
+    if text.len() > MOST_BYTES {
+        let message = format!("{file} is longer than {} KB", MOST_BYTES >> 10);
+        return Err(reading.wrong(
+            message,
+            "let ranges and lists say what comes again and again",
+            None,
+        ));
+    }
+    let written: WrittenPlan = toml::from_str(text).map_err(|error| {
+        let message = format!("{file} cannot be read: {}", in_our_words(error.message()));
+        reading.wrong(
+            message,
+            "a plan has a title, [defaults], and an [[item]] for each rule",
+            error.span(),
+        )
+    })?;
+    reading.plan(written)
+}
+
+fn in_our_words(message: &str) -> String {
+    let line = message.lines().next().unwrap_or("");
+    line.replace('`', "\"")
+        .replace("unknown field", "a plan has nothing called")
+        .replace("missing field", "it lacks")
+}
+
+struct Reading<'a> {
+    rules: &'a Rules,
+    file: &'a str,
+    text: &'a str,
+}
+
+impl Reading<'_> {
+    fn wrong(
+        &self,
+        message: impl Into<String>,
+        help: impl Into<String>,
+        place: Option<Range<usize>>,
+    ) -> Error {
+        Error::in_plan(message, help, self.file, self.text, place)
+    }
+
+    fn plan(&self, written: WrittenPlan) -> Result<Plan, Error> {
+        if written.item.is_empty() {
+            return Err(self.wrong(
+                format!("{} describes no bands", self.file),
+                "write an [[item]] with a rule, such as rule = \"drift\"",
+                None,
+            ));
+        }
+        if let Some(rule) = &written.defaults.rule {
+            return Err(self.wrong(
+                "the defaults name a rule",
+                "a rule belongs to an [[item]]; the defaults say what all items have",
+                Some(rule.span()),
+            ));
+        }
+        let mut items = Vec::new();
+        for item in &written.item {
+            items.push(self.item(item.get_ref(), &written.defaults, item.span())?);
+        }
+        let stem = Path::new(self.file)
+            .file_stem()
+            .and_then(|stem| stem.to_str());
+        let plan = Plan {
+            title: written
+                .title
+                .unwrap_or(stem.unwrap_or("collection").to_owned()),
+            notes: written.notes,
+            items,
+        };
+        self.check_members(&plan, &written.item)?;
+        Ok(plan)
+    }
+
+    fn item(
+        &self,
+        own: &WrittenItem,
+        defaults: &WrittenItem,
+        place: Range<usize>,
+    ) -> Result<Item, Error> {
+        let Some(rule_name) = &own.rule else {
+            let help = "say rule = \"drift\", or name a file such as rule = \"gulls.rhai\"";
+            let head = place.start..(place.start + 8).min(self.text.len());
+            return Err(self.wrong("this item names no rule", help, Some(head)));
+        };
+        let (rule, seen) = self.rule(rule_name)?;
+        let mut settings = BTreeMap::new();
+        for (name, value) in defaults.settings.iter().chain(&own.settings) {
+            let read = values::setting(value.get_ref());
+            settings.insert(
+                name.clone(),
+                self.placed(
+                    read,
+                    value.span(),
+                    "a setting is a number, text, true or false, or a list of places",
+                )?,
+            );
+        }
+        let mut grid = BTreeMap::new();
+        for (name, value) in defaults.grid.iter().chain(&own.grid) {
+            let read = values::values(value.get_ref());
+            let help = "give a list such as [6, 8, 10], or a range such as \"6..24:2\"";
+            settings.remove(name);
+            grid.insert(name.clone(), self.placed(read, value.span(), help)?);
+        }
+        for name in own.settings.keys() {
+            if !own.grid.contains_key(name) {
+                grid.remove(name);
+            }
+        }
+        let (palettes, own_palettes) =
+            self.palettes(own.palettes.as_ref().or(defaults.palettes.as_ref()))?;
+        let seeds = match own.seeds.as_ref().or(defaults.seeds.as_ref()) {
+            Some(seeds) => self.placed(
+                Seeds::read(seeds.get_ref()),
+                seeds.span(),
+                "give a seed, a list of them, or a range such as \"1..20\"",
+            )?,
+            None => Seeds::ordinary(),
+        };
+        let template = own.name.as_ref().or(defaults.name.as_ref());
+        let parts = own.write.as_ref().or(defaults.write.as_ref());
+        let mut item = Item {
+            rule_name: short_name(rule_name.get_ref()),
+            rule,
+            settings,
+            grid,
+            palettes,
+            own_palettes,
+            seeds,
+            hands: self.hands(own.hands.as_ref().or(defaults.hands.as_ref()))?,
+            lengths_mm: self.lengths(own, defaults)?,
+            gauge: self.gauge(own.thread.as_ref().or(defaults.thread.as_ref()))?,
+            habits: self.habits(own.pace.as_ref().or(defaults.pace.as_ref()))?,
+            keep: self.conditions(own.keep.as_ref().or(defaults.keep.as_ref()))?,
+            reject: self.conditions(own.reject.as_ref().or(defaults.reject.as_ref()))?,
+            prefer: self.conditions(own.prefer.as_ref().or(defaults.prefer.as_ref()))?,
+            best: self.best(own.best.as_ref().or(defaults.best.as_ref()))?,
+            name: Template::usual(std::iter::empty()),
+            write: self.parts(parts)?,
+            seen,
+        };
+        item.name = match template {
+            Some(template) => self.template(&item, template)?,
+            None => usual(&item),
+        };
+        self.check_settings(&item, own, defaults, rule_name.span())?;
+        Ok(item)
+    }
+
+    /// A value, or its refusal at its place.
+    fn placed<T>(
+        &self,
+        read: Result<T, String>,
+        place: Range<usize>,
+        help: &str,
+    ) -> Result<T, Error> {
+        read.map_err(|why| self.wrong(why, help, Some(place)))
+    }
+
+    /// The rule, with all the text that it can see.
+    fn rule(&self, name: &Spanned<String>) -> Result<(Rule, String), Error> {
+        let written = name.get_ref();
+        let version = env!("CARGO_PKG_VERSION");
+        if let Some(rule) = self.rules.built_in(written) {
+            let seen = format!("{version}\n{}", rule.text());
+            return Ok((rule, seen));
+        }
+        if !written.ends_with(".rhai") {
+            let meant = nearest(written, built_in_names())
+                .map(|near| format!("did you mean {near}? "))
+                .unwrap_or_default();
+            return Err(self.wrong(
+                format!("there is no built-in rule called {written}"),
+                format!(
+                    "{meant}a rule of your own is named with its ending, such as \"gulls.rhai\""
+                ),
+                Some(name.span()),
+            ));
+        }
+        let path = self.beside(written);
+        let read = std::fs::read_to_string(&path);
+        let text = read.map_err(|error| {
+            self.wrong(
+                format!("the rule {} cannot be read: {error}", path.display()),
+                "rules are looked for from the folder in which the plan lies",
+                Some(name.span()),
+            )
+        })?;
+        let rule = self.rules.compile(&path.display().to_string(), &text)?;
+        let seen = format!("{version}\n{text}\n{}", neighbours(&path));
+        Ok((rule.finding(Folder::of_file(&path)), seen))
+    }
+
+    fn beside(&self, name: &str) -> std::path::PathBuf {
+        let folder = Path::new(self.file).parent().unwrap_or(Path::new(""));
+        folder.join(name)
+    }
+
+    fn palettes(
+        &self,
+        names: Option<&Spanned<Vec<String>>>,
+    ) -> Result<(Vec<String>, Vec<Palette>), Error> {
+        let (mut all, mut own) = (Vec::new(), Vec::new());
+        let Some(names) = names else {
+            return Ok((all, own));
+        };
+        for name in names.get_ref() {
+            let ending = Path::new(name)
+                .extension()
+                .and_then(|ending| ending.to_str());
+            let Some(format) = ending.and_then(PaletteFormat::of_extension) else {
+                let known = built_in_palettes();
+                if known.iter().all(|palette| palette.name != *name) {
+                    let meant = nearest(name, known.iter().map(|palette| palette.name.as_str()))
+                        .map(|near| format!("did you mean \"{near}\"? "))
+                        .unwrap_or_default();
+                    return Err(self.wrong(
+                        format!("there is no palette called \"{name}\""),
+                        format!("{meant}`hitchwork colours palettes` lists them; one of your own is named with its ending, such as \"class.csv\""),
+                        Some(names.span()),
+                    ));
+                }
+                all.push(name.clone());
+                continue;
+            };
+            let path = self.beside(name);
+            let stem = path
+                .file_stem()
+                .and_then(|stem| stem.to_str())
+                .unwrap_or("palette")
+                .to_owned();
+            let read = std::fs::read(&path).map_err(|error| error.to_string());
+            let palette = read.and_then(|bytes| {
+                Palette::read(&stem, &bytes, format).map_err(|error| error.to_string())
+            });
+            let palette = palette.map_err(|why| {
+                self.wrong(
+                    format!("the palette {} cannot be read: {why}", path.display()),
+                    "palettes are looked for from the folder in which the plan lies",
+                    Some(names.span()),
+                )
+            })?;
+            all.push(palette.name.clone());
+            own.push(palette);
+        }
+        Ok((all, own))
+    }
+
+    fn hands(&self, hands: Option<&Spanned<Vec<String>>>) -> Result<Vec<Hand>, Error> {
+        let Some(hands) = hands else {
+            return Ok(Vec::new());
+        };
+        let hand = |name: &String| match name.as_str() {
+            "one" => Ok(Hand::One),
+            "other" => Ok(Hand::Other),
+            other => Err(self.wrong(
+                format!("there is no hand called \"{other}\""),
+                "the hands are \"one\", as the rule makes it, and \"other\", mirrored",
+                Some(hands.span()),
+            )),
+        };
+        hands.get_ref().iter().map(hand).collect()
+    }
+
+    fn lengths(&self, own: &WrittenItem, defaults: &WrittenItem) -> Result<Vec<f64>, Error> {
+        let said = [own, defaults]
+            .into_iter()
+            .find(|item| item.lengths.is_some() || item.wrists.is_some());
+        let Some(said) = said else {
+            return Ok(Vec::new());
+        };
+        let mut all = Vec::new();
+        if let Some(lengths) = &said.lengths {
+            let help = "lengths are centimetres of knotting: 15, or [15, 17.5]";
+            for centimetres in
+                self.placed(values::numbers(lengths.get_ref()), lengths.span(), help)?
+            {
+                if !(1.0..=10_000.0).contains(&centimetres) {
+                    return Err(self.wrong(
+                        format!("{centimetres} cm is no length of a band"),
+                        help,
+                        Some(lengths.span()),
+                    ));
+                }
+                all.push(centimetres * 10.0);
+            }
+        }
+        for wrist in said.wrists.iter().flat_map(Spanned::get_ref) {
+            let place = said.wrists.as_ref().map(Spanned::span);
+            let help = "wrists are \"child\", \"woman\", \"man\" or centimetres round";
+            let round_mm = match wrist {
+                Value::String(name) => WRISTS
+                    .iter()
+                    .find(|wrist| wrist.name == *name)
+                    .map(|wrist| wrist.mm),
+                other => values::numbers(other)
+                    .ok()
+                    .and_then(|list| list.first().map(|cm| cm * 10.0)),
+            };
+            let Some(round_mm) = round_mm else {
+                return Err(self.wrong(format!("{wrist} is no wrist"), help, place));
+            };
+            all.push(
+                knotted_mm_for_wrist(round_mm, Ease::default())
+                    .map_err(|error| self.wrong(error.to_string(), help, place))?,
+            );
+        }
+        Ok(all)
+    }
+
+    fn gauge(&self, thread: Option<&Spanned<String>>) -> Result<Option<Gauge>, Error> {
+        let Some(thread) = thread else {
+            return Ok(None);
+        };
+        let gauge = thread
+            .get_ref()
+            .parse::<Yarn>()
+            .and_then(|yarn| Gauge::from_diameter(yarn.diameter_mm()));
+        gauge.map(Some).map_err(|error| {
+            self.wrong(
+                error.to_string(),
+                error.help().unwrap_or_default(),
+                Some(thread.span()),
+            )
+        })
+    }
+
+    fn habits(&self, pace: Option<&Spanned<f64>>) -> Result<Habits, Error> {
+        let usual = Habits::default();
+        let Some(pace) = pace else { return Ok(usual) };
+        let read = Pace::new(*pace.get_ref());
+        let pace = read.map_err(|error| {
+            self.wrong(
+                error.to_string(),
+                error.help().unwrap_or_default(),
+                Some(pace.span()),
+            )
+        })?;
+        Ok(Habits { pace, ..usual })
+    }
+
+    fn conditions(
+        &self,
+        conditions: Option<&Vec<Spanned<String>>>,
+    ) -> Result<Vec<Expression>, Error> {
+        let read = |text: &Spanned<String>| {
+            Expression::condition(text.get_ref())
+                .map_err(|error| self.of_expression(&error, text.span()))
+        };
+        conditions.into_iter().flatten().map(read).collect()
+    }
+
+    /// What is wrong with an expression, at its place in the plan.
+    fn of_expression(&self, error: &Error, place: Range<usize>) -> Error {
+        let first = error.diagnostics().first();
+        let message = first.map_or_else(|| error.to_string(), |first| first.message.clone());
+        let help = first
+            .and_then(|first| first.help.clone())
+            .unwrap_or_default();
+        self.wrong(message, help, Some(place))
+    }
+
+    fn best(&self, best: Option<&Spanned<WrittenBest>>) -> Result<Option<Best>, Error> {
+        let Some(best) = best else { return Ok(None) };
+        let WrittenBest { count, by } = best.get_ref();
+        if *count == 0 {
+            return Err(self.wrong(
+                "the best 0 leave nothing to make",
+                "keep at least 1",
+                Some(best.span()),
+            ));
+        }
+        let by = by.as_deref().map(Expression::measure).transpose();
+        let by = by.map_err(|error| self.of_expression(&error, best.span()))?;
+        Ok(Some(Best { count: *count, by }))
+    }
+
+    fn parts(&self, parts: Option<&Spanned<Vec<String>>>) -> Result<BTreeSet<Part>, Error> {
+        let Some(parts) = parts else {
+            return Ok([Part::Fabric, Part::Html].into());
+        };
+        let part = |name: &String| {
+            Part::ALL
+                .into_iter()
+                .find(|part| part.name() == name)
+                .ok_or_else(|| {
+                    let all = Part::ALL.map(Part::name).join(", ");
+                    self.wrong(
+                        format!("nothing is written that is called \"{name}\""),
+                        format!("there are {all}; the band file is always written"),
+                        Some(parts.span()),
+                    )
+                })
+        };
+        parts.get_ref().iter().map(part).collect()
+    }
+
+    fn template(&self, item: &Item, template: &Spanned<String>) -> Result<Template, Error> {
+        let names = item
+            .settings
+            .keys()
+            .chain(item.grid.keys())
+            .map(String::as_str);
+        let known: Vec<&str> = ALWAYS.into_iter().chain(names).collect();
+        let read = Template::read(template.get_ref(), &known);
+        self.placed(
+            read,
+            template.span(),
+            "a name is words with places in them, such as \"{rule}-{threads}\"",
+        )
+    }
+
+    /// Settings that the rule does not have are a slip of the plan; those that it refuses
+    /// are a matter of the single member.
+    fn check_settings(
+        &self,
+        item: &Item,
+        own: &WrittenItem,
+        defaults: &WrittenItem,
+        place: Range<usize>,
+    ) -> Result<(), Error> {
+        let first = item.member(0, 0);
+        let Err(error) = self.rules.make(&item.rule, &item.settings_of(&first)) else {
+            return Ok(());
+        };
+        let Some(unknown) = error
+            .diagnostics()
+            .iter()
+            .rfind(|diagnostic| diagnostic.code == "setting-unknown")
+        else {
+            return Ok(());
+        };
+        let written = [&own.grid, &own.settings, &defaults.grid, &defaults.settings];
+        let named = written
+            .into_iter()
+            .flatten()
+            .find(|(name, _)| unknown.message.ends_with(name.as_str()));
+        let place = named.map_or(place, |(_, value)| value.span());
+        Err(self.wrong(
+            unknown.message.clone(),
+            unknown.help.clone().unwrap_or_default(),
+            Some(place),
+        ))
+    }
+
+    /// Names that cannot be folders, and names that come twice.
+    fn check_members(&self, plan: &Plan, written: &[Spanned<WrittenItem>]) -> Result<(), Error> {
+        let candidates = plan.candidates();
+        if candidates > MOST_MEMBERS {
+            return Err(self.wrong(
+                format!(
+                    "{} describes {candidates} bands; a plan has at most {MOST_MEMBERS}",
+                    self.file
+                ),
+                "combine fewer settings, or write several plans",
+                None,
+            ));
+        }
+        let place = |item: usize| {
+            let written = written[item].get_ref();
+            let named = written.name.as_ref().or(written.rule.as_ref());
+            named.map(Spanned::span)
+        };
+        let mut names: Vec<(String, usize, u64)> = Vec::new();
+        for member in plan.members() {
+            if let Some(why) = refused(&member.name) {
+                return Err(self.wrong(
+                    format!("the name \"{}\" {why}", member.name),
+                    "give the item another name, such as name = \"{rule}-{number}\"",
+                    place(member.item),
+                ));
+            }
+            // Some disks do not tell capitals from small letters.
+            names.push((member.name.to_lowercase(), member.item, member.number));
+        }
+        names.sort_unstable();
+        if let Some(pair) = names.windows(2).find(|pair| pair[0].0 == pair[1].0) {
+            return Err(self.wrong(
+                format!("two bands would be called {}", pair[0].0),
+                "put what they differ by into the name, such as {seed} or {number}",
+                place(pair[1].1),
+            ));
+        }
+        Ok(())
+    }
+}
+
+/// What is not the same for all members, as a name.
+fn usual(item: &Item) -> Template {
+    let grid = item
+        .grid
+        .iter()
+        .filter(|(_, values)| values.len() > 1)
+        .map(|(name, _)| name.as_str());
+    let more = [
+        ("palette", item.palettes.len() > 1),
+        ("length", item.lengths_mm.len() > 1),
+        ("hand", item.hands.len() > 1),
+        ("seed", item.seeds.count() > 1),
+    ];
+    let more = more
+        .into_iter()
+        .filter(|(_, varies)| *varies)
+        .map(|(name, _)| name);
+    Template::usual(grid.chain(more))
+}
+
+fn short_name(rule: &str) -> String {
+    let name = Path::new(rule)
+        .file_name()
+        .and_then(|name| name.to_str())
+        .unwrap_or(rule);
+    name.strip_suffix(".rhai").unwrap_or(name).to_owned()
+}
+
+/// The other rules in a rule's folder, which it may use.
+fn neighbours(rule: &Path) -> String {
+    let folder = rule
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
+    let mut files: Vec<_> = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .map(|entry| entry.path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "rhai") && path != rule)
+        .collect();
+    files.sort();
+    let text = |path: &std::path::PathBuf| std::fs::read_to_string(path).unwrap_or_default();
+    files.iter().map(text).collect::<Vec<_>>().join("\n")
+}
