@@ -43,6 +43,8 @@ pub(crate) enum Command {
     /// Look through many bands of a rule for those that fulfil conditions
     #[command(mut_arg("rule", |rule| rule.required(false).default_value("").hide_default_value(true)))]
     Explore(Explore),
+    /// Make every band of a plan into one folder, with a gallery
+    Collect(Collect),
     /// Make gradients, and match, order and choose the threads that you own
     Colours(Colours),
     /// Look at rules
@@ -63,6 +65,7 @@ impl Command {
             Self::Check(check) => check.json,
             Self::Balance(balance) => balance.json,
             Self::Explore(explore) => explore.json,
+            Self::Collect(collect) => collect.json,
             Self::Colours(colours) => colours.command.output().json,
             Self::Rules(Rules {
                 command: RulesCommand::List(list),
@@ -479,6 +482,66 @@ pub(crate) struct Explore {
     pub(crate) json: bool,
 }
 
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  \
+    hitchwork collect demo/evening-class.toml --dry-run\n  \
+    hitchwork collect demo/evening-class.toml --out class\n  \
+    hitchwork collect class --verify\n  \
+    hitchwork collect class --class shopping.html --choose drift-8,gulls-12 --followers 12")]
+pub(crate) struct Collect {
+    /// A plan (.toml); with --verify and --class, the folder of a collection will do
+    #[arg(value_name = "PLAN")]
+    pub(crate) plan: PathBuf,
+    /// The folder of the collection; without it, out/ and the name of the plan
+    #[arg(long, short, value_name = "FOLDER")]
+    pub(crate) out: Option<PathBuf>,
+    /// List the members, and estimate time and disk; make nothing
+    #[arg(long, conflicts_with_all = ["check", "verify", "merge", "class"])]
+    pub(crate) dry_run: bool,
+    /// Prove every member; write nothing
+    #[arg(long, conflicts_with_all = ["verify", "merge", "class"])]
+    pub(crate) check: bool,
+    /// Prove the folder against its manifest: every file is there and what it was
+    #[arg(long, conflicts_with_all = ["merge", "class", "part"])]
+    pub(crate) verify: bool,
+    /// Make one share of several, such as 2/5, on this machine
+    #[arg(long, value_name = "I/N", value_parser = part)]
+    pub(crate) part: Option<hitchwork_collection::folder::Part>,
+    /// Join the shares that lie in these folders
+    #[arg(long, value_name = "FOLDER", num_args = 1.., conflicts_with_all = ["part", "class"])]
+    pub(crate) merge: Vec<PathBuf>,
+    /// End at the first member that cannot be made
+    #[arg(long)]
+    pub(crate) stop_at_first_failure: bool,
+    /// Move files that are no longer in the plan into this folder
+    #[arg(long, value_name = "FOLDER", conflicts_with = "part")]
+    pub(crate) move_out: Option<PathBuf>,
+    /// Write what a class has to buy and to cut, into a file ending in .txt, .csv or .html
+    #[arg(long, value_name = "FILE")]
+    pub(crate) class: Option<PathBuf>,
+    /// The members that the class makes, by their names; all of them unless said
+    #[arg(long, value_name = "LIST", value_delimiter = ',', requires = "class")]
+    pub(crate) choose: Vec<String>,
+    /// How many followers make each of them
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "class", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub(crate) followers: u32,
+    /// Metres of thread on a skein or spool
+    #[arg(long, value_name = "M", default_value_t = 8.0, requires = "class", allow_negative_numbers = true, value_parser = skein)]
+    pub(crate) skein: f64,
+    /// What a skein or spool costs
+    #[arg(long, value_name = "MONEY", requires = "class", allow_negative_numbers = true, value_parser = price)]
+    pub(crate) price: Option<f64>,
+    /// How many threads of the computer work on it; all unless said
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) workers: Option<u16>,
+    /// Show no progress
+    #[arg(long)]
+    pub(crate) quiet: bool,
+    /// Report as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
 /// What can make designs different.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum TellApart {
@@ -832,6 +895,17 @@ fn at_most(text: &str) -> Result<Limit, String> {
 
 fn at_least(text: &str) -> Result<Limit, String> {
     Limit::at_least(text).map_err(|error| in_one_line(&error))
+}
+
+fn part(text: &str) -> Result<hitchwork_collection::folder::Part, String> {
+    let form = "write it as I/N, for example 2/5 for the second of five shares";
+    let (number, of) = text.split_once('/').ok_or(form)?;
+    let whole = |text: &str| text.trim().parse::<u32>().map_err(|_| form.to_owned());
+    let (number, of) = (whole(number)?, whole(of)?);
+    if number == 0 || number > of {
+        return Err(format!("there is no share {number} of {of}; {form}"));
+    }
+    Ok(hitchwork_collection::folder::Part { number, of })
 }
 
 fn frieze(text: &str) -> Result<Frieze, String> {

@@ -47,6 +47,7 @@ fn main() -> ExitCode {
         Command::Sheet(sheet) => commands::sheet::run(sheet),
         Command::Balance(balance) => commands::balance::run(balance),
         Command::Explore(explore) => commands::explore::run(explore),
+        Command::Collect(collect) => commands::collect::run(collect),
         Command::Colours(colours) => commands::colours::run(colours),
         Command::Rules(rules) => commands::rules::run(rules),
         Command::Explain(explain) => commands::explain::run(explain),

@@ -7,6 +7,7 @@ use hitchwork_core::colour::{Colour, Sight};
 use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Drift;
+pub(crate) use hitchwork_draw::pages::names;
 use hitchwork_draw::{Error, fabric, font, gradient, order, png, strands, thread_use};
 
 use crate::arguments::Picture;
@@ -51,16 +52,6 @@ pub(crate) fn svg(
             gradient::svg(band.title(), &colours, cyclic, sight).map(one)
         }
     }
-}
-
-/// The names of files that hold so many pages: `stem.svg`, or `stem-1.svg` and so on.
-pub(crate) fn names(stem: &str, extension: &str, pages: usize) -> Vec<String> {
-    if pages == 1 {
-        return vec![format!("{stem}.{extension}")];
-    }
-    (1..=pages)
-        .map(|page| format!("{stem}-{page}.{extension}"))
-        .collect()
 }
 
 /// The kinds of file that hold a picture.

@@ -2,5 +2,11 @@
 //! collections of thousands from one plan.
 
 pub mod census;
+pub mod folder;
+mod gallery;
+mod making;
+pub mod manifest;
 pub mod plan;
+pub mod record;
+pub mod run;
 pub mod search;

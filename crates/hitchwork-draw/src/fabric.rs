@@ -153,6 +153,21 @@ pub fn repeats_that_fit(band: &Band) -> u32 {
     u32::try_from(fit).map_or(band.repeats(), |fit| fit.min(band.repeats()))
 }
 
+/// How many knots of a band are drawn that is too long to be drawn whole.
+const ENOUGH_KNOTS: u64 = 4_000;
+
+/// With how many repeats a band is drawn where nobody says: all of them, or as many as
+/// show well what it is like where they are too many for one picture.
+#[must_use]
+pub fn repeats_to_draw(band: &Band) -> u32 {
+    let fit = repeats_that_fit(band);
+    if fit == band.repeats() || fit == 0 {
+        return band.repeats();
+    }
+    let enough = ENOUGH_KNOTS / knots_of(band, Part::Repeat).max(1);
+    u32::try_from(enough).unwrap_or(fit).clamp(1, fit)
+}
+
 /// What has been tied so far.
 struct Tied {
     /// For each position: the seam that its thread came out of, once it has been tied.

@@ -34,6 +34,7 @@ pub mod gradient;
 pub mod html;
 pub mod ink;
 pub mod order;
+pub mod pages;
 pub mod pdf;
 mod plain;
 pub mod plot;

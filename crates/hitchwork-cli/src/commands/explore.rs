@@ -113,7 +113,7 @@ fn search(explore: &Explore) -> Result<Search, Trouble> {
             false => ColoursCount::ByLikeness,
         },
         known: Vec::new(),
-        workers: workers(explore),
+        workers: super::workers(explore.workers),
     })
 }
 
@@ -124,11 +124,6 @@ fn disguises(apart: &[TellApart]) -> Disguises {
         upside_down: !apart.contains(&TellApart::UpsideDown),
         half_turned: !apart.contains(&TellApart::HalfTurned),
     }
-}
-
-fn workers(explore: &Explore) -> usize {
-    let all = || std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    explore.workers.map_or_else(all, usize::from)
 }
 
 /// Searches, and says under which name the results go.

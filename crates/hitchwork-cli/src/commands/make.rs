@@ -40,19 +40,11 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     Ok(verdict)
 }
 
-/// How many knots of a band are drawn that is too long to be drawn whole.
-const ENOUGH_KNOTS: usize = 4_000;
-
 /// With how many repeats the picture of the fabric is drawn, if not with all.
 fn repeats_drawn(written: &Written, make: &Make) -> Option<u32> {
     let band = written.band();
-    let fit = fabric::repeats_that_fit(band);
-    if !make.with.contains(&Part::Fabric) || fit == band.repeats() || fit == 0 {
-        return None;
-    }
-    let enough = ENOUGH_KNOTS / written.report().knots_per_repeat.max(1);
-    let enough = u32::try_from(enough).unwrap_or(fit);
-    Some(enough.clamp(1, fit))
+    let drawn = fabric::repeats_to_draw(band);
+    (make.with.contains(&Part::Fabric) && drawn < band.repeats()).then_some(drawn)
 }
 
 /// Everything that is written, as bytes.

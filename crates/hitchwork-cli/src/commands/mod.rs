@@ -2,6 +2,7 @@
 
 pub(crate) mod balance;
 pub(crate) mod check;
+pub(crate) mod collect;
 pub(crate) mod colours;
 pub(crate) mod draw;
 pub(crate) mod explain;
@@ -46,4 +47,10 @@ fn verdict(report: &Report, strict: bool) -> Verdict {
     } else {
         Verdict::Sound
     }
+}
+
+/// So many workers as were asked for, or one for each core.
+fn workers(asked: Option<u16>) -> usize {
+    let all = || std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    asked.map_or_else(all, usize::from)
 }

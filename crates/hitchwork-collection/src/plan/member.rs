@@ -67,7 +67,7 @@ impl Item {
 
     /// The member of a number, from 0: the seeds change fastest, then hands, lengths,
     /// palettes, and the settings of the grid from the last name to the first.
-    pub(super) fn member(&self, item: usize, nth: u64) -> Member {
+    pub(crate) fn member(&self, item: usize, nth: u64) -> Member {
         let mut rest = nth;
         let mut digit = |count: u64| {
             let digit = rest % count.max(1);

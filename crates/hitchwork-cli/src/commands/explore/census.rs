@@ -7,7 +7,7 @@ use hitchwork_core::knot::Kind;
 use hitchwork_core::proof::Frieze;
 use serde_json::json;
 
-use super::{bold, disguises, workers};
+use super::{bold, disguises};
 use crate::arguments::{Explore, KindChoice};
 use crate::progress::{Progress, stopped_by_hand};
 use crate::trouble::Trouble;
@@ -38,7 +38,7 @@ pub(super) fn run(explore: &Explore) -> Result<Verdict, Trouble> {
         progress.done(done, "");
         ControlFlow::Continue(())
     };
-    let counted = census.take(workers(explore), &stop, &mut watch);
+    let counted = census.take(super::super::workers(explore.workers), &stop, &mut watch);
     progress.end();
     let Some(counted) = counted else {
         return Err(Trouble::new(

@@ -1,0 +1,278 @@
+//! `collect`: every band of a plan in one folder.
+
+mod class;
+mod estimate;
+
+use std::ops::ControlFlow;
+use std::path::{Path, PathBuf};
+
+use hitchwork_collection::folder::FolderError;
+use hitchwork_collection::manifest;
+use hitchwork_collection::plan::{self, Plan};
+use hitchwork_collection::record::Failed;
+use hitchwork_collection::run::{Collected, Options, Progress, RunError, collect, prove};
+use owo_colors::{OwoColorize, Style};
+use serde_json::{Value, json};
+
+use crate::arguments::Collect;
+use crate::progress::{self, stopped_by_hand};
+use crate::trouble::Trouble;
+use crate::{Verdict, input, say};
+
+pub(crate) fn run(asked: &Collect) -> Result<Verdict, Trouble> {
+    if asked.verify {
+        return verify(asked);
+    }
+    if let Some(out) = &asked.class {
+        return class::run(asked, &folder_of(asked)?, out);
+    }
+    let rules = input::language();
+    let file = asked.plan.display().to_string();
+    if asked.plan.is_dir() {
+        return Err(Trouble::new(
+            format!("{file} is a folder, and a plan is a file"),
+            "give the plan (.toml) that the collection is made from, or --verify or --class",
+        ));
+    }
+    let plan = plan::read(&rules, &file, &input::text(&file)?)?;
+    if asked.dry_run {
+        return estimate::run(asked, &rules, &plan);
+    }
+    let stop = stopped_by_hand()?;
+    let options = Options {
+        workers: super::workers(asked.workers),
+        part: asked.part,
+        stop_at_first_failure: asked.stop_at_first_failure,
+        move_out: asked.move_out.clone(),
+        shares: asked.merge.clone(),
+    };
+    let mut shown: Option<progress::Progress> = None;
+    let mut watch = |now: &Progress| {
+        let shown = shown.get_or_insert_with(|| {
+            progress::Progress::new(now.total, "members", asked.quiet || asked.json)
+        });
+        let failed = match now.failed {
+            0 => String::new(),
+            failed => format!(", {failed} failed"),
+        };
+        shown.done(now.done, &failed);
+        ControlFlow::Continue(())
+    };
+    let outcome = match asked.check {
+        true => prove(&rules, &plan, &options, &stop, &mut watch),
+        false => collect(
+            &rules,
+            &plan,
+            &folder_of(asked)?,
+            &options,
+            &stop,
+            &mut watch,
+        ),
+    };
+    if let Some(shown) = shown {
+        shown.end();
+    }
+    let collected = outcome.map_err(|error| trouble(asked, error))?;
+    if asked.json {
+        say::json(&as_json(&plan, &collected))?;
+    } else {
+        say::out(words(asked, &plan, &collected)?)?;
+    }
+    Ok(match collected.progress.failed {
+        0 => Verdict::Sound,
+        _ => Verdict::Unsound,
+    })
+}
+
+/// The folder of the collection.
+fn folder_of(asked: &Collect) -> Result<PathBuf, Trouble> {
+    if let Some(out) = &asked.out {
+        return Ok(out.clone());
+    }
+    if asked.plan.is_dir() {
+        return Ok(asked.plan.clone());
+    }
+    let stem = asked.plan.file_stem().ok_or_else(|| {
+        Trouble::new(
+            format!("{} has no name", asked.plan.display()),
+            "give the plan's file, or say with --out where the collection goes",
+        )
+    })?;
+    Ok(Path::new("out").join(stem))
+}
+
+impl From<FolderError> for Trouble {
+    fn from(error: FolderError) -> Self {
+        Self::new(error.to_string(), error.help().to_owned())
+    }
+}
+
+fn trouble(asked: &Collect, error: RunError) -> Trouble {
+    match error {
+        RunError::Folder(error) => error.into(),
+        RunError::Stopped(done) => Trouble::new(
+            format!("stopped with {} of {} members done", done.done, done.total),
+            match asked.check {
+                true => "nothing was written",
+                false => "what is done stays done; run the same command again to go on",
+            },
+        ),
+        RunError::Member { name, failed } => Trouble::new(
+            format!("{name}: {}", one_line(&failed)),
+            failed.help.unwrap_or_default(),
+        ),
+        RunError::Missing {
+            missing,
+            total,
+            first,
+        } => Trouble::new(
+            format!("{missing} of {total} members are in none of the shares; the first is {first}"),
+            "make the missing shares with --part, or name all folders in which they lie",
+        ),
+    }
+}
+
+fn one_line(failed: &Failed) -> String {
+    match &failed.place {
+        Some(place) => format!("{} ({place}; {})", failed.message, failed.settings),
+        None => format!("{} ({})", failed.message, failed.settings),
+    }
+}
+
+fn verify(asked: &Collect) -> Result<Verdict, Trouble> {
+    let folder = folder_of(asked)?;
+    let (count, differences) = manifest::verify(&folder)?;
+    if asked.json {
+        let differences = differences
+            .iter()
+            .map(|difference| json!({ "path": difference.path, "what": difference.what }));
+        say::json(&json!({ "files": count, "differences": differences.collect::<Vec<_>>() }))?;
+    } else if differences.is_empty() {
+        say::out(format!(
+            "{}: all {} are what the manifest says\n",
+            folder.display(),
+            say::counted(count as u64, "file")
+        ))?;
+    } else {
+        let lines = differences
+            .iter()
+            .map(|difference| format!("  {} {}\n", difference.path, difference.what));
+        say::out(format!(
+            "{}: {} of {count} files are not as the manifest says\n{}Run collect with the plan again: it makes these anew, and no others.\n",
+            folder.display(),
+            differences.len(),
+            lines.collect::<String>()
+        ))?;
+    }
+    Ok(match differences.is_empty() {
+        true => Verdict::Sound,
+        false => Verdict::Unsound,
+    })
+}
+
+fn as_json(plan: &Plan, collected: &Collected) -> Value {
+    let progress = &collected.progress;
+    json!({
+        "title": plan.title,
+        "members": progress.total,
+        "made": progress.made,
+        "reused": progress.reused,
+        "left_out": progress.left_out,
+        "failed": progress.failed,
+        "failures": collected.failures.iter().map(|(name, failed)| json!({ "name": name, "failed": failed })).collect::<Vec<_>>(),
+        "disguised": collected.disguised.iter().map(|(name, is)| json!({ "name": name, "is": is })).collect::<Vec<_>>(),
+        "findings": collected.findings.iter().map(|(code, severity, count)| json!({ "code": code, "severity": severity, "count": count })).collect::<Vec<_>>(),
+        "left_behind": collected.left_behind,
+        "moved_out": collected.moved_out,
+    })
+}
+
+/// So many of a kind are told; a manifest tells them all.
+const MOST_TOLD: usize = 5;
+
+fn words(asked: &Collect, plan: &Plan, collected: &Collected) -> Result<String, Trouble> {
+    let progress = &collected.progress;
+    let mut words = format!("{}\n", plan.title.style(say::heading()));
+    let mut line = |label: &str, said: String| {
+        let label = format!("{label:<10}");
+        words.push_str(&format!("  {}{said}\n", label.style(Style::new().cyan())));
+    };
+    let made = say::counted(progress.made, "band");
+    match asked.check {
+        true => line("proved", made),
+        false if progress.reused > 0 => line(
+            "made",
+            format!("{made}; {} were there already", progress.reused),
+        ),
+        false => line("made", made),
+    }
+    if progress.left_out > 0 {
+        line(
+            "left out",
+            format!("{} by the plan's conditions", progress.left_out),
+        );
+    }
+    let failures = &collected.failures;
+    for (number, (name, failed)) in failures.iter().take(MOST_TOLD).enumerate() {
+        line(
+            if number == 0 { "failed" } else { "" },
+            format!("{name}: {}", one_line(failed)),
+        );
+    }
+    if progress.failed > MOST_TOLD as u64 {
+        line(
+            "",
+            format!("and {} more", progress.failed - MOST_TOLD as u64),
+        );
+    }
+    for (number, (name, is)) in collected.disguised.iter().take(MOST_TOLD).enumerate() {
+        line(
+            if number == 0 { "alike" } else { "" },
+            format!("{name} is {is}"),
+        );
+    }
+    for (number, (code, severity, count)) in collected
+        .findings
+        .iter()
+        .filter(|(_, severity, _)| severity != "note")
+        .enumerate()
+    {
+        line(
+            if number == 0 { "findings" } else { "" },
+            format!("{severity} {code}: {count} times"),
+        );
+    }
+    if !collected.left_behind.is_empty() {
+        let count = say::counted(collected.left_behind.len() as u64, "file");
+        line(
+            "left",
+            format!(
+                "{count} of bands that are no longer in the plan, such as {}; --move-out FOLDER moves them away",
+                collected.left_behind[0]
+            ),
+        );
+    }
+    if collected.moved_out > 0 {
+        line(
+            "moved",
+            format!("{} out", say::counted(collected.moved_out as u64, "file")),
+        );
+    }
+    if !asked.check {
+        let folder = folder_of(asked)?;
+        match asked.part {
+            Some(_) => line(
+                "share",
+                folder
+                    .join(hitchwork_collection::folder::manifest_name(asked.part))
+                    .display()
+                    .to_string(),
+            ),
+            None => {
+                line("gallery", folder.join("index.html").display().to_string());
+                line("table", folder.join("collection.csv").display().to_string());
+            }
+        }
+    }
+    Ok(words)
+}

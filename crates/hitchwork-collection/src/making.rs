@@ -1,0 +1,288 @@
+//! Makes a member: its band, proved, and the bytes of its files.
+
+use std::fmt::Write as _;
+
+use hitchwork_core::band::{Band, Setting};
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::file;
+use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguises, Figures, Report, Severity};
+use hitchwork_draw::written::Written;
+use hitchwork_draw::{fabric, font, html, order, pages, pdf, strands, text};
+use hitchwork_rules::{Expression, Rules};
+use sha2::{Digest, Sha256};
+
+use crate::plan::{Hand, Item, Member, Part};
+use crate::record::{self, Failed, File, Made, Outcome, Record};
+
+/// The name of the recipe by which members are made: another recipe makes all anew.
+const RECIPE: &str = "hitchwork-collection/1";
+
+/// A member with its files.
+pub(crate) struct Product {
+    pub(crate) record: Record,
+    /// The paths from the folder of the collection, with what belongs there.
+    pub(crate) files: Vec<(String, Vec<u8>)>,
+}
+
+/// 64 hexadecimal digits.
+pub(crate) fn sha256(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
+}
+
+pub(crate) fn hex(bytes: &[u8]) -> String {
+    let digit = |digit: u8| char::from(b"0123456789abcdef"[usize::from(digit)]);
+    bytes
+        .iter()
+        .flat_map(|byte| [digit(byte >> 4), digit(byte & 15)])
+        .collect()
+}
+
+/// A digest of all that an item's members have in common.
+pub(crate) fn item_digest(item: &Item) -> String {
+    let all = format!(
+        "{RECIPE}\n{}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}",
+        item.seen, item.own_palettes, item.gauge, item.habits, item.keep, item.reject, item.write
+    );
+    sha256(all.as_bytes())
+}
+
+/// A digest of all that a member is made from.
+pub(crate) fn key(item_digest: &str, member: &Member) -> String {
+    let mut all = item_digest.to_owned();
+    for (name, value) in &member.settings {
+        let _ = write!(all, "\n{name}={value:?}");
+    }
+    let _ = write!(
+        all,
+        "\n{:?} {} {:?} {:?}",
+        member.palette, member.seed, member.hand, member.length_mm
+    );
+    sha256(all.as_bytes())
+}
+
+/// The band of a member, before any condition.
+pub(crate) fn band(rules: &Rules, item: &Item, member: &Member) -> Result<Band, Failed> {
+    let made = rules.make(&item.rule, &item.settings_of(member));
+    let band = made.map_err(|error| of_rule(&error, member))?.band;
+    Ok(match member.hand {
+        Hand::One => band,
+        Hand::Other => band.mirrored(),
+    })
+}
+
+fn of_rule(error: &hitchwork_rules::Error, member: &Member) -> Failed {
+    let first = error.diagnostics().first();
+    let place = first.and_then(|first| first.place.as_ref());
+    Failed {
+        message: first.map_or_else(|| error.to_string(), |first| first.message.clone()),
+        help: first.and_then(|first| first.help.clone()),
+        place: place.map(|spot| {
+            format!(
+                "{}, line {}, character {}",
+                spot.file, spot.line, spot.character
+            )
+        }),
+        settings: settings_in_words(member),
+    }
+}
+
+/// The settings of a member, as they would be given to `make`.
+fn settings_in_words(member: &Member) -> String {
+    let set = |(name, value): (&String, &Setting)| format!("--set '{name}={value}'");
+    let mut words: Vec<String> = member.settings.iter().map(set).collect();
+    if let Some(palette) = &member.palette {
+        words.push(format!("--palette '{palette}'"));
+    }
+    words.push(format!("--seed {}", member.seed));
+    if let Some(length_mm) = member.length_mm {
+        words.push(format!("--length {}", length_mm / 10.0));
+    }
+    if member.hand == Hand::Other {
+        words.push("--other-hand".to_owned());
+    }
+    words.join(" ")
+}
+
+/// The condition that leaves a band out, if one does.
+pub(crate) fn left_out(
+    item: &Item,
+    figures: &Figures<'_>,
+) -> Result<Option<String>, hitchwork_rules::Error> {
+    for condition in &item.keep {
+        if !condition.holds(figures)? {
+            return Ok(Some(format!("keep {condition}")));
+        }
+    }
+    for condition in &item.reject {
+        if condition.holds(figures)? {
+            return Ok(Some(format!("reject {condition}")));
+        }
+    }
+    Ok(None)
+}
+
+/// How a band ranks among those of which the best are kept: how many preferences it
+/// fulfils, and how much it has of what is asked for.
+pub(crate) fn rank(
+    item: &Item,
+    by: Option<&Expression>,
+    figures: &Figures<'_>,
+) -> Result<(usize, f64), hitchwork_rules::Error> {
+    let mut preferred = 0;
+    for condition in &item.prefer {
+        preferred += usize::from(condition.holds(figures)?);
+    }
+    let score = by.map_or(Ok(0.0), |by| by.value(figures))?;
+    Ok((preferred, score))
+}
+
+/// Makes a member and proves it; its files are only made where they are to be written.
+pub(crate) fn product(
+    rules: &Rules,
+    item: &Item,
+    member: &Member,
+    key: String,
+    with_files: bool,
+) -> Product {
+    let (outcome, files) = match attempt(rules, item, member, with_files) {
+        Ok((outcome, files)) => (outcome, files),
+        Err(failed) => (Outcome::Failed(failed), Vec::new()),
+    };
+    Product {
+        record: Record {
+            name: member.name.clone(),
+            key,
+            outcome,
+        },
+        files,
+    }
+}
+
+type Attempted = (Outcome, Vec<(String, Vec<u8>)>);
+
+fn attempt(
+    rules: &Rules,
+    item: &Item,
+    member: &Member,
+    with_files: bool,
+) -> Result<Attempted, Failed> {
+    let band = band(rules, item, member)?;
+    let tied = Fabric::of(&band);
+    let report = Report::by_habits(&band, &tied, &item.habits);
+    let figures = Figures::of_report(&band, &report);
+    let why = left_out(item, &figures).map_err(|error| of_rule(&error, member))?;
+    if let Some(why) = why {
+        return Ok((Outcome::LeftOut { why }, Vec::new()));
+    }
+    if let Some(grave) = report
+        .findings
+        .iter()
+        .find(|finding| finding.severity == Severity::Error)
+    {
+        let place = grave.place.rule.as_ref();
+        return Err(Failed {
+            message: grave.message.clone(),
+            help: Some(grave.help.clone()),
+            place: place.map(|rule| {
+                format!(
+                    "{}, line {}, character {}",
+                    rule.file, rule.line, rule.character
+                )
+            }),
+            settings: settings_in_words(member),
+        });
+    }
+    let design = CanonicalForm::of(&band, Disguises::ALL, ColoursCount::ByValue).ok();
+    let origin = band.origin();
+    let colours = band.used_colours().into_iter().map(|index| {
+        let colour = &band.palette()[usize::from(index)];
+        (colour.name.clone(), colour.srgb.to_string())
+    });
+    let text = file::write(&band);
+    let mut made = Made {
+        title: band.title().to_owned(),
+        rule: item.rule_name.clone(),
+        settings: origin
+            .map(|origin| origin.parameters.clone())
+            .unwrap_or_default(),
+        palette: member.palette.clone(),
+        seed: member.seed,
+        hand: member.hand,
+        digest: sha256(text.as_bytes()),
+        design: design.map(|form| form.hex()),
+        same_as: None,
+        colours: colours.collect(),
+        figures: record::figures(&band, &report),
+        findings: record::findings(&report),
+        files: Vec::new(),
+    };
+    let mut files = vec![(format!("{}.band.json", member.name), text.into_bytes())];
+    if with_files {
+        let written = Written::new(band, tied, report);
+        let drawn = parts(item, &written).map_err(|error| Failed {
+            message: error.to_string(),
+            help: error.help(),
+            place: None,
+            settings: settings_in_words(member),
+        })?;
+        files.extend(drawn);
+    }
+    let name = &member.name;
+    let files: Vec<(String, Vec<u8>)> = files
+        .into_iter()
+        .map(|(file, bytes)| (format!("{name}/{file}"), bytes))
+        .collect();
+    made.files = files
+        .iter()
+        .map(|(path, bytes)| File {
+            path: path.clone(),
+            bytes: bytes.len() as u64,
+            sha256: sha256(bytes),
+        })
+        .collect();
+    Ok((Outcome::Made(Box::new(made)), files))
+}
+
+fn parts(item: &Item, written: &Written) -> Result<Vec<(String, Vec<u8>)>, hitchwork_draw::Error> {
+    let (band, tied) = (written.band(), written.fabric());
+    let carried = |svg: &str| font::carried(svg).map(String::into_bytes);
+    let mut files = Vec::new();
+    for part in &item.write {
+        match part {
+            Part::Fabric => {
+                let options = fabric::Options {
+                    repeats: Some(fabric::repeats_to_draw(band)),
+                    ..fabric::Options::default()
+                };
+                let svg = fabric::svg(band, tied, &options)?;
+                files.push(("fabric.svg".to_owned(), carried(&svg)?));
+            }
+            Part::Strands => {
+                let charts = strands::pages(band, tied, &strands::Options::default())?;
+                let names = pages::names("strands", "svg", charts.len());
+                for (name, chart) in names.into_iter().zip(&charts) {
+                    files.push((name, carried(chart)?));
+                }
+            }
+            Part::Order => {
+                let svg = order::svg(band, &written.report().cut_list);
+                files.push(("order.svg".to_owned(), carried(&svg)?));
+            }
+            Part::Html => {
+                let other = band.mirrored();
+                let other_tied = Fabric::of(&other);
+                let report = Report::by_habits(&other, &other_tied, &item.habits);
+                let page = html::sheet(written, &Written::new(other, other_tied, report))?;
+                files.push(("sheet.html".to_owned(), page.into_bytes()));
+            }
+            Part::Pdf => {
+                files.push(("sheet.pdf".to_owned(), pdf::sheet(written, pdf::Paper::A4)?));
+            }
+            Part::Steps => {
+                let steps = text::sheet(written.steps());
+                files.push(("steps.txt".to_owned(), steps.into_bytes()));
+            }
+        }
+    }
+    Ok(files)
+}

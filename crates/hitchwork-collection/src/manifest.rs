@@ -1,0 +1,389 @@
+//! The manifest of a collection, its table, and whether a folder is what they say.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use hitchwork_core::file;
+use hitchwork_core::proof::{ColoursCount, Disguise, Disguises, FIGURES};
+use serde_json::{Value, json};
+
+use crate::folder::{self, Folder, FolderError, Part, record_at};
+use crate::gallery;
+use crate::plan::Plan;
+use crate::record::{Failed, File, Made, Outcome, Record, Said};
+use crate::run::{MOST_TOLD, Place};
+
+/// The format of manifests.
+pub const FORMAT: &str = "hitchwork-collection/1";
+
+/// The JSON Schema of manifests.
+pub const SCHEMA: &str = include_str!("../collection.schema.json");
+
+/// What is written.
+pub(crate) struct Written<'a> {
+    pub(crate) plan: &'a Plan,
+    pub(crate) choices: Vec<String>,
+    pub(crate) left_behind: &'a [File],
+    /// Where the record of each member stands, in order.
+    pub(crate) places: &'a [Place],
+    pub(crate) sources: &'a [PathBuf],
+    pub(crate) part: Option<Part>,
+}
+
+/// What was seen on the way.
+pub(crate) struct Assembled {
+    pub(crate) failures: Vec<(String, Failed)>,
+    pub(crate) disguised: Vec<(String, String)>,
+    pub(crate) findings: Vec<(String, String, u64)>,
+}
+
+/// How many findings there are, by code and severity.
+#[derive(Default)]
+pub(crate) struct Tally(BTreeMap<(String, String), u64>);
+
+impl Tally {
+    pub(crate) fn count(&mut self, findings: &[Said]) {
+        for finding in findings {
+            let key = (finding.code.clone(), finding.severity.clone());
+            *self.0.entry(key).or_default() += 1;
+        }
+    }
+
+    pub(crate) fn counted(self) -> Vec<(String, String, u64)> {
+        self.0
+            .into_iter()
+            .map(|((code, severity), count)| (code, severity, count))
+            .collect()
+    }
+}
+
+/// The records, one after another, from wherever they stand.
+struct Records<'a> {
+    places: &'a [Place],
+    files: Vec<fs::File>,
+}
+
+impl<'a> Records<'a> {
+    fn open(written: &'a Written<'_>) -> io::Result<Self> {
+        // A file that is not there has no records, and nobody asks for one.
+        let open =
+            |path: &PathBuf| fs::File::open(path).or_else(|_| fs::File::open(&written.sources[1]));
+        Ok(Self {
+            places: written.places,
+            files: written
+                .sources
+                .iter()
+                .map(open)
+                .collect::<io::Result<_>>()?,
+        })
+    }
+
+    fn each(&mut self, mut each: impl FnMut(Record) -> io::Result<()>) -> io::Result<()> {
+        for place in self.places {
+            each(record_at(
+                &mut self.files[usize::from(place.source)],
+                place.begins,
+            )?)?;
+        }
+        Ok(())
+    }
+}
+
+/// Writes manifest, table and gallery, reading the records one by one.
+pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled, FolderError> {
+    let mut assembled = Assembled {
+        failures: Vec::new(),
+        disguised: Vec::new(),
+        findings: Vec::new(),
+    };
+    let (same, totals) = look_through(folder, written, &mut assembled).map_err(|error| {
+        FolderError::new(
+            format!("the records of the collection cannot be read: {error}"),
+            "run the same command again",
+        )
+    })?;
+    folder.replace(&folder.manifest(), |out| {
+        let mut head = json!({
+            "format": FORMAT,
+            "title": written.plan.title,
+            "notes": written.plan.notes,
+            "hitchwork": env!("CARGO_PKG_VERSION"),
+            "members": totals[0],
+            "left_out": totals[1],
+            "failed": totals[2],
+        });
+        if let Some(part) = written.part {
+            head["part"] = json!([part.number, part.of]);
+        }
+        write!(out, "{{\"about\": {head},\n\"lines\": [")?;
+        let mut first = true;
+        let mut line = |out: &mut dyn Write, line: &str| {
+            let between = if std::mem::take(&mut first) {
+                "\n"
+            } else {
+                ",\n"
+            };
+            write!(out, "{between}{line}")
+        };
+        for choice in &written.choices {
+            line(out, choice)?;
+        }
+        for file in written.left_behind {
+            line(out, &json!({ "left_behind": file }).to_string())?;
+        }
+        Records::open(written)?.each(|mut record| {
+            if let Outcome::Made(made) = &mut record.outcome {
+                made.same_as = same.get(&record.name).cloned();
+            }
+            line(out, &serde_json::to_string(&record)?)
+        })?;
+        out.write_all(b"\n]}\n")
+    })?;
+    if written.part.is_none() {
+        folder.replace(&folder.place("collection.csv"), |out| {
+            table(out, written, &same)
+        })?;
+        let records = |each: &mut dyn FnMut(Record) -> io::Result<()>| {
+            Records::open(written)?.each(|mut record| {
+                if let Outcome::Made(made) = &mut record.outcome {
+                    made.same_as = same.get(&record.name).cloned();
+                }
+                each(record)
+            })
+        };
+        folder.replace(&folder.place("index.html"), |out| {
+            gallery::write(out, &written.plan.title, &written.plan.notes, &records)
+        })?;
+    }
+    Ok(assembled)
+}
+
+/// Names what is the same in disguise, and counts members made, left out and failed.
+fn look_through(
+    folder: &Folder,
+    written: &Written<'_>,
+    assembled: &mut Assembled,
+) -> io::Result<(BTreeMap<String, String>, [u64; 3])> {
+    let mut firsts: BTreeMap<u128, String> = BTreeMap::new();
+    let mut same = BTreeMap::new();
+    let mut totals = [0; 3];
+    let mut tally = Tally::default();
+    Records::open(written)?.each(|record| {
+        match &record.outcome {
+            Outcome::Made(made) => {
+                totals[0] += 1;
+                tally.count(&made.findings);
+                // Shares do not know each other's members.
+                let design = made.design.as_ref().filter(|_| written.part.is_none());
+                let Some(design) =
+                    design.and_then(|hex| u128::from_str_radix(hex.get(..32)?, 16).ok())
+                else {
+                    return Ok(());
+                };
+                if let Some(first) = firsts.get(&design) {
+                    let words = disguise(folder, first, &record.name);
+                    if assembled.disguised.len() < MOST_TOLD {
+                        assembled
+                            .disguised
+                            .push((record.name.clone(), words.clone()));
+                    }
+                    same.insert(record.name, words);
+                } else {
+                    firsts.insert(design, record.name);
+                }
+            }
+            Outcome::LeftOut { .. } => totals[1] += 1,
+            Outcome::Failed(failed) => {
+                totals[2] += 1;
+                if assembled.failures.len() < MOST_TOLD {
+                    assembled
+                        .failures
+                        .push((record.name.clone(), failed.clone()));
+                }
+            }
+        }
+        Ok(())
+    })?;
+    assembled.findings = tally.counted();
+    Ok((same, totals))
+}
+
+/// What a member is of an earlier one: "the mirror image of drift-8".
+fn disguise(folder: &Folder, first: &str, name: &str) -> String {
+    let band = |name: &str| {
+        let path = folder.place(&format!("{name}/{name}.band.json"));
+        fs::read(path)
+            .ok()
+            .and_then(|bytes| file::read(&bytes).ok())
+    };
+    let both = band(first).zip(band(name));
+    let disguise = both.and_then(|(first, second)| {
+        Disguise::between(&first, &second, Disguises::ALL, ColoursCount::ByValue)
+            .ok()
+            .flatten()
+    });
+    disguise.map_or_else(|| first.to_owned(), |disguise| disguise.words(first))
+}
+
+/// The members as a table (RFC 4180).
+fn table(
+    out: &mut dyn Write,
+    written: &Written<'_>,
+    same: &BTreeMap<String, String>,
+) -> io::Result<()> {
+    let mut csv = csv::Writer::from_writer(out);
+    let figures = FIGURES.iter().map(|figure| figure.name);
+    let header = [
+        "name", "outcome", "title", "rule", "palette", "seed", "hand", "settings",
+    ];
+    let more = ["same_as", "findings", "digest"];
+    csv.write_record(header.into_iter().chain(figures).chain(more))?;
+    Records::open(written)?.each(|record| {
+        let fields: Vec<String> = match &record.outcome {
+            Outcome::Made(made) => row(&record.name, made, same),
+            Outcome::LeftOut { why } => vec![record.name.clone(), format!("left out: {why}")],
+            Outcome::Failed(failed) => {
+                vec![record.name.clone(), format!("failed: {}", failed.message)]
+            }
+        };
+        let width = header.len() + FIGURES.len() + more.len();
+        let empty = std::iter::repeat_n(String::new(), width - fields.len());
+        csv.write_record(fields.iter().cloned().chain(empty))?;
+        Ok(())
+    })?;
+    csv.flush()
+}
+
+fn row(name: &str, made: &Made, same: &BTreeMap<String, String>) -> Vec<String> {
+    let settings = made
+        .settings
+        .iter()
+        .map(|(name, value)| format!("{name}={value}"));
+    let mut row = vec![
+        name.to_owned(),
+        "made".to_owned(),
+        made.title.clone(),
+        made.rule.clone(),
+        made.palette.clone().unwrap_or_default(),
+        made.seed.to_string(),
+        made.hand.name().to_owned(),
+        settings.collect::<Vec<_>>().join(" "),
+    ];
+    row.extend(
+        FIGURES
+            .iter()
+            .map(|figure| match made.figures.get(figure.name) {
+                Some(Value::String(word)) => word.clone(),
+                Some(other) => other.to_string(),
+                None => String::new(),
+            }),
+    );
+    let codes = made.findings.iter().map(|finding| finding.code.as_str());
+    row.push(same.get(name).cloned().unwrap_or_default());
+    row.push(codes.collect::<Vec<_>>().join(" "));
+    row.push(made.digest.clone());
+    row
+}
+
+/// What is known of a collection from its manifest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Manifest {
+    /// What it is called.
+    pub title: String,
+    /// Its members, in order, with those that were left out or failed.
+    pub records: Vec<Record>,
+}
+
+/// Reads the manifest of a folder whole.
+///
+/// # Errors
+/// When there is none, or it is damaged, with the line.
+pub fn read(folder: &Path) -> Result<Manifest, FolderError> {
+    let path = folder.join(folder::manifest_name(None));
+    let help = "run `hitchwork collect` with the plan again: it makes the manifest anew, and only those members that are not whole";
+    let bytes = fs::read(&path).map_err(|error| {
+        FolderError::new(format!("{} cannot be read: {error}", path.display()), help)
+    })?;
+    let data: Value = serde_json::from_slice(&bytes).map_err(|error| {
+        FolderError::new(
+            format!(
+                "{} is damaged at line {}: {error}",
+                path.display(),
+                error.line()
+            ),
+            help,
+        )
+    })?;
+    let format = data["about"]["format"].as_str().unwrap_or("");
+    if format != FORMAT {
+        return Err(FolderError::new(
+            format!(
+                "{} is in the format \"{format}\", and this version reads {FORMAT}",
+                path.display()
+            ),
+            help,
+        ));
+    }
+    let lines = data["lines"].as_array().map_or(&[][..], Vec::as_slice);
+    let mut records = Vec::with_capacity(lines.len());
+    for line in lines.iter().filter(|line| line.get("name").is_some()) {
+        let record = serde_json::from_value(line.clone()).map_err(|error| {
+            FolderError::new(
+                format!(
+                    "{} says of {} what cannot be understood: {error}",
+                    path.display(),
+                    line["name"]
+                ),
+                help,
+            )
+        })?;
+        records.push(record);
+    }
+    Ok(Manifest {
+        title: data["about"]["title"].as_str().unwrap_or("").to_owned(),
+        records,
+    })
+}
+
+/// What is not as the manifest says.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Difference {
+    /// The file.
+    pub path: String,
+    /// What is wrong with it.
+    pub what: &'static str,
+}
+
+/// Proves a folder against its manifest: every file is there, and is what it was.
+///
+/// # Errors
+/// When there is no manifest, or it is damaged.
+pub fn verify(folder: &Path) -> Result<(usize, Vec<Difference>), FolderError> {
+    let manifest = read(folder)?;
+    let mut differences = Vec::new();
+    let mut count = 0;
+    for record in &manifest.records {
+        let Outcome::Made(made) = &record.outcome else {
+            continue;
+        };
+        for file in &made.files {
+            count += 1;
+            let what = if !folder::stays_inside(&file.path) {
+                "leads out of the collection"
+            } else if !folder.join(&file.path).is_file() {
+                "is missing"
+            } else if !folder::holds(folder, file) {
+                "is not what it was"
+            } else {
+                continue;
+            };
+            differences.push(Difference {
+                path: file.path.clone(),
+                what,
+            });
+        }
+    }
+    Ok((count, differences))
+}

@@ -1,0 +1,134 @@
+//! What is remembered of a member: one line of the journal and of the manifest.
+
+use std::collections::BTreeMap;
+
+use hitchwork_core::band::{Band, Setting};
+use hitchwork_core::proof::{FigureValue, Figures, Report};
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+
+use crate::plan::Hand;
+
+/// One member and what became of it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Record {
+    /// Its name, and that of its folder.
+    pub name: String,
+    /// A digest of all that it is made from: where that has not changed, neither has it.
+    pub key: String,
+    /// What became of it.
+    #[serde(flatten)]
+    pub outcome: Outcome,
+}
+
+/// What became of a member.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "outcome", rename_all = "kebab-case")]
+pub enum Outcome {
+    /// It is there.
+    Made(Box<Made>),
+    /// The plan's conditions left it out.
+    LeftOut {
+        /// The condition.
+        why: String,
+    },
+    /// There is no such band, or it is not sound.
+    Failed(Failed),
+}
+
+/// A member that is there.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Made {
+    /// What the band is called.
+    pub title: String,
+    /// Its rule.
+    pub rule: String,
+    /// Every parameter of the rule with its value.
+    pub settings: BTreeMap<String, Setting>,
+    /// Its palette, where the plan says.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub palette: Option<String>,
+    /// Its seed.
+    pub seed: u64,
+    /// Its hand.
+    pub hand: Hand,
+    /// The SHA-256 of its band file.
+    pub digest: String,
+    /// The SHA-256 of its canonical form, colours counted: the same for the same design
+    /// mirrored, turned, or begun at another row. Nothing where its colours come round too late to compare.
+    pub design: Option<String>,
+    /// The first member of the collection that is the same design, and what this one is of
+    /// it in disguise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub same_as: Option<String>,
+    /// The colours that hang, with their names.
+    pub colours: Vec<(String, String)>,
+    /// All figures by their names.
+    pub figures: BTreeMap<String, Value>,
+    /// What was found.
+    pub findings: Vec<Said>,
+    /// Its files, from the folder of the collection.
+    pub files: Vec<File>,
+}
+
+/// A finding, as it is remembered.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Said {
+    /// Its code.
+    pub code: String,
+    /// "error", "warning" or "note".
+    pub severity: String,
+    /// What was found.
+    pub message: String,
+}
+
+/// A file of a member.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct File {
+    /// Its path from the folder of the collection, with slashes.
+    pub path: String,
+    /// Its length.
+    pub bytes: u64,
+    /// The SHA-256 of what is in it.
+    pub sha256: String,
+}
+
+/// Why a member is not there.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Failed {
+    /// What is wrong, in one line.
+    pub message: String,
+    /// What to do about it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub help: Option<String>,
+    /// The file, the line and the character of the rule.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub place: Option<String>,
+    /// The settings, as they would be given to `make`.
+    pub settings: String,
+}
+
+/// All figures of a band by their names, as data.
+pub(crate) fn figures(band: &Band, report: &Report) -> BTreeMap<String, Value> {
+    let figures = Figures::of_report(band, report);
+    let figure = |value| match value {
+        FigureValue::Whole(whole) => json!(whole),
+        FigureValue::Number(number) => json!(number),
+        FigureValue::Flag(flag) => json!(flag),
+        FigureValue::Text(text) => json!(text),
+    };
+    let named = figures
+        .all()
+        .map(|(known, value)| (known.name.to_owned(), figure(value)));
+    named.collect()
+}
+
+/// What was found of a band, as it is remembered.
+pub(crate) fn findings(report: &Report) -> Vec<Said> {
+    let said = |finding: &hitchwork_core::proof::Finding| Said {
+        code: finding.code.name().to_owned(),
+        severity: finding.severity.to_string(),
+        message: finding.message.clone(),
+    };
+    report.findings.iter().map(said).collect()
+}

@@ -1,0 +1,211 @@
+//! Which members of an item are made, where only the best are.
+
+use std::cmp::Ordering;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
+
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::proof::{Figures, Report};
+use hitchwork_rules::Rules;
+use serde_json::json;
+
+use super::RunError;
+use super::earlier::{Choice, Earlier};
+use crate::folder::{FolderError, Part};
+use crate::making::{band, item_digest, left_out, rank, sha256};
+use crate::plan::{Best, Item, Member, Plan};
+
+/// For each item the numbers of its members, from 1, in order; nothing where all are made.
+pub(super) struct Choices {
+    chosen: Vec<Option<Choice>>,
+}
+
+/// A candidate with how it ranks.
+#[derive(Clone, Copy, PartialEq)]
+struct Ranked {
+    preferred: usize,
+    score: f64,
+    number: u64,
+}
+
+impl Ranked {
+    /// The better first; of equals, the earlier.
+    fn order(&self, other: &Self) -> Ordering {
+        other
+            .preferred
+            .cmp(&self.preferred)
+            .then(other.score.total_cmp(&self.score))
+            .then(self.number.cmp(&other.number))
+    }
+}
+
+impl Choices {
+    /// Chooses, or takes an earlier choice from the same candidates; nothing if it was
+    /// stopped. `remember` keeps each choice.
+    pub(super) fn make(
+        rules: &Rules,
+        plan: &Plan,
+        earlier: &Earlier,
+        workers: usize,
+        stop: &AtomicBool,
+        remember: &mut dyn FnMut(&str) -> Result<u64, FolderError>,
+    ) -> Result<Option<Self>, RunError> {
+        let mut chosen = Vec::with_capacity(plan.items.len());
+        for (at, item) in plan.items.iter().enumerate() {
+            let Some(best) = &item.best else {
+                chosen.push(None);
+                continue;
+            };
+            let digest = digest(item, best);
+            let choice = match earlier.choice(&digest) {
+                Some(known) => known.clone(),
+                None => {
+                    let Some(numbers) = best_of(rules, item, at, best, workers, stop) else {
+                        return Ok(None);
+                    };
+                    let choice = Choice {
+                        item: digest,
+                        numbers,
+                    };
+                    remember(&line(&choice))?;
+                    choice
+                }
+            };
+            chosen.push(Some(choice));
+        }
+        Ok(Some(Self { chosen }))
+    }
+
+    /// The choices, as lines of a manifest.
+    pub(super) fn lines(&self) -> Vec<String> {
+        self.chosen.iter().flatten().map(line).collect()
+    }
+
+    pub(super) fn count(&self, plan: &Plan, part: Option<Part>) -> u64 {
+        let of = |(item, chosen): (&Item, &Option<Choice>)| match chosen {
+            Some(choice) => choice.numbers.len() as u64,
+            None => item.candidates(),
+        };
+        let all: u64 = plan.items.iter().zip(&self.chosen).map(of).sum();
+        match part {
+            None => all,
+            Some(part) => (0..all).filter(|place| part.has(*place)).count() as u64,
+        }
+    }
+
+    /// The members, in order.
+    pub(super) fn members<'a>(
+        &'a self,
+        plan: &'a Plan,
+        part: Option<Part>,
+    ) -> impl Iterator<Item = Member> + Send + 'a {
+        let items = plan.items.iter().enumerate().zip(&self.chosen);
+        let all = items.flat_map(|((at, item), chosen)| {
+            let count = chosen
+                .as_ref()
+                .map_or(item.candidates(), |choice| choice.numbers.len() as u64);
+            (0..count).map(move |nth| {
+                let nth = chosen.as_ref().map_or(nth, |choice| {
+                    choice.numbers[usize::try_from(nth).expect("below a length")] - 1
+                });
+                item.member(at, nth)
+            })
+        });
+        let mine = move |(place, _): &(u64, Member)| part.is_none_or(|part| part.has(*place));
+        (0..).zip(all).filter(mine).map(|(_, member)| member)
+    }
+}
+
+fn line(choice: &Choice) -> String {
+    json!({ "choice": choice }).to_string()
+}
+
+/// A digest of all on which a choice depends.
+fn digest(item: &Item, best: &Best) -> String {
+    let all = format!(
+        "{}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}",
+        item_digest(item),
+        item.settings,
+        item.grid,
+        item.palettes,
+        item.seeds,
+        item.hands,
+        item.lengths_mm,
+        best,
+        item.prefer
+    );
+    sha256(all.as_bytes())
+}
+
+/// The numbers of the best candidates, in order, and of those that cannot be made: these
+/// are reported like any other member that fails.
+fn best_of(
+    rules: &Rules,
+    item: &Item,
+    at: usize,
+    best: &Best,
+    workers: usize,
+    stop: &AtomicBool,
+) -> Option<Vec<u64>> {
+    let next = AtomicU64::new(0);
+    let count = item.candidates();
+    let work = || {
+        let (mut kept, mut failed) = (Vec::new(), Vec::new());
+        while !stop.load(Relaxed) {
+            let nth = next.fetch_add(1, Relaxed);
+            if nth >= count {
+                break;
+            }
+            match ranked(rules, item, &item.member(at, nth), best) {
+                Ok(Some(ranked)) => kept.push(ranked),
+                Ok(None) => {}
+                Err(()) => failed.push(nth + 1),
+            }
+            // Only the best so far are kept, whatever the number of candidates.
+            if kept.len() > 2 * best.count + 64 {
+                kept.sort_by(Ranked::order);
+                kept.truncate(best.count);
+            }
+        }
+        (kept, failed)
+    };
+    let shares: Vec<(Vec<Ranked>, Vec<u64>)> = std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..workers.max(1))
+            .map(|_| scope.spawn(|| rules.batch(work)))
+            .collect();
+        let joined = workers.into_iter().map(|worker| {
+            worker
+                .join()
+                .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+        });
+        joined.collect()
+    });
+    if stop.load(Relaxed) {
+        return None;
+    }
+    let (kept, failed): (Vec<_>, Vec<_>) = shares.into_iter().unzip();
+    let mut kept: Vec<Ranked> = kept.into_iter().flatten().collect();
+    kept.sort_by(Ranked::order);
+    kept.truncate(best.count);
+    let mut numbers: Vec<u64> = kept
+        .into_iter()
+        .map(|ranked| ranked.number)
+        .chain(failed.into_iter().flatten())
+        .collect();
+    numbers.sort_unstable();
+    Some(numbers)
+}
+
+fn ranked(rules: &Rules, item: &Item, member: &Member, best: &Best) -> Result<Option<Ranked>, ()> {
+    let band = band(rules, item, member).map_err(|_| ())?;
+    let report = Report::by_habits(&band, &Fabric::of(&band), &item.habits);
+    let figures = Figures::of_report(&band, &report);
+    if left_out(item, &figures).map_err(|_| ())?.is_some() {
+        return Ok(None);
+    }
+    let (preferred, score) = rank(item, best.by.as_ref(), &figures).map_err(|_| ())?;
+    Ok(Some(Ranked {
+        preferred,
+        score,
+        number: member.number,
+    }))
+}
