@@ -1,15 +1,159 @@
-//! The gallery.
+//! The gallery: one page that works from disk, with all members as data in it and their
+//! pictures in the files beside it.
 
 use std::io::{self, Write};
 
-use crate::record::Record;
+use hitchwork_core::proof::FIGURES;
+use hitchwork_draw::html::{digest, lettered, plain};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use serde_json::{Value, json};
 
+use crate::record::{Made, Outcome, Record};
+
+const STYLE: &str = include_str!("gallery/gallery.css");
+const SCRIPT: &str = include_str!("gallery/gallery.js");
+
+/// Goes through the records of a collection.
+pub(crate) type Records<'a> =
+    dyn Fn(&mut dyn FnMut(Record) -> io::Result<()>) -> io::Result<()> + 'a;
+
+/// Writes the page, reading the records one by one.
 pub(crate) fn write(
     out: &mut dyn Write,
     title: &str,
     notes: &str,
-    records: &dyn Fn(&mut dyn FnMut(Record) -> io::Result<()>) -> io::Result<()>,
+    records: &Records<'_>,
 ) -> io::Result<()> {
-    let _ = (notes, records);
-    out.write_all(title.as_bytes())
+    // Pictures lie in files beside the page, which a browser knows under `file:`.
+    let style = lettered(SCRIPT, &letters()) + STYLE;
+    let policy = format!(
+        "default-src 'none'; script-src '{}'; style-src '{}'; img-src file: 'self' data:; font-src data:; base-uri 'none'; form-action 'none'",
+        digest(SCRIPT),
+        digest(&style)
+    );
+    let head = html! {
+        (DOCTYPE)
+        (PreEscaped("<html lang=\"en\">\n"))
+        head {
+            meta charset="utf-8";
+            meta http-equiv="Content-Security-Policy" content=(policy);
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            title { (plain(title)) }
+            link rel="icon" href="data:,";
+            style { (PreEscaped(&style)) }
+        }
+    };
+    out.write_all(head.into_string().as_bytes())?;
+    out.write_all(b"\n<body>\n")?;
+    out.write_all(body(title, notes).into_string().as_bytes())?;
+    let figures: Vec<Value> = FIGURES
+        .iter()
+        .map(|figure| json!([figure.name, figure.sentence]))
+        .collect();
+    out.write_all(b"\n<script type=\"application/json\" id=\"members\">{\"figures\":")?;
+    out.write_all(in_a_script(&Value::from(figures)).as_bytes())?;
+    out.write_all(b",\"members\":[")?;
+    let mut first = true;
+    records(&mut |record| {
+        if let Outcome::Made(made) = &record.outcome {
+            let between = if std::mem::take(&mut first) {
+                "\n"
+            } else {
+                ",\n"
+            };
+            write!(out, "{between}{}", in_a_script(&member(&record.name, made)))?;
+        }
+        Ok(())
+    })?;
+    out.write_all(b"\n]}</script>\n<script>")?;
+    out.write_all(SCRIPT.as_bytes())?;
+    out.write_all(b"</script>\n</body>\n</html>\n")
+}
+
+/// The letters of western European languages; others come from the reader's own fonts.
+fn letters() -> String {
+    (' '..='\u{17f}').chain("–—‘’“”…→×".chars()).collect()
+}
+
+/// Data that cannot end the element in which it stands.
+fn in_a_script(data: &Value) -> String {
+    data.to_string().replace('<', "\\u003c")
+}
+
+fn member(name: &str, made: &Made) -> Value {
+    let settings = made
+        .settings
+        .iter()
+        .map(|(name, value)| format!("{name} {value}"));
+    let mut settings: Vec<String> = settings.collect();
+    settings.push(format!("seed {}", made.seed));
+    if made.hand.name() == "other" {
+        settings.push("for the other hand".to_owned());
+    }
+    let figures: Vec<&Value> = FIGURES
+        .iter()
+        .map(|figure| made.figures.get(figure.name).unwrap_or(&Value::Null))
+        .collect();
+    let findings: Vec<Value> = made
+        .findings
+        .iter()
+        .map(|finding| json!([finding.code, finding.severity]))
+        .collect();
+    let files: Vec<&str> = made.files.iter().map(|file| file.path.as_str()).collect();
+    json!({
+        "name": name,
+        "title": plain(&made.title),
+        "rule": made.rule,
+        "palette": made.palette,
+        "settings": plain(&settings.join(", ")),
+        "same_as": made.same_as,
+        "colours": made.colours.iter().map(|(name, value)| json!([plain(name), value])).collect::<Vec<_>>(),
+        "figures": figures,
+        "findings": findings,
+        "files": files,
+    })
+}
+
+fn body(title: &str, notes: &str) -> Markup {
+    html! {
+        a.skip href="#grid" { "To the bands" }
+        header {
+            h1 { (plain(title)) }
+            @if !notes.is_empty() { p { (plain(notes)) } }
+            noscript { p { "This gallery needs its script to show the bands; their folders lie beside this page, and collection.csv lists them." } }
+        }
+        main {
+            form.ask #ask {
+                label { "Search" input #search type="search" placeholder="name, rule, colour, setting" autocomplete="off"; }
+                label { "Sort by" select.figures #sort { option value="" { "as planned" } } }
+                label { "Order" select #order { option value="up" { "least first" } option value="down" { "most first" } } }
+                @for number in 1..=2 {
+                    fieldset.limit {
+                        legend { "Only with" }
+                        span.row {
+                            select.figures aria-label=(format!("figure {number}")) { option value="" { "any figure" } }
+                            input type="text" size="7" aria-label=(format!("figure {number} at least, or exactly")) placeholder="from";
+                            input type="text" size="7" aria-label=(format!("figure {number} at most")) placeholder="to";
+                        }
+                    }
+                }
+                button.plain #reset type="button" { "Start over" }
+                button.strong #compare type="button" disabled { "Compare" }
+                button.plain #none type="button" hidden { "Choose none" }
+                button.plain #print type="button" { "Print this page" }
+            }
+            p.count #count role="status" tabindex="-1" {}
+            ol.grid #grid {}
+            nav.pages #pages aria-label="pages" {
+                button #before type="button" { "Before" }
+                button #after type="button" { "After" }
+            }
+        }
+        dialog #beside aria-label="bands side by side" {
+            div.side #side tabindex="0" role="region" aria-label="comparison" {}
+            p { button #close type="button" { "Close" } }
+        }
+        footer { p { "Made by Hitchwork. Cords and small parts do not belong in the hands of small children, and a band must come off a wrist easily; local rules for product safety hold." } }
+    }
 }

@@ -23,7 +23,8 @@ use crate::error::Error;
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
-use crate::plain::{harmless, plain};
+use crate::plain::harmless;
+pub use crate::plain::plain;
 use crate::written::Written;
 use crate::{order, strands};
 
@@ -414,7 +415,9 @@ fn key(band: &Band) -> String {
     key
 }
 
-pub(crate) fn digest(text: &str) -> String {
+/// The digest by which a page's policy names its own style and script.
+#[must_use]
+pub fn digest(text: &str) -> String {
     format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
 }
 
@@ -431,8 +434,9 @@ fn style(band: &Band, body: &str) -> String {
     style
 }
 
-/// The font with the letters of a page's body and its script.
-pub(crate) fn lettered(body: &str, script: &str) -> String {
+/// The style that brings our font into a page, with the letters of its body and its script.
+#[must_use]
+pub fn lettered(body: &str, script: &str) -> String {
     let mut style = String::new();
     let mut characters: BTreeSet<char> = body.chars().collect();
     characters.extend(script.chars());

@@ -8,7 +8,7 @@ pub(crate) fn harmless(text: &str) -> String {
 }
 
 /// The same on one line.
-pub(crate) fn plain(text: &str) -> String {
+pub fn plain(text: &str) -> String {
     one_line(&harmless(text))
 }
 

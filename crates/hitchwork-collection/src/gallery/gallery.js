@@ -1,0 +1,150 @@
+"use strict";
+// The members stand in the page as data; a page of them is shown at a time, so that a
+// collection of thousands is as quick as one of ten.
+const data = JSON.parse(document.getElementById("members").textContent);
+const members = data.members;
+const by = (id) => document.getElementById(id);
+const PAGE = 60;
+const chosen = new Set();
+let shown = [], first = 0;
+
+const words = members.map((m) => [m.name, m.title, m.rule, m.palette || "", m.settings, m.colours.map((c) => c[0]).join(" ")].join(" ").toLowerCase());
+const el = (tag, attributes, ...children) => {
+  const made = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes || {})) {
+    if (value === true) made.setAttribute(name, "");
+    else if (value !== false && value !== undefined && value !== null) made.setAttribute(name, value);
+  }
+  made.append(...children.filter((child) => child !== null && child !== undefined));
+  return made;
+};
+const path = (file) => file.split("/").map(encodeURIComponent).join("/");
+const file = (m, ending) => m.files.find((f) => f.endsWith(ending));
+const value = (m, name) => m.figures[data.figures.findIndex((f) => f[0] === name)];
+const said = (v) => (v === true ? "yes" : v === false ? "no" : String(v));
+
+function picture(m, large) {
+  const fabric = file(m, "/fabric.svg") || file(m, "/order.svg");
+  const cloth = el("span", { class: "cloth" });
+  if (fabric) {
+    cloth.append(el("img", { src: path(fabric), alt: `${m.title}: the finished band`, loading: large ? "eager" : "lazy", decoding: "async" }));
+  } else {
+    const stripes = el("span", { class: "stripes", role: "img", "aria-label": `colours: ${m.colours.map((c) => c[0]).join(", ")}` });
+    for (const c of m.colours) { const i = el("i"); i.style.background = c[1]; stripes.append(i); }
+    cloth.append(stripes);
+  }
+  return cloth;
+}
+
+function card(at) {
+  const m = members[at];
+  const links = el("div", { class: "links" });
+  for (const [ending, name] of [["/sheet.html", "sheet"], ["/sheet.pdf", "to print"], ["/steps.txt", "steps"], [".band.json", "band file"]]) {
+    const found = file(m, ending);
+    if (found) links.append(el("a", { href: path(found), "aria-label": `${name} of ${m.name}` }, name));
+  }
+  const box = el("input", { type: "checkbox", "aria-label": `compare ${m.name}` });
+  box.checked = chosen.has(at);
+  box.addEventListener("change", () => {
+    if (box.checked) chosen.add(at); else chosen.delete(at);
+    offer();
+  });
+  links.append(el("label", {}, box, "compare"));
+  const grave = m.findings.filter((f) => f[1] !== "note").length;
+  return el("li", {},
+    picture(m, false),
+    el("h2", {}, m.title),
+    el("p", {}, m.name),
+    el("p", {}, `${value(m, "threads")} threads, ${value(m, "width_mm")} mm wide, ${value(m, "thread_m")} m of thread`),
+    el("p", {}, `${value(m, "minutes")} minutes, difficulty ${value(m, "difficulty")}, colours ${value(m, "appearance")}`),
+    m.same_as ? el("p", { class: "flag" }, `the same as ${m.same_as}`) : null,
+    grave ? el("p", { class: "flag" }, grave === 1 ? "1 warning" : `${grave} warnings`) : null,
+    links);
+}
+
+function limits() {
+  const all = [];
+  for (const row of document.querySelectorAll(".limit")) {
+    const name = row.querySelector("select").value;
+    const at = data.figures.findIndex((f) => f[0] === name);
+    const [least, most] = [...row.querySelectorAll("input")].map((i) => i.value.trim());
+    if (at < 0 || (least === "" && most === "")) continue;
+    all.push((m) => {
+      const v = m.figures[at];
+      if (typeof v === "number") return (least === "" || v >= Number(least)) && (most === "" || v <= Number(most));
+      return said(v) === (least || most).toLowerCase();
+    });
+  }
+  return all;
+}
+
+function look() {
+  const asked = by("search").value.toLowerCase().split(/\s+/).filter(Boolean);
+  const tests = limits();
+  shown = members.map((_, at) => at).filter((at) => asked.every((w) => words[at].includes(w)) && tests.every((t) => t(members[at])));
+  const sort = by("sort").value;
+  if (sort !== "") {
+    const at = data.figures.findIndex((f) => f[0] === sort);
+    const turn = by("order").value === "down" ? -1 : 1;
+    const compare = (a, b) => (a < b ? -1 : a > b ? 1 : 0);
+    shown.sort((a, b) => turn * compare(members[a].figures[at], members[b].figures[at]) || a - b);
+  }
+  first = 0;
+  show();
+}
+
+function show() {
+  const page = shown.slice(first, first + PAGE);
+  by("grid").replaceChildren(...page.map(card));
+  const last = first + page.length;
+  by("count").textContent = shown.length === 0 ? "No band is like that."
+    : `${shown.length === members.length ? "" : `${shown.length} of `}${members.length} bands${shown.length > PAGE ? `, ${first + 1} to ${last} shown` : ""}`;
+  by("before").disabled = first === 0;
+  by("after").disabled = last >= shown.length;
+  by("pages").hidden = shown.length <= PAGE;
+}
+
+function turn(by_) {
+  first = Math.max(0, Math.min(first + by_ * PAGE, Math.floor((shown.length - 1) / PAGE) * PAGE));
+  show();
+  scrollTo({ top: by("grid").getBoundingClientRect().top + scrollY - 90 });
+  by("count").focus({ preventScroll: true });
+}
+
+function offer() {
+  const button = by("compare");
+  const count = chosen.size;
+  button.disabled = count < 2 || count > 3;
+  button.textContent = count < 2 ? "Compare: choose two or three" : count > 3 ? `Compare: ${count} are too many` : `Compare ${count} bands`;
+  by("none").hidden = count === 0;
+}
+
+function compare() {
+  const some = [...chosen].map((at) => members[at]);
+  const head = el("tr", {}, el("td", {}, ""), ...some.map((m) => el("th", { scope: "col" }, picture(m, true), el("br"), m.title, el("br"), el("small", {}, m.name))));
+  const rows = data.figures.map(([name, sentence], at) => {
+    const values = some.map((m) => said(m.figures[at]));
+    const differs = values.some((v) => v !== values[0]);
+    return el("tr", {}, el("th", { scope: "row", title: sentence }, name.replaceAll("_", " ")), ...values.map((v) => el("td", { class: differs ? "differs" : false }, v)));
+  });
+  const settings = el("tr", {}, el("th", { scope: "row" }, "settings"), ...some.map((m) => el("td", {}, m.settings)));
+  by("side").replaceChildren(el("table", {}, el("thead", {}, head), el("tbody", {}, settings, ...rows)));
+  by("beside").showModal();
+}
+
+for (const select of document.querySelectorAll("select.figures")) {
+  for (const [name, sentence] of data.figures) select.append(el("option", { value: name, title: sentence }, name.replaceAll("_", " ")));
+}
+let waiting = 0;
+const soon = () => { clearTimeout(waiting); waiting = setTimeout(look, 60); };
+by("ask").addEventListener("input", soon);
+by("ask").addEventListener("submit", (event) => { event.preventDefault(); look(); });
+by("reset").addEventListener("click", () => { by("ask").reset(); look(); });
+by("before").addEventListener("click", () => turn(-1));
+by("after").addEventListener("click", () => turn(1));
+by("compare").addEventListener("click", compare);
+by("none").addEventListener("click", () => { chosen.clear(); offer(); show(); });
+by("close").addEventListener("click", () => by("beside").close());
+by("print").addEventListener("click", () => print());
+offer();
+look();
