@@ -2,6 +2,7 @@
 //! collections of thousands from one plan.
 
 pub mod census;
+pub mod class;
 pub mod folder;
 mod gallery;
 mod making;

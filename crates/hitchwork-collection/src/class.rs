@@ -1,0 +1,308 @@
+//! What a class has to buy and to cut for some members of a collection.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use hitchwork_core::craft::{CutList, Shopping, SkeinSize, shopping};
+use hitchwork_core::file;
+use hitchwork_core::proof::Report;
+use hitchwork_draw::html::{digest, plain};
+use hitchwork_rules::nearest;
+use maud::{DOCTYPE, PreEscaped, html};
+
+use crate::folder::FolderError;
+use crate::manifest;
+use crate::record::Outcome;
+
+/// One member that the class makes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Chosen {
+    /// Its name in the collection.
+    pub name: String,
+    /// What the band is called.
+    pub title: String,
+    /// What one follower cuts for it.
+    pub cuts: CutList,
+}
+
+/// What a class buys and cuts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ClassList {
+    /// What the collection is called.
+    pub title: String,
+    /// The members.
+    pub chosen: Vec<Chosen>,
+    /// How many followers make each of them.
+    pub followers: u32,
+    /// What to buy for all.
+    pub shopping: Shopping,
+    /// The length of a skein, in millimetres.
+    pub skein_mm: f64,
+}
+
+/// A colour in all members together.
+struct Sum<'a> {
+    colour: &'a str,
+    /// How many pieces there are of each length in millimetres, the longest first.
+    pieces: Vec<(f64, usize)>,
+    metres: f64,
+    skeins: usize,
+}
+
+/// Adds up what the members of a collection take, from their band files. No names choose
+/// them all.
+///
+/// # Errors
+/// When the manifest or a band cannot be read, there is no member of a name, or a piece is
+/// longer than a skein.
+pub fn class_list(
+    folder: &Path,
+    names: &[String],
+    followers: u32,
+    skein: SkeinSize,
+) -> Result<ClassList, FolderError> {
+    let manifest = manifest::read(folder)?;
+    let made = manifest
+        .records
+        .iter()
+        .filter(|record| matches!(record.outcome, Outcome::Made(_)));
+    let known: Vec<&str> = made.map(|record| record.name.as_str()).collect();
+    if let Some(unknown) = names.iter().find(|name| !known.contains(&name.as_str())) {
+        let meant = nearest(unknown, known.iter().copied())
+            .map(|near| format!("did you mean {near}? "))
+            .unwrap_or_default();
+        return Err(FolderError::new(
+            format!("the collection has no band called {unknown}"),
+            format!(
+                "{meant}collection.csv lists the {} that there are",
+                known.len()
+            ),
+        ));
+    }
+    let wanted = known
+        .into_iter()
+        .filter(|name| names.is_empty() || names.iter().any(|wanted| wanted == name));
+    let chosen = wanted
+        .map(|name| one(folder, name))
+        .collect::<Result<Vec<Chosen>, _>>()?;
+    let all = CutList {
+        cuts: chosen
+            .iter()
+            .flat_map(|chosen| chosen.cuts.cuts.clone())
+            .collect(),
+        thread_mm: Vec::new(),
+        total_mm: chosen.iter().map(|chosen| chosen.cuts.total_mm).sum(),
+    };
+    let shopping = shopping(&all, followers, skein)
+        .map_err(|error| FolderError::new(error.to_string(), error.help().unwrap_or_default()))?;
+    Ok(ClassList {
+        title: manifest.title,
+        chosen,
+        followers,
+        shopping,
+        skein_mm: skein.length_mm,
+    })
+}
+
+fn one(folder: &Path, name: &str) -> Result<Chosen, FolderError> {
+    let path = folder.join(format!("{name}/{name}.band.json"));
+    let help = "run collect with the plan again: it makes anew what is missing";
+    let bytes = fs::read(&path).map_err(|error| {
+        FolderError::new(format!("{} cannot be read: {error}", path.display()), help)
+    })?;
+    let band = file::read(&bytes)
+        .map_err(|error| FolderError::new(format!("{}: {error}", path.display()), help))?;
+    Ok(Chosen {
+        name: name.to_owned(),
+        title: band.title().to_owned(),
+        cuts: Report::of(&band).cut_list,
+    })
+}
+
+impl ClassList {
+    fn sums(&self) -> Vec<Sum<'_>> {
+        let purchases = self.shopping.purchases.iter();
+        let sum = |purchase: &'_ hitchwork_core::craft::Purchase| {
+            let cuts = self.chosen.iter().flat_map(|chosen| &chosen.cuts.cuts);
+            // Lengths are whole cutting steps: tenths of a millimetre tell them apart.
+            let mut pieces: BTreeMap<String, (f64, usize)> = BTreeMap::new();
+            for cut in cuts.filter(|cut| cut.colour == purchase.colour) {
+                let (_, count) = pieces
+                    .entry(format!("{:09.1}", cut.cut_mm))
+                    .or_insert((cut.cut_mm, 0));
+                *count += cut.pieces * self.followers as usize;
+            }
+            let pieces: Vec<(f64, usize)> = pieces.into_values().rev().collect();
+            #[allow(clippy::cast_precision_loss, reason = "numbers of pieces")]
+            let metres = pieces
+                .iter()
+                .map(|(mm, count)| mm * *count as f64 / 1000.0)
+                .sum();
+            (pieces, metres, purchase.skeins)
+        };
+        let sums = purchases.map(|purchase| {
+            let (pieces, metres, skeins) = sum(purchase);
+            Sum {
+                colour: &purchase.colour,
+                pieces,
+                metres,
+                skeins,
+            }
+        });
+        sums.collect()
+    }
+
+    /// What is said of the whole: how many bands, for how many.
+    fn headline(&self) -> String {
+        let bands = match self.chosen.len() {
+            1 => "1 band".to_owned(),
+            count => format!("{count} bands"),
+        };
+        let followers = match self.followers {
+            1 => "1 follower".to_owned(),
+            count => format!("{count} followers each"),
+        };
+        let cost = self
+            .shopping
+            .cost
+            .map(|cost| format!(", {cost:.2} in all"))
+            .unwrap_or_default();
+        format!(
+            "{bands} for {followers}: {} skeins of {} m{cost}",
+            self.shopping.skeins,
+            self.skein_mm / 1000.0
+        )
+    }
+
+    /// The list as text.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut text = format!("{}\n{}\n\nTo buy\n", plain(&self.title), self.headline());
+        for sum in self.sums() {
+            text.push_str(&format!(
+                "  {:>3} x {}  ({:.1} m)\n",
+                sum.skeins,
+                plain(sum.colour),
+                sum.metres
+            ));
+        }
+        text.push_str("\nTo cut, for all followers together\n");
+        for sum in self.sums() {
+            let pieces = sum
+                .pieces
+                .iter()
+                .map(|(mm, count)| format!("{count} of {:.0} cm", mm / 10.0));
+            text.push_str(&format!(
+                "  {}: {}\n",
+                plain(sum.colour),
+                pieces.collect::<Vec<_>>().join(", ")
+            ));
+        }
+        text.push_str("\nTo cut, for each follower\n");
+        for chosen in &self.chosen {
+            text.push_str(&format!("  {} ({})\n", plain(&chosen.title), chosen.name));
+            for cut in &chosen.cuts.cuts {
+                text.push_str(&format!(
+                    "    {} {} of {:.0} cm\n",
+                    cut.pieces,
+                    plain(&cut.colour),
+                    cut.cut_mm / 10.0
+                ));
+            }
+        }
+        text.push_str(&format!("\n{CAUTION}\n"));
+        text
+    }
+
+    /// The list as a table (RFC 4180): one row for each length of each colour.
+    ///
+    /// # Panics
+    /// Never: a table in memory can be written.
+    #[must_use]
+    pub fn csv(&self) -> Vec<u8> {
+        let mut csv = csv::Writer::from_writer(Vec::new());
+        let written = "a table in memory";
+        csv.write_record(["colour", "skeins", "cut_cm", "pieces", "metres"])
+            .expect(written);
+        for sum in self.sums() {
+            for (number, (mm, count)) in sum.pieces.iter().enumerate() {
+                #[allow(clippy::cast_precision_loss, reason = "numbers of pieces")]
+                let metres = mm * *count as f64 / 1000.0;
+                // Skeins belong to the colour: they stand once.
+                let skeins = if number == 0 {
+                    sum.skeins.to_string()
+                } else {
+                    String::new()
+                };
+                csv.write_record([
+                    sum.colour.to_owned(),
+                    skeins,
+                    format!("{:.0}", mm / 10.0),
+                    count.to_string(),
+                    format!("{metres:.2}"),
+                ])
+                .expect(written);
+            }
+        }
+        csv.into_inner().expect(written)
+    }
+
+    /// The list as a page to print.
+    #[must_use]
+    pub fn page(&self) -> String {
+        let policy = format!(
+            "default-src 'none'; style-src '{}'; base-uri 'none'; form-action 'none'",
+            digest(STYLE)
+        );
+        let page = html! {
+            (DOCTYPE)
+            html lang="en" {
+                head {
+                    meta charset="utf-8";
+                    meta http-equiv="Content-Security-Policy" content=(policy);
+                    meta name="viewport" content="width=device-width, initial-scale=1";
+                    meta name="color-scheme" content="light dark";
+                    title { (plain(&self.title)) ": to buy and to cut" }
+                    link rel="icon" href="data:,";
+                    style { (PreEscaped(STYLE)) }
+                }
+                body {
+                    h1 { (plain(&self.title)) }
+                    p { (self.headline()) "." }
+                    h2 { "To buy and to cut, for all together" }
+                    table {
+                        thead { tr { th scope="col" { "colour" } th scope="col" { "skeins" } th scope="col" { "metres" } th scope="col" { "pieces" } } }
+                        tbody {
+                            @for sum in self.sums() {
+                                tr {
+                                    th scope="row" { (plain(sum.colour)) }
+                                    td { (sum.skeins) }
+                                    td { (format!("{:.1}", sum.metres)) }
+                                    td { (sum.pieces.iter().map(|(mm, count)| format!("{count} of {:.0} cm", mm / 10.0)).collect::<Vec<_>>().join(", ")) }
+                                }
+                            }
+                        }
+                    }
+                    h2 { "To cut, for each follower" }
+                    @for chosen in &self.chosen {
+                        section {
+                            h3 { (plain(&chosen.title)) " " small { (chosen.name) } }
+                            ul {
+                                @for cut in &chosen.cuts.cuts {
+                                    li { span.box { } (cut.pieces) " " (plain(&cut.colour)) " of " (format!("{:.0} cm", cut.cut_mm / 10.0)) }
+                                }
+                            }
+                        }
+                    }
+                    footer { p { (CAUTION) } }
+                }
+            }
+        };
+        page.into_string() + "\n"
+    }
+}
+
+const CAUTION: &str = "Scissors, long cords and small parts do not belong in the hands of small children; hands need a rest from hours of knotting. Local rules for product safety hold.";
+
+const STYLE: &str = include_str!("class/class.css");
