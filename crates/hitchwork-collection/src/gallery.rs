@@ -15,14 +15,14 @@ const SCRIPT: &str = include_str!("gallery/gallery.js");
 
 /// Goes through the records of a collection.
 pub(crate) type Records<'a> =
-    dyn Fn(&mut dyn FnMut(Record) -> io::Result<()>) -> io::Result<()> + 'a;
+    dyn FnMut(&mut dyn FnMut(Record) -> io::Result<()>) -> io::Result<()> + 'a;
 
 /// Writes the page, reading the records one by one.
 pub(crate) fn write(
     out: &mut dyn Write,
     title: &str,
     notes: &str,
-    records: &Records<'_>,
+    records: &mut Records<'_>,
 ) -> io::Result<()> {
     // Pictures lie in files beside the page, which a browser knows under `file:`.
     let style = lettered(SCRIPT, &letters()) + STYLE;

@@ -98,12 +98,16 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
         disguised: Vec::new(),
         findings: Vec::new(),
     };
-    let (same, totals) = look_through(folder, written, &mut assembled).map_err(|error| {
+    let unreadable = |error: io::Error| {
         FolderError::new(
             format!("the records of the collection cannot be read: {error}"),
             "run the same command again",
         )
-    })?;
+    };
+    // Opened once: the manifest that is read from is about to be replaced.
+    let mut records = Records::open(written).map_err(unreadable)?;
+    let (same, totals) =
+        look_through(folder, written, &mut records, &mut assembled).map_err(unreadable)?;
     folder.replace(&folder.manifest(), |out| {
         let mut head = json!({
             "format": FORMAT,
@@ -133,7 +137,7 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
         for file in written.left_behind {
             line(out, &json!({ "left_behind": file }).to_string())?;
         }
-        Records::open(written)?.each(|mut record| {
+        records.each(|mut record| {
             if let Outcome::Made(made) = &mut record.outcome {
                 made.same_as = same.get(&record.name).cloned();
             }
@@ -142,19 +146,19 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
         out.write_all(b"\n]}\n")
     })?;
     if written.part.is_none() {
-        folder.replace(&folder.place("collection.csv"), |out| {
-            table(out, written, &same)
-        })?;
-        let records = |each: &mut dyn FnMut(Record) -> io::Result<()>| {
-            Records::open(written)?.each(|mut record| {
+        let place = folder.place("collection.csv");
+        folder.replace(&place, |out| table(out, &mut records, &same))?;
+        let mut with_disguises = |each: &mut dyn FnMut(Record) -> io::Result<()>| {
+            records.each(|mut record| {
                 if let Outcome::Made(made) = &mut record.outcome {
                     made.same_as = same.get(&record.name).cloned();
                 }
                 each(record)
             })
         };
+        let (title, notes) = (&written.plan.title, &written.plan.notes);
         folder.replace(&folder.place("index.html"), |out| {
-            gallery::write(out, &written.plan.title, &written.plan.notes, &records)
+            gallery::write(out, title, notes, &mut with_disguises)
         })?;
     }
     Ok(assembled)
@@ -164,13 +168,14 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
 fn look_through(
     folder: &Folder,
     written: &Written<'_>,
+    records: &mut Records<'_>,
     assembled: &mut Assembled,
 ) -> io::Result<(BTreeMap<String, String>, [u64; 3])> {
     let mut firsts: BTreeMap<u128, String> = BTreeMap::new();
     let mut same = BTreeMap::new();
     let mut totals = [0; 3];
     let mut tally = Tally::default();
-    Records::open(written)?.each(|record| {
+    records.each(|record| {
         match &record.outcome {
             Outcome::Made(made) => {
                 totals[0] += 1;
@@ -230,7 +235,7 @@ fn disguise(folder: &Folder, first: &str, name: &str) -> String {
 /// The members as a table (RFC 4180).
 fn table(
     out: &mut dyn Write,
-    written: &Written<'_>,
+    records: &mut Records<'_>,
     same: &BTreeMap<String, String>,
 ) -> io::Result<()> {
     let mut csv = csv::Writer::from_writer(out);
@@ -240,7 +245,7 @@ fn table(
     ];
     let more = ["same_as", "findings", "digest"];
     csv.write_record(header.into_iter().chain(figures).chain(more))?;
-    Records::open(written)?.each(|record| {
+    records.each(|record| {
         let fields: Vec<String> = match &record.outcome {
             Outcome::Made(made) => row(&record.name, made, same),
             Outcome::LeftOut { why } => vec![record.name.clone(), format!("left out: {why}")],

@@ -1,0 +1,581 @@
+//! `collect`: whole collections, and what happens to them in bad weather.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+mod common;
+use common::{Said, files_in, folder, hitchwork};
+
+const PLAN: &str = r#"
+title = "Moorings"
+notes = "An invented class."
+
+[defaults]
+lengths = 4
+write = ["fabric", "steps"]
+
+[[item]]
+rule = "candy_stripe"
+grid = { threads = "4..9" }
+palettes = ["regatta", "spring tide"]
+hands = ["one", "other"]
+
+[[item]]
+rule = "drift"
+grid = { threads = [6, 8] }
+keep = ["drifts"]
+
+[[item]]
+rule = "flotsam"
+settings = { threads = 5, fours = 1, colours = 2 }
+seeds = "1..40"
+reject = ["repeats_to_close > 4"]
+prefer = ["structure == \"p2\""]
+best = { count = 5, by = "contrast" }
+"#;
+
+/// All files of a folder and its folders, but for the lock.
+fn tree(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let mut files = BTreeMap::new();
+    for entry in fs::read_dir(folder).expect("a folder").flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if entry.path().is_dir() {
+            for (inner, bytes) in tree(&entry.path()) {
+                files.insert(format!("{name}/{inner}"), bytes);
+            }
+        } else if !name.starts_with(".hitchwork-lock") {
+            files.insert(name, fs::read(entry.path()).expect("readable"));
+        }
+    }
+    files
+}
+
+fn planned(plan: &str) -> tempfile::TempDir {
+    let folder = folder();
+    fs::write(folder.path().join("moorings.toml"), plan).expect("written");
+    folder
+}
+
+fn collect(folder: &Path, more: &[&str]) -> Said {
+    let asked: Vec<&str> = ["collect", "moorings.toml", "--quiet"]
+        .into_iter()
+        .chain(more.iter().copied())
+        .collect();
+    hitchwork(folder, &asked)
+}
+
+/// The undisturbed collection of the plan.
+fn undisturbed(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let said = collect(folder, &["--out", "undisturbed"]);
+    assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+    tree(&folder.join("undisturbed"))
+}
+
+#[test]
+fn a_plan_becomes_a_folder_with_manifest_table_and_gallery() {
+    let folder = planned(PLAN);
+    let said = collect(folder.path(), &["--out", "made"]);
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert!(said.out.contains("made      31 bands"), "{}", said.out);
+    assert!(
+        said.out.contains(
+            "candy_stripe-4-regatta-other is the mirror image of candy_stripe-4-regatta-one"
+        ),
+        "{}",
+        said.out
+    );
+    let files = tree(&folder.path().join("made"));
+    for name in [
+        "collection.json",
+        "collection.csv",
+        "index.html",
+        "drift-8/drift-8.band.json",
+        "drift-8/fabric.svg",
+        "drift-8/steps.txt",
+    ] {
+        assert!(files.contains_key(name), "{name}");
+    }
+    // A member is what `make` makes.
+    let made = [
+        "make",
+        "drift",
+        "--set",
+        "threads=8",
+        "--length",
+        "4",
+        "--with",
+        "fabric,steps",
+        "--out",
+        "alone",
+    ];
+    assert_eq!(hitchwork(folder.path(), &made).status, Some(0));
+    let alone = tree(&folder.path().join("alone"));
+    assert!(files["drift-8/drift-8.band.json"] == alone["drift.band.json"]);
+    assert!(files["drift-8/fabric.svg"] == alone["fabric.svg"]);
+    assert!(files["drift-8/steps.txt"] == alone["steps.txt"]);
+    let table = String::from_utf8(files["collection.csv"].clone()).expect("UTF-8");
+    assert_eq!(table.lines().count(), 32);
+    assert!(table.starts_with("name,outcome,title,rule,palette,seed,hand,settings,threads,"));
+    let verified = hitchwork(folder.path(), &["collect", "made", "--verify"]);
+    assert_eq!(
+        (verified.status, verified.out.contains("all 93 files")),
+        (Some(0), true),
+        "{}",
+        verified.out
+    );
+}
+
+#[test]
+fn workers_and_shares_do_not_change_a_byte() {
+    let folder = planned(PLAN);
+    let whole = undisturbed(folder.path());
+    for workers in ["1", "3"] {
+        let said = collect(folder.path(), &["--out", workers, "--workers", workers]);
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        assert!(
+            tree(&folder.path().join(workers)) == whole,
+            "{workers} workers"
+        );
+    }
+    for share in ["1/3", "2/3", "3/3"] {
+        let out = format!("share-{}", &share[..1]);
+        let said = collect(folder.path(), &["--part", share, "--out", &out]);
+        assert_eq!(said.status, Some(0), "{}", said.err);
+    }
+    let early = collect(
+        folder.path(),
+        &["--merge", "share-1", "share-3", "--out", "early"],
+    );
+    assert_eq!(early.status, Some(2));
+    assert!(
+        early
+            .err
+            .contains("10 of 31 members are in none of the shares"),
+        "{}",
+        early.err
+    );
+    let said = collect(
+        folder.path(),
+        &[
+            "--merge", "share-1", "share-2", "share-3", "--out", "joined",
+        ],
+    );
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert!(tree(&folder.path().join("joined")) == whole);
+    // Shares in one folder, joined where they lie.
+    for share in ["2/2", "1/2"] {
+        assert_eq!(
+            collect(folder.path(), &["--part", share, "--out", "together"]).status,
+            Some(0)
+        );
+    }
+    let said = collect(folder.path(), &["--merge", "together", "--out", "together"]);
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert!(tree(&folder.path().join("together")) == whole);
+}
+
+/// How often a run is killed; `KILLS=50` for the whole of it.
+fn kills() -> u64 {
+    std::env::var("KILLS")
+        .ok()
+        .and_then(|kills| kills.parse().ok())
+        .unwrap_or(8)
+}
+
+#[test]
+fn a_run_that_is_killed_at_any_instant_goes_on_to_the_same_bytes() {
+    let folder = planned(PLAN);
+    let began = std::time::Instant::now();
+    let whole = undisturbed(folder.path());
+    let took = began.elapsed();
+    let mut word: u64 = 0x9e37_79b9_7f4a_7c15;
+    let mut killed = 0;
+    for number in 0..kills() {
+        let out = format!("killed-{}", number / 4);
+        // Xorshift (Marsaglia 2003): any instants will do, but the same in every run.
+        word ^= word << 13;
+        word ^= word >> 7;
+        word ^= word << 17;
+        let mut run = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
+            .args(["collect", "moorings.toml", "--quiet", "--out", &out])
+            .current_dir(folder.path())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("it starts");
+        let share = u32::try_from(word % 900).expect("small");
+        std::thread::sleep(took * share / 1000 / 2 + Duration::from_millis(5));
+        killed += u64::from(run.try_wait().expect("it runs").is_none());
+        run.kill().expect("it can be killed");
+        run.wait().expect("it has ended");
+        if number % 4 == 3 || number + 1 == kills() {
+            let said = collect(folder.path(), &["--out", &out]);
+            assert_eq!(said.status, Some(0), "{}", said.err);
+            assert!(tree(&folder.path().join(&out)) == whole, "kill {number}");
+        }
+    }
+    assert!(killed > 0, "some were killed while they worked");
+}
+
+#[test]
+fn finished_work_is_not_done_again_and_broken_work_is() {
+    let folder = planned(PLAN);
+    let whole = undisturbed(folder.path());
+    let place = folder.path().join("undisturbed");
+    let again = collect(folder.path(), &["--out", "undisturbed"]);
+    assert!(
+        again
+            .out
+            .contains("made      0 bands; 31 were there already"),
+        "{}",
+        again.out
+    );
+    fs::remove_file(place.join("drift-8/fabric.svg")).expect("it was there");
+    fs::write(place.join("drift-6/steps.txt"), "blots").expect("written");
+    fs::write(place.join("drift-6/notes of mine.txt"), "keep").expect("written");
+    let verified = hitchwork(folder.path(), &["collect", "undisturbed", "--verify"]);
+    assert_eq!(verified.status, Some(1));
+    assert!(
+        verified.out.contains("drift-8/fabric.svg is missing")
+            && verified
+                .out
+                .contains("drift-6/steps.txt is not what it was"),
+        "{}",
+        verified.out
+    );
+    let mended = collect(folder.path(), &["--out", "undisturbed"]);
+    assert!(
+        mended
+            .out
+            .contains("made      2 bands; 29 were there already"),
+        "{}",
+        mended.out
+    );
+    let mut files = tree(&place);
+    assert_eq!(
+        files.remove("drift-6/notes of mine.txt").as_deref(),
+        Some(&b"keep"[..])
+    );
+    assert!(files == whole);
+}
+
+#[test]
+fn a_damaged_manifest_is_named_and_made_anew() {
+    let folder = planned(PLAN);
+    let whole = undisturbed(folder.path());
+    let manifest = folder.path().join("undisturbed/collection.json");
+    let text = fs::read_to_string(&manifest).expect("written");
+    for damaged in [
+        text[..text.len() / 2].to_owned(),
+        text.replace("\"outcome\"", "\"outcom\""),
+        text.replace("hitchwork-collection/1", "hitchwork-collection/9"),
+        String::new(),
+    ] {
+        fs::write(&manifest, &damaged).expect("written");
+        let verified = hitchwork(folder.path(), &["collect", "undisturbed", "--verify"]);
+        assert_eq!(verified.status, Some(2), "{}", verified.out);
+        assert!(
+            verified
+                .err
+                .contains("run `hitchwork collect` with the plan again"),
+            "{}",
+            verified.err
+        );
+        let said = collect(folder.path(), &["--out", "undisturbed"]);
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        assert!(tree(&folder.path().join("undisturbed")) == whole);
+    }
+}
+
+#[test]
+fn a_changed_plan_makes_only_what_changed_and_moves_out_only_when_told() {
+    let folder = planned(PLAN);
+    undisturbed(folder.path());
+    let changed = PLAN.replace("threads = [6, 8]", "threads = [8, 10]");
+    fs::write(folder.path().join("moorings.toml"), &changed).expect("written");
+    let said = collect(folder.path(), &["--out", "undisturbed"]);
+    assert!(
+        said.out.contains("made      1 band; 30 were there already"),
+        "{}",
+        said.out
+    );
+    assert!(
+        said.out.contains(
+            "3 files of bands that are no longer in the plan, such as drift-6/drift-6.band.json"
+        ),
+        "{}",
+        said.out
+    );
+    assert!(folder.path().join("undisturbed/drift-6/steps.txt").exists());
+    let still = collect(folder.path(), &["--out", "undisturbed"]);
+    assert!(
+        still.out.contains("3 files of bands"),
+        "it is remembered: {}",
+        still.out
+    );
+    let moved = collect(
+        folder.path(),
+        &["--out", "undisturbed", "--move-out", "old"],
+    );
+    assert!(moved.out.contains("3 files out"), "{}", moved.out);
+    assert_eq!(files_in(&folder.path().join("old/drift-6")).len(), 3);
+    assert!(!folder.path().join("undisturbed/drift-6").exists());
+    let fresh = collect(folder.path(), &["--out", "fresh"]);
+    assert_eq!(fresh.status, Some(0));
+    assert!(tree(&folder.path().join("undisturbed")) == tree(&folder.path().join("fresh")));
+}
+
+#[test]
+fn a_member_that_fails_is_told_and_stops_nothing() {
+    let plan = PLAN.replace("threads = \"4..9\"", "threads = [2, 4, 99]");
+    let folder = planned(&plan);
+    let said = collect(folder.path(), &["--out", "made"]);
+    assert_eq!(said.status, Some(1));
+    assert!(said.out.contains("candy_stripe-2-regatta-one: threads cannot be set so: 2 is not a whole number from 3 to 40"), "{}", said.out);
+    assert!(
+        said.out
+            .contains("--set 'threads=2' --palette 'regatta' --seed 0 --length 4"),
+        "{}",
+        said.out
+    );
+    assert!(said.out.contains("made      11 bands"), "{}", said.out);
+    let table = fs::read_to_string(folder.path().join("made/collection.csv")).expect("written");
+    assert_eq!(table.matches("failed: threads cannot be set so").count(), 8);
+    let strict = collect(
+        folder.path(),
+        &[
+            "--out",
+            "strict",
+            "--stop-at-first-failure",
+            "--workers",
+            "1",
+        ],
+    );
+    assert_eq!(strict.status, Some(2));
+    assert!(
+        strict
+            .err
+            .contains("candy_stripe-2-regatta-one: threads cannot be set so"),
+        "{}",
+        strict.err
+    );
+    let check = collect(folder.path(), &["--check"]);
+    assert_eq!(check.status, Some(1));
+    assert!(check.out.contains("proved    11 bands"), "{}", check.out);
+}
+
+#[test]
+fn two_runs_in_one_folder_exclude_each_other() {
+    let folder = planned(PLAN);
+    fs::create_dir(folder.path().join("made")).expect("a folder");
+    let lock = fs::File::create(folder.path().join("made/.hitchwork-lock")).expect("a file");
+    lock.try_lock().expect("nobody else has it");
+    for more in [&[][..], &["--part", "1/2"]] {
+        let asked: Vec<&str> = ["--out", "made"]
+            .into_iter()
+            .chain(more.iter().copied())
+            .collect();
+        let said = collect(folder.path(), &asked);
+        assert_eq!(said.status, Some(2));
+        assert!(said.err.contains("another run is at work"), "{}", said.err);
+    }
+}
+
+#[test]
+fn plans_that_cannot_be_are_refused_at_their_place() {
+    for (from, to, said) in [
+        (
+            "rule = \"drift\"",
+            "rule = \"drfit\"",
+            "did you mean drift?",
+        ),
+        (
+            "rule = \"drift\"",
+            "rule = \"drift.rhai\"",
+            "cannot be read",
+        ),
+        ("rule = \"drift\"", "ruel = \"drift\"", "ruel"),
+        ("\"drifts\"", "\"drfts\"", "did you mean drifts?"),
+        (
+            "by = \"contrast\"",
+            "by = \"contrats\"",
+            "did you mean contrast?",
+        ),
+        (
+            "threads = [6, 8]",
+            "treads = [6, 8]",
+            "did you mean threads?",
+        ),
+        (
+            "threads = [6, 8]",
+            "threads = []",
+            "there is no value to combine",
+        ),
+        (
+            "threads = \"4..9\"",
+            "threads = \"9..4\"",
+            "there is nothing from 9 to 4",
+        ),
+        (
+            "seeds = \"1..40\"",
+            "seeds = \"40..1\"",
+            "there is no seed from 40 to 1",
+        ),
+        (
+            "\"spring tide\"",
+            "\"spring tyde\"",
+            "did you mean \"spring tide\"?",
+        ),
+        (
+            "hands = [\"one\", \"other\"]",
+            "hands = [\"left\"]",
+            "there is no hand called \"left\"",
+        ),
+        ("lengths = 4", "lengths = \"long\"", "is no number"),
+        (
+            "write = [\"fabric\", \"steps\"]",
+            "write = [\"fabrics\"]",
+            "nothing is written that is called \"fabrics\"",
+        ),
+        (
+            "keep = [\"drifts\"]",
+            "name = \"../{threads}\"",
+            "its name cannot lead anywhere else",
+        ),
+        (
+            "keep = [\"drifts\"]",
+            "name = \"{thraeds}\"",
+            "did you mean {threads}?",
+        ),
+        (
+            "keep = [\"drifts\"]",
+            "name = \"boat\"",
+            "two bands would be called boat",
+        ),
+        (
+            "keep = [\"drifts\"]",
+            "name = \"collection.{threads}\"",
+            "is the name of a file of the collection itself",
+        ),
+        (
+            "keep = [\"drifts\"]",
+            "name = \".{threads}\"",
+            "begins with a dot",
+        ),
+        ("title = \"Moorings\"", "title = Moorings", "moorings.toml"),
+        ("count = 5", "count = 0", "the best 0 leave nothing to make"),
+    ] {
+        let plan = PLAN.replacen(from, to, 1);
+        assert_ne!(plan, PLAN, "{from}");
+        let folder = planned(&plan);
+        let refused = collect(folder.path(), &["--out", "made"]);
+        assert_eq!(refused.status, Some(2), "{to}: {}", refused.out);
+        let words = refused.err.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(words.contains(said), "{to}:\n{}", refused.err);
+        assert!(
+            words.contains("moorings.toml:") && words.contains('^')
+                || to.contains(".rhai")
+                || words.contains("not-a-plan"),
+            "{to}:\n{}",
+            refused.err
+        );
+        assert!(!folder.path().join("made").exists(), "{to}");
+    }
+}
+
+#[test]
+fn a_dry_run_lists_and_estimates_and_makes_nothing() {
+    let folder = planned(PLAN);
+    let said = collect(folder.path(), &["--dry-run"]);
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert_eq!(said.out.lines().count(), 24 + 2 + 40);
+    assert!(
+        said.err.contains("Moorings: at most 66 bands"),
+        "{}",
+        said.err
+    );
+    assert_eq!(files_in(folder.path()), ["moorings.toml"]);
+}
+
+#[test]
+fn a_class_gets_its_lists() {
+    let folder = planned(PLAN);
+    undisturbed(folder.path());
+    for name in ["buy.txt", "buy.csv", "buy.html"] {
+        let said = hitchwork(
+            folder.path(),
+            &[
+                "collect",
+                "undisturbed",
+                "--class",
+                name,
+                "--choose",
+                "drift-8,drift-6",
+                "--followers",
+                "7",
+            ],
+        );
+        assert_eq!(said.status, Some(0), "{}", said.err);
+    }
+    let text = fs::read_to_string(folder.path().join("buy.txt")).expect("written");
+    assert!(text.contains("2 bands for 7 followers each"), "{text}");
+    // Seven of each piece that one follower cuts.
+    let table = fs::read_to_string(folder.path().join("buy.csv")).expect("written");
+    let pieces: u32 = table
+        .lines()
+        .skip(1)
+        .map(|line| {
+            line.split(',')
+                .nth(3)
+                .expect("five fields")
+                .parse::<u32>()
+                .expect("a count")
+        })
+        .sum();
+    assert_eq!(pieces, 7 * (6 + 8));
+    let unknown = hitchwork(
+        folder.path(),
+        &[
+            "collect",
+            "undisturbed",
+            "--class",
+            "x.txt",
+            "--choose",
+            "drift-9",
+        ],
+    );
+    assert!(
+        unknown.err.contains("did you mean drift-8?")
+            || unknown.err.contains("did you mean drift-6?"),
+        "{}",
+        unknown.err
+    );
+}
+
+/// Writing into a folder in which nobody may write is refused with a clear word, and what
+/// was finished before stays. (The mighty user of a test machine may write everywhere.)
+#[test]
+fn a_folder_that_takes_no_files_is_named() {
+    let folder = planned(PLAN);
+    fs::write(folder.path().join("made"), "a file").expect("written");
+    let said = collect(folder.path(), &["--out", "made"]);
+    assert_eq!(said.status, Some(2));
+    assert!(
+        said.err
+            .contains("made is a file, and a collection is a folder"),
+        "{}",
+        said.err
+    );
+    fs::create_dir_all(folder.path().join("full")).expect("a folder");
+    fs::write(folder.path().join("full/drift-8"), "in the way").expect("written");
+    let said = collect(folder.path(), &["--out", "full"]);
+    assert_eq!(said.status, Some(2));
+    assert!(said.err.contains("drift-8 is in the way"), "{}", said.err);
+    assert_eq!(
+        fs::read(folder.path().join("full/drift-8")).expect("there"),
+        b"in the way"
+    );
+}
