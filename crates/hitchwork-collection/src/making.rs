@@ -87,7 +87,7 @@ fn of_rule(error: &hitchwork_rules::Error, member: &Member) -> Failed {
 }
 
 /// The settings of a member, as they would be given to `make`.
-fn settings_in_words(member: &Member) -> String {
+pub(crate) fn settings_in_words(member: &Member) -> String {
     let set = |(name, value): (&String, &Setting)| format!("--set '{name}={value}'");
     let mut words: Vec<String> = member.settings.iter().map(set).collect();
     if let Some(palette) = &member.palette {

@@ -2,15 +2,17 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io::{self, Write};
+use std::io::{self, BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 
 use hitchwork_core::file;
 use hitchwork_core::proof::{ColoursCount, Disguise, Disguises, FIGURES};
 use serde_json::{Value, json};
+use sha2::{Digest, Sha256};
 
 use crate::folder::{self, Folder, FolderError, Part, record_at};
 use crate::gallery;
+use crate::making::hex;
 use crate::plan::Plan;
 use crate::record::{Failed, File, Made, Outcome, Record, Said};
 use crate::run::{MOST_TOLD, Place};
@@ -109,6 +111,8 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
     let (same, totals) =
         look_through(folder, written, &mut records, &mut assembled).map_err(unreadable)?;
     folder.replace(&folder.manifest(), |out| {
+        let mut sealed = Sealed::new(out);
+        let out: &mut dyn Write = &mut sealed;
         let mut head = json!({
             "format": FORMAT,
             "title": written.plan.title,
@@ -143,7 +147,8 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
             }
             line(out, &serde_json::to_string(&record)?)
         })?;
-        out.write_all(b"\n]}\n")
+        out.write_all(b"\n],\n")?;
+        sealed.close()
     })?;
     if written.part.is_none() {
         let place = folder.place("collection.csv");
@@ -162,6 +167,79 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
         })?;
     }
     Ok(assembled)
+}
+
+/// The words before the digest in the last line of a manifest.
+const SEAL: &str = "\"sha256\": \"";
+
+/// A manifest that ends in the digest of everything before, so that it is seen when
+/// somebody has changed it.
+struct Sealed<'a> {
+    out: &'a mut dyn Write,
+    digest: Sha256,
+}
+
+impl<'a> Sealed<'a> {
+    fn new(out: &'a mut dyn Write) -> Self {
+        Self {
+            out,
+            digest: Sha256::new(),
+        }
+    }
+
+    fn close(self) -> io::Result<()> {
+        let digest = hex(&self.digest.finalize());
+        writeln!(self.out, "{SEAL}{digest}\"}}")
+    }
+}
+
+impl Write for Sealed<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let written = self.out.write(bytes)?;
+        self.digest.update(&bytes[..written]);
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.out.flush()
+    }
+}
+
+/// What the digest at the end of a manifest says about it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Seal {
+    /// It is what was written.
+    Whole,
+    /// It has been changed since.
+    Changed,
+    /// It ends before its end.
+    CutShort,
+    /// There is no manifest.
+    Missing,
+}
+
+/// Looks at the digest at the end of a manifest.
+pub(crate) fn seal(path: &Path) -> io::Result<Seal> {
+    let file = match fs::File::open(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Seal::Missing),
+        opened => opened?,
+    };
+    let mut reader = BufReader::new(file);
+    let (mut digest, mut line) = (Sha256::new(), Vec::new());
+    loop {
+        line.clear();
+        if reader.read_until(b'\n', &mut line)? == 0 {
+            return Ok(Seal::CutShort);
+        }
+        if let Some(said) = line.strip_prefix(SEAL.as_bytes()) {
+            let found = format!("{}\"}}\n", hex(&digest.finalize()));
+            return Ok(match said == found.as_bytes() {
+                true => Seal::Whole,
+                false => Seal::Changed,
+            });
+        }
+        digest.update(&line);
+    }
 }
 
 /// Names what is the same in disguise, and counts members made, left out and failed.
@@ -308,9 +386,11 @@ pub struct Manifest {
 pub fn read(folder: &Path) -> Result<Manifest, FolderError> {
     let path = folder.join(folder::manifest_name(None));
     let help = "run `hitchwork collect` with the plan again: it makes the manifest anew, and only those members that are not whole";
-    let bytes = fs::read(&path).map_err(|error| {
+    let unread = |error: io::Error| {
         FolderError::new(format!("{} cannot be read: {error}", path.display()), help)
-    })?;
+    };
+    let sealed = seal(&path).map_err(unread)?;
+    let bytes = fs::read(&path).map_err(unread)?;
     let data: Value = serde_json::from_slice(&bytes).map_err(|error| {
         FolderError::new(
             format!(
@@ -326,6 +406,15 @@ pub fn read(folder: &Path) -> Result<Manifest, FolderError> {
         return Err(FolderError::new(
             format!(
                 "{} is in the format \"{format}\", and this version reads {FORMAT}",
+                path.display()
+            ),
+            help,
+        ));
+    }
+    if sealed != Seal::Whole {
+        return Err(FolderError::new(
+            format!(
+                "{} was changed by hand or is damaged: it is not what was written",
                 path.display()
             ),
             help,

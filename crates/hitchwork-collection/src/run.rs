@@ -15,7 +15,7 @@ use self::choice::Choices;
 use self::earlier::{Earlier, Seen};
 use crate::folder::{self, Folder, FolderError, Journal, Part};
 use crate::making::{self, Product, item_digest};
-use crate::manifest::{self, Assembled, Written};
+use crate::manifest::{self, Assembled, Seal, Written};
 use crate::plan::{Member, Plan};
 use crate::record::{Failed, File, Outcome, Record};
 
@@ -78,6 +78,8 @@ pub struct Collected {
     pub left_behind: Vec<String>,
     /// How many files were moved out.
     pub moved_out: usize,
+    /// What was wrong with the manifest that an earlier run had left, if anything was.
+    pub damage: Option<&'static str>,
     /// How many findings of each code and severity the members have.
     pub findings: Vec<(String, String, u64)>,
 }
@@ -161,11 +163,19 @@ pub fn collect(
         folder: Some(&folder),
         earlier: Some(&earlier),
         joining,
+        stop_at_first_failure: options.stop_at_first_failure && !joining,
     };
     let mut collected = Collected {
         progress: Progress {
             total: choices.count(plan, options.part),
             ..Progress::default()
+        },
+        damage: match earlier.manifest {
+            Seal::Changed => Some("the manifest was changed by hand: every band was made again"),
+            Seal::CutShort => {
+                Some("the manifest was cut short: what it no longer named was made again")
+            }
+            Seal::Whole | Seal::Missing => None,
         },
         ..Collected::default()
     };
@@ -296,6 +306,7 @@ pub fn prove(
         folder: None,
         earlier: None,
         joining: false,
+        stop_at_first_failure: options.stop_at_first_failure,
     };
     let mut collected = Collected::default();
     collected.progress.total = choices.count(plan, options.part);
@@ -346,6 +357,8 @@ struct Work<'a> {
     earlier: Option<&'a Earlier>,
     /// Whether nothing is made, but only looked for.
     joining: bool,
+    /// Whether nothing is begun any more once a member has failed.
+    stop_at_first_failure: bool,
 }
 
 /// A member that is done.
@@ -396,9 +409,24 @@ impl Work<'_> {
                 lost: Vec::new(),
             });
         }
-        let Product { record, files } =
+        let Product { mut record, files } =
             making::product(self.rules, item, member, key, self.folder.is_some());
         if let Some(folder) = self.folder {
+            let is_new = |path: &str| had.iter().all(|file| file.path != path);
+            let mut new = files.iter().filter(|(path, _)| is_new(path));
+            if let Some(message) = new.find_map(|(path, bytes)| folder.of_others(path, bytes)) {
+                record.outcome = Outcome::Failed(Failed {
+                    message,
+                    help: Some("move it away, or choose another folder with --out".to_owned()),
+                    place: None,
+                    settings: making::settings_in_words(member),
+                });
+                return Ok(Done {
+                    seen: None,
+                    record,
+                    lost: had,
+                });
+            }
             folder.write(&files)?;
         }
         had.retain(|file| files.iter().all(|(path, _)| *path != file.path));
@@ -420,21 +448,29 @@ fn in_parallel<'a>(
     take: &mut dyn FnMut(usize, Result<Done, FolderError>) -> Result<ControlFlow<()>, RunError>,
 ) -> Result<(), RunError> {
     let ended = AtomicBool::new(false);
+    // Set where a failure is to end it all: nothing further is begun.
+    let last = AtomicBool::new(false);
     let members = Mutex::new(members.enumerate());
     let (sender, receiver) = mpsc::sync_channel(64);
     std::thread::scope(|scope| {
         for _ in 0..workers.max(1) {
-            let (sender, members, ended) = (sender.clone(), &members, &ended);
+            let (sender, members) = (sender.clone(), &members);
+            let (ended, last) = (&ended, &last);
             scope.spawn(move || {
                 work.rules.batch(|| {
                     let mut handles = earlier::Handles::default();
-                    while !stop.load(Relaxed) && !ended.load(Relaxed) {
+                    while ![stop, ended, last].iter().any(|end| end.load(Relaxed)) {
                         let next = members
                             .lock()
                             .unwrap_or_else(PoisonError::into_inner)
                             .next();
                         let Some((place, member)) = next else { break };
                         let done = work.done(&member, &mut handles);
+                        let failed =
+                            |done: &Done| matches!(done.record.outcome, Outcome::Failed(_));
+                        if work.stop_at_first_failure && done.as_ref().is_ok_and(failed) {
+                            last.store(true, Relaxed);
+                        }
                         if sender.send((place, done)).is_err() {
                             break;
                         }

@@ -182,6 +182,7 @@ fn as_json(plan: &Plan, collected: &Collected) -> Value {
         "failures": collected.failures.iter().map(|(name, failed)| json!({ "name": name, "failed": failed })).collect::<Vec<_>>(),
         "disguised": collected.disguised.iter().map(|(name, is)| json!({ "name": name, "is": is })).collect::<Vec<_>>(),
         "findings": collected.findings.iter().map(|(code, severity, count)| json!({ "code": code, "severity": severity, "count": count })).collect::<Vec<_>>(),
+        "damage": collected.damage,
         "left_behind": collected.left_behind,
         "moved_out": collected.moved_out,
     })
@@ -198,6 +199,9 @@ fn words(asked: &Collect, plan: &Plan, collected: &Collected) -> Result<String, 
         words.push_str(&format!("  {}{said}\n", label.style(Style::new().cyan())));
     };
     let made = say::counted(progress.made, "band");
+    if let Some(damage) = collected.damage {
+        line("damage", damage.to_owned());
+    }
     match asked.check {
         true => line("proved", made),
         false if progress.reused > 0 => line(

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Place;
 use crate::folder::{Folder, FolderError, for_each_line, holds, record_at, stays_inside};
+use crate::manifest::{Seal, seal};
 use crate::record::{File, Outcome, Record};
 
 /// The number of the manifest among the sources of records.
@@ -44,10 +45,12 @@ struct Entry {
 }
 
 /// What there is.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Earlier {
     entries: BTreeMap<String, Entry>,
     choices: Vec<Choice>,
+    /// How the manifest was found.
+    pub(super) manifest: Seal,
     /// Files of members that earlier plans had.
     pub(super) left_behind: Vec<File>,
     /// Further files of records, in order, from number 2.
@@ -81,6 +84,20 @@ impl Handles {
     }
 }
 
+impl Default for Earlier {
+    /// Nothing.
+    fn default() -> Self {
+        Self {
+            entries: BTreeMap::new(),
+            choices: Vec::new(),
+            manifest: Seal::Missing,
+            left_behind: Vec::new(),
+            more: Vec::new(),
+            paths: Vec::new(),
+        }
+    }
+}
+
 impl Earlier {
     /// What the manifest and the journal of a folder say; a damaged line says nothing, and
     /// what it was about is made again.
@@ -90,6 +107,20 @@ impl Earlier {
             ..Self::default()
         };
         earlier.read(MANIFEST)?;
+        earlier.manifest = seal(&folder.manifest()).map_err(|error| {
+            FolderError::new(
+                format!("{} cannot be read: {error}", folder.manifest().display()),
+                "mend that, or choose another folder with --out",
+            )
+        })?;
+        // Lines before a cut are what was written; those that somebody has changed may say
+        // anything. The files stay known as the collection's own.
+        if earlier.manifest == Seal::Changed {
+            for entry in earlier.entries.values_mut() {
+                entry.key.clear();
+            }
+            earlier.choices.clear();
+        }
         earlier.read(JOURNAL)?;
         Ok(earlier)
     }
@@ -133,6 +164,12 @@ impl Earlier {
                     "join some of them first",
                 )
             })?;
+            if !matches!(seal(&manifest), Ok(Seal::Whole)) {
+                return Err(FolderError::new(
+                    format!("{} is not what was written there", manifest.display()),
+                    "make that share again with the same --part, and join then",
+                ));
+            }
             self.paths.push(manifest.clone());
             self.more.push(manifest);
             self.read(source)?;
