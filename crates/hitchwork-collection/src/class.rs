@@ -268,6 +268,7 @@ impl ClassList {
                     style { (PreEscaped(STYLE)) }
                 }
                 body {
+                    main {
                     h1 { (plain(&self.title)) }
                     p { (self.headline()) "." }
                     h2 { "To buy and to cut, for all together" }
@@ -294,6 +295,7 @@ impl ClassList {
                                 }
                             }
                         }
+                    }
                     }
                     footer { p { (CAUTION) } }
                 }

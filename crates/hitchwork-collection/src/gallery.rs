@@ -138,7 +138,7 @@ fn body(title: &str, notes: &str) -> Markup {
                         }
                     }
                 }
-                button.plain #reset type="button" { "Start over" }
+                button.plain #over type="button" { "Start over" }
                 button.strong #compare type="button" disabled { "Compare" }
                 button.plain #none type="button" hidden { "Choose none" }
                 button.plain #print type="button" { "Print this page" }

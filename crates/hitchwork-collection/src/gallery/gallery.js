@@ -139,7 +139,7 @@ let waiting = 0;
 const soon = () => { clearTimeout(waiting); waiting = setTimeout(look, 60); };
 by("ask").addEventListener("input", soon);
 by("ask").addEventListener("submit", (event) => { event.preventDefault(); look(); });
-by("reset").addEventListener("click", () => { by("ask").reset(); look(); });
+by("over").addEventListener("click", () => { by("ask").reset(); look(); });
 by("before").addEventListener("click", () => turn(-1));
 by("after").addEventListener("click", () => turn(1));
 by("compare").addEventListener("click", compare);

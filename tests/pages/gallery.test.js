@@ -1,0 +1,199 @@
+// The gallery of a collection, as somebody who chooses uses it.
+import assert from 'node:assert/strict';
+import { after as afterAll, before as beforeAll, describe, test } from 'node:test';
+import { existsSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath, pathToFileURL } from 'node:url';
+import axe from 'axe-core';
+import { HtmlValidate } from 'html-validate';
+import { browser, hitchwork, open, words, workshop } from './src/browser.js';
+
+const { folder, done } = workshop();
+const PLAN = `
+title = "Moorings & <knots>"
+notes = "An invented class."
+[defaults]
+lengths = 4
+write = ["fabric", "steps"]
+[[item]]
+rule = "candy_stripe"
+grid = { threads = [4, 6, 8] }
+palettes = ["regatta", "spring tide"]
+hands = ["one", "other"]
+[[item]]
+rule = "drift"
+grid = { threads = "5..9" }
+`;
+let chromium;
+let address;
+beforeAll(async () => {
+  chromium = await browser();
+  const plan = join(folder, 'moorings.toml');
+  writeFileSync(plan, PLAN);
+  hitchwork('collect', plan, '--out', join(folder, 'made'), '--quiet');
+  address = pathToFileURL(join(folder, 'made', 'index.html')).href;
+});
+afterAll(async () => {
+  await chromium?.close();
+  done();
+});
+
+const names = (page) => page.$$eval('.grid li h2 + p', (all) => all.map((each) => each.textContent));
+const settled = () => new Promise((later) => setTimeout(later, 200));
+
+/** The gallery with its members many times over. */
+function large(times) {
+  const text = readFileSync(join(folder, 'made', 'index.html'), 'utf8');
+  const [, data] = text.match(/<script type="application\/json" id="members">([\s\S]*?)<\/script>/);
+  const parsed = JSON.parse(data);
+  parsed.members = Array.from({ length: times }, (_, round) => parsed.members.map((member) => ({ ...member, name: `${member.name} ${round}` }))).flat();
+  const file = join(folder, 'made', 'large.html');
+  writeFileSync(file, text.replace(data, () => JSON.stringify(parsed)));
+  return { address: pathToFileURL(file).href, count: parsed.members.length };
+}
+
+describe('the gallery', () => {
+  test('shows every band with its picture, from disk, and asks for nothing else', async () => {
+    const { page, heard } = await open(chromium, address);
+    assert.equal((await names(page)).length, 17);
+    assert.equal(await words(page, 'h1'), 'Moorings & <knots>');
+    await page.$$eval('.grid img', (all) => Promise.all(all.map((each) => { each.loading = 'eager'; return each.decode(); })));
+    assert.ok(heard.requests.every((request) => request.startsWith('file:') && request.endsWith('/fabric.svg')), heard.requests.join(' '));
+    assert.deepEqual([heard.console, heard.errors], [[], []]);
+    await page.close();
+  });
+
+  test('every link leads to a file', async () => {
+    const { page } = await open(chromium, address);
+    const links = await page.$$eval('.grid a', (all) => all.map((each) => each.href));
+    assert.equal(links.length, 34);
+    for (const link of links) assert.ok(existsSync(fileURLToPath(link)), link);
+    await page.close();
+  });
+
+  test('searches names, settings, palettes and colours', async () => {
+    const { page } = await open(chromium, address);
+    await page.type('#search', 'regatta threads 6');
+    await settled();
+    assert.deepEqual(await names(page), ['candy_stripe-6-regatta-one', 'candy_stripe-6-regatta-other']);
+    assert.equal(await words(page, '#count'), '2 of 17 bands');
+    await page.type('#search', ' nonsense');
+    await settled();
+    assert.equal(await words(page, '#count'), 'No band is like that.');
+    await page.click('#over');
+    await settled();
+    assert.equal((await names(page)).length, 17);
+    await page.close();
+  });
+
+  test('sorts by any figure, both ways', async () => {
+    const { page } = await open(chromium, address);
+    const threads = () => page.$$eval('.grid li p:nth-of-type(2)', (all) => all.map((each) => Number.parseInt(each.textContent, 10)));
+    await page.select('#sort', 'threads');
+    await settled();
+    const least = await threads();
+    assert.deepEqual(least, [...least].sort((a, b) => a - b));
+    await page.select('#order', 'down');
+    await settled();
+    assert.deepEqual(await threads(), [...least].sort((a, b) => b - a));
+    await page.close();
+  });
+
+  test('keeps to limits of numbers, words and switches', async () => {
+    const { page } = await open(chromium, address);
+    const [first, second] = await page.$$('.limit');
+    await (await first.$('select')).select('threads');
+    await (await first.$$('input'))[0].type('5');
+    await (await first.$$('input'))[1].type('7');
+    await (await second.$('select')).select('drifts');
+    await (await second.$$('input'))[0].type('yes');
+    await settled();
+    assert.deepEqual(await names(page), ['drift-5', 'drift-6', 'drift-7']);
+    await page.close();
+  });
+
+  test('lays two or three bands side by side, by keyboard', async () => {
+    const { page } = await open(chromium, address);
+    const boxes = await page.$$('.links input');
+    for (const at of [0, 3]) {
+      await boxes[at].focus();
+      await page.keyboard.press('Space');
+    }
+    assert.equal(await words(page, '#compare'), 'Compare 2 bands');
+    await page.focus('#compare');
+    await page.keyboard.press('Enter');
+    const heads = await page.$$eval('#side thead small', (all) => all.map((each) => each.textContent));
+    assert.deepEqual(heads, ['candy_stripe-4-regatta-one', 'candy_stripe-4-spring-tide-other']);
+    assert.ok((await page.$$('#side .differs')).length > 0);
+    await page.keyboard.press('Escape');
+    assert.equal(await page.$eval('#beside', (dialog) => dialog.open), false);
+    for (const at of [1, 2]) await boxes[at].click();
+    assert.equal(await page.$eval('#compare', (button) => button.disabled), true);
+    await page.close();
+  });
+
+  test('thousands of bands come in pages', async () => {
+    const many = large(300);
+    const { page, heard } = await open(chromium, many.address);
+    assert.equal(await words(page, '#count'), `${many.count} bands, 1 to 60 shown`);
+    await page.click('#after');
+    assert.equal(await words(page, '#count'), `${many.count} bands, 61 to 120 shown`);
+    assert.equal((await names(page)).length, 60);
+    await page.type('#search', 'drift-7');
+    await settled();
+    assert.equal(await words(page, '#count'), `300 of ${many.count} bands, 1 to 60 shown`);
+    for (let turn = 0; turn < 4; turn += 1) await page.click('#after');
+    assert.equal(await page.$eval('#after', (button) => button.disabled), true);
+    assert.deepEqual(heard.errors, []);
+    await page.close();
+  });
+
+  test('nothing scrolls sideways on a phone, and everything to be touched is large enough', async () => {
+    for (const width of [320, 390, 768]) {
+      const { page } = await open(chromium, address, { width, height: 740, touch: true });
+      assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= width, `${width} pixels`);
+      const small = await page.$$eval('button, select, .links label, .links a', (all) =>
+        all.filter((each) => each.offsetParent).map((each) => [each.textContent, each.getBoundingClientRect().height]).filter(([, height]) => height < 44));
+      assert.deepEqual(small, []);
+      await page.close();
+    }
+  });
+
+  for (const scheme of ['light', 'dark']) {
+    test(`axe-core finds nothing, ${scheme}`, async () => {
+      const { page } = await open(chromium, address);
+      await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }]);
+      for (const at of [0, 3]) await (await page.$$('.links input'))[at].click();
+      await page.evaluate(axe.source);
+      const check = () => page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
+      const said = ({ violations }) => violations.map(({ id, nodes }) => [id, nodes.map((node) => node.html.slice(0, 120))]);
+      assert.deepEqual(said(await check()), []);
+      await page.click('#compare');
+      assert.deepEqual(said(await check()), []);
+      await page.close();
+    });
+  }
+
+  test('the page is valid', async () => {
+    const report = await new HtmlValidate({ extends: ['html-validate:standard'], rules: { 'no-trailing-whitespace': 'off', 'long-title': 'off' } }).validateFile(fileURLToPath(address));
+    const messages = report.results.flatMap((result) => result.messages.map((message) => `${message.line}: ${message.ruleId} ${message.message}`));
+    assert.deepEqual(messages, []);
+  });
+});
+
+test('the lists of a class and a contact sheet are sound pages too', async () => {
+  hitchwork('collect', join(folder, 'made'), '--class', join(folder, 'class.html'), '--followers', '5');
+  hitchwork('explore', 'flotsam', '--set', 'threads=6', '--count', '3', '--seeds', '1..30', '--length', '3', '--quiet', '--out', join(folder, 'found'));
+  for (const file of ['class.html', 'found/contact.html']) {
+    for (const scheme of ['light', 'dark']) {
+      const { page, heard } = await open(chromium, pathToFileURL(join(folder, file)).href, { width: 360 });
+      await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }]);
+      assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= 360, file);
+      await page.evaluate(axe.source);
+      const { violations } = await page.evaluate(() => window.axe.run({ exclude: [['svg > *']] }, { resultTypes: ['violations'] }));
+      assert.deepEqual(violations.map(({ id, nodes }) => [id, nodes.map((node) => node.html.slice(0, 120))]), [], file);
+      assert.deepEqual([heard.console, heard.errors, heard.requests], [[], [], []]);
+      await page.close();
+    }
+  }
+});
