@@ -47,6 +47,8 @@ pub(crate) enum Command {
     Collect(Collect),
     /// Make gradients, and match, order and choose the threads that you own
     Colours(Colours),
+    /// Show a rule's band on a page beside your editor: every change at once
+    Watch(Watch),
     /// Look at rules
     Rules(Rules),
     /// Explain the code of a finding or an error
@@ -540,6 +542,21 @@ pub(crate) struct Collect {
     /// Report as JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Watch {
+    #[command(flatten)]
+    pub(crate) subject: Subject,
+    /// The port on this computer; without it, one that is free
+    #[arg(long, value_name = "P", default_value_t = 0)]
+    pub(crate) port: u16,
+    /// Open the page in the browser
+    #[arg(long)]
+    pub(crate) open: bool,
+    /// The folder that the page saves into
+    #[arg(long, short, value_name = "FOLDER")]
+    pub(crate) out: Option<PathBuf>,
 }
 
 /// What can make designs different.

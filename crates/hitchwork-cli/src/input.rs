@@ -3,7 +3,7 @@
 use std::ffi::OsStr;
 use std::fs::File;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
@@ -85,6 +85,18 @@ pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
         Found::BandFile => Err(Trouble::new(
             format!("{name} is a band file, and a rule is needed here"),
             "give a rule's name or a .rhai file",
+        )),
+    }
+}
+
+/// The file of a rule, if it is no built-in one.
+pub(crate) fn rule_place(name: &str) -> Result<Option<PathBuf>, Trouble> {
+    match find(name)? {
+        Found::BuiltIn => Ok(None),
+        Found::RuleFile => Ok(Some(PathBuf::from(name))),
+        Found::BandFile => Err(Trouble::new(
+            format!("{name} is a band file: nothing about it changes"),
+            "give the rule that made it; its name stands under \"origin\" in the file",
         )),
     }
 }

@@ -49,6 +49,7 @@ fn main() -> ExitCode {
         Command::Explore(explore) => commands::explore::run(explore),
         Command::Collect(collect) => commands::collect::run(collect),
         Command::Colours(colours) => commands::colours::run(colours),
+        Command::Watch(watch) => commands::watch::run(watch),
         Command::Rules(rules) => commands::rules::run(rules),
         Command::Explain(explain) => commands::explain::run(explain),
         Command::Completions(completions) => commands::generate::completions(completions),

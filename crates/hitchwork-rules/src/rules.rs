@@ -2,6 +2,7 @@
 
 use std::cell::Cell;
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::Instant;
 
@@ -51,6 +52,7 @@ pub struct Rules {
     modules: Vec<rhai::Shared<Module>>,
     shared: Arc<Shared>,
     limits: Limits,
+    stop: Option<Arc<AtomicBool>>,
 }
 
 /// What all runs share.
@@ -217,6 +219,17 @@ impl Rules {
                 read: Mutex::default(),
             }),
             limits,
+            stop: None,
+        }
+    }
+
+    /// The same language, whose runs end soon after `stop` becomes true: for whoever wants
+    /// something newer before something slow is done.
+    #[must_use]
+    pub fn stopped_by(&self, stop: Arc<AtomicBool>) -> Self {
+        Self {
+            stop: Some(stop),
+            ..self.clone()
         }
     }
 
@@ -491,6 +504,7 @@ impl Rules {
         let end = Instant::now() + limits.deadline();
         let memory_before = limits.memory_meter.map(|meter| meter());
         let counted = run.clone();
+        let stop = self.stop.clone();
         engine.on_progress(move |_| {
             let steps = counted.step();
             if steps > limits.operations {
@@ -501,6 +515,12 @@ impl Rules {
             }
             if Instant::now() > end {
                 return Some(Dynamic::from(Stopped::Seconds));
+            }
+            if stop
+                .as_ref()
+                .is_some_and(|stop| stop.load(Ordering::Relaxed))
+            {
+                return Some(Dynamic::from(Stopped::ByRequest));
             }
             let grown = limits
                 .memory_meter

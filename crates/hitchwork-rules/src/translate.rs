@@ -29,6 +29,8 @@ pub(crate) enum Stopped {
     Operations,
     Seconds,
     Memory,
+    /// By whoever ran it.
+    ByRequest,
 }
 
 /// The name nearest to a misspelt one, if any is near.
@@ -336,6 +338,11 @@ impl Translator {
                     limits.memory_bytes >> 20
                 ),
                 "keep only what the band needs",
+            ),
+            Some(Stopped::ByRequest) => (
+                "limit-work",
+                "the rule was stopped, as was asked for".to_owned(),
+                "run it again",
             ),
             Some(Stopped::Seconds) | None => (
                 "limit-work",

@@ -11,6 +11,7 @@ pub(crate) mod generate;
 pub(crate) mod make;
 pub(crate) mod rules;
 pub(crate) mod sheet;
+pub(crate) mod watch;
 
 use hitchwork_core::band::Band;
 use hitchwork_core::craft;

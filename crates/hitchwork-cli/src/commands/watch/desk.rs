@@ -1,0 +1,343 @@
+//! The desk: what is wanted, the newest of what came of it, and the thread between them.
+
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::time::{Duration, Instant};
+
+use hitchwork_core::band::Band;
+use hitchwork_core::file;
+use hitchwork_draw::written::Written;
+use hitchwork_draw::{fabric, font, html, strands, text};
+use hitchwork_rules::{Error, Parameter, Rule, Rules, Settings};
+use tokio::sync::watch;
+
+use super::view::{Shown, View, Wishes, facts};
+use crate::arguments::Subject;
+use crate::trouble::Trouble;
+use crate::{folder, input};
+
+/// How long a file may be missing: editors that put a new one in its place take it away
+/// for a moment.
+const MISSING: Duration = Duration::from_millis(400);
+
+/// A band that could be made, with its picture.
+pub(super) struct Good {
+    number: u64,
+    written: Written,
+    picture: String,
+    /// The working chart, drawn when somebody first looks at it.
+    charts: OnceLock<Vec<String>>,
+}
+
+/// What the page and the rule's file ask for, and what came of it.
+pub(super) struct Desk {
+    rules: Rules,
+    rule: String,
+    name: String,
+    out: PathBuf,
+    /// The settings of the command line, which the page changes.
+    base: Settings,
+    wanted: Mutex<Wanted>,
+    changed: Condvar,
+    good: Mutex<Option<Arc<Good>>>,
+    runs: AtomicU64,
+    news: watch::Sender<Arc<View>>,
+}
+
+struct Wanted {
+    wishes: Wishes,
+    /// Counts what was asked for.
+    number: u64,
+    /// Ends the run that is under way.
+    stop: Arc<AtomicBool>,
+    parameters: Vec<Parameter>,
+}
+
+impl Desk {
+    pub(super) fn new(subject: &Subject, name: String, out: PathBuf) -> Result<Self, Trouble> {
+        let wishes = Wishes {
+            settings: subject.settings.iter().cloned().collect(),
+            seed: subject.seed.unwrap_or(0),
+            length_cm: subject.length_mm().map(|mm| mm / 10.0),
+            other_hand: subject.other_hand,
+        };
+        let (news, _) = watch::channel(Arc::new(View {
+            number: 0,
+            picture: 0,
+            title: name.clone(),
+            wishes: wishes.clone(),
+            parameters: Vec::new(),
+            facts: Vec::new(),
+            findings: Vec::new(),
+            troubles: Vec::new(),
+            command: String::new(),
+            took_ms: 0.0,
+        }));
+        let mut base = Settings::new();
+        if let Some((gauge, _)) = subject.gauge()? {
+            base = base.gauge(gauge);
+        }
+        if let Some(palette) = &subject.palette {
+            base = match input::palette_file(palette)? {
+                Some(own) => {
+                    let name = own.name.clone();
+                    base.own_palette(own).palette(name)
+                }
+                None => base.palette(palette),
+            };
+        }
+        Ok(Self {
+            rules: input::rules(subject),
+            rule: subject.rule.clone(),
+            name,
+            out,
+            base,
+            wanted: Mutex::new(Wanted {
+                wishes,
+                number: 1,
+                stop: Arc::default(),
+                parameters: Vec::new(),
+            }),
+            changed: Condvar::new(),
+            good: Mutex::new(None),
+            runs: AtomicU64::new(0),
+            news,
+        })
+    }
+
+    fn wanted(&self) -> MutexGuard<'_, Wanted> {
+        self.wanted.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Begins to run the rule, and again whenever something has changed.
+    pub(super) fn begin(self: &Arc<Self>) {
+        let desk = Arc::clone(self);
+        std::thread::spawn(move || {
+            let mut done = 0;
+            loop {
+                let (wishes, stop, number) = {
+                    let mut wanted = desk.wanted();
+                    while wanted.number == done {
+                        wanted = desk
+                            .changed
+                            .wait(wanted)
+                            .unwrap_or_else(PoisonError::into_inner);
+                    }
+                    wanted.stop = Arc::default();
+                    (
+                        wanted.wishes.clone(),
+                        Arc::clone(&wanted.stop),
+                        wanted.number,
+                    )
+                };
+                let view = desk.run(wishes, &stop);
+                done = number;
+                // Something newer was asked for meanwhile: what came of the older is not news.
+                if !stop.load(Ordering::Relaxed) {
+                    desk.news.send_replace(Arc::new(view));
+                }
+            }
+        });
+    }
+
+    /// The rule may have changed.
+    pub(super) fn look_again(&self) {
+        let mut wanted = self.wanted();
+        wanted.number += 1;
+        wanted.stop.store(true, Ordering::Relaxed);
+        self.changed.notify_all();
+    }
+
+    /// The page asks for something else.
+    pub(super) fn wish(&self, wishes: Wishes) {
+        self.wanted().wishes = wishes;
+        self.look_again();
+    }
+
+    pub(super) fn news(&self) -> watch::Receiver<Arc<View>> {
+        self.news.subscribe()
+    }
+
+    pub(super) fn name(&self) -> &str {
+        &self.name
+    }
+
+    fn good(&self) -> Option<Arc<Good>> {
+        self.good
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
+    }
+
+    pub(super) fn picture(&self) -> Option<(u64, String)> {
+        self.good().map(|good| (good.number, good.picture.clone()))
+    }
+
+    /// The pages of the working chart; none where the band has no chart.
+    pub(super) fn charts(&self) -> Vec<String> {
+        let Some(good) = self.good() else {
+            return Vec::new();
+        };
+        let (band, tied) = (good.written.band(), good.written.fabric());
+        let drawn = || strands::pages(band, tied, &strands::Options::default()).unwrap_or_default();
+        good.charts.get_or_init(drawn).clone()
+    }
+
+    pub(super) fn steps(&self) -> Option<String> {
+        self.good().map(|good| text::sheet(good.written.steps()))
+    }
+
+    /// Saves what is shown into the chosen folder, with the bytes that `make` writes.
+    pub(super) fn save(&self, what: &str) -> Result<String, Trouble> {
+        let Some(good) = self.good() else {
+            return Err(Trouble::new(
+                "there is no band to save yet",
+                "mend the rule first",
+            ));
+        };
+        let band = good.written.band();
+        let (file, bytes) = match what {
+            "band" => (
+                format!("{}.band.json", self.name),
+                file::write(band).into_bytes(),
+            ),
+            "picture" => (
+                "fabric.svg".to_owned(),
+                font::carried(&good.picture)?.into_bytes(),
+            ),
+            "sheet" => {
+                let page = html::sheet(&good.written, &good.written.mirrored())?;
+                ("sheet.html".to_owned(), page.into_bytes())
+            }
+            _ => {
+                return Err(Trouble::new(
+                    "there is nothing of that name to save",
+                    "save the band, the picture or the sheet",
+                ));
+            }
+        };
+        let place = self.out.join(file);
+        folder::write_one(&place, &bytes)?;
+        Ok(place.display().to_string())
+    }
+
+    /// Reads the rule, waiting for a moment where its file is missing.
+    fn rule(&self, rules: &Rules) -> Result<Rule, Trouble> {
+        let began = Instant::now();
+        loop {
+            match input::rule(rules, &self.rule) {
+                Err(Trouble::Plain(_)) if began.elapsed() < MISSING => {
+                    std::thread::sleep(Duration::from_millis(20));
+                }
+                read => return read,
+            }
+        }
+    }
+
+    fn run(&self, wishes: Wishes, stop: &Arc<AtomicBool>) -> View {
+        let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
+        let began = Instant::now();
+        let rules = self.rules.stopped_by(Arc::clone(stop));
+        let made = self
+            .rule(&rules)
+            .and_then(|rule| self.made(&rules, &rule, &wishes, number));
+        let took_ms = (began.elapsed().as_secs_f64() * 10_000.0).round() / 10.0;
+        let mut troubles = Vec::new();
+        match made {
+            Ok((good, parameters)) => {
+                *self.good.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(good));
+                self.wanted().parameters = parameters;
+            }
+            Err(Trouble::Rule(error)) => troubles = self.shown(&error),
+            Err(Trouble::Plain(plain)) => troubles.push(Shown::plain(plain.message, plain.help)),
+            Err(Trouble::OutputClosed) => {}
+        }
+        let good = self.good();
+        let report = good.as_ref().map(|good| good.written.report());
+        View {
+            number,
+            picture: good.as_ref().map_or(0, |good| good.number),
+            title: good.as_ref().map_or(self.name.clone(), |good| {
+                good.written.band().title().to_owned()
+            }),
+            parameters: self.wanted().parameters.clone(),
+            facts: report.map_or_else(Vec::new, facts),
+            findings: report.map_or_else(Vec::new, |report| report.findings.clone()),
+            command: self.command(&wishes),
+            troubles,
+            wishes,
+            took_ms,
+        }
+    }
+
+    fn made(
+        &self,
+        rules: &Rules,
+        rule: &Rule,
+        wishes: &Wishes,
+        number: u64,
+    ) -> Result<(Good, Vec<Parameter>), Trouble> {
+        let mut settings = self.base.clone().seed(wishes.seed);
+        for (name, value) in &wishes.settings {
+            settings = settings.set(name, value.as_str());
+        }
+        if let Some(length_cm) = wishes.length_cm {
+            settings = settings.length_mm(length_cm * 10.0);
+        }
+        let made = rules.make(rule, &settings)?;
+        let band: Band = match wishes.other_hand {
+            true => made.band.mirrored(),
+            false => made.band,
+        };
+        let written = Written::of(band);
+        let options = fabric::Options {
+            repeats: Some(fabric::repeats_to_draw(written.band())),
+            ..fabric::Options::default()
+        };
+        let picture = fabric::svg(written.band(), written.fabric(), &options)?;
+        let good = Good {
+            number,
+            picture,
+            charts: OnceLock::new(),
+            written,
+        };
+        Ok((good, made.parameters))
+    }
+
+    fn shown(&self, error: &Error) -> Vec<Shown> {
+        Shown::all(error, &|file| {
+            let built_in = hitchwork_rules::built_in(file).map(ToOwned::to_owned);
+            built_in
+                .or_else(|| input::text(file).ok())
+                .unwrap_or_default()
+        })
+    }
+
+    /// The command that makes exactly this band.
+    fn command(&self, wishes: &Wishes) -> String {
+        let mut words = vec!["hitchwork make".to_owned(), quoted(&self.rule)];
+        for (name, value) in &wishes.settings {
+            words.push(format!("--set {}", quoted(&format!("{name}={value}"))));
+        }
+        if wishes.seed != 0 {
+            words.push(format!("--seed {}", wishes.seed));
+        }
+        if let Some(length_cm) = wishes.length_cm {
+            words.push(format!("--length {length_cm}"));
+        }
+        if wishes.other_hand {
+            words.push("--other-hand".to_owned());
+        }
+        words.join(" ")
+    }
+}
+
+/// A word for a shell.
+fn quoted(word: &str) -> String {
+    let plain = |letter: char| letter.is_ascii_alphanumeric() || "-_./=,:".contains(letter);
+    match word.chars().all(plain) {
+        true => word.to_owned(),
+        false => format!("'{}'", word.replace('\'', "'\\''")),
+    }
+}

@@ -1,0 +1,90 @@
+//! The live page: one text, whose style and script its policy names by their digests.
+
+use hitchwork_draw::html::{digest, lettered, plain};
+use maud::{DOCTYPE, PreEscaped, html};
+
+const STYLE: &str = include_str!("page.css");
+const SCRIPT: &str = include_str!("page.js");
+
+/// The page with its policy.
+pub(super) fn page(name: &str, token: &str) -> (String, String) {
+    let letters: String = (' '..='\u{17f}').chain("–—‘’“”…→×▸".chars()).collect();
+    let style = lettered(SCRIPT, &letters) + STYLE;
+    let policy = format!(
+        "default-src 'none'; script-src '{}'; style-src '{}'; img-src 'self' blob: data:; font-src data:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+        digest(SCRIPT),
+        digest(&style)
+    );
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="token" content=(token);
+                title { (plain(name)) }
+                link rel="icon" href="data:,";
+                style { (PreEscaped(&style)) }
+            }
+            body {
+                header.top {
+                    h1 #title { (plain(name)) }
+                    p #state role="status" { "Waiting for the first picture…" }
+                }
+                main {
+                    section.look aria-label="the band" {
+                        div.tabs role="tablist" aria-label="what is shown" {
+                            button #tab-fabric role="tab" type="button" aria-selected="true" aria-controls="fabric" { "Fabric " kbd { "1" } }
+                            button #tab-strands role="tab" type="button" aria-selected="false" aria-controls="strands" tabindex="-1" { "Strands " kbd { "2" } }
+                            button #tab-steps role="tab" type="button" aria-selected="false" aria-controls="steps" tabindex="-1" { "Steps " kbd { "3" } }
+                            span.zoom {
+                                button #less type="button" aria-label="smaller" { "−" }
+                                output #scale { "fits" }
+                                button #more type="button" aria-label="larger" { "+" }
+                                button #fit type="button" { "Fit" }
+                            }
+                        }
+                        div #fabric .pane role="tabpanel" aria-labelledby="tab-fabric" tabindex="0" { img #picture alt="" hidden; }
+                        div #strands .pane role="tabpanel" aria-labelledby="tab-strands" tabindex="0" hidden {}
+                        div #steps .pane role="tabpanel" aria-labelledby="tab-steps" tabindex="0" hidden { pre {} }
+                        div #troubles role="alert" hidden {}
+                        dl.facts #facts aria-label="measures" {}
+                    }
+                    section.ask aria-label="settings" {
+                        div.dice {
+                            label for="seed" { "Seed" }
+                            span.row {
+                                input #seed type="number" min="0" step="1" value="0";
+                                button.strong #throw type="button" { "Throw " kbd { "d" } }
+                                button #back type="button" disabled aria-label="the seed before" { "Back" }
+                                button #pin type="button" { "Pin " kbd { "p" } }
+                            }
+                        }
+                        form #settings {}
+                        div.more {
+                            label { "Length in cm" input #length type="number" min="1" max="1000" step="0.5" placeholder="as the rule says"; }
+                            label.check { input #hand type="checkbox"; " for the other hand" }
+                        }
+                        div.save {
+                            button data-save="band" type="button" { "Save band file" }
+                            button data-save="picture" type="button" { "Save picture" }
+                            button data-save="sheet" type="button" { "Save sheet" }
+                            button #defaults type="button" { "All as the rule says" }
+                            p #saved role="status" {}
+                        }
+                        div.command {
+                            h2 { "The command for this band" }
+                            code #command {}
+                            button #copy type="button" { "Copy" }
+                        }
+                        ol.pins #pins aria-label="pinned bands" {}
+                        ul.findings #findings aria-label="findings" {}
+                    }
+                }
+            }
+            script { (PreEscaped(SCRIPT)) }
+        }
+    };
+    (page.into_string(), policy)
+}

@@ -1,0 +1,247 @@
+//! The server: the page, its pictures, the news, and nothing else; on this computer only.
+
+use std::net::Ipv4Addr;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::body::{Body, Bytes};
+use axum::extract::{DefaultBodyLimit, Path, State};
+use axum::http::{HeaderValue, Request, Response, StatusCode, header};
+use axum::middleware::{self, Next};
+use axum::response::IntoResponse;
+use axum::response::sse::{Event, KeepAlive, Sse};
+use axum::routing::{get, post};
+use axum::{Json, Router};
+use futures_util::stream;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
+use serde_json::json;
+use tokio::net::TcpListener;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+
+use super::desk::Desk;
+use super::guard::{Guard, said};
+use super::page;
+use super::view::Wishes;
+use crate::folder::reason;
+use crate::trouble::Trouble;
+
+/// The most bytes that the page sends.
+const MOST_BYTES: usize = 64 << 10;
+/// The most pages that listen for news.
+const MOST_STREAMS: usize = 256;
+/// The most connections at a time.
+const MOST_CONNECTIONS: usize = 512;
+/// How long somebody may take to say what they want.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+#[derive(Clone)]
+struct House {
+    desk: Arc<Desk>,
+    guard: Arc<Guard>,
+    streams: Arc<Semaphore>,
+}
+
+/// Serves the page until Ctrl-C; `ready` is told its address.
+pub(super) fn serve(
+    desk: Arc<Desk>,
+    port: u16,
+    ready: &dyn Fn(&str) -> Result<(), Trouble>,
+) -> Result<(), Trouble> {
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build();
+    let runtime = runtime.map_err(|error| {
+        Trouble::new(
+            format!("the page cannot be served: {}", reason(&error)),
+            "try again",
+        )
+    })?;
+    let outcome = runtime.block_on(listen(desk, port, ready));
+    // Streams that wait for news would wait for ever.
+    runtime.shutdown_background();
+    outcome
+}
+
+async fn listen(
+    desk: Arc<Desk>,
+    port: u16,
+    ready: &dyn Fn(&str) -> Result<(), Trouble>,
+) -> Result<(), Trouble> {
+    let refused = |error: std::io::Error| {
+        Trouble::new(
+            format!(
+                "port {port} of this computer cannot be used: {}",
+                reason(&error)
+            ),
+            "choose another with --port, or leave it out and take one that is free",
+        )
+    };
+    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port))
+        .await
+        .map_err(refused)?;
+    let port = listener.local_addr().map_err(refused)?.port();
+    let house = House {
+        desk,
+        guard: Arc::new(Guard::new(port)),
+        streams: Arc::new(Semaphore::new(MOST_STREAMS)),
+    };
+    let routes = routes(house);
+    ready(&format!("http://127.0.0.1:{port}/"))?;
+    let connections = Arc::new(Semaphore::new(MOST_CONNECTIONS));
+    let accepting = async {
+        loop {
+            let Ok(room) = Arc::clone(&connections).acquire_owned().await else {
+                return;
+            };
+            let Ok((socket, _)) = listener.accept().await else {
+                continue;
+            };
+            let _ = socket.set_nodelay(true);
+            let service = TowerToHyperService::new(routes.clone());
+            tokio::spawn(async move {
+                let mut http = hyper::server::conn::http1::Builder::new();
+                http.timer(TokioTimer::new()).header_read_timeout(PATIENCE);
+                let _ = http.serve_connection(TokioIo::new(socket), service).await;
+                drop(room);
+            });
+        }
+    };
+    tokio::select! {
+        () = accepting => {}
+        _ = tokio::signal::ctrl_c() => {}
+    }
+    Ok(())
+}
+
+fn routes(house: House) -> Router {
+    Router::new()
+        .route("/", get(the_page))
+        .route("/news", get(news))
+        .route("/fabric.svg", get(picture))
+        .route("/strands", get(charts))
+        .route("/strands/{page}", get(chart))
+        .route("/steps.txt", get(steps))
+        .route("/wish", post(wish))
+        .route("/save/{what}", post(save))
+        .fallback(|| async { said(StatusCode::NOT_FOUND, "there is nothing here") })
+        .layer(DefaultBodyLimit::max(MOST_BYTES))
+        .layer(middleware::from_fn_with_state(house.clone(), guarded))
+        .with_state(house)
+}
+
+/// Lets in whom the guard lets in, and forbids to keep or to frame what is given.
+async fn guarded(State(house): State<House>, request: Request<Body>, next: Next) -> Response<Body> {
+    let mut response = match house.guard.refuses(&request) {
+        Some(refusal) => refusal,
+        None => next.run(request).await,
+    };
+    let headers = response.headers_mut();
+    for (name, value) in [
+        (header::CACHE_CONTROL, "no-store"),
+        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (header::X_FRAME_OPTIONS, "DENY"),
+        (header::REFERRER_POLICY, "no-referrer"),
+    ] {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    headers.insert(
+        "cross-origin-resource-policy",
+        HeaderValue::from_static("same-origin"),
+    );
+    response
+}
+
+async fn the_page(State(house): State<House>) -> impl IntoResponse {
+    let (text, policy) = page::page(house.desk.name(), house.guard.token());
+    (
+        [
+            (header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()),
+            (header::CONTENT_SECURITY_POLICY, policy),
+        ],
+        text,
+    )
+}
+
+async fn picture(State(house): State<House>) -> Response<Body> {
+    match house.desk.picture() {
+        Some((_, svg)) => svg_of(svg),
+        None => said(StatusCode::NOT_FOUND, "there is no picture yet"),
+    }
+}
+
+/// How many pages the working chart has.
+async fn charts(State(house): State<House>) -> Response<Body> {
+    Json(json!({ "pages": drawn(house).await.len() })).into_response()
+}
+
+async fn chart(State(house): State<House>, Path(page): Path<usize>) -> Response<Body> {
+    let chart = page.checked_sub(1).zip(Some(drawn(house).await));
+    match chart.and_then(|(at, charts)| charts.into_iter().nth(at)) {
+        Some(svg) => svg_of(svg),
+        None => said(StatusCode::NOT_FOUND, "the chart has no such page"),
+    }
+}
+
+/// The pages of the working chart, drawn where that keeps nobody waiting.
+async fn drawn(house: House) -> Vec<String> {
+    let drawing = tokio::task::spawn_blocking(move || house.desk.charts());
+    drawing.await.unwrap_or_default()
+}
+
+fn svg_of(svg: String) -> Response<Body> {
+    ([(header::CONTENT_TYPE, "image/svg+xml")], svg).into_response()
+}
+
+async fn steps(State(house): State<House>) -> Response<Body> {
+    match house.desk.steps() {
+        Some(steps) => {
+            ([(header::CONTENT_TYPE, "text/plain; charset=utf-8")], steps).into_response()
+        }
+        None => said(StatusCode::NOT_FOUND, "there are no steps yet"),
+    }
+}
+
+async fn wish(State(house): State<House>, body: Bytes) -> Response<Body> {
+    match serde_json::from_slice::<Wishes>(&body) {
+        Ok(wishes) => {
+            house.desk.wish(wishes);
+            StatusCode::NO_CONTENT.into_response()
+        }
+        Err(_) => said(StatusCode::BAD_REQUEST, "that is no wish"),
+    }
+}
+
+async fn save(State(house): State<House>, Path(what): Path<String>) -> Response<Body> {
+    let desk = Arc::clone(&house.desk);
+    let saved = tokio::task::spawn_blocking(move || desk.save(&what)).await;
+    match saved {
+        Ok(Ok(path)) => Json(json!({ "path": path })).into_response(),
+        Ok(Err(Trouble::Plain(plain))) => (
+            StatusCode::CONFLICT,
+            Json(json!({ "message": plain.message, "help": plain.help })),
+        )
+            .into_response(),
+        _ => said(StatusCode::INTERNAL_SERVER_ERROR, "it could not be saved"),
+    }
+}
+
+/// The newest view at once, and then every newer one.
+async fn news(State(house): State<House>) -> Response<Body> {
+    let Ok(room) = Arc::clone(&house.streams).try_acquire_owned() else {
+        return said(StatusCode::SERVICE_UNAVAILABLE, "too many pages are open");
+    };
+    let mut receiver = house.desk.news();
+    receiver.mark_changed();
+    let next = |(mut receiver, room): (tokio::sync::watch::Receiver<_>, OwnedSemaphorePermit)| async move {
+        receiver.changed().await.ok()?;
+        let view = Arc::clone(&*receiver.borrow_and_update());
+        let event = Event::default().json_data(&*view).ok()?;
+        Some((Ok::<_, std::convert::Infallible>(event), (receiver, room)))
+    };
+    let stream = stream::unfold((receiver, room), next);
+    Sse::new(stream)
+        .keep_alive(KeepAlive::default())
+        .into_response()
+}
