@@ -191,14 +191,17 @@ impl Folder {
 
     /// Says so where a file is in the way that this collection has not made. What lies at
     /// the place of a new file and has the very bytes of it was written by a run that died
-    /// before it could say so; an empty file, or one of zeros alone, is what a loss of power
-    /// leaves of one.
+    /// before it could say so; its beginning, with nothing or zeros behind, is what a loss of
+    /// power leaves of one.
     pub(crate) fn of_others(&self, path: &str, bytes: &[u8]) -> Option<String> {
         let place = self.place(path);
         let found = fs::symlink_metadata(&place).ok()?;
         let ours = found.is_file()
-            && fs::read(&place)
-                .is_ok_and(|found| found == bytes || found.iter().all(|byte| *byte == 0));
+            && fs::read(&place).is_ok_and(|found| {
+                let both = found.iter().zip(bytes);
+                let same = both.take_while(|(found, byte)| found == byte).count();
+                found[same..].iter().all(|byte| *byte == 0)
+            });
         let why = format!(
             "{} is there already, and this collection has not made it",
             place.display()
