@@ -13,7 +13,7 @@ use sha2::{Digest, Sha256};
 use crate::folder::{self, Folder, FolderError, Part, record_at};
 use crate::gallery;
 use crate::making::hex;
-use crate::plan::Plan;
+use crate::plan::{Hand, Plan};
 use crate::record::{Failed, File, Made, Outcome, Record, Said};
 use crate::run::{MOST_TOLD, Place};
 
@@ -249,7 +249,7 @@ fn look_through(
     records: &mut Records<'_>,
     assembled: &mut Assembled,
 ) -> io::Result<(BTreeMap<String, String>, [u64; 3])> {
-    let mut firsts: BTreeMap<u128, String> = BTreeMap::new();
+    let mut firsts: BTreeMap<u128, (String, Hand)> = BTreeMap::new();
     let mut same = BTreeMap::new();
     let mut totals = [0; 3];
     let mut tally = Tally::default();
@@ -265,16 +265,17 @@ fn look_through(
                 else {
                     return Ok(());
                 };
-                if let Some(first) = firsts.get(&design) {
+                if let Some((first, hand)) = firsts.get(&design) {
                     let words = disguise(folder, first, &record.name);
-                    if assembled.disguised.len() < MOST_TOLD {
+                    // A plan that asks for both hands knows that they are alike.
+                    if *hand == made.hand && assembled.disguised.len() < MOST_TOLD {
                         assembled
                             .disguised
                             .push((record.name.clone(), words.clone()));
                     }
                     same.insert(record.name, words);
                 } else {
-                    firsts.insert(design, record.name);
+                    firsts.insert(design, (record.name, made.hand));
                 }
             }
             Outcome::LeftOut { .. } => totals[1] += 1,
