@@ -81,13 +81,14 @@ fn a_plan_becomes_a_folder_with_manifest_table_and_gallery() {
     assert_eq!(said.status, Some(0), "{}", said.err);
     assert!(said.out.contains("made      31 bands"), "{}", said.out);
     assert!(
-        said.out.contains(
-            "candy_stripe-4-regatta-other is the mirror image of candy_stripe-4-regatta-one"
-        ),
+        said.out
+            .contains("alike     flotsam-seed-9 is flotsam-seed-3"),
         "{}",
         said.out
     );
     let files = tree(&folder.path().join("made"));
+    let manifest = String::from_utf8_lossy(&files["collection.json"]);
+    assert!(manifest.contains("\"same_as\":\"the mirror image of candy_stripe-4-regatta-one\""));
     for name in [
         "collection.json",
         "collection.csv",

@@ -13,7 +13,7 @@ use sha2::{Digest, Sha256};
 use crate::folder::{self, Folder, FolderError, Part, record_at};
 use crate::gallery;
 use crate::making::hex;
-use crate::plan::Plan;
+use crate::plan::{Hand, Plan};
 use crate::record::{Failed, File, Made, Outcome, Record, Said};
 use crate::run::{MOST_TOLD, Place};
 
@@ -249,7 +249,7 @@ fn look_through(
     records: &mut Records<'_>,
     assembled: &mut Assembled,
 ) -> io::Result<(BTreeMap<String, String>, [u64; 3])> {
-    let mut firsts: BTreeMap<u128, String> = BTreeMap::new();
+    let mut firsts: BTreeMap<u128, (String, Hand)> = BTreeMap::new();
     let mut same = BTreeMap::new();
     let mut totals = [0; 3];
     let mut tally = Tally::default();
@@ -265,16 +265,17 @@ fn look_through(
                 else {
                     return Ok(());
                 };
-                if let Some(first) = firsts.get(&design) {
+                if let Some((first, hand)) = firsts.get(&design) {
                     let words = disguise(folder, first, &record.name);
-                    if assembled.disguised.len() < MOST_TOLD {
+                    // A plan that asks for both hands knows that they are alike.
+                    if *hand == made.hand && assembled.disguised.len() < MOST_TOLD {
                         assembled
                             .disguised
                             .push((record.name.clone(), words.clone()));
                     }
                     same.insert(record.name, words);
                 } else {
-                    firsts.insert(design, record.name);
+                    firsts.insert(design, (record.name, made.hand));
                 }
             }
             Outcome::LeftOut { .. } => totals[1] += 1,
@@ -382,63 +383,50 @@ pub struct Manifest {
 /// Reads the manifest of a folder whole.
 ///
 /// # Errors
-/// When there is none, or it is damaged, with the line.
+/// When there is none, or it is not what was written.
 pub fn read(folder: &Path) -> Result<Manifest, FolderError> {
+    let mut records = Vec::new();
+    let title = each_record(folder, &mut |record| records.push(record))?;
+    Ok(Manifest { title, records })
+}
+
+/// Reads the records of a folder's manifest one after another, and says its title.
+///
+/// # Errors
+/// When there is no manifest, or it is not what was written.
+pub fn each_record(folder: &Path, each: &mut dyn FnMut(Record)) -> Result<String, FolderError> {
     let path = folder.join(folder::manifest_name(None));
-    let help = "run `hitchwork collect` with the plan again: it makes the manifest anew, and only those members that are not whole";
-    let unread = |error: io::Error| {
-        FolderError::new(format!("{} cannot be read: {error}", path.display()), help)
-    };
-    let sealed = seal(&path).map_err(unread)?;
-    let bytes = fs::read(&path).map_err(unread)?;
-    let data: Value = serde_json::from_slice(&bytes).map_err(|error| {
+    let refused = |why: &str| {
         FolderError::new(
-            format!(
-                "{} is damaged at line {}: {error}",
-                path.display(),
-                error.line()
-            ),
-            help,
+            format!("{} {why}", path.display()),
+            "run `hitchwork collect` with the plan again: it makes the manifest anew, and only those members that are not whole",
         )
-    })?;
-    let format = data["about"]["format"].as_str().unwrap_or("");
-    if format != FORMAT {
-        return Err(FolderError::new(
-            format!(
-                "{} is in the format \"{format}\", and this version reads {FORMAT}",
-                path.display()
-            ),
-            help,
-        ));
+    };
+    let unread = |error: io::Error| refused(&format!("cannot be read: {error}"));
+    let mut first = String::new();
+    let file = fs::File::open(&path).map_err(unread)?;
+    // An end in the midst of a letter is told below, like any other.
+    let _ = BufReader::new(file).read_line(&mut first);
+    let about = first.trim_end().strip_prefix("{\"about\": ").unwrap_or("");
+    let about: Value =
+        serde_json::from_str(about.strip_suffix(',').unwrap_or(about)).unwrap_or_default();
+    let format = about["format"].as_str();
+    if let Some(format) = format.filter(|format| *format != FORMAT) {
+        return Err(refused(&format!(
+            "is in the format \"{format}\", and this version reads {FORMAT}"
+        )));
     }
-    if sealed != Seal::Whole {
-        return Err(FolderError::new(
-            format!(
-                "{} was changed by hand or is damaged: it is not what was written",
-                path.display()
-            ),
-            help,
-        ));
+    match seal(&path).map_err(unread)? {
+        Seal::Whole if format.is_some() => {}
+        Seal::CutShort => return Err(refused("is cut short: its end is missing")),
+        _ => {
+            return Err(refused(
+                "was changed by hand or is damaged: it is not what was written",
+            ));
+        }
     }
-    let lines = data["lines"].as_array().map_or(&[][..], Vec::as_slice);
-    let mut records = Vec::with_capacity(lines.len());
-    for line in lines.iter().filter(|line| line.get("name").is_some()) {
-        let record = serde_json::from_value(line.clone()).map_err(|error| {
-            FolderError::new(
-                format!(
-                    "{} says of {} what cannot be understood: {error}",
-                    path.display(),
-                    line["name"]
-                ),
-                help,
-            )
-        })?;
-        records.push(record);
-    }
-    Ok(Manifest {
-        title: data["about"]["title"].as_str().unwrap_or("").to_owned(),
-        records,
-    })
+    folder::for_each_line(&path, |_, record| each(record)).map_err(unread)?;
+    Ok(about["title"].as_str().unwrap_or("").to_owned())
 }
 
 /// What is not as the manifest says.
@@ -455,29 +443,28 @@ pub struct Difference {
 /// # Errors
 /// When there is no manifest, or it is damaged.
 pub fn verify(folder: &Path) -> Result<(usize, Vec<Difference>), FolderError> {
-    let manifest = read(folder)?;
     let mut differences = Vec::new();
     let mut count = 0;
-    for record in &manifest.records {
-        let Outcome::Made(made) = &record.outcome else {
-            continue;
+    each_record(folder, &mut |record| {
+        let Outcome::Made(made) = record.outcome else {
+            return;
         };
-        for file in &made.files {
+        for file in made.files {
             count += 1;
             let what = if !folder::stays_inside(&file.path) {
                 "leads out of the collection"
             } else if !folder.join(&file.path).is_file() {
                 "is missing"
-            } else if !folder::holds(folder, file) {
+            } else if !folder::holds(folder, &file) {
                 "is not what it was"
             } else {
                 continue;
             };
             differences.push(Difference {
-                path: file.path.clone(),
+                path: file.path,
                 what,
             });
         }
-    }
+    })?;
     Ok((count, differences))
 }
