@@ -7,7 +7,7 @@ import { pathToFileURL } from 'node:url';
 import puppeteer from 'puppeteer-core';
 
 const BROWSERS = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'];
-const binary = process.env.HITCHWORK ?? new URL('../../../target/debug/hitchwork', import.meta.url).pathname;
+export const binary = process.env.HITCHWORK ?? new URL('../../../target/debug/hitchwork', import.meta.url).pathname;
 
 /** A folder for one test file; it goes when `done` is called. */
 export function workshop() {

@@ -34,10 +34,12 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                 }
                 main {
                     section.look aria-label="the band" {
-                        div.tabs role="tablist" aria-label="what is shown" {
+                        div.tabs {
+                          div.row role="tablist" aria-label="what is shown" {
                             button #tab-fabric role="tab" type="button" aria-selected="true" aria-controls="fabric" { "Fabric " kbd { "1" } }
                             button #tab-strands role="tab" type="button" aria-selected="false" aria-controls="strands" tabindex="-1" { "Strands " kbd { "2" } }
                             button #tab-steps role="tab" type="button" aria-selected="false" aria-controls="steps" tabindex="-1" { "Steps " kbd { "3" } }
+                          }
                             span.zoom {
                                 button #less type="button" aria-label="smaller" { "−" }
                                 output #scale { "fits" }
@@ -45,7 +47,7 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                                 button #fit type="button" { "Fit" }
                             }
                         }
-                        div #fabric .pane role="tabpanel" aria-labelledby="tab-fabric" tabindex="0" { img #picture alt="" hidden; }
+                        div #fabric .pane role="tabpanel" aria-labelledby="tab-fabric" tabindex="0" { img #picture src="data:," alt="" hidden; }
                         div #strands .pane role="tabpanel" aria-labelledby="tab-strands" tabindex="0" hidden {}
                         div #steps .pane role="tabpanel" aria-labelledby="tab-steps" tabindex="0" hidden { pre {} }
                         div #troubles role="alert" hidden {}
@@ -82,8 +84,8 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         ul.findings #findings aria-label="findings" {}
                     }
                 }
+                script { (PreEscaped(SCRIPT)) }
             }
-            script { (PreEscaped(SCRIPT)) }
         }
     };
     (page.into_string(), policy)

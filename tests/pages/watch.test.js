@@ -1,0 +1,230 @@
+// The live page, beside an editor that is this test.
+import assert from 'node:assert/strict';
+import { spawn } from 'node:child_process';
+import { after as afterAll, afterEach, before as beforeAll, beforeEach, describe, test } from 'node:test';
+import { mkdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import axe from 'axe-core';
+import { HtmlValidate } from 'html-validate';
+import { binary, browser, hitchwork, open, words, workshop } from './src/browser.js';
+
+const { folder, done } = workshop();
+const rule = (threads, more = '') => `/// Stripes at a mooring.
+let threads = whole("threads", ${threads}, 4..=12, "threads on the band");
+let turned = flag("turned", false, "whether the threads turn back");
+let leans = choice("leans", "left", ["left", "right"], "from which edge the threads travel");
+let tones = palette("palette", "regatta", "the colours");
+let row = if chance(0.5) { forward(1..threads) } else { backward(1..threads) };
+${more}
+band(threads).repeat(if turned { row.turned() } else { row }).colours(in_turn(contrasting(tones, 3), threads))
+`;
+let chromium;
+beforeAll(async () => { chromium = await browser(); });
+afterAll(async () => {
+  await chromium?.close();
+  done();
+});
+
+let place, file, server, address, page, heard;
+let count = 0;
+beforeEach(async () => {
+  count += 1;
+  place = join(folder, `desk-${count}`);
+  mkdirSync(place);
+  file = join(place, 'mooring.rhai');
+  writeFileSync(file, rule(6));
+  server = spawn(binary, ['watch', 'mooring.rhai', '--length', '4', '--out', join(place, 'saved')], { cwd: place, stdio: ['ignore', 'pipe', 'pipe'] });
+  address = await new Promise((resolve, reject) => {
+    let said = '';
+    for (const out of [server.stdout, server.stderr]) out.on('data', (data) => {
+      said += data;
+      const found = said.match(/http:\/\/127\.0\.0\.1:\d+\//);
+      if (found) resolve(found[0]);
+    });
+    server.on('exit', () => reject(new Error(said)));
+  });
+  ({ page, heard } = await open(chromium, address));
+  await title('mooring, 6 threads');
+});
+afterEach(async () => {
+  await page?.close();
+  const ended = new Promise((resolve) => server.on('exit', resolve));
+  server.kill('SIGINT');
+  assert.equal(await ended, 0, 'it ends cleanly on Ctrl-C, with the page still listening');
+});
+
+/** Waits until the page shows a band of that title, with its picture. */
+async function title(wanted) {
+  await page.waitForFunction((wanted) => document.getElementById('title').textContent === wanted && document.getElementById('picture').alt.startsWith(wanted), { timeout: 20_000 }, wanted);
+}
+const picture = () => page.$eval('#picture', (image) => Number(image.dataset.picture));
+const another = (than) => page.waitForFunction((than) => Number(document.getElementById('picture').dataset.picture) > than, { timeout: 20_000 }, than);
+const source = () => page.evaluate(() => fetch(document.getElementById('picture').src).then((answer) => answer.text()));
+async function set(name, value) {
+  await page.$eval(`#setting-${name}`, (input, value) => {
+    input.value = value;
+    input.dispatchEvent(new Event('change', { bubbles: true }));
+  }, value);
+}
+
+describe('beside an editor', () => {
+  test('what is saved is seen, also where the editor puts a new file in the place of the old one', async () => {
+    writeFileSync(file, rule(7));
+    await title('mooring, 7 threads');
+    const beside = join(place, '.mooring.rhai.new');
+    writeFileSync(beside, rule(8));
+    renameSync(beside, file);
+    await title('mooring, 8 threads');
+    rmSync(file);
+    setTimeout(() => writeFileSync(file, rule(9)), 100);
+    await title('mooring, 9 threads');
+    assert.deepEqual([heard.console, heard.errors], [[], []]);
+  });
+
+  test('a broken rule keeps the last picture, with what is wrong over it, until it is mended', async () => {
+    const kept = await picture();
+    writeFileSync(file, rule(6, 'let lost = forwrd(3);'));
+    await page.waitForSelector('#troubles:not([hidden])');
+    const said = await words(page, '#troubles');
+    assert.match(said, /there is no function called forwrd.*line 7, character 12.*did you mean forward\?/);
+    assert.equal(await words(page, '#troubles mark'), 'forwrd');
+    assert.equal(await picture(), kept);
+    writeFileSync(file, rule(10));
+    await title('mooring, 10 threads');
+    assert.ok(await page.$eval('#troubles', (box) => box.hidden));
+  });
+
+  test('an endless rule is stopped by its limit or by the next save', async () => {
+    writeFileSync(file, rule(6, 'let n = 0; while true { n += 1; if n > 1000000 { n = 0; } }'));
+    await new Promise((later) => setTimeout(later, 300));
+    writeFileSync(file, rule(11));
+    await title('mooring, 11 threads');
+  });
+
+  test('an imported rule may come later, and its changes count', async () => {
+    writeFileSync(file, rule(6, 'import "knots" as knots; let more = knots::more();').replace('band(threads)', 'band(threads + more)').replace('in_turn(contrasting(tones, 3), threads)', 'in_turn(contrasting(tones, 3), threads + more)'));
+    await page.waitForSelector('#troubles:not([hidden])');
+    writeFileSync(join(place, 'knots.rhai'), 'fn more() { 1 }');
+    await title('mooring, 7 threads');
+    writeFileSync(join(place, 'knots.rhai'), 'fn more() { 3 }');
+    await title('mooring, 9 threads');
+  });
+
+  test('a hundred saves in a hurry end on the last', async () => {
+    for (let turn = 0; turn < 100; turn += 1) {
+      writeFileSync(file, rule(4 + (turn % 8)));
+      if (turn % 10 === 0) await new Promise((later) => setTimeout(later, 5));
+    }
+    writeFileSync(file, rule(12));
+    await title('mooring, 12 threads');
+    await new Promise((later) => setTimeout(later, 500));
+    assert.equal(await words(page, '#title'), 'mooring, 12 threads');
+  });
+});
+
+describe('by hand', () => {
+  test('sliders, switches and lists change the band and its measures', async () => {
+    const width = () => page.$$eval('.facts dt', (names) => names.find((name) => name.textContent === 'width').nextElementSibling.textContent);
+    const before = await width();
+    await set('threads', '10');
+    await title('mooring, 10 threads');
+    assert.notEqual(await width(), before);
+    assert.equal(await page.$eval('#setting-threads', (input) => `${input.min} ${input.max}`), '4 12');
+    let shown = await picture();
+    await page.click('#setting-turned');
+    await another(shown);
+    shown = await picture();
+    await page.select('#setting-palette', 'gull');
+    await another(shown);
+    assert.equal(await words(page, '#command'), "hitchwork make mooring.rhai --set palette=gull --set threads=10 --set turned=yes --length 4");
+    await set('threads', '99');
+    await page.waitForSelector('#troubles:not([hidden])');
+    assert.match(await words(page, '#troubles'), /99 is not a whole number from 4 to 12/);
+  });
+
+  test('seeds are thrown, pinned, and come back', async () => {
+    const first = await source();
+    await page.click('#pin');
+    let other = first;
+    for (let turn = 0; turn < 20 && other === first; turn += 1) {
+      const shown = await picture();
+      await page.keyboard.press('d');
+      await another(shown);
+      other = await source();
+    }
+    assert.notEqual(other, first, 'one of twenty seeds makes another band');
+    const shown = await picture();
+    await page.click('#pins button');
+    await another(shown);
+    assert.equal(await source(), first);
+    assert.equal(await page.$eval('#seed', (input) => input.value), '0');
+    const back = await picture();
+    await page.click('#back');
+    await another(back);
+    assert.equal(await source(), other);
+  });
+
+  test('what is saved is what make writes, to the byte', async () => {
+    await set('threads', '8');
+    await title('mooring, 8 threads');
+    for (const what of ['band', 'picture', 'sheet']) {
+      await page.click(`[data-save="${what}"]`);
+      await page.waitForFunction(() => document.getElementById('saved').textContent.startsWith('Saved:'));
+      await page.$eval('#saved', (said) => { said.textContent = ''; });
+    }
+    const here = process.cwd();
+    process.chdir(place);
+    hitchwork('make', 'mooring.rhai', '--set', 'threads=8', '--length', '4', '--out', 'made');
+    process.chdir(here);
+    for (const name of ['mooring.band.json', 'fabric.svg', 'sheet.html']) {
+      const [saved, made] = ['saved', 'made'].map((which) => readFileSync(join(place, which, name)));
+      assert.ok(saved.equals(made), name);
+    }
+  });
+
+  test('chart and steps are one key away', async () => {
+    await page.keyboard.press('2');
+    await page.waitForSelector('#strands img');
+    await page.$eval('#strands img', (image) => image.decode());
+    await page.keyboard.press('3');
+    await page.waitForFunction(() => document.querySelector('#steps pre').textContent.includes('Row 1'));
+    await page.keyboard.press('1');
+    await page.focus('#tab-fabric');
+    await page.keyboard.press('ArrowRight');
+    assert.equal(await page.evaluate(() => document.activeElement.id), 'tab-strands');
+    await page.click('#tab-fabric');
+    await page.click('#more');
+    assert.equal(await words(page, '#scale'), '100 %');
+    await page.click('#fit');
+    assert.equal(await words(page, '#scale'), 'fits');
+  });
+
+  test('nothing scrolls sideways on a phone, and everything to be touched is large enough', async () => {
+    for (const width of [320, 390, 768]) {
+      await page.setViewport({ width, height: 740 });
+      assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= width, `${width} pixels`);
+    }
+    const small = await page.$$eval('button, select, input[type=number], .check', (all) =>
+      all.filter((each) => each.offsetParent).map((each) => [each.id || each.textContent, each.getBoundingClientRect().height]).filter(([, height]) => height < 44));
+    assert.deepEqual(small, []);
+  });
+
+  for (const scheme of ['light', 'dark']) {
+    test(`axe-core finds nothing, ${scheme}, with a trouble on the page`, async () => {
+      await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }]);
+      await page.click('#pin');
+      writeFileSync(file, rule(6, 'let lost = forwrd(3);'));
+      await page.waitForSelector('#troubles:not([hidden])');
+      // The page's policy lets nothing in, not even the checker: it comes as a tool of the browser.
+      await page.evaluate(axe.source);
+      const { violations } = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
+      assert.deepEqual(violations.map(({ id, nodes }) => [id, nodes.map((node) => node.html.slice(0, 120))]), []);
+    });
+  }
+
+  test('the page is valid', async () => {
+    const text = await (await fetch(address)).text();
+    const report = await new HtmlValidate({ extends: ['html-validate:standard'], rules: { 'no-trailing-whitespace': 'off', 'long-title': 'off' } }).validateString(text);
+    assert.deepEqual(report.results.flatMap((result) => result.messages.map((message) => `${message.line}: ${message.ruleId} ${message.message}`)), []);
+  });
+});
