@@ -93,7 +93,11 @@ pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
 pub(crate) fn rule_place(name: &str) -> Result<Option<PathBuf>, Trouble> {
     match find(name)? {
         Found::BuiltIn => Ok(None),
-        Found::RuleFile => Ok(Some(PathBuf::from(name))),
+        Found::RuleFile if Path::new(name).is_file() => Ok(Some(PathBuf::from(name))),
+        Found::RuleFile => Err(Trouble::new(
+            format!("{name} cannot be watched: there is no such file"),
+            "check the path; `hitchwork rules new NAME` begins a rule",
+        )),
         Found::BandFile => Err(Trouble::new(
             format!("{name} is a band file: nothing about it changes"),
             "give the rule that made it; its name stands under \"origin\" in the file",

@@ -1,0 +1,395 @@
+//! The live page's server, as those meet it who are not the page.
+
+use std::fs;
+use std::io::{BufRead, BufReader, ErrorKind, Read, Write};
+use std::net::TcpStream;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+mod common;
+use common::{files_in, folder, hitchwork};
+
+/// A server with its port; it ends with the test.
+struct Server {
+    child: Child,
+    port: u16,
+    place: tempfile::TempDir,
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn server() -> Server {
+    let place = folder();
+    let rule = "/// A mooring.\nlet threads = whole(\"threads\", 6, 4..=12, \"threads\");\nband(threads).repeat(forward(1..threads))\n";
+    fs::write(place.path().join("mooring.rhai"), rule).expect("written");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
+        .args(["watch", "mooring.rhai", "--length", "4", "--out", "saved"])
+        .current_dir(place.path())
+        .env("NO_COLOR", "1")
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the command starts");
+    let mut line = String::new();
+    let out = child.stderr.take().expect("it is piped");
+    BufReader::new(out)
+        .read_line(&mut line)
+        .expect("it says its address");
+    let port = line
+        .trim()
+        .trim_end_matches('/')
+        .rsplit(':')
+        .next()
+        .and_then(|port| port.parse().ok());
+    Server {
+        child,
+        port: port.expect("an address with a port"),
+        place,
+    }
+}
+
+impl Server {
+    fn connect(&self) -> TcpStream {
+        let stream = TcpStream::connect(("127.0.0.1", self.port)).expect("it listens");
+        stream
+            .set_read_timeout(Some(Duration::from_secs(20)))
+            .expect("a limit");
+        stream
+    }
+
+    /// The whole answer to a request that is written out here.
+    fn raw(&self, request: &str) -> String {
+        let mut stream = self.connect();
+        stream.write_all(request.as_bytes()).expect("sent");
+        let mut answer = Vec::new();
+        let _ = stream.read_to_end(&mut answer);
+        String::from_utf8_lossy(&answer).into_owned()
+    }
+
+    fn ask(&self, first: &str, headers: &str, body: &str) -> String {
+        let Self { port, .. } = self;
+        let length = body.len();
+        self.raw(&format!("{first} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nConnection: close\r\nContent-Length: {length}\r\n{headers}\r\n{body}"))
+    }
+
+    fn token(&self) -> String {
+        let page = self.ask("GET /", "", "");
+        let after = page
+            .split("name=\"token\" content=\"")
+            .nth(1)
+            .expect("the page knows it");
+        after.split('"').next().unwrap_or_default().to_owned()
+    }
+
+    /// Memory in kilobytes that the server holds.
+    fn memory(&self) -> u64 {
+        let status =
+            fs::read_to_string(format!("/proc/{}/status", self.child.id())).unwrap_or_default();
+        let line = status.lines().find(|line| line.starts_with("VmRSS"));
+        line.and_then(|line| line.split_whitespace().nth(1))
+            .and_then(|size| size.parse().ok())
+            .unwrap_or(0)
+    }
+
+    fn answers(&self) {
+        assert!(self.ask("GET /", "", "").starts_with("HTTP/1.1 200"));
+    }
+}
+
+fn status(answer: &str) -> &str {
+    answer.split_whitespace().nth(1).unwrap_or("nothing")
+}
+
+#[test]
+fn only_this_computer_and_this_page_may_ask() {
+    let server = server();
+    let port = server.port;
+    let token = server.token();
+    for host in [
+        "evil.example",
+        "evil.example:80",
+        &format!("evil.example:{port}"),
+        "127.0.0.1",
+        "[::1]",
+        "",
+    ] {
+        let answer = server.raw(&format!(
+            "GET / HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"
+        ));
+        assert!(
+            ["403", "400"].contains(&status(&answer)),
+            "{host}: {answer}"
+        );
+    }
+    let without = server.raw("GET / HTTP/1.1\r\nConnection: close\r\n\r\n");
+    assert!(["403", "400"].contains(&status(&without)), "{without}");
+    for origin in [
+        "http://evil.example",
+        "null",
+        &format!("https://127.0.0.1:{port}"),
+        &format!("http://127.0.0.1:{}", port ^ 1),
+        &format!("http://127.0.0.1:{port}.evil.example"),
+    ] {
+        for path in [
+            "GET /",
+            "GET /news",
+            "GET /fabric.svg",
+            "POST /wish",
+            "POST /save/band",
+        ] {
+            let answer = server.ask(
+                path,
+                &format!("Origin: {origin}\r\nX-Hitchwork: {token}\r\n"),
+                "",
+            );
+            assert_eq!(status(&answer), "403", "{origin} {path}");
+        }
+    }
+    for site in ["cross-site", "same-site"] {
+        assert_eq!(
+            status(&server.ask(
+                "GET /fabric.svg",
+                &format!("Sec-Fetch-Site: {site}\r\n"),
+                ""
+            )),
+            "403"
+        );
+    }
+    for token in ["", "0", "guess"] {
+        assert_eq!(
+            status(&server.ask("POST /wish", &format!("X-Hitchwork: {token}\r\n"), "{}")),
+            "403"
+        );
+        assert_eq!(
+            status(&server.ask("POST /save/band", &format!("X-Hitchwork: {token}\r\n"), "")),
+            "403"
+        );
+    }
+    assert!(!server.place.path().join("saved").exists());
+    let page = server.ask("GET /", "", "");
+    for header in [
+        "content-security-policy: default-src 'none'",
+        "x-content-type-options: nosniff",
+        "cache-control: no-store",
+        "x-frame-options: DENY",
+        "cross-origin-resource-policy: same-origin",
+    ] {
+        assert!(
+            page.to_lowercase().contains(&header.to_lowercase()),
+            "{header}"
+        );
+    }
+    assert!(
+        !page.to_lowercase().contains("access-control-allow"),
+        "nobody else is invited"
+    );
+}
+
+#[test]
+fn no_path_leads_to_the_disk() {
+    let server = server();
+    let token = server.token();
+    for path in [
+        "/mooring.rhai",
+        "/../mooring.rhai",
+        "/..%2fmooring.rhai",
+        "//etc/passwd",
+        "/strands/../../etc/passwd",
+        "/strands/%2e%2e%2f1",
+        "/strands/0",
+        "/strands/99999999999999999999",
+        "/saved",
+        "/%00",
+    ] {
+        let answer = server.ask(&format!("GET {path}"), "", "");
+        assert!(
+            ["404", "400"].contains(&status(&answer)),
+            "{path}: {answer}"
+        );
+    }
+    for what in [
+        "..%2f..%2fband",
+        "mooring.rhai",
+        "%2fetc%2fpasswd",
+        "..",
+        "band%00",
+    ] {
+        let answer = server.ask(
+            &format!("POST /save/{what}"),
+            &format!("X-Hitchwork: {token}\r\n"),
+            "",
+        );
+        assert!(
+            ["404", "409", "400"].contains(&status(&answer)),
+            "{what}: {answer}"
+        );
+    }
+    for method in ["PUT", "DELETE", "OPTIONS", "PATCH"] {
+        assert!(
+            ["405", "403"].contains(&status(&server.ask(&format!("{method} /wish"), "", ""))),
+            "{method}"
+        );
+    }
+    assert_eq!(files_in(server.place.path()), ["mooring.rhai"]);
+    server.answers();
+}
+
+#[test]
+fn what_is_too_much_or_makes_no_sense_is_refused() {
+    let server = server();
+    let token = server.token();
+    let with = format!("X-Hitchwork: {token}\r\n");
+    let large = "x".repeat(65 << 10);
+    assert_eq!(status(&server.ask("POST /wish", &with, &large)), "413");
+    let unending = server.raw(&format!(
+        "GET /{} HTTP/1.1\r\nHost: 127.0.0.1:{}\r\n\r\n",
+        "a".repeat(200_000),
+        server.port
+    ));
+    assert!(
+        ["414", "431", "400", "nothing"].contains(&status(&unending)),
+        "{}",
+        status(&unending)
+    );
+    for body in [
+        "",
+        "no",
+        "{\"settings\": 3}",
+        "{\"seed\": -1}",
+        "{\"path\": \"/etc/passwd\"}",
+        "{\"seed\": 1e99}",
+    ] {
+        assert_eq!(
+            status(&server.ask("POST /wish", &with, body)),
+            "400",
+            "{body}"
+        );
+    }
+    assert_eq!(
+        status(&server.ask("POST /wish", &with, "{\"settings\": {\"threads\": \"8\"}}")),
+        "204"
+    );
+    let hurried = (0..1000).map(|_| status(&server.ask("POST /wish", &with, "{}")).to_owned());
+    assert!(
+        hurried.into_iter().any(|status| status == "429"),
+        "a thousand wishes in a hurry are too many"
+    );
+    server.answers();
+}
+
+#[test]
+fn two_hundred_listeners_and_half_open_connections_are_survived() {
+    let server = server();
+    let listen = |path: &str| {
+        let mut stream = server.connect();
+        let Server { port, .. } = server;
+        write!(
+            stream,
+            "GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n"
+        )
+        .expect("sent");
+        stream
+    };
+    server.answers();
+    let before = server.memory();
+    let mut listeners: Vec<TcpStream> = (0..200).map(|_| listen("/news")).collect();
+    for stream in &mut listeners {
+        let mut start = [0; 12];
+        stream.read_exact(&mut start).expect("an answer");
+        assert_eq!(&start, b"HTTP/1.1 200");
+    }
+    // Others say half of what they want and then nothing.
+    let began = Instant::now();
+    let half: Vec<TcpStream> = (0..100)
+        .map(|_| {
+            let mut stream = server.connect();
+            stream
+                .write_all(b"GET / HTTP/1.1\r\nHost: 127")
+                .expect("sent");
+            stream
+        })
+        .collect();
+    server.answers();
+    for turn in 0..20 {
+        let rule = format!(
+            "/// A mooring.\nband({}).repeat(forward(1..4))\n",
+            4 + turn % 3
+        );
+        fs::write(server.place.path().join("mooring.rhai"), rule).expect("written");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    server.answers();
+    let after = server.memory();
+    assert!(after < before + (60 << 10), "{before} KB became {after} KB");
+    for mut stream in half {
+        let mut rest = Vec::new();
+        // The server closes them, with or without a word.
+        match stream.read_to_end(&mut rest) {
+            Ok(_) => {}
+            Err(error) => assert!(
+                matches!(error.kind(), ErrorKind::ConnectionReset),
+                "{error}"
+            ),
+        }
+    }
+    assert!(
+        began.elapsed() < Duration::from_secs(19),
+        "they are not waited for"
+    );
+    drop(listeners);
+    server.answers();
+}
+
+#[test]
+fn what_cannot_be_watched_is_refused() {
+    let place = folder();
+    let made = hitchwork(
+        place.path(),
+        &[
+            "make",
+            "candy_stripe",
+            "--length",
+            "3",
+            "--with",
+            "steps",
+            "--out",
+            "made",
+        ],
+    );
+    assert_eq!(made.status, Some(0), "{}", made.err);
+    for (asked, said) in [
+        (
+            "made/candy_stripe.band.json",
+            "is a band file: nothing about it changes",
+        ),
+        ("missing.rhai", "cannot be watched"),
+        ("driift", "did you mean drift?"),
+    ] {
+        let refused = hitchwork(place.path(), &["watch", asked]);
+        assert_eq!(
+            refused.status,
+            Some(2),
+            "{asked}: {}{}",
+            refused.out,
+            refused.err
+        );
+        assert!(refused.err.contains(said), "{asked}: {}", refused.err);
+    }
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
+    let port = taken.local_addr().expect("it has one").port().to_string();
+    let refused = hitchwork(place.path(), &["watch", "drift", "--port", &port]);
+    assert_eq!(refused.status, Some(2));
+    assert!(
+        refused
+            .err
+            .contains(&format!("port {port} of this computer cannot be used")),
+        "{}",
+        refused.err
+    );
+}
