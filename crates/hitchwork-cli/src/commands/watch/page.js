@@ -164,6 +164,20 @@ function size() {
 }
 const larger = (by_) => { zoom = Math.max(0, Math.min(12, zoom + by_)); size(); };
 
+// The band is moved about by dragging it, where it is larger than its place.
+const pane = by("fabric");
+let held = null;
+pane.addEventListener("pointerdown", (event) => {
+  if (event.pointerType !== "mouse" || event.button !== 0) return;
+  held = [event.clientX + pane.scrollLeft, event.clientY + pane.scrollTop];
+  pane.setPointerCapture(event.pointerId);
+  event.preventDefault();
+});
+pane.addEventListener("pointermove", (event) => {
+  if (held) pane.scrollTo(held[0] - event.clientX, held[1] - event.clientY);
+});
+for (const end of ["pointerup", "pointercancel"]) pane.addEventListener(end, () => { held = null; });
+
 const TABS = ["fabric", "strands", "steps"];
 function tab(name) {
   shown = name;

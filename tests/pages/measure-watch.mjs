@@ -1,0 +1,59 @@
+// How long it takes from saving a rule to the new picture on the live page, over 50 edits.
+//
+//     HITCHWORK=target/release/hitchwork npm run measure-watch
+import { spawn } from 'node:child_process';
+import { writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { binary, browser, workshop } from './src/browser.js';
+
+const EDITS = 50;
+const { folder, done } = workshop();
+const chromium = await browser();
+const median = (all) => [...all].sort((a, b) => a - b)[Math.floor(all.length / 2)];
+const rule = (threads, repeats, edit) =>
+  `/// Edit ${edit}.\nband(${threads}).repeat(lattice(${threads}, 2, |row, column| if (row + column + ${edit}) % 3 == 0 { backward(column) } else { forward(column) })).repeats(${repeats}).title("edit ${edit}")\n`;
+
+for (const [threads, repeats] of [[12, 60], [40, 200]]) {
+  const file = join(folder, `rule-${threads}.rhai`);
+  writeFileSync(file, rule(threads, repeats, 0));
+  const server = spawn(binary, ['watch', file], { stdio: ['ignore', 'pipe', 'pipe'] });
+  const address = await new Promise((resolve) => {
+    let said = '';
+    for (const out of [server.stdout, server.stderr]) out.on('data', (data) => {
+      said += data;
+      const found = said.match(/http:\/\/127\.0\.0\.1:\d+\//);
+      if (found) resolve(found[0]);
+    });
+  });
+  const page = await chromium.newPage();
+  await page.setViewport({ width: 1280, height: 900 });
+  await page.goto(address);
+  await page.waitForSelector('#picture:not([hidden])');
+  // The page notes when each picture has been painted, by the clock that this script has too.
+  await page.evaluate(() => {
+    window.painted = {};
+    const image = document.getElementById('picture');
+    new MutationObserver(() => requestAnimationFrame(() => setTimeout(() => {
+      window.painted[image.alt] ??= [Date.now(), Number(image.dataset.took)];
+    }))).observe(image, { attributes: true, attributeFilter: ['data-took'] });
+  });
+  const [whole, own] = [[], []];
+  for (let edit = 1; edit <= EDITS; edit += 1) {
+    const began = Date.now();
+    writeFileSync(file, rule(threads, repeats, edit));
+    const seen = `edit ${edit}: the finished band`;
+    await page.waitForFunction((seen) => window.painted[seen], { timeout: 60_000, polling: 50 }, seen);
+    const [at, took] = await page.evaluate((seen) => window.painted[seen], seen);
+    whole.push(at - began);
+    own.push(at - began - took);
+  }
+  const say = (name, all) => console.log(`  ${name}: median ${median(all).toFixed(1)} ms, worst ${Math.max(...all).toFixed(1)} ms`);
+  console.log(`${threads} threads by ${repeats} repeats, ${EDITS} edits:`);
+  say('from save to new picture', whole);
+  say('of that, the run itself', whole.map((ms, at) => ms - own[at]));
+  say('the page\'s own share', own);
+  await page.close();
+  server.kill('SIGINT');
+}
+await chromium.close();
+done();
