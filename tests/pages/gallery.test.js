@@ -57,7 +57,10 @@ describe('the gallery', () => {
     const { page, heard } = await open(chromium, address);
     assert.equal((await names(page)).length, 17);
     assert.equal(await words(page, 'h1'), 'Moorings & <knots>');
-    await page.$$eval('.grid img', (all) => Promise.all(all.map((each) => { each.loading = 'eager'; return each.decode(); })));
+    // Those in sight come by themselves, the others when they are near.
+    await page.waitForFunction(() => document.querySelector('.grid img').naturalWidth > 0);
+    await page.evaluate(() => dispatchEvent(new Event('beforeprint')));
+    await page.$$eval('.grid img', (all) => Promise.all(all.map((each) => each.decode())));
     assert.ok(heard.requests.every((request) => request.startsWith('file:') && request.endsWith('/fabric.svg')), heard.requests.join(' '));
     assert.deepEqual([heard.console, heard.errors], [[], []]);
     await page.close();
@@ -142,7 +145,10 @@ describe('the gallery', () => {
     await page.type('#search', 'drift-7');
     await settled();
     assert.equal(await words(page, '#count'), `300 of ${many.count} bands, 1 to 60 shown`);
-    for (let turn = 0; turn < 4; turn += 1) await page.click('#after');
+    for (let turn = 0; turn < 4; turn += 1) {
+      await page.focus('#after');
+      await page.keyboard.press('Enter');
+    }
     assert.equal(await page.$eval('#after', (button) => button.disabled), true);
     assert.deepEqual(heard.errors, []);
     await page.close();

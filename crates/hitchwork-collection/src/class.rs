@@ -252,7 +252,7 @@ impl ClassList {
     #[must_use]
     pub fn page(&self) -> String {
         let policy = format!(
-            "default-src 'none'; style-src '{}'; base-uri 'none'; form-action 'none'",
+            "default-src 'none'; style-src '{}'; img-src data:; base-uri 'none'; form-action 'none'",
             digest(STYLE)
         );
         let page = html! {
