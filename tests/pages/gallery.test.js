@@ -139,16 +139,13 @@ describe('the gallery', () => {
     const many = large(300);
     const { page, heard } = await open(chromium, many.address);
     assert.equal(await words(page, '#count'), `${many.count} bands, 1 to 60 shown`);
-    await page.click('#after');
+    await page.$eval('#after', (button) => button.click());
     assert.equal(await words(page, '#count'), `${many.count} bands, 61 to 120 shown`);
     assert.equal((await names(page)).length, 60);
     await page.type('#search', 'drift-7');
     await settled();
     assert.equal(await words(page, '#count'), `300 of ${many.count} bands, 1 to 60 shown`);
-    for (let turn = 0; turn < 4; turn += 1) {
-      await page.focus('#after');
-      await page.keyboard.press('Enter');
-    }
+    for (let turn = 0; turn < 4; turn += 1) await page.$eval('#after', (button) => button.click());
     assert.equal(await page.$eval('#after', (button) => button.disabled), true);
     assert.deepEqual(heard.errors, []);
     await page.close();

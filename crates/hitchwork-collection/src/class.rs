@@ -7,9 +7,10 @@ use std::path::Path;
 use hitchwork_core::craft::{CutList, Shopping, SkeinSize, shopping};
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
-use hitchwork_draw::html::{digest, plain};
+use hitchwork_draw::html::plain;
+use hitchwork_draw::web;
 use hitchwork_rules::nearest;
-use maud::{DOCTYPE, PreEscaped, html};
+use maud::{DOCTYPE, html};
 
 use crate::folder::FolderError;
 use crate::manifest;
@@ -251,22 +252,12 @@ impl ClassList {
     /// The list as a page to print.
     #[must_use]
     pub fn page(&self) -> String {
-        let policy = format!(
-            "default-src 'none'; style-src '{}'; img-src data:; base-uri 'none'; form-action 'none'",
-            digest(STYLE)
-        );
+        let policy = web::policy(STYLE, None, "img-src data:; ");
+        let heading = format!("{}: to buy and to cut", plain(&self.title));
         let page = html! {
             (DOCTYPE)
             html lang="en" {
-                head {
-                    meta charset="utf-8";
-                    meta http-equiv="Content-Security-Policy" content=(policy);
-                    meta name="viewport" content="width=device-width, initial-scale=1";
-                    meta name="color-scheme" content="light dark";
-                    title { (plain(&self.title)) ": to buy and to cut" }
-                    link rel="icon" href="data:,";
-                    style { (PreEscaped(STYLE)) }
-                }
+                (web::head(&heading, STYLE, Some(&policy), &html! {}))
                 body {
                     main {
                     h1 { (plain(&self.title)) }

@@ -4,7 +4,8 @@
 use std::io::{self, Write};
 
 use hitchwork_core::proof::FIGURES;
-use hitchwork_draw::html::{digest, lettered, plain};
+use hitchwork_draw::html::{lettered, plain};
+use hitchwork_draw::web;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::{Value, json};
 
@@ -26,23 +27,12 @@ pub(crate) fn write(
 ) -> io::Result<()> {
     // Pictures lie in files beside the page, which a browser knows under `file:`.
     let style = lettered(SCRIPT, &letters()) + STYLE;
-    let policy = format!(
-        "default-src 'none'; script-src '{}'; style-src '{}'; img-src file: 'self' data:; font-src data:; base-uri 'none'; form-action 'none'",
-        digest(SCRIPT),
-        digest(&style)
-    );
+    let more = "img-src file: 'self' data:; font-src data:; ";
+    let policy = web::policy(&style, Some(SCRIPT), more);
     let head = html! {
         (DOCTYPE)
         (PreEscaped("<html lang=\"en\">\n"))
-        head {
-            meta charset="utf-8";
-            meta http-equiv="Content-Security-Policy" content=(policy);
-            meta name="viewport" content="width=device-width, initial-scale=1";
-            meta name="color-scheme" content="light dark";
-            title { (plain(title)) }
-            link rel="icon" href="data:,";
-            style { (PreEscaped(&style)) }
-        }
+        (web::head(&plain(title), &style, Some(&policy), &html! {}))
     };
     out.write_all(head.into_string().as_bytes())?;
     out.write_all(b"\n<body>\n")?;

@@ -9,9 +9,10 @@ use maud::{DOCTYPE, PreEscaped, html};
 use crate::error::Error;
 use crate::fabric::{self, Options};
 use crate::font::shortened;
-use crate::html::{digest, lettered};
+use crate::html::lettered;
 use crate::ink::{HAIR, Hand, Sheet, TITLE_LINE, lines, short, write_title};
 use crate::plain::{harmless, plain};
+use crate::web;
 
 const STYLE: &str = include_str!("contact/contact.css");
 
@@ -228,22 +229,11 @@ pub fn page_for_browsers(
     };
     let body = body.into_string();
     let style = lettered(&body, "") + STYLE;
-    let policy = format!(
-        "default-src 'none'; style-src '{}'; img-src data:; font-src data:; base-uri 'none'; form-action 'none'",
-        digest(&style)
-    );
+    let policy = web::policy(&style, None, "img-src data:; font-src data:; ");
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(policy);
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (plain(title)) }
-                link rel="icon" href="data:,";
-                style { (PreEscaped(&style)) }
-            }
+            (web::head(&plain(title), &style, Some(&policy), &html! {}))
             (PreEscaped(body))
         }
     };

@@ -26,7 +26,7 @@ use crate::ink::readable_on;
 use crate::plain::harmless;
 pub use crate::plain::plain;
 use crate::written::Written;
-use crate::{order, strands};
+use crate::{order, strands, web};
 
 const STYLE: &str = include_str!("html/sheet.css");
 const SCRIPT: &str = include_str!("html/tracker.js");
@@ -56,24 +56,16 @@ pub fn sheet(written: &Written, other_hand: &Written) -> Result<String, Error> {
     let body = body(&hands).into_string();
     let style = style(written.band(), &body);
     let title = plain(&written.steps().title);
-    let policy = format!(
-        "default-src 'none'; script-src '{}'; style-src '{}'; img-src data:; font-src data:; base-uri 'none'; form-action 'none'",
-        digest(SCRIPT),
-        digest(&style)
-    );
+    let more = "img-src data:; font-src data:; ";
+    let policy = web::policy(&style, Some(SCRIPT), more);
+    let description = html! {
+        meta name="description" content=(format!("How to tie {title}, row by row."));
+    };
+    let heading = format!("{title}: how to tie it");
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(policy);
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                meta name="description" content=(format!("How to tie {title}, row by row."));
-                title { (title) ": how to tie it" }
-                link rel="icon" href="data:,";
-                style { (PreEscaped(&style)) }
-            }
+            (web::head(&heading, &style, Some(&policy), &description))
             (PreEscaped(body))
         }
     };
@@ -413,12 +405,6 @@ fn key(band: &Band) -> String {
         write!(key, "{byte:02x}").expect("a string takes all that is written");
     }
     key
-}
-
-/// The digest by which a page's policy names its own style and script.
-#[must_use]
-pub fn digest(text: &str) -> String {
-    format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
 }
 
 /// The style of every page, the chips of this palette, and the letters that the page uses.

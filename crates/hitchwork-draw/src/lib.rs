@@ -44,6 +44,7 @@ pub mod strands;
 pub mod swatches;
 pub mod text;
 pub mod thread_use;
+pub mod web;
 pub mod written;
 mod xml;
 

@@ -1,6 +1,7 @@
 //! The live page: one text, whose style and script its policy names by their digests.
 
-use hitchwork_draw::html::{digest, lettered, plain};
+use hitchwork_draw::html::{lettered, plain};
+use hitchwork_draw::web;
 use maud::{DOCTYPE, PreEscaped, html};
 
 const STYLE: &str = include_str!("page.css");
@@ -10,23 +11,15 @@ const SCRIPT: &str = include_str!("page.js");
 pub(super) fn page(name: &str, token: &str) -> (String, String) {
     let letters: String = (' '..='\u{17f}').chain("–—‘’“”…→×▸".chars()).collect();
     let style = lettered(SCRIPT, &letters) + STYLE;
-    let policy = format!(
-        "default-src 'none'; script-src '{}'; style-src '{}'; img-src 'self' blob: data:; font-src data:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
-        digest(SCRIPT),
-        digest(&style)
-    );
+    // Sent by the server, for only there may it forbid to be framed.
+    let more =
+        "img-src 'self' blob: data:; font-src data:; connect-src 'self'; frame-ancestors 'none'; ";
+    let policy = web::policy(&style, Some(SCRIPT), more);
+    let token = html! { meta name="token" content=(token); };
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                meta name="token" content=(token);
-                title { (plain(name)) }
-                link rel="icon" href="data:,";
-                style { (PreEscaped(&style)) }
-            }
+            (web::head(&plain(name), &style, None, &token))
             body {
                 header.top {
                     h1 #title { (plain(name)) }
