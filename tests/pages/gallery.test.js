@@ -57,7 +57,10 @@ describe('the gallery', () => {
     const { page, heard } = await open(chromium, address);
     assert.equal((await names(page)).length, 17);
     assert.equal(await words(page, 'h1'), 'Moorings & <knots>');
-    await page.$$eval('.grid img', (all) => Promise.all(all.map((each) => { each.loading = 'eager'; return each.decode(); })));
+    // Those in sight come by themselves, the others when they are near.
+    await page.waitForFunction(() => document.querySelector('.grid img').naturalWidth > 0);
+    await page.evaluate(() => dispatchEvent(new Event('beforeprint')));
+    await page.$$eval('.grid img', (all) => Promise.all(all.map((each) => each.decode())));
     assert.ok(heard.requests.every((request) => request.startsWith('file:') && request.endsWith('/fabric.svg')), heard.requests.join(' '));
     assert.deepEqual([heard.console, heard.errors], [[], []]);
     await page.close();

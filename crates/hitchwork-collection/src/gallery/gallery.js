@@ -23,11 +23,54 @@ const file = (m, ending) => m.files.find((f) => f.endsWith(ending));
 const value = (m, name) => m.figures[data.figures.findIndex((f) => f[0] === name)];
 const said = (v) => (v === true ? "yes" : v === false ? "no" : String(v));
 
+// Pictures come when the page rests and they are near, one after another: drawing them while
+// it moves would make it stick. Until then a card shows the band's colours.
+const wanted = new Set();
+const REST = 120;
+let moved = 0;
+addEventListener("scroll", () => { moved = performance.now(); }, { passive: true });
+const pause = (ms) => new Promise((go_on) => { setTimeout(go_on, ms); });
+let drawing = false;
+async function load(img) {
+  if (!img.src) img.src = img.dataset.src;
+  await img.decode().catch(() => {});
+  img.parentElement.style.background = "";
+}
+async function draw() {
+  if (drawing) return;
+  drawing = true;
+  while (wanted.size > 0) {
+    while (performance.now() - moved < REST) await pause(REST / 2);
+    if (wanted.size === 0) break;
+    const img = wanted.values().next().value;
+    wanted.delete(img);
+    if (!img.isConnected) continue;
+    await load(img);
+    await new Promise((free) => { requestAnimationFrame(() => setTimeout(free)); });
+  }
+  drawing = false;
+}
+const near = new IntersectionObserver((entries) => {
+  for (const { target, isIntersecting } of entries) {
+    if (isIntersecting && !target.src) wanted.add(target); else wanted.delete(target);
+  }
+  draw();
+}, { rootMargin: "300px" });
+const drawAll = () => Promise.all([...document.querySelectorAll("#grid img")].map(load));
+
 function picture(m, large) {
   const fabric = file(m, "/fabric.svg") || file(m, "/order.svg");
   const cloth = el("span", { class: "cloth" });
   if (fabric) {
-    cloth.append(el("img", { src: path(fabric), alt: `${m.title}: the finished band`, loading: large ? "eager" : "lazy", decoding: "async" }));
+    const alt = `${m.title}: the finished band`;
+    const img = large ? el("img", { src: path(fabric), alt }) : el("img", { "data-src": path(fabric), alt, decoding: "async" });
+    if (!large) {
+      const step = 100 / m.colours.length;
+      const stripes = m.colours.map((c, at) => `${c[1]} ${at * step}% ${(at + 1) * step}%`);
+      cloth.style.background = `linear-gradient(90deg, ${stripes.join(", ")})`;
+      near.observe(img);
+    }
+    cloth.append(img);
   } else {
     const stripes = el("span", { class: "stripes", role: "img", "aria-label": `colours: ${m.colours.map((c) => c[0]).join(", ")}` });
     for (const c of m.colours) { const i = el("i"); i.style.background = c[1]; stripes.append(i); }
@@ -95,6 +138,8 @@ function look() {
 
 function show() {
   const page = shown.slice(first, first + PAGE);
+  near.disconnect();
+  wanted.clear();
   by("grid").replaceChildren(...page.map(card));
   const last = first + page.length;
   by("count").textContent = shown.length === 0 ? "No band is like that."
@@ -145,6 +190,7 @@ by("after").addEventListener("click", () => turn(1));
 by("compare").addEventListener("click", compare);
 by("none").addEventListener("click", () => { chosen.clear(); offer(); show(); });
 by("close").addEventListener("click", () => by("beside").close());
-by("print").addEventListener("click", () => print());
+addEventListener("beforeprint", drawAll);
+by("print").addEventListener("click", () => drawAll().then(() => print()));
 offer();
 look();
