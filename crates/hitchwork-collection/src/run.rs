@@ -236,11 +236,11 @@ pub fn collect(
             first,
         });
     }
-    let sources = earlier.sources(&folder);
+    let sources = earlier.sources();
     if options.part.is_none() {
         gone.extend(
             earlier
-                .unused(&sources)
+                .unused(sources)
                 .map_err(|error| unreadable(&folder, &error))?,
         );
         gone.extend(earlier.left_behind.iter().cloned());
@@ -256,7 +256,7 @@ pub fn collect(
         choices: choices.lines(),
         left_behind: &gone,
         places: &places,
-        sources: &sources,
+        sources,
         part: options.part,
     };
     let Assembled {

@@ -53,8 +53,7 @@ pub(super) struct Earlier {
     pub(super) manifest: Seal,
     /// Files of members that earlier plans had.
     pub(super) left_behind: Vec<File>,
-    /// Further files of records, in order, from number 2.
-    more: Vec<PathBuf>,
+    /// The files of records: the manifest, the journal, and those of shares.
     paths: Vec<PathBuf>,
 }
 
@@ -92,7 +91,6 @@ impl Default for Earlier {
             choices: Vec::new(),
             manifest: Seal::Missing,
             left_behind: Vec::new(),
-            more: Vec::new(),
             paths: Vec::new(),
         }
     }
@@ -170,8 +168,7 @@ impl Earlier {
                     "make that share again with the same --part, and join then",
                 ));
             }
-            self.paths.push(manifest.clone());
-            self.more.push(manifest);
+            self.paths.push(manifest);
             self.read(source)?;
             if same_folder(share, folder.path()) {
                 continue;
@@ -203,8 +200,8 @@ impl Earlier {
     }
 
     /// The files of records, by their numbers.
-    pub(super) fn sources(&self, _: &Folder) -> Vec<PathBuf> {
-        self.paths.clone()
+    pub(super) fn sources(&self) -> &[PathBuf] {
+        &self.paths
     }
 
     pub(super) fn choice(&self, item: &str) -> Option<&Choice> {
