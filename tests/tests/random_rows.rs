@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use hitchwork_core::chance::{Chance, Purpose, RANDOM_ROWS_VERSION, RandomRows};
-use hitchwork_core::knot::Kind;
+use hitchwork_core::knot::{Kind, Knot};
 use hitchwork_core::proof::{Frieze, knots_that_break};
 use hitchwork_core::row::{Row, grid};
 use hitchwork_tests::published;
@@ -176,11 +176,7 @@ fn every_bound_is_kept() {
                     .find(|knot| knot.column().number() == column)
                     .copied()
             };
-            let kinds: Vec<Kind> = rows
-                .iter()
-                .filter_map(of_column)
-                .map(|knot| knot.kind())
-                .collect();
+            let kinds: Vec<Kind> = rows.iter().filter_map(of_column).map(Knot::kind).collect();
             let twice = kinds.repeat(2);
             assert!(
                 twice
