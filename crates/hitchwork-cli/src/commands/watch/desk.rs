@@ -202,10 +202,10 @@ impl Desk {
                 format!("{}.band.json", self.name),
                 file::write(band).into_bytes(),
             ),
-            "picture" => {
-                let svg = fabric::svg(band, good.written.fabric(), &whole(band))?;
-                ("fabric.svg".to_owned(), font::carried(&svg)?.into_bytes())
-            }
+            "picture" => (
+                "fabric.svg".to_owned(),
+                font::carried(&good.picture)?.into_bytes(),
+            ),
             "sheet" => {
                 let page = html::sheet(&good.written, &good.written.mirrored())?;
                 ("sheet.html".to_owned(), page.into_bytes())
@@ -291,10 +291,9 @@ impl Desk {
             false => made.band,
         };
         let written = Written::of(band);
-        // Without the table and its soft shadow, which take browsers longer than all else.
         let options = fabric::Options {
-            table: false,
-            ..whole(written.band())
+            repeats: Some(fabric::repeats_to_draw(written.band())),
+            ..fabric::Options::default()
         };
         let picture = fabric::svg(written.band(), written.fabric(), &options)?;
         let good = Good {
@@ -331,14 +330,6 @@ impl Desk {
             words.push("--other-hand".to_owned());
         }
         words.join(" ")
-    }
-}
-
-/// A band as `make` draws it.
-fn whole(band: &Band) -> fabric::Options {
-    fabric::Options {
-        repeats: Some(fabric::repeats_to_draw(band)),
-        ..fabric::Options::default()
     }
 }
 
