@@ -3,7 +3,7 @@
 use super::Chance;
 use crate::error::{Error, Problem};
 use crate::knot::{Kind, Knot};
-use crate::proof::{Frieze, Mesh, Places, brick_lattice};
+use crate::proof::{Frieze, Mesh, Places, brick_lattice, greatest_common_divisor};
 use crate::row::Row;
 
 /// The name of the recipe by which [`RandomRows`] turns choices into rows; a change of the
@@ -134,13 +134,11 @@ impl RandomRows {
             }
             lots.push(drawn_from.unwrap_or_default());
         }
-        let mesh = Mesh::of_rows(&lattice, self.threads);
         Ok(Prepared {
             recipe: self.clone(),
-            neighbours: neighbours(mesh.columns(), self.threads),
+            neighbours: neighbours(places.mesh().columns(), self.threads),
             weights,
             lots,
-            mesh,
             places,
             fixed,
         })
@@ -148,14 +146,11 @@ impl RandomRows {
 }
 
 fn in_lowest_terms(weights: [u32; 4]) -> [u32; 4] {
-    let common = |a: u32, b: u32| {
-        let (mut a, mut b) = (a, b);
-        while b > 0 {
-            (a, b) = (b, a % b);
-        }
-        a
-    };
-    let common = weights.into_iter().fold(0, common).max(1);
+    let common = weights
+        .map(u64::from)
+        .into_iter()
+        .fold(0, greatest_common_divisor);
+    let common = u32::try_from(common).map_or(1, |common| common.max(1));
     weights.map(|weight| weight / common)
 }
 
@@ -239,7 +234,6 @@ pub struct Prepared {
     recipe: RandomRows,
     places: Places,
     fixed: Vec<Option<Kind>>,
-    mesh: Mesh,
     weights: [u32; 4],
     /// For each orbit, what its first knot is drawn from where no kind is avoided.
     lots: Vec<Lots>,
@@ -277,7 +271,7 @@ impl Prepared {
     /// The places whose kinds are drawn.
     #[must_use]
     pub fn mesh(&self) -> &Mesh {
-        &self.mesh
+        self.places.mesh()
     }
 
     fn within_bounds(&self, chance: &mut Chance) -> Result<Vec<Option<Kind>>, Error> {
@@ -303,7 +297,7 @@ impl Prepared {
     fn kinds(&self, chance: &mut Chance) -> Vec<Option<Kind>> {
         let recipe = &self.recipe;
         let mut bits = Bits::default();
-        let mut kinds: Vec<Option<Kind>> = vec![None; self.mesh.len()];
+        let mut kinds: Vec<Option<Kind>> = vec![None; self.mesh().len()];
         let orbits = self.places.orbits().iter().zip(&self.fixed);
         for ((orbit, fixed), lots) in orbits.zip(&self.lots) {
             let first = orbit.first();
@@ -354,7 +348,7 @@ impl Prepared {
     /// Whether no column has a longer run of one kind, round the end of the repeat too.
     fn runs_within(&self, kinds: &[Option<Kind>], longest: usize) -> bool {
         (1..self.recipe.threads).all(|column| {
-            let places = self.mesh.columns().iter().zip(kinds);
+            let places = self.mesh().columns().iter().zip(kinds);
             let lane: Vec<Kind> = places
                 .filter(|(found, _)| **found == column)
                 .filter_map(|(_, kind)| *kind)
@@ -382,7 +376,7 @@ impl Prepared {
         };
         let row =
             |row: &Row| Row::new(row.knots().iter().filter_map(&mut knot).collect::<Vec<_>>());
-        let mut rows: Vec<Row> = self.places.mesh().iter().map(row).collect();
+        let mut rows: Vec<Row> = self.mesh().places().iter().map(row).collect();
         rows.retain(|row| !row.is_empty());
         if rows.is_empty() {
             return Err(Problem::RandomRows {

@@ -152,10 +152,7 @@ impl CanonicalForm {
     /// The digest in 64 hexadecimal digits.
     #[must_use]
     pub fn hex(&self) -> String {
-        let digits = |byte: u8| {
-            [byte >> 4, byte & 15].map(|digit| char::from(b"0123456789abcdef"[usize::from(digit)]))
-        };
-        self.digest().into_iter().flat_map(digits).collect()
+        format!("{:x}", Sha256::digest(&self.bytes))
     }
 
     fn push(&mut self, mut number: u64) {

@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::{MOST_KNOTS_SEEN, Permutation};
+use super::round::{Round, Shown, shown};
 use crate::band::Band;
 use crate::colour::{Srgb, difference};
-use crate::knot::{Kind, Side};
 use crate::row::Row;
 
 /// What strikes the eye about a band's endless repeat.
@@ -67,96 +66,43 @@ impl Regions {
     }
 }
 
-/// One knot: its column's index, its kind and the thread that shows.
-struct Shown {
-    column: usize,
-    kind: Kind,
-    thread: usize,
-}
-
-/// All knots until the colours come round.
-struct Round {
-    /// For each thread the index of its colour; colours of one value count as the first.
-    colours: Vec<u16>,
-    knots: Vec<Shown>,
-}
-
-impl Round {
-    fn of(band: &Band) -> Option<Self> {
-        let colours = colours_by_value(band);
-        let repeats = Permutation::of_repeat(band).colour_order(&colours);
-        let in_repeat: usize = band.repeat().iter().map(Row::len).sum();
-        if repeats.checked_mul(in_repeat as u64)? > MOST_KNOTS_SEEN {
-            return None;
-        }
-        let total = usize::try_from(repeats).ok()? * in_repeat;
-        let knots = shown(band).take(total).collect();
-        Some(Self { colours, knots })
-    }
-}
-
-/// Calls for every knot, by its number, with the last ones before it in the column to its
-/// left, its own and the one to its right. Before the first of a column comes the last, of
-/// the round before.
-fn for_each_with_those_before(
-    knots: &[Shown],
-    columns: u16,
-    mut each: impl FnMut(u32, [Option<u32>; 3]),
-) {
-    let mut last: Vec<Option<u32>> = vec![None; usize::from(columns) + 2];
-    for (number, knot) in (0..).zip(knots) {
-        last[knot.column + 1] = Some(number);
-    }
-    for (number, knot) in (0..).zip(knots) {
-        let at = knot.column;
-        each(number, [last[at], last[at + 1], last[at + 2]]);
-        last[at + 1] = Some(number);
-    }
-}
-
 impl Look {
     /// The look of a band; nothing where its colours come round only after more than
     /// [`MOST_KNOTS_SEEN`] knots.
     #[must_use]
     #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
     pub fn of(band: &Band) -> Option<Self> {
-        let Round { colours, knots, .. } = Round::of(band)?;
+        let round = Round::of(band)?;
         let in_repeat: usize = band.repeat().iter().map(Row::len).sum();
         let pairs = shown(band).zip(shown(band).skip(1)).take(in_repeat);
         let changes = pairs.filter(|(before, knot)| before.thread != knot.thread);
         let working_changes = changes.count() as u64;
-        let colour = |knot: &Shown| usize::from(colours[knot.thread]);
-        let mut shares: BTreeMap<usize, u64> = colours
+        let colour = |knot: &Shown| usize::from(round.colour(knot));
+        let knots = &round.knots;
+        let mut shares: BTreeMap<usize, u64> = round
+            .colours
             .iter()
             .map(|index| (usize::from(*index), 0))
             .collect();
-        for knot in &knots {
+        for knot in knots {
             *shares.entry(colour(knot)).or_default() += 1;
         }
         let mut regions = Regions {
             joined: (0..).take(knots.len()).collect(),
             count: knots.len() as u64,
         };
-        // Before the first knot of a column comes the last one, of the round before.
-        let mut last: Vec<Option<u32>> = vec![None; usize::from(band.column_count()) + 2];
-        for (number, knot) in (0..).zip(&knots) {
-            last[knot.column + 1] = Some(number);
-        }
         let mut touching: BTreeMap<(usize, usize), u64> = BTreeMap::new();
-        for (number, knot) in (0..).zip(&knots) {
-            let here = colour(knot);
-            for before in &last[knot.column..knot.column + 3] {
-                let Some(before) = *before else { continue };
+        round.each_with_those_before(band.column_count(), |number, before| {
+            let here = colour(&knots[number as usize]);
+            for before in before.into_iter().flatten() {
                 let there = colour(&knots[before as usize]);
                 if there == here {
                     regions.join(number, before);
                 }
-                *touching
-                    .entry((here.min(there), here.max(there)))
-                    .or_default() += 1;
+                let pair = (here.min(there), here.max(there));
+                *touching.entry(pair).or_default() += 1;
             }
-            last[knot.column + 1] = Some(number);
-        }
+        });
         let value = |index: usize| -> Srgb { band.palette()[index].srgb };
         let touches: u64 = touching.values().sum();
         let differences: f64 = touching
@@ -193,18 +139,18 @@ impl Texture {
     #[must_use]
     #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
     pub fn of(band: &Band) -> Option<Self> {
-        let Round { colours, knots } = Round::of(band)?;
+        let round = Round::of(band)?;
         let mut counts = [0_u32; WAYS];
-        for_each_with_those_before(&knots, band.column_count(), |number, before| {
-            let knot = &knots[number as usize];
+        round.each_with_those_before(band.column_count(), |number, before| {
+            let knot = &round.knots[number as usize];
             let mut way = knot.kind as usize;
             for before in before {
-                let shows = before.map(|at| colours[knots[at as usize].thread]);
-                way = 2 * way + usize::from(shows == Some(colours[knot.thread]));
+                let shows = before.map(|at| round.colour(&round.knots[at as usize]));
+                way = 2 * way + usize::from(shows == Some(round.colour(knot)));
             }
             counts[way] += 1;
         });
-        let total = knots.len().max(1) as f32;
+        let total = round.knots.len().max(1) as f32;
         Some(Self {
             shares: counts.map(|count| count as f32 / total),
         })
@@ -231,39 +177,6 @@ impl Texture {
         let differences: f32 = both.map(|(one, other)| (one - other).abs()).sum();
         hundredths(f64::from(differences) / 2.0)
     }
-}
-
-/// For each thread the index of its colour; colours of one value count as the first of them.
-fn colours_by_value(band: &Band) -> Vec<u16> {
-    let palette = band.palette();
-    let first = |index: &u16| {
-        let value = palette[usize::from(*index)].srgb;
-        let first = (0..).zip(palette).find(|(_, colour)| colour.srgb == value);
-        first.map_or(*index, |(first, _)| first)
-    };
-    band.thread_colours().iter().map(first).collect()
-}
-
-/// Every knot of the endless repeat.
-fn shown(band: &Band) -> impl Iterator<Item = Shown> + '_ {
-    let mut order: Vec<usize> = (0..usize::from(band.thread_count())).collect();
-    let knots = band.repeat().iter().flat_map(Row::knots).cycle();
-    knots.map(move |knot| {
-        let left = knot.column().index();
-        let works = match knot.kind().working_side() {
-            Side::Left => left,
-            Side::Right => left + 1,
-        };
-        let thread = order[works];
-        if knot.kind().changes_places() {
-            order.swap(left, left + 1);
-        }
-        Shown {
-            column: left,
-            kind: knot.kind(),
-            thread,
-        }
-    })
 }
 
 #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]

@@ -13,6 +13,7 @@ mod heap;
 mod look;
 mod permutation;
 mod report;
+mod round;
 mod symmetry;
 
 pub use design::{CanonicalForm, ColoursCount, Disguise, Disguises};
@@ -24,6 +25,7 @@ pub use growth::{Growth, growth};
 pub use heap::{normal_form, same_fabric};
 pub use look::{Look, Texture};
 pub use permutation::Permutation;
+pub(crate) use permutation::greatest_common_divisor;
 pub use report::{Report, Size, ThreadUse};
 pub use symmetry::{
     ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, MOST_KNOTS_SEEN, Mesh, Operation, Orbit,

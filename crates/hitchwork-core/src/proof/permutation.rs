@@ -152,7 +152,7 @@ fn lowest_common_multiple(a: u64, b: u64) -> u64 {
     a / greatest_common_divisor(a, b) * b
 }
 
-pub(super) fn greatest_common_divisor(a: u64, b: u64) -> u64 {
+pub(crate) fn greatest_common_divisor(a: u64, b: u64) -> u64 {
     if b == 0 {
         a
     } else {

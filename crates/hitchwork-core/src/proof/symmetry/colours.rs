@@ -7,10 +7,9 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use super::walk::{Step, Walk};
-use super::{Fit, MOST_KNOTS_SEEN, Operation, Strip, Word, greatest_common_divisor};
+use super::{Fit, Operation, Strip, Word, greatest_common_divisor};
 use crate::band::Band;
-use crate::proof::Permutation;
-use crate::row::Row;
+use crate::proof::round::{Round, Shown};
 
 /// A way of laying the appearance onto itself by which every colour comes to lie where
 /// another, always the same one, was. A drift is one: pushing the band along by a repeat.
@@ -35,44 +34,16 @@ pub(super) struct Seen {
     pub(super) repeats: u64,
 }
 
-/// The colour that shows at every knot, until the colours come round. Colours of the
-/// palette with the same value look the same, and the first of them stands for all.
+/// The colour that shows at every knot, until the colours come round.
 pub(super) fn seen(band: &Band) -> Option<Seen> {
-    let permutation = Permutation::of_repeat(band);
-    let palette = band.palette();
-    let mut colours: Vec<u16> = band
-        .thread_colours()
-        .iter()
-        .map(|index| {
-            let value = palette[usize::from(*index)].srgb;
-            let first = palette.iter().position(|colour| colour.srgb == value);
-            first
-                .and_then(|first| u16::try_from(first).ok())
-                .unwrap_or(*index)
-        })
-        .collect();
-    let repeats = permutation.colour_order(&colours);
-    let knots: usize = band.repeat().iter().map(Row::len).sum();
-    if repeats.checked_mul(knots as u64)? > MOST_KNOTS_SEEN {
-        return None;
-    }
-    let mut pieces = Vec::with_capacity(knots * usize::try_from(repeats).ok()?);
-    for _ in 0..repeats {
-        for knot in band.repeat().iter().flat_map(Row::knots) {
-            let left = knot.column().index();
-            let working = match knot.kind().working_side() {
-                crate::knot::Side::Left => left,
-                crate::knot::Side::Right => left + 1,
-            };
-            pieces.push((knot.column().number(), u32::from(colours[working])));
-            if knot.kind().changes_places() {
-                colours.swap(left, left + 1);
-            }
-        }
-    }
+    let round = Round::of(band)?;
+    let piece = |knot: &Shown| {
+        let column = u16::try_from(knot.column + 1).expect("columns are few");
+        (column, u32::from(round.colour(knot)))
+    };
     Some(Seen {
-        strip: Strip::new(band.thread_count(), pieces),
-        repeats,
+        strip: Strip::new(band.thread_count(), round.knots.iter().map(piece)),
+        repeats: round.repeats,
     })
 }
 

@@ -2,7 +2,7 @@
 //! knot has to come again.
 
 use super::distance::{Move, each_way};
-use super::{Frieze, Operation, Strip};
+use super::{Frieze, Mesh, Operation, Strip};
 use crate::error::{Error, Problem};
 use crate::knot::{Column, Kind, Knot};
 use crate::row::Row;
@@ -92,8 +92,7 @@ impl Orbit {
 /// ```
 #[derive(Clone, Debug)]
 pub struct Places {
-    mesh: Vec<Row>,
-    threads: u16,
+    mesh: Mesh,
     group: Frieze,
     orbits: Vec<Orbit>,
 }
@@ -171,8 +170,7 @@ impl Places {
             orbits.push(Orbit { places, allowed });
         }
         Ok(Self {
-            mesh: mesh.to_vec(),
-            threads,
+            mesh: Mesh::of_rows(mesh, threads),
             group,
             orbits,
         })
@@ -187,21 +185,13 @@ impl Places {
     /// The rows in which the first knot of every orbit has the kind chosen for it.
     #[must_use]
     pub fn rows(&self, mut choose: impl FnMut(&Orbit) -> Kind) -> Vec<Row> {
-        let count = self.mesh.iter().map(Row::len).sum();
-        let mut kinds = vec![Kind::Forward; count];
+        let mut kinds = vec![Kind::Forward; self.mesh.len()];
         for orbit in &self.orbits {
             for (knot, kind) in orbit.decides(choose(orbit)) {
                 kinds[knot] = kind;
             }
         }
-        self.with_kinds(&kinds)
-    }
-
-    fn with_kinds(&self, kinds: &[Kind]) -> Vec<Row> {
-        let mut kinds = kinds.iter();
-        let mut knot = |knot: &Knot| kinds.next().map(|kind| Knot::new(knot.column(), *kind));
-        let mut row = |row: &Row| Row::new(row.knots().iter().filter_map(&mut knot));
-        self.mesh.iter().map(&mut row).collect()
+        self.mesh.rows(&kinds)
     }
 
     /// The rows that continue a fundamental piece: some knots, given by their rows from the
@@ -300,18 +290,12 @@ impl Places {
                 .collect();
             columns.into_iter().map(move |column| (number, column))
         };
-        (1..).zip(&self.mesh).flat_map(row).collect()
+        (1..).zip(self.mesh.places()).flat_map(row).collect()
     }
 
-    /// The rows whose places these are.
+    /// The places, with no regard to the symmetry.
     #[must_use]
-    pub fn mesh(&self) -> &[Row] {
+    pub fn mesh(&self) -> &Mesh {
         &self.mesh
-    }
-
-    /// How many threads the band has.
-    #[must_use]
-    pub fn threads(&self) -> u16 {
-        self.threads
     }
 }

@@ -46,6 +46,11 @@ impl Mesh {
         }
     }
 
+    /// The rows of places, with the kinds that they had.
+    pub(crate) fn places(&self) -> &[Row] {
+        &self.rows
+    }
+
     /// How many places there are.
     #[must_use]
     pub fn len(&self) -> usize {

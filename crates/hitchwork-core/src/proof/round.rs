@@ -1,0 +1,98 @@
+//! What shows of a band, knot by knot, until its colours come round.
+
+use super::{MOST_KNOTS_SEEN, Permutation};
+use crate::band::Band;
+use crate::knot::{Kind, Side};
+use crate::row::Row;
+
+/// One knot: its column's index, its kind and the index of the thread that shows.
+pub(super) struct Shown {
+    pub(super) column: usize,
+    pub(super) kind: Kind,
+    pub(super) thread: usize,
+}
+
+/// All knots until the colours come round.
+pub(super) struct Round {
+    /// After how many repeats they do.
+    pub(super) repeats: u64,
+    /// For each thread the index of its colour; colours of the palette with the same value
+    /// look the same, and the first of them stands for all.
+    pub(super) colours: Vec<u16>,
+    pub(super) knots: Vec<Shown>,
+}
+
+impl Round {
+    /// Nothing where there are more than [`MOST_KNOTS_SEEN`] knots.
+    pub(super) fn of(band: &Band) -> Option<Self> {
+        let colours = colours_by_value(band);
+        let repeats = Permutation::of_repeat(band).colour_order(&colours);
+        let in_repeat: usize = band.repeat().iter().map(Row::len).sum();
+        if repeats.checked_mul(in_repeat as u64)? > MOST_KNOTS_SEEN {
+            return None;
+        }
+        let total = usize::try_from(repeats).ok()? * in_repeat;
+        let knots = shown(band).take(total).collect();
+        Some(Self {
+            repeats,
+            colours,
+            knots,
+        })
+    }
+
+    /// The index of the colour that shows at a knot.
+    pub(super) fn colour(&self, knot: &Shown) -> u16 {
+        self.colours[knot.thread]
+    }
+
+    /// Calls for every knot, by its number, with the last ones before it in the column to
+    /// its left, its own and the one to its right. Before the first of a column comes the
+    /// last, of the round before.
+    pub(super) fn each_with_those_before(
+        &self,
+        columns: u16,
+        mut each: impl FnMut(u32, [Option<u32>; 3]),
+    ) {
+        let mut last: Vec<Option<u32>> = vec![None; usize::from(columns) + 2];
+        for (number, knot) in (0..).zip(&self.knots) {
+            last[knot.column + 1] = Some(number);
+        }
+        for (number, knot) in (0..).zip(&self.knots) {
+            let at = knot.column;
+            each(number, [last[at], last[at + 1], last[at + 2]]);
+            last[at + 1] = Some(number);
+        }
+    }
+}
+
+fn colours_by_value(band: &Band) -> Vec<u16> {
+    let palette = band.palette();
+    let first = |index: &u16| {
+        let value = palette[usize::from(*index)].srgb;
+        let first = (0..).zip(palette).find(|(_, colour)| colour.srgb == value);
+        first.map_or(*index, |(first, _)| first)
+    };
+    band.thread_colours().iter().map(first).collect()
+}
+
+/// Every knot of the endless repeat.
+pub(super) fn shown(band: &Band) -> impl Iterator<Item = Shown> + '_ {
+    let mut order: Vec<usize> = (0..usize::from(band.thread_count())).collect();
+    let knots = band.repeat().iter().flat_map(Row::knots).cycle();
+    knots.map(move |knot| {
+        let left = knot.column().index();
+        let works = match knot.kind().working_side() {
+            Side::Left => left,
+            Side::Right => left + 1,
+        };
+        let thread = order[works];
+        if knot.kind().changes_places() {
+            order.swap(left, left + 1);
+        }
+        Shown {
+            column: left,
+            kind: knot.kind(),
+            thread,
+        }
+    })
+}
