@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use hitchwork_core::band::{Band, Setting};
-use hitchwork_core::proof::{FigureValue, Figures, Report};
+use hitchwork_core::proof::{Figures, Report};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
@@ -111,15 +111,9 @@ pub struct Failed {
 /// All figures of a band by their names, as data.
 pub(crate) fn figures(band: &Band, report: &Report) -> BTreeMap<String, Value> {
     let figures = Figures::of_report(band, report);
-    let figure = |value| match value {
-        FigureValue::Whole(whole) => json!(whole),
-        FigureValue::Number(number) => json!(number),
-        FigureValue::Flag(flag) => json!(flag),
-        FigureValue::Text(text) => json!(text),
-    };
     let named = figures
         .all()
-        .map(|(known, value)| (known.name.to_owned(), figure(value)));
+        .map(|(known, value)| (known.name.to_owned(), json!(value)));
     named.collect()
 }
 

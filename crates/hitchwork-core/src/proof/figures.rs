@@ -2,11 +2,14 @@
 
 use std::cell::OnceCell;
 
+use serde::Serialize;
+
 use super::{Frieze, Look, Permutation, Report, Severity, Strip};
 use crate::band::Band;
 
-/// A figure's value.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// A figure's value. As data it is the number, the yes or no, or the word itself.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(untagged)]
 pub enum FigureValue {
     /// A count.
     Whole(i64),

@@ -123,21 +123,12 @@ fn text(value: FigureValue) -> String {
     }
 }
 
-fn data(value: FigureValue) -> Value {
-    match value {
-        FigureValue::Whole(whole) => json!(whole),
-        FigureValue::Number(number) => json!(number),
-        FigureValue::Flag(flag) => json!(flag),
-        FigureValue::Text(text) => json!(text),
-    }
-}
-
 pub(super) fn as_json(search: &Search, searched: &Searched, places: &[PathBuf]) -> Value {
     let found = searched.found.iter().map(|found| {
         let figures = Figures::of(&found.band);
         let figures: serde_json::Map<String, Value> = figures
             .all()
-            .map(|(figure, value): (&Figure, _)| (figure.name.to_owned(), data(value)))
+            .map(|(figure, value): (&Figure, _)| (figure.name.to_owned(), json!(value)))
             .collect();
         json!({
             "seed": found.seed,
