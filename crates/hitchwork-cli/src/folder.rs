@@ -3,23 +3,10 @@
 use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
+pub(crate) use hitchwork_collection::folder::reason;
 use tempfile::NamedTempFile;
 
 use crate::trouble::Trouble;
-
-/// Why the system refused, in a few words.
-pub(crate) fn reason(error: &io::Error) -> String {
-    match error.kind() {
-        ErrorKind::NotFound => "there is no such file or folder".to_owned(),
-        ErrorKind::PermissionDenied => "you are not allowed to".to_owned(),
-        ErrorKind::ReadOnlyFilesystem => "that disk is read-only".to_owned(),
-        ErrorKind::StorageFull => "the disk is full".to_owned(),
-        ErrorKind::NotADirectory => "a part of the path is a file, not a folder".to_owned(),
-        ErrorKind::IsADirectory => "it is a folder, not a file".to_owned(),
-        ErrorKind::AlreadyExists => "something of that name is there already".to_owned(),
-        _ => error.to_string(),
-    }
-}
 
 /// Writes all the files into a folder, making it if need be. First everything is written
 /// beside its place, then all is moved there, so that a full disk leaves nothing half

@@ -9,6 +9,8 @@ use hitchwork_core::proof::{
     Disguises, Frieze, Mesh, Operation, Strip, StripPattern, brick_lattice,
 };
 
+use crate::workers::all_at_once;
+
 /// The most repeats that are gone through one by one: a few minutes' work.
 pub const MOST_REPEATS: u64 = 1 << 26;
 
@@ -157,24 +159,18 @@ impl Census {
             }
             entries
         };
-        let mut entries: Vec<Entry> = std::thread::scope(|scope| {
-            let workers: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(work)).collect();
+        let shares = all_at_once(workers, work, |workers| {
             while workers.iter().any(|worker| !worker.is_finished()) {
                 if watch(done.load(Relaxed)).is_break() {
                     stop.store(true, Relaxed);
                 }
                 std::thread::sleep(std::time::Duration::from_millis(20));
             }
-            let joined = workers.into_iter().flat_map(|worker| {
-                worker
-                    .join()
-                    .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
-            });
-            joined.collect()
         });
         if stop.load(Relaxed) {
             return None;
         }
+        let mut entries = shares.into_iter().flatten().collect::<Vec<Entry>>();
         entries.sort_unstable();
         entries.dedup();
         let mut by_symmetry = BTreeMap::new();

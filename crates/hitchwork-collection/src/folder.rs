@@ -12,13 +12,12 @@ use std::path::{Component, Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
-use crate::making::hex;
 use crate::record::{File, Record};
 
 /// What files are called while they are being written.
 const UNFINISHED: &str = ".hitchwork-";
 
-const LOCK: &str = ".hitchwork-lock";
+pub(crate) const LOCK: &str = ".hitchwork-lock";
 
 /// Why a folder could not be worked in.
 #[derive(Debug, thiserror::Error)]
@@ -43,18 +42,25 @@ impl FolderError {
     }
 
     fn of(error: &io::Error, doing: &str, path: &Path) -> Self {
-        let why = match error.kind() {
-            ErrorKind::NotFound => "there is no such file or folder".to_owned(),
-            ErrorKind::PermissionDenied => "you are not allowed to".to_owned(),
-            ErrorKind::ReadOnlyFilesystem => "that disk is read-only".to_owned(),
-            ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "the disk is full".to_owned(),
-            ErrorKind::NotADirectory => "a part of the path is a file, not a folder".to_owned(),
-            _ => error.to_string(),
-        };
         Self::new(
-            format!("{} cannot be {doing}: {why}", path.display()),
+            format!("{} cannot be {doing}: {}", path.display(), reason(error)),
             "what was finished before is whole; mend this, and run the same command again to go on",
         )
+    }
+}
+
+/// Why a file or folder could not be read or written, in words for its owner.
+#[must_use]
+pub fn reason(error: &io::Error) -> String {
+    match error.kind() {
+        ErrorKind::NotFound => "there is no such file or folder".to_owned(),
+        ErrorKind::PermissionDenied => "you are not allowed to".to_owned(),
+        ErrorKind::ReadOnlyFilesystem => "that disk is read-only".to_owned(),
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "the disk is full".to_owned(),
+        ErrorKind::NotADirectory => "a part of the path is a file, not a folder".to_owned(),
+        ErrorKind::IsADirectory => "it is a folder, not a file".to_owned(),
+        ErrorKind::AlreadyExists => "something of that name is there already".to_owned(),
+        _ => error.to_string(),
     }
 }
 
@@ -275,7 +281,7 @@ pub(crate) fn digest(path: &Path) -> io::Result<String> {
     loop {
         let count = file.read(&mut buffer)?;
         if count == 0 {
-            return Ok(hex(&hasher.finalize()));
+            return Ok(format!("{:x}", hasher.finalize()));
         }
         hasher.update(&buffer[..count]);
     }

@@ -11,3 +11,4 @@ pub mod plan;
 pub mod record;
 pub mod run;
 pub mod search;
+mod workers;

@@ -26,15 +26,7 @@ pub(crate) struct Product {
 
 /// 64 hexadecimal digits.
 pub(crate) fn sha256(bytes: &[u8]) -> String {
-    hex(&Sha256::digest(bytes))
-}
-
-pub(crate) fn hex(bytes: &[u8]) -> String {
-    let digit = |digit: u8| char::from(b"0123456789abcdef"[usize::from(digit)]);
-    bytes
-        .iter()
-        .flat_map(|byte| [digit(byte >> 4), digit(byte & 15)])
-        .collect()
+    format!("{:x}", Sha256::digest(bytes))
 }
 
 /// A digest of all that an item's members have in common.

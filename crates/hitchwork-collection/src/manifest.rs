@@ -12,7 +12,6 @@ use sha2::{Digest, Sha256};
 
 use crate::folder::{self, Folder, FolderError, Part, record_at};
 use crate::gallery;
-use crate::making::hex;
 use crate::plan::{Hand, Plan};
 use crate::record::{Failed, File, Made, Outcome, Record, Said};
 use crate::run::{MOST_TOLD, Place};
@@ -65,6 +64,8 @@ impl Tally {
 struct Records<'a> {
     places: &'a [Place],
     files: Vec<fs::File>,
+    /// What members are of an earlier one, as far as that is known by now.
+    same: BTreeMap<String, String>,
 }
 
 impl<'a> Records<'a> {
@@ -79,15 +80,18 @@ impl<'a> Records<'a> {
                 .iter()
                 .map(open)
                 .collect::<io::Result<_>>()?,
+            same: BTreeMap::new(),
         })
     }
 
     fn each(&mut self, mut each: impl FnMut(Record) -> io::Result<()>) -> io::Result<()> {
         for place in self.places {
-            each(record_at(
-                &mut self.files[usize::from(place.source)],
-                place.begins,
-            )?)?;
+            let file = &mut self.files[usize::from(place.source)];
+            let mut record = record_at(file, place.begins)?;
+            if let Outcome::Made(made) = &mut record.outcome {
+                made.same_as = self.same.get(&record.name).cloned();
+            }
+            each(record)?;
         }
         Ok(())
     }
@@ -108,8 +112,7 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
     };
     // Opened once: the manifest that is read from is about to be replaced.
     let mut records = Records::open(written).map_err(unreadable)?;
-    let (same, totals) =
-        look_through(folder, written, &mut records, &mut assembled).map_err(unreadable)?;
+    let totals = look_through(folder, written, &mut records, &mut assembled).map_err(unreadable)?;
     folder.replace(&folder.manifest(), |out| {
         let mut sealed = Sealed::new(out);
         let out: &mut dyn Write = &mut sealed;
@@ -141,29 +144,16 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
         for file in written.left_behind {
             line(out, &json!({ "left_behind": file }).to_string())?;
         }
-        records.each(|mut record| {
-            if let Outcome::Made(made) = &mut record.outcome {
-                made.same_as = same.get(&record.name).cloned();
-            }
-            line(out, &serde_json::to_string(&record)?)
-        })?;
+        records.each(|record| line(out, &serde_json::to_string(&record)?))?;
         out.write_all(b"\n],\n")?;
         sealed.close()
     })?;
     if written.part.is_none() {
         let place = folder.place("collection.csv");
-        folder.replace(&place, |out| table(out, &mut records, &same))?;
-        let mut with_disguises = |each: &mut dyn FnMut(Record) -> io::Result<()>| {
-            records.each(|mut record| {
-                if let Outcome::Made(made) = &mut record.outcome {
-                    made.same_as = same.get(&record.name).cloned();
-                }
-                each(record)
-            })
-        };
+        folder.replace(&place, |out| table(out, &mut records))?;
         let (title, notes) = (&written.plan.title, &written.plan.notes);
         folder.replace(&folder.place("index.html"), |out| {
-            gallery::write(out, title, notes, &mut with_disguises)
+            gallery::write(out, title, notes, &mut |each| records.each(each))
         })?;
     }
     Ok(assembled)
@@ -188,7 +178,7 @@ impl<'a> Sealed<'a> {
     }
 
     fn close(self) -> io::Result<()> {
-        let digest = hex(&self.digest.finalize());
+        let digest = format!("{:x}", self.digest.finalize());
         writeln!(self.out, "{SEAL}{digest}\"}}")
     }
 }
@@ -232,7 +222,7 @@ pub(crate) fn seal(path: &Path) -> io::Result<Seal> {
             return Ok(Seal::CutShort);
         }
         if let Some(said) = line.strip_prefix(SEAL.as_bytes()) {
-            let found = format!("{}\"}}\n", hex(&digest.finalize()));
+            let found = format!("{:x}\"}}\n", digest.finalize());
             return Ok(match said == found.as_bytes() {
                 true => Seal::Whole,
                 false => Seal::Changed,
@@ -248,7 +238,7 @@ fn look_through(
     written: &Written<'_>,
     records: &mut Records<'_>,
     assembled: &mut Assembled,
-) -> io::Result<(BTreeMap<String, String>, [u64; 3])> {
+) -> io::Result<[u64; 3]> {
     let mut firsts: BTreeMap<u128, (String, Hand)> = BTreeMap::new();
     let mut same = BTreeMap::new();
     let mut totals = [0; 3];
@@ -291,7 +281,8 @@ fn look_through(
         Ok(())
     })?;
     assembled.findings = tally.counted();
-    Ok((same, totals))
+    records.same = same;
+    Ok(totals)
 }
 
 /// What a member is of an earlier one: "the mirror image of drift-8".
@@ -312,11 +303,7 @@ fn disguise(folder: &Folder, first: &str, name: &str) -> String {
 }
 
 /// The members as a table (RFC 4180).
-fn table(
-    out: &mut dyn Write,
-    records: &mut Records<'_>,
-    same: &BTreeMap<String, String>,
-) -> io::Result<()> {
+fn table(out: &mut dyn Write, records: &mut Records<'_>) -> io::Result<()> {
     let mut csv = csv::Writer::from_writer(out);
     let figures = FIGURES.iter().map(|figure| figure.name);
     let header = [
@@ -326,7 +313,7 @@ fn table(
     csv.write_record(header.into_iter().chain(figures).chain(more))?;
     records.each(|record| {
         let fields: Vec<String> = match &record.outcome {
-            Outcome::Made(made) => row(&record.name, made, same),
+            Outcome::Made(made) => row(&record.name, made),
             Outcome::LeftOut { why } => vec![record.name.clone(), format!("left out: {why}")],
             Outcome::Failed(failed) => {
                 vec![record.name.clone(), format!("failed: {}", failed.message)]
@@ -340,7 +327,7 @@ fn table(
     csv.flush()
 }
 
-fn row(name: &str, made: &Made, same: &BTreeMap<String, String>) -> Vec<String> {
+fn row(name: &str, made: &Made) -> Vec<String> {
     let settings = made
         .settings
         .iter()
@@ -365,7 +352,7 @@ fn row(name: &str, made: &Made, same: &BTreeMap<String, String>) -> Vec<String> 
             }),
     );
     let codes = made.findings.iter().map(|finding| finding.code.as_str());
-    row.push(same.get(name).cloned().unwrap_or_default());
+    row.push(made.same_as.clone().unwrap_or_default());
     row.push(codes.collect::<Vec<_>>().join(" "));
     row.push(made.digest.clone());
     row

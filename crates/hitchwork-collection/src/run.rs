@@ -65,6 +65,27 @@ pub struct Progress {
     pub failed: u64,
 }
 
+impl Progress {
+    /// Counts what became of a member in this run; a failure that is to end the run is given
+    /// back as what ended it.
+    fn count(&mut self, record: &Record, stop_at_first_failure: bool) -> Result<(), RunError> {
+        match &record.outcome {
+            Outcome::Made(_) => self.made += 1,
+            Outcome::LeftOut { .. } => self.left_out += 1,
+            Outcome::Failed(failed) => {
+                self.failed += 1;
+                if stop_at_first_failure {
+                    return Err(RunError::Member {
+                        name: record.name.clone(),
+                        failed: failed.clone(),
+                    });
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
 /// What a run did.
 #[derive(Clone, Debug, Default)]
 pub struct Collected {
@@ -160,10 +181,9 @@ pub fn collect(
         rules,
         plan,
         digests: plan.items.iter().map(item_digest).collect(),
-        folder: Some(&folder),
-        earlier: Some(&earlier),
+        folder: &folder,
+        earlier: &earlier,
         joining,
-        stop_at_first_failure: options.stop_at_first_failure && !joining,
     };
     let mut collected = Collected {
         progress: Progress {
@@ -184,47 +204,37 @@ pub fn collect(
     let mut gone: Vec<File> = Vec::new();
     let mut missing: Option<(u64, String)> = None;
     let members = choices.members(plan, options.part);
-    let ended = in_parallel(&work, options.workers, members, stop, &mut |place, done| {
-        let Done { seen, record, lost } = done.map_err(RunError::Folder)?;
-        gone.extend(lost);
+    let make = |member: &Member, handles: &mut _| work.done(member, handles);
+    let is_last = |done: &Result<Done, FolderError>| {
+        let failed = matches!(done, Ok(Done::Now { record, .. }) if record.is_failed());
+        options.stop_at_first_failure && failed
+    };
+    let mut take = |place: usize, done: Result<Done, FolderError>| {
+        let done = done?;
         let progress = &mut collected.progress;
         progress.done += 1;
-        places[place] = match seen {
-            Some(seen) => {
+        match done {
+            Done::Before { place: at, record } => {
                 progress.reused += 1;
                 progress.left_out += u64::from(record.is_left_out());
-                seen
+                places[place] = at;
             }
-            None if joining => {
-                let (count, _) = missing.get_or_insert((0, record.name.clone()));
-                *count += 1;
-                NOWHERE
-            }
-            None => {
+            Done::InNoShare { name } => missing.get_or_insert((0, name)).0 += 1,
+            Done::Now { record, lost } => {
+                gone.extend(lost);
                 let line = serde_json::to_string(&record).expect("records are plain data");
                 let begins = journal.add(&line)?;
-                match &record.outcome {
-                    Outcome::Made(_) => progress.made += 1,
-                    Outcome::LeftOut { .. } => progress.left_out += 1,
-                    Outcome::Failed(failed) => {
-                        progress.failed += 1;
-                        if options.stop_at_first_failure {
-                            return Err(RunError::Member {
-                                name: record.name.clone(),
-                                failed: failed.clone(),
-                            });
-                        }
-                    }
-                }
-                Place {
+                progress.count(&record, options.stop_at_first_failure)?;
+                places[place] = Place {
                     source: earlier::JOURNAL,
                     begins,
-                }
+                };
             }
-        };
+        }
         Ok(watch(progress))
-    });
-    ended?;
+    };
+    let workers = options.workers;
+    in_parallel(rules, workers, members, stop, &make, &is_last, &mut take)?;
     if stop.load(Relaxed) || collected.progress.done < collected.progress.total {
         return Err(RunError::Stopped(collected.progress));
     }
@@ -299,46 +309,30 @@ pub fn prove(
     let Some(choices) = choices else {
         return Err(RunError::Stopped(Progress::default()));
     };
-    let work = Work {
-        rules,
-        plan,
-        digests: plan.items.iter().map(item_digest).collect(),
-        folder: None,
-        earlier: None,
-        joining: false,
-        stop_at_first_failure: options.stop_at_first_failure,
-    };
     let mut collected = Collected::default();
     collected.progress.total = choices.count(plan, options.part);
     let mut tally = manifest::Tally::default();
     let members = choices.members(plan, options.part);
-    in_parallel(&work, options.workers, members, stop, &mut |_, done| {
-        let Done { record, .. } = done.map_err(RunError::Folder)?;
+    let make = |member: &Member, _: &mut _| {
+        let item = &plan.items[member.item];
+        making::product(rules, item, member, String::new(), false).record
+    };
+    let is_last = |record: &Record| options.stop_at_first_failure && record.is_failed();
+    let mut take = |_: usize, record: Record| {
         let progress = &mut collected.progress;
         progress.done += 1;
-        match &record.outcome {
-            Outcome::Made(made) => {
-                progress.made += 1;
-                tally.count(&made.findings);
+        progress.count(&record, options.stop_at_first_failure)?;
+        match record.outcome {
+            Outcome::Made(made) => tally.count(&made.findings),
+            Outcome::Failed(failed) if collected.failures.len() < MOST_TOLD => {
+                collected.failures.push((record.name, failed));
             }
-            Outcome::LeftOut { .. } => progress.left_out += 1,
-            Outcome::Failed(failed) => {
-                progress.failed += 1;
-                if options.stop_at_first_failure {
-                    return Err(RunError::Member {
-                        name: record.name.clone(),
-                        failed: failed.clone(),
-                    });
-                }
-                if collected.failures.len() < MOST_TOLD {
-                    collected
-                        .failures
-                        .push((record.name.clone(), failed.clone()));
-                }
-            }
+            Outcome::LeftOut { .. } | Outcome::Failed(_) => {}
         }
         Ok(watch(progress))
-    })?;
+    };
+    let workers = options.workers;
+    in_parallel(rules, workers, members, stop, &make, &is_last, &mut take)?;
     if collected.progress.done < collected.progress.total {
         return Err(RunError::Stopped(collected.progress));
     }
@@ -352,103 +346,70 @@ struct Work<'a> {
     rules: &'a Rules,
     plan: &'a Plan,
     digests: Vec<String>,
-    /// Where files are written, if they are.
-    folder: Option<&'a Folder>,
-    earlier: Option<&'a Earlier>,
+    folder: &'a Folder,
+    earlier: &'a Earlier,
     /// Whether nothing is made, but only looked for.
     joining: bool,
-    /// Whether nothing is begun any more once a member has failed.
-    stop_at_first_failure: bool,
 }
 
-/// A member that is done.
-struct Done {
-    /// Where its record stands already.
-    seen: Option<Place>,
-    record: Record,
-    /// Files that it had and has no more.
-    lost: Vec<File>,
+/// What became of a member.
+enum Done {
+    /// It was there before, and its record stands where it stood.
+    Before { place: Place, record: Box<Record> },
+    /// It was to be in one of the shares, and is in none.
+    InNoShare { name: String },
+    /// It was made in this run.
+    Now {
+        record: Record,
+        /// Files that it had and has no more.
+        lost: Vec<File>,
+    },
 }
 
 impl Work<'_> {
     fn done(&self, member: &Member, handles: &mut earlier::Handles) -> Result<Done, FolderError> {
-        let item = &self.plan.items[member.item];
+        let (folder, item) = (self.folder, &self.plan.items[member.item]);
         let key = making::key(&self.digests[member.item], member);
-        let mut had = Vec::new();
-        if let (Some(earlier), Some(folder)) = (self.earlier, self.folder) {
-            match earlier.look_up(folder, &member.name, &key, handles) {
-                Seen::AsItIs(place, record) => {
-                    return Ok(Done {
-                        seen: Some(place),
-                        record: *record,
-                        lost: Vec::new(),
-                    });
-                }
-                Seen::Changed(files) => had = files,
-                Seen::Never => {}
-            }
-            if !self.joining {
-                folder.clear_unfinished(&member.name);
-            }
-        }
+        let mut had = match self.earlier.look_up(folder, &member.name, &key, handles) {
+            Seen::AsItIs(place, record) => return Ok(Done::Before { place, record }),
+            Seen::Changed(files) => files,
+            Seen::Never => Vec::new(),
+        };
         if self.joining {
-            let failed = Failed {
-                message: String::new(),
-                help: None,
+            let name = member.name.clone();
+            return Ok(Done::InNoShare { name });
+        }
+        folder.clear_unfinished(&member.name);
+        let Product { mut record, files } = making::product(self.rules, item, member, key, true);
+        let is_new = |path: &str| had.iter().all(|file| file.path != path);
+        let mut new = files.iter().filter(|(path, _)| is_new(path));
+        if let Some(message) = new.find_map(|(path, bytes)| folder.of_others(path, bytes)) {
+            record.outcome = Outcome::Failed(Failed {
+                message,
+                help: Some("move it away, or choose another folder with --out".to_owned()),
                 place: None,
-                settings: String::new(),
-            };
-            let record = Record {
-                name: member.name.clone(),
-                key,
-                outcome: Outcome::Failed(failed),
-            };
-            return Ok(Done {
-                seen: None,
-                record,
-                lost: Vec::new(),
+                settings: making::settings_in_words(member),
             });
+            return Ok(Done::Now { record, lost: had });
         }
-        let Product { mut record, files } =
-            making::product(self.rules, item, member, key, self.folder.is_some());
-        if let Some(folder) = self.folder {
-            let is_new = |path: &str| had.iter().all(|file| file.path != path);
-            let mut new = files.iter().filter(|(path, _)| is_new(path));
-            if let Some(message) = new.find_map(|(path, bytes)| folder.of_others(path, bytes)) {
-                record.outcome = Outcome::Failed(Failed {
-                    message,
-                    help: Some("move it away, or choose another folder with --out".to_owned()),
-                    place: None,
-                    settings: making::settings_in_words(member),
-                });
-                return Ok(Done {
-                    seen: None,
-                    record,
-                    lost: had,
-                });
-            }
-            folder.write(&files)?;
-        }
+        folder.write(&files)?;
         had.retain(|file| files.iter().all(|(path, _)| *path != file.path));
-        Ok(Done {
-            seen: None,
-            record,
-            lost: had,
-        })
+        Ok(Done::Now { record, lost: had })
     }
 }
 
-/// Has the members done by all workers; `take` is told of each on this thread, and may end
-/// it all.
-fn in_parallel<'a>(
-    work: &Work<'_>,
+/// Has the members made by all workers. `take` is told on this thread what became of each,
+/// and may end it all; after one that `is_last`, nothing further is begun.
+fn in_parallel<'a, Done: Send>(
+    rules: &Rules,
     workers: usize,
     members: impl Iterator<Item = Member> + Send + 'a,
     stop: &AtomicBool,
-    take: &mut dyn FnMut(usize, Result<Done, FolderError>) -> Result<ControlFlow<()>, RunError>,
+    make: &(dyn Fn(&Member, &mut earlier::Handles) -> Done + Sync),
+    is_last: &(dyn Fn(&Done) -> bool + Sync),
+    take: &mut dyn FnMut(usize, Done) -> Result<ControlFlow<()>, RunError>,
 ) -> Result<(), RunError> {
     let ended = AtomicBool::new(false);
-    // Set where a failure is to end it all: nothing further is begun.
     let last = AtomicBool::new(false);
     let members = Mutex::new(members.enumerate());
     let (sender, receiver) = mpsc::sync_channel(64);
@@ -457,7 +418,7 @@ fn in_parallel<'a>(
             let (sender, members) = (sender.clone(), &members);
             let (ended, last) = (&ended, &last);
             scope.spawn(move || {
-                work.rules.batch(|| {
+                rules.batch(|| {
                     let mut handles = earlier::Handles::default();
                     while ![stop, ended, last].iter().any(|end| end.load(Relaxed)) {
                         let next = members
@@ -465,10 +426,8 @@ fn in_parallel<'a>(
                             .unwrap_or_else(PoisonError::into_inner)
                             .next();
                         let Some((place, member)) = next else { break };
-                        let done = work.done(&member, &mut handles);
-                        let failed =
-                            |done: &Done| matches!(done.record.outcome, Outcome::Failed(_));
-                        if work.stop_at_first_failure && done.as_ref().is_ok_and(failed) {
+                        let done = make(&member, &mut handles);
+                        if is_last(&done) {
                             last.store(true, Relaxed);
                         }
                         if sender.send((place, done)).is_err() {
@@ -501,6 +460,10 @@ fn in_parallel<'a>(
 impl Record {
     fn is_left_out(&self) -> bool {
         matches!(self.outcome, Outcome::LeftOut { .. })
+    }
+
+    fn is_failed(&self) -> bool {
+        matches!(self.outcome, Outcome::Failed(_))
     }
 }
 

@@ -10,6 +10,8 @@ use hitchwork_core::band::Band;
 use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguise, Disguises, Figures, Texture};
 use hitchwork_rules::{Expression, Rules};
 
+use crate::workers::all_at_once;
+
 /// What conditions and measures of a search know besides the figures of a band: how unlike
 /// the bands kept so far it is, from 0 to 1.
 pub const NOVELTY: &str = "novelty";
@@ -201,17 +203,7 @@ impl Search {
             done
         };
         let workers = self.workers.clamp(1, count);
-        let shares = std::thread::scope(|scope| {
-            let workers: Vec<_> = (0..workers)
-                .map(|_| scope.spawn(|| rules.batch(work)))
-                .collect();
-            let joined = |worker: std::thread::ScopedJoinHandle<'_, _>| {
-                worker
-                    .join()
-                    .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
-            };
-            workers.into_iter().map(joined).collect::<Vec<Vec<_>>>()
-        });
+        let shares = all_at_once(workers, || rules.batch(work), |_| ());
         let mut block: Vec<Option<Tried>> = (0..count).map(|_| None).collect();
         for (number, tried) in shares.into_iter().flatten() {
             block[number] = Some(tried);

@@ -13,6 +13,7 @@ use super::earlier::{Choice, Earlier};
 use crate::folder::{FolderError, Part};
 use crate::making::{band, item_digest, left_out, rank, sha256};
 use crate::plan::{Best, Item, Member, Plan};
+use crate::workers::all_at_once;
 
 /// For each item the numbers of its members, from 1, in order; nothing where all are made.
 pub(super) struct Choices {
@@ -168,17 +169,7 @@ fn best_of(
         }
         (kept, failed)
     };
-    let shares: Vec<(Vec<Ranked>, Vec<u64>)> = std::thread::scope(|scope| {
-        let workers: Vec<_> = (0..workers.max(1))
-            .map(|_| scope.spawn(|| rules.batch(work)))
-            .collect();
-        let joined = workers.into_iter().map(|worker| {
-            worker
-                .join()
-                .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
-        });
-        joined.collect()
-    });
+    let shares = all_at_once(workers, || rules.batch(work), |_| ());
     if stop.load(Relaxed) {
         return None;
     }

@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use serde::{Deserialize, Serialize};
 
 use super::Place;
-use crate::folder::{Folder, FolderError, for_each_line, holds, record_at, stays_inside};
+use crate::folder::{Folder, FolderError, LOCK, for_each_line, holds, record_at, stays_inside};
 use crate::manifest::{Seal, seal};
 use crate::record::{File, Outcome, Record};
 
@@ -286,7 +286,7 @@ pub(super) fn shares_in(folder: &Folder) -> Vec<PathBuf> {
     let locks = found.iter().filter_map(|share| {
         let name = share.file_name()?.to_str()?;
         let suffix = name.strip_prefix("collection")?.strip_suffix(".json")?;
-        Some(folder.place(&format!(".hitchwork-lock{suffix}")))
+        Some(folder.place(&format!("{LOCK}{suffix}")))
     });
     let locks: Vec<PathBuf> = locks.collect();
     found.extend(locks);
