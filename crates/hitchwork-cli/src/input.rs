@@ -9,7 +9,7 @@ use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
 use hitchwork_rules::{
-    Folder, Limits, Rule, Rules, Settings, Sources as _, built_in_names, nearest,
+    Folder, Limits, Rule, Rules, Settings, Sources as _, built_in_names, did_you_mean,
 };
 
 use crate::arguments::Subject;
@@ -134,11 +134,9 @@ fn find(name: &str) -> Result<Found, Trouble> {
     let file = own
         .iter()
         .find(|own| Path::new(name).file_name() == Some(OsStr::new(own)));
-    let near = nearest(name, built_in_names());
-    let meant = match (file, near) {
-        (Some(_), _) => format!("did you mean the file {name}.rhai? "),
-        (None, Some(near)) => format!("did you mean {near}? "),
-        (None, None) => String::new(),
+    let meant = match file {
+        Some(_) => format!("did you mean the file {name}.rhai? "),
+        None => did_you_mean(name, built_in_names()),
     };
     let names: Vec<&str> = built_in_names().collect();
     Err(Trouble::new(
@@ -148,10 +146,19 @@ fn find(name: &str) -> Result<Found, Trouble> {
 }
 
 pub(crate) fn settings(subject: &Subject) -> Result<Settings, Trouble> {
-    let mut settings = Settings::new().seed(subject.seed.unwrap_or(0));
+    let mut settings = fixed(subject)?.seed(subject.seed.unwrap_or(0));
     for (name, value) in &subject.settings {
         settings = settings.set(name, value.as_str());
     }
+    Ok(match subject.length_mm() {
+        Some(length_mm) => settings.length_mm(length_mm),
+        None => settings,
+    })
+}
+
+/// The settings that the live page does not let anybody turn: palette and gauge.
+pub(crate) fn fixed(subject: &Subject) -> Result<Settings, Trouble> {
+    let mut settings = Settings::new();
     if let Some(palette) = &subject.palette {
         settings = match palette_file(palette)? {
             Some(own) => {
@@ -161,13 +168,10 @@ pub(crate) fn settings(subject: &Subject) -> Result<Settings, Trouble> {
             None => settings.palette(palette),
         };
     }
-    if let Some(length_mm) = subject.length_mm() {
-        settings = settings.length_mm(length_mm);
-    }
-    if let Some((gauge, _)) = subject.gauge()? {
-        settings = settings.gauge(gauge);
-    }
-    Ok(settings)
+    Ok(match subject.gauge()? {
+        Some((gauge, _)) => settings.gauge(gauge),
+        None => settings,
+    })
 }
 
 /// The palette in a file, if the name is that of one.

@@ -9,7 +9,7 @@ use hitchwork_core::file;
 use hitchwork_core::proof::Report;
 use hitchwork_draw::html::plain;
 use hitchwork_draw::web;
-use hitchwork_rules::nearest;
+use hitchwork_rules::did_you_mean;
 use maud::{DOCTYPE, html};
 
 use crate::folder::FolderError;
@@ -70,9 +70,7 @@ pub fn class_list(
         .filter(|record| matches!(record.outcome, Outcome::Made(_)));
     let known: Vec<&str> = made.map(|record| record.name.as_str()).collect();
     if let Some(unknown) = names.iter().find(|name| !known.contains(&name.as_str())) {
-        let meant = nearest(unknown, known.iter().copied())
-            .map(|near| format!("did you mean {near}? "))
-            .unwrap_or_default();
+        let meant = did_you_mean(unknown, known.iter().copied());
         return Err(FolderError::new(
             format!("the collection has no band called {unknown}"),
             format!(

@@ -55,4 +55,4 @@ pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Builder, Made, Rules};
 pub use sources::{Folder, Source, Sources};
-pub use translate::nearest;
+pub use translate::{did_you_mean, did_you_mean_quoted, nearest};

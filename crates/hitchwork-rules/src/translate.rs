@@ -48,6 +48,33 @@ pub fn nearest<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) -> Opti
     (letters > 1 && distance(&near) <= (letters / 3).max(1)).then_some(near)
 }
 
+/// The beginning of a help that asks about the name nearest to a misspelt one; nothing where
+/// none is near.
+///
+/// ```
+/// let tides = ["ebb", "flood", "slack"];
+/// assert_eq!(hitchwork_rules::did_you_mean("flod", tides), "did you mean flood? ");
+/// assert_eq!(hitchwork_rules::did_you_mean("storm", tides), "");
+/// ```
+#[must_use]
+pub fn did_you_mean<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) -> String {
+    nearest(name, names).map_or_else(String::new, |near| format!("did you mean {near}? "))
+}
+
+/// The same for names that stand in quotes.
+///
+/// ```
+/// let palettes = ["harbour", "low tide"];
+/// assert_eq!(
+///     hitchwork_rules::did_you_mean_quoted("low tied", palettes),
+///     "did you mean \"low tide\"? "
+/// );
+/// ```
+#[must_use]
+pub fn did_you_mean_quoted<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) -> String {
+    nearest(name, names).map_or_else(String::new, |near| format!("did you mean \"{near}\"? "))
+}
+
 impl Translator {
     pub(crate) fn new(functions: &[rhai::Shared<Module>], limits: Limits) -> Self {
         let mut forms = BTreeMap::<String, Vec<String>>::new();

@@ -6,7 +6,7 @@ use hitchwork_core::colour::{
 };
 use hitchwork_core::craft::Gauge;
 use hitchwork_draw::swatches;
-use hitchwork_rules::nearest;
+use hitchwork_rules::did_you_mean_quoted;
 use owo_colors::OwoColorize;
 use serde::Serialize;
 
@@ -120,9 +120,7 @@ fn named_palette(name: &str) -> Result<Palette, Trouble> {
             .into_iter()
             .map(|palette| palette.name)
             .collect();
-        let meant = nearest(name, names.iter().map(String::as_str))
-            .map(|near| format!("did you mean \"{near}\"? "))
-            .unwrap_or_default();
+        let meant = did_you_mean_quoted(name, names.iter().map(String::as_str));
         Trouble::new(
             format!("there is no palette called \"{name}\""),
             format!(

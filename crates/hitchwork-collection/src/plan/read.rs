@@ -6,7 +6,9 @@ use std::path::Path;
 
 use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
 use hitchwork_core::craft::{Ease, Gauge, Habits, Pace, WRISTS, Yarn, knotted_mm_for_wrist};
-use hitchwork_rules::{Error, Expression, Folder, Rule, Rules, built_in_names, nearest};
+use hitchwork_rules::{
+    Error, Expression, Folder, Rule, Rules, built_in_names, did_you_mean, did_you_mean_quoted,
+};
 use serde::Deserialize;
 use toml::{Spanned, Value};
 
@@ -237,9 +239,7 @@ impl Reading<'_> {
             return Ok((rule, seen));
         }
         if !written.ends_with(".rhai") {
-            let meant = nearest(written, built_in_names())
-                .map(|near| format!("did you mean {near}? "))
-                .unwrap_or_default();
+            let meant = did_you_mean(written, built_in_names());
             return Err(self.wrong(
                 format!("there is no built-in rule called {written}"),
                 format!(
@@ -282,9 +282,8 @@ impl Reading<'_> {
             let Some(format) = ending.and_then(PaletteFormat::of_extension) else {
                 let known = built_in_palettes();
                 if known.iter().all(|palette| palette.name != *name) {
-                    let meant = nearest(name, known.iter().map(|palette| palette.name.as_str()))
-                        .map(|near| format!("did you mean \"{near}\"? "))
-                        .unwrap_or_default();
+                    let known = known.iter().map(|palette| palette.name.as_str());
+                    let meant = did_you_mean_quoted(name, known);
                     return Err(self.wrong(
                         format!("there is no palette called \"{name}\""),
                         format!("{meant}`hitchwork colours palettes` lists them; one of your own is named with its ending, such as \"class.csv\""),

@@ -12,7 +12,7 @@ use super::{
 };
 use crate::error::Diagnostic;
 use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
-use crate::translate::nearest;
+use crate::translate::did_you_mean;
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "chances", chances);
@@ -116,9 +116,7 @@ impl Wishes {
                 _ => return wrong("give a whole number, from 1"),
             },
             _ => {
-                let meant = nearest(name, WISHES)
-                    .map(|near| format!("did you mean {near}? "))
-                    .unwrap_or_default();
+                let meant = did_you_mean(name, WISHES);
                 return Err(wrong_value(
                     format!("random rows have no setting called {name}"),
                     format!("{meant}there are {}", WISHES.join(", ")),
@@ -175,9 +173,7 @@ fn weights(kinds: Map) -> Outcome<[u32; 4]> {
     let mut weights = [0; 4];
     for (name, weight) in kinds {
         let Some(at) = names.iter().position(|known| *known == name.as_str()) else {
-            let meant = nearest(&name, names.iter().map(String::as_str))
-                .map(|near| format!("did you mean {near}? "))
-                .unwrap_or_default();
+            let meant = did_you_mean(&name, names.iter().map(String::as_str));
             return Err(wrong_value(
                 format!("there is no kind of knot called {name}"),
                 format!("{meant}the kinds are {}", names.join(", ")),

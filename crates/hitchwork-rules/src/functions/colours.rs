@@ -10,7 +10,7 @@ use rhai::{Array, ImmutableString};
 use super::{type_name, whole_numbers, wrong_arguments};
 use crate::run::{Outcome, Run, refused, wrong_value};
 use crate::spread::remembered;
-use crate::translate::nearest;
+use crate::translate::did_you_mean_quoted;
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Colour>("colour");
@@ -26,9 +26,7 @@ fn named(context: &NativeCallContext, name: &str) -> Outcome<Palette> {
         .iter()
         .map(|palette| palette.name.as_str())
         .collect();
-    let meant = nearest(name, names.iter().copied())
-        .map(|near| format!("did you mean \"{near}\"? "))
-        .unwrap_or_default();
+    let meant = did_you_mean_quoted(name, names.iter().copied());
     Err(wrong_value(
         format!("there is no palette called \"{name}\""),
         format!("{meant}there are: {}", names.join(", ")),

@@ -15,7 +15,7 @@ use crate::rules::names;
 use crate::run::{Outcome, Run, stop, wrong_value};
 use crate::sketch::Sketch;
 use crate::sources::{Source, is_plain};
-use crate::translate::nearest;
+use crate::translate::did_you_mean;
 
 /// How many rules may be at work, each inside the one before it.
 const MOST_INSIDE: usize = 16;
@@ -50,9 +50,7 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
     let source = found.or_else(built_in).ok_or_else(|| {
         let mut names = own.map_or(Vec::new(), |own| own.names());
         names.extend(library::built_in_names().map(str::to_owned));
-        let meant = nearest(name, names.iter().map(String::as_str))
-            .map(|near| format!("did you mean {near}? "))
-            .unwrap_or_default();
+        let meant = did_you_mean(name, names.iter().map(String::as_str));
         wrong_value(
             format!("there is no rule called {name}"),
             format!("{meant}{help}"),

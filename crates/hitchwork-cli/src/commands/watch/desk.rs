@@ -74,25 +74,12 @@ impl Desk {
             command: String::new(),
             took_ms: 0.0,
         }));
-        let mut base = Settings::new();
-        if let Some((gauge, _)) = subject.gauge()? {
-            base = base.gauge(gauge);
-        }
-        if let Some(palette) = &subject.palette {
-            base = match input::palette_file(palette)? {
-                Some(own) => {
-                    let name = own.name.clone();
-                    base.own_palette(own).palette(name)
-                }
-                None => base.palette(palette),
-            };
-        }
         Ok(Self {
             rules: input::rules(subject),
             rule: subject.rule.clone(),
             name,
             out,
-            base,
+            base: input::fixed(subject)?,
             wanted: Mutex::new(Wanted {
                 wishes,
                 number: 1,
