@@ -28,7 +28,8 @@ pub(crate) fn write(
     // Pictures lie in files beside the page, which a browser knows under `file:`.
     let style = lettered(SCRIPT, &letters()) + STYLE;
     let more = "img-src file: 'self' data:; font-src data:; ";
-    let policy = web::policy(&style, Some(SCRIPT), more);
+    let script = web::script(SCRIPT);
+    let policy = web::policy(&style, Some(&script), more);
     let head = html! {
         (DOCTYPE)
         (PreEscaped("<html lang=\"en\">\n"))
@@ -57,7 +58,7 @@ pub(crate) fn write(
         Ok(())
     })?;
     out.write_all(b"\n]}</script>\n<script>")?;
-    out.write_all(SCRIPT.as_bytes())?;
+    out.write_all(script.as_bytes())?;
     out.write_all(b"</script>\n</body>\n</html>\n")
 }
 

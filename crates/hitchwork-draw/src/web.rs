@@ -19,6 +19,14 @@ pub fn policy(style: &str, script: Option<&str>, more: &str) -> String {
     )
 }
 
+/// A page's script, after what scripts that build elements have in common: `by(id)` finds
+/// one, and `el(tag, attributes, ...children)` makes one; attributes that are false or not
+/// there are left away.
+#[must_use]
+pub fn script(own: &str) -> String {
+    include_str!("web/elements.js").to_owned() + own
+}
+
 fn digest(text: &str) -> String {
     format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
 }

@@ -1,23 +1,12 @@
-"use strict";
 // The members stand in the page as data; a page of them is shown at a time, so that a
 // collection of thousands is as quick as one of ten.
 const data = JSON.parse(document.getElementById("members").textContent);
 const members = data.members;
-const by = (id) => document.getElementById(id);
 const PAGE = 60;
 const chosen = new Set();
 let shown = [], first = 0;
 
 const words = members.map((m) => [m.name, m.title, m.rule, m.palette || "", m.settings, m.colours.map((c) => c[0]).join(" ")].join(" ").toLowerCase());
-const el = (tag, attributes, ...children) => {
-  const made = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes || {})) {
-    if (value === true) made.setAttribute(name, "");
-    else if (value !== false && value !== undefined && value !== null) made.setAttribute(name, value);
-  }
-  made.append(...children.filter((child) => child !== null && child !== undefined));
-  return made;
-};
 const path = (file) => file.split("/").map(encodeURIComponent).join("/");
 const file = (m, ending) => m.files.find((f) => f.endsWith(ending));
 const value = (m, name) => m.figures[data.figures.findIndex((f) => f[0] === name)];

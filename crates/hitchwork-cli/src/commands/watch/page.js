@@ -1,16 +1,5 @@
-"use strict";
 // The page listens for news and shows them; whatever is touched becomes a wish.
-const by = (id) => document.getElementById(id);
 const token = document.querySelector("meta[name=token]").content;
-const el = (tag, attributes, ...children) => {
-  const made = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes || {})) {
-    if (value === true) made.setAttribute(name, "");
-    else if (value !== false && value !== undefined && value !== null) made.setAttribute(name, value);
-  }
-  made.append(...children.filter((child) => child !== null && child !== undefined));
-  return made;
-};
 let view = null, wishes = null, shape = "", picture = -1, shown = "fabric", zoom = 0;
 const before = [];
 const pins = [];

@@ -14,7 +14,8 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
     // Sent by the server, for only there may it forbid to be framed.
     let more =
         "img-src 'self' blob: data:; font-src data:; connect-src 'self'; frame-ancestors 'none'; ";
-    let policy = web::policy(&style, Some(SCRIPT), more);
+    let script = web::script(SCRIPT);
+    let policy = web::policy(&style, Some(&script), more);
     let token = html! { meta name="token" content=(token); };
     let page = html! {
         (DOCTYPE)
@@ -77,7 +78,7 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         ul.findings #findings aria-label="findings" {}
                     }
                 }
-                script { (PreEscaped(SCRIPT)) }
+                script { (PreEscaped(script)) }
             }
         }
     };
