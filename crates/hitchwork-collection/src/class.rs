@@ -12,7 +12,7 @@ use hitchwork_draw::web;
 use hitchwork_rules::did_you_mean;
 use maud::{DOCTYPE, html};
 
-use crate::folder::FolderError;
+use crate::folder::{FolderError, reason};
 use crate::manifest;
 use crate::record::Outcome;
 
@@ -108,7 +108,10 @@ fn one(folder: &Path, name: &str) -> Result<Chosen, FolderError> {
     let path = folder.join(format!("{name}/{name}.band.json"));
     let help = "run collect with the plan again: it makes anew what is missing";
     let bytes = fs::read(&path).map_err(|error| {
-        FolderError::new(format!("{} cannot be read: {error}", path.display()), help)
+        FolderError::new(
+            format!("{} cannot be read: {}", path.display(), reason(&error)),
+            help,
+        )
     })?;
     let band = file::read(&bytes)
         .map_err(|error| FolderError::new(format!("{}: {error}", path.display()), help))?;

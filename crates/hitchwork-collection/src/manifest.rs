@@ -106,7 +106,10 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
     };
     let unreadable = |error: io::Error| {
         FolderError::new(
-            format!("the records of the collection cannot be read: {error}"),
+            format!(
+                "the records of the collection cannot be read: {}",
+                folder::reason(&error)
+            ),
             "run the same command again",
         )
     };
@@ -389,7 +392,7 @@ pub fn each_record(folder: &Path, each: &mut dyn FnMut(Record)) -> Result<String
             "run `hitchwork collect` with the plan again: it makes the manifest anew, and only those members that are not whole",
         )
     };
-    let unread = |error: io::Error| refused(&format!("cannot be read: {error}"));
+    let unread = |error: io::Error| refused(&format!("cannot be read: {}", folder::reason(&error)));
     let mut first = String::new();
     let file = fs::File::open(&path).map_err(unread)?;
     // An end in the midst of a letter is told below, like any other.

@@ -470,8 +470,9 @@ impl Record {
 fn unreadable(folder: &Folder, error: &io::Error) -> FolderError {
     FolderError::new(
         format!(
-            "the records in {} cannot be read: {error}",
-            folder.path().display()
+            "the records in {} cannot be read: {}",
+            folder.path().display(),
+            folder::reason(error)
         ),
         "run the same command again",
     )
@@ -499,9 +500,10 @@ fn move_out(folder: &Folder, out: &Path, files: &[File]) -> Result<usize, Folder
         moved.map_err(|error| {
             FolderError::new(
                 format!(
-                    "{} cannot be moved to {}: {error}",
+                    "{} cannot be moved to {}: {}",
                     from.display(),
-                    to.display()
+                    to.display(),
+                    folder::reason(&error)
                 ),
                 "choose another folder with --move-out; nothing was lost",
             )

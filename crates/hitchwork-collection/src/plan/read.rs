@@ -15,6 +15,7 @@ use toml::{Spanned, Value};
 use super::name::{ALWAYS, Template, refused};
 use super::values::{self, Seeds};
 use super::{Best, Hand, Item, MOST_MEMBERS, Part, Plan};
+use crate::folder::reason;
 
 /// The most bytes of a plan.
 const MOST_BYTES: usize = 1 << 20;
@@ -252,7 +253,11 @@ impl Reading<'_> {
         let read = std::fs::read_to_string(&path);
         let text = read.map_err(|error| {
             self.wrong(
-                format!("the rule {} cannot be read: {error}", path.display()),
+                format!(
+                    "the rule {} cannot be read: {}",
+                    path.display(),
+                    reason(&error)
+                ),
                 "rules are looked for from the folder in which the plan lies",
                 Some(name.span()),
             )

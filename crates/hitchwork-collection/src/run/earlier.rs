@@ -9,7 +9,9 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use serde::{Deserialize, Serialize};
 
 use super::Place;
-use crate::folder::{Folder, FolderError, LOCK, for_each_line, holds, record_at, stays_inside};
+use crate::folder::{
+    Folder, FolderError, LOCK, for_each_line, holds, reason, record_at, stays_inside,
+};
 use crate::manifest::{Seal, seal};
 use crate::record::{File, Outcome, Record};
 
@@ -107,7 +109,11 @@ impl Earlier {
         earlier.read(MANIFEST)?;
         earlier.manifest = seal(&folder.manifest()).map_err(|error| {
             FolderError::new(
-                format!("{} cannot be read: {error}", folder.manifest().display()),
+                format!(
+                    "{} cannot be read: {}",
+                    folder.manifest().display(),
+                    reason(&error)
+                ),
                 "mend that, or choose another folder with --out",
             )
         })?;
@@ -136,7 +142,7 @@ impl Earlier {
         });
         read.map_err(|error| {
             FolderError::new(
-                format!("{} cannot be read: {error}", path.display()),
+                format!("{} cannot be read: {}", path.display(), reason(&error)),
                 "mend that, or choose another folder with --out",
             )
         })
