@@ -75,5 +75,5 @@ export const shown = (page) =>
 /** What the tracker shows at the moment, as words. */
 export const words = (page, selector) => page.$eval(selector, (element) => element.textContent.replace(/\s+/g, ' ').trim());
 
-/** Chooses a hand: 0 as designed, 1 mirrored. */
-export const choose = (page, hand) => page.click(`input[name="hand"][value="${hand}"]`);
+/** Chooses a hand: 0 as designed, 1 mirrored. A sheet that still scrolls to its row is waited for. */
+export const choose = (page, hand) => page.locator(`input[name="hand"][value="${hand}"]`).click();
