@@ -68,7 +68,7 @@ impl Regions {
 
 impl Look {
     /// The look of a band; nothing where its colours come round only after more than
-    /// [`MOST_KNOTS_SEEN`] knots.
+    /// [`MOST_KNOTS_SEEN`](super::MOST_KNOTS_SEEN) knots.
     #[must_use]
     #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
     pub fn of(band: &Band) -> Option<Self> {
@@ -135,7 +135,7 @@ pub struct Texture {
 
 impl Texture {
     /// The texture of a band; nothing where its colours come round only after more than
-    /// [`MOST_KNOTS_SEEN`] knots.
+    /// [`MOST_KNOTS_SEEN`](super::MOST_KNOTS_SEEN) knots.
     #[must_use]
     #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
     pub fn of(band: &Band) -> Option<Self> {
