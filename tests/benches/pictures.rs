@@ -4,9 +4,12 @@
 //! 60 repeats and one of 40 threads and 200 repeats: how long the fabric takes as SVG
 //! together with writing it to a file, against writing the same bytes from memory to a file
 //! in the same run (target: within 3 times); bytes for a knot, plain and compressed (target:
-//! under 40); that it is linear; and the times of the chart and of PNG at twice its size.
+//! under 40); that it is linear; the times of the chart and of PNG at twice its size; and
+//! how long a view as large as a screen takes when it is painted from the SVG, when it is
+//! pressed from stamps for the first time, and when the stamps are there.
 #![allow(clippy::print_stdout, reason = "the figures are what a reader wants")]
 
+use std::cell::RefCell;
 use std::fs;
 use std::hint::black_box;
 use std::io::Write;
@@ -17,6 +20,7 @@ use flate2::write::GzEncoder;
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::fabric::Fabric;
+use hitchwork_draw::fabric::{Stamps, View};
 use hitchwork_draw::{fabric, png, strands};
 use hitchwork_tests::made;
 
@@ -86,10 +90,39 @@ fn fabric_as_svg(folder: &std::path::Path, threads: u16, repeats: u32) {
     );
 }
 
+/// The whole band across a screen of 860 pixels.
+fn a_view(threads: u16, repeats: u32) {
+    let band = band(threads, repeats);
+    let tied = Fabric::of(&band);
+    let lay = || fabric::Picture::new(&band, &tied, &fabric::Options::default()).expect("small");
+    let scale = 860.0 / lay().size().0;
+    let paint = |stamps: &mut Stamps| {
+        let picture = lay();
+        let view = View::whole(&picture, scale).expect("small");
+        black_box(stamps.paint(&picture, &view).expect("paintable"));
+    };
+    let stamps = RefCell::new(Stamps::default());
+    let svg = || drop(black_box(png::render(&lay().svg(), scale)));
+    let [painted, cut, pressed] = medians(
+        11,
+        [&svg, &|| paint(&mut Stamps::default()), &|| {
+            paint(&mut stamps.borrow_mut());
+        }],
+    );
+    println!(
+        "a view of {threads} threads, {repeats} repeats: {painted:?} from the SVG, {cut:?} cutting stamps ({:.1} times as fast), {pressed:?} pressing them ({:.1} times)",
+        painted.as_secs_f64() / cut.as_secs_f64(),
+        painted.as_secs_f64() / pressed.as_secs_f64(),
+    );
+}
+
 fn main() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     for (threads, repeats) in [(12, 60), (12, 240), (12, 960), (40, 200), (40, 400)] {
         fabric_as_svg(folder.path(), threads, repeats);
+    }
+    for (threads, repeats) in [(12, 60), (40, 200)] {
+        a_view(threads, repeats);
     }
     for (threads, repeats) in [(12, 60), (40, 200)] {
         let band = band(threads, repeats);

@@ -7,19 +7,25 @@
 
 mod axes;
 mod ends;
+mod laid;
 mod look;
 pub(crate) mod pen;
+mod stamps;
 mod tile;
 
+use std::collections::BTreeSet;
 use std::fmt::Write;
 
 use hitchwork_core::band::{Band, Part};
-use hitchwork_core::fabric::{Fabric, Pass, Thread};
+use hitchwork_core::colour::Srgb;
+use hitchwork_core::fabric::{Fabric, Thread};
 
 pub use self::axes::Aspect;
-use self::ends::{Setting, Which};
-use self::look::{Along, COLUMN, Lie, Look};
-use self::pen::{Bounds, push_number, short};
+use self::ends::{Drawn, Setting, Which};
+use self::laid::{Laid, runs};
+use self::look::{COLUMN, Look};
+use self::pen::{Bounds, Point, pair, push_number, short};
+pub use self::stamps::{Stamps, View};
 pub use self::tile::tile;
 use crate::error::{Error, Problem};
 use crate::ink::title;
@@ -29,6 +35,13 @@ use crate::xml::escaped;
 const MAX_KNOTS: u64 = 40_000;
 /// The room around the band, in hundredths of a column.
 const MARGIN: f64 = 130.0;
+/// The light comes from the upper left, and not from a point.
+const SHADOW_MOVE: Point = (22.0, 40.0);
+const SHADOW_BLUR: f64 = 26.0;
+const SHADOW_PERCENT: u8 = 38;
+const SHADOW: Srgb = Srgb::new(0x2b, 0x21, 0x15);
+/// Where four knots meet it is dark.
+const CHINK: Srgb = Srgb::new(0x24, 0x1c, 0x18);
 const LEAST_PIXELS_PER_MM: f64 = 0.01;
 const MOST_PIXELS_PER_MM: f64 = 1_000.0;
 
@@ -85,22 +98,7 @@ impl Default for Options {
 /// When the picture would show too many knots, no repeat at all, or its size in pixels
 /// for a millimetre is absurd.
 pub fn svg(band: &Band, fabric: &Fabric, options: &Options) -> Result<String, Error> {
-    check_scale(options)?;
-    let repeats = options.repeats.unwrap_or(u32::MAX).min(band.repeats());
-    if repeats == 0 {
-        return Err(Problem::NoRepeats.into());
-    }
-    check_size(band, repeats)?;
-    if repeats == band.repeats() {
-        return Ok(Picture::new(band, fabric, repeats, options).write(band, options.table));
-    }
-    let mut parts = band.clone().into_parts();
-    parts.repeats = repeats;
-    let shorter = Band::new(parts).expect("a band with fewer repeats is a band");
-    Ok(
-        Picture::new(&shorter, &Fabric::of(&shorter), band.repeats(), options)
-            .write(band, options.table),
-    )
+    Ok(Picture::new(band, fabric, options)?.svg())
 }
 
 fn check_scale(options: &Options) -> Result<(), Error> {
@@ -168,62 +166,66 @@ pub fn repeats_to_draw(band: &Band) -> u32 {
     u32::try_from(enough).unwrap_or(fit).clamp(1, fit)
 }
 
-/// What has been tied so far.
-struct Tied {
-    /// For each position: the seam that its thread came out of, once it has been tied.
-    left_at: Vec<Option<i64>>,
-    /// For each position: the seam of its first knot.
-    first_seams: Vec<i64>,
-    /// The levels and columns of the knots.
-    places: Vec<(i64, i64)>,
-    /// Where the columns lie, and the levels, as they are written.
-    across: Vec<String>,
-    down: Numerals,
-    /// Only what lies in these half rows is drawn, and from the first of them on.
-    window: Option<(i64, i64)>,
-}
-
-impl Tied {
-    fn nothing(threads: usize, window: Option<(i64, i64)>) -> Self {
-        Self {
-            left_at: vec![None; threads],
-            first_seams: vec![-1; threads],
-            places: Vec::new(),
-            across: across(threads),
-            down: Numerals::default(),
-            window,
-        }
-    }
-
-    /// Whether something between two levels touches what is drawn.
-    fn shows(&self, from: i64, to: i64) -> bool {
-        self.window
-            .is_none_or(|(first, end)| to >= first - 2 && from <= end + 2)
-    }
-
-    /// A level as it is drawn.
-    fn drawn(&self, level: i64) -> i64 {
-        level - self.window.map_or(0, |(first, _)| first)
-    }
-}
-
-/// The layers of a picture, from the table upwards.
-struct Picture {
+/// The finished band, laid out but not yet drawn: where everything lies and how it looks.
+///
+/// One picture can be written as SVG, and be painted in pixels part by part with [`Stamps`].
+pub struct Picture {
+    title: String,
     look: Look,
-    threads: usize,
+    laid: Laid,
+    /// Start and finish.
+    ends: Vec<Drawn>,
+    /// The colours of their wraps.
+    end_rounds: BTreeSet<u16>,
+    /// What is marked on it.
+    marks: String,
     bounds: Bounds,
     upright: bool,
+    table: bool,
     pixels_per_unit: f64,
-    shadow: String,
-    chinks: String,
-    under: String,
-    open: String,
-    knots: String,
-    above: String,
     words: String,
 }
 
+/// What of the plane a picture shows, in hundredths of a column, the band lying as wished.
+struct Frame {
+    x: f64,
+    y: f64,
+    width: f64,
+    height: f64,
+}
+
 impl Picture {
+    /// Lays out the finished band.
+    ///
+    /// # Errors
+    /// When the picture would show too many knots, no repeat at all, or its size in pixels
+    /// for a millimetre is absurd.
+    pub fn new(band: &Band, fabric: &Fabric, options: &Options) -> Result<Self, Error> {
+        check_scale(options)?;
+        let repeats = options.repeats.unwrap_or(u32::MAX).min(band.repeats());
+        if repeats == 0 {
+            return Err(Problem::NoRepeats.into());
+        }
+        check_size(band, repeats)?;
+        if repeats == band.repeats() {
+            return Ok(Self::whole(band, fabric, repeats, options));
+        }
+        let mut parts = band.clone().into_parts();
+        parts.repeats = repeats;
+        let shorter = Band::new(parts).expect("a band with fewer repeats is a band");
+        let tied = Fabric::of(&shorter);
+        Ok(Self::whole(&shorter, &tied, band.repeats(), options))
+    }
+
+    /// Its own width and height in pixels.
+    #[must_use]
+    pub fn size(&self) -> (f64, f64) {
+        let Frame { width, height, .. } = self.frame();
+        // As it is written, with one decimal.
+        let pixels = |units: f64| (units * self.pixels_per_unit * 10.0).round() / 10.0;
+        (pixels(width), pixels(height))
+    }
+
     fn empty(band: &Band, fabric: &Fabric, options: &Options, what: &str, words: String) -> Self {
         let look = Look::new(band, options.upright, what);
         let half_rows = f64::from(fabric.half_rows());
@@ -235,22 +237,21 @@ impl Picture {
             ),
         );
         Self {
+            title: title(band).to_owned(),
             look,
-            threads: usize::from(band.thread_count()),
+            laid: Laid::nothing(band.thread_count(), None),
+            ends: Vec::new(),
+            end_rounds: BTreeSet::new(),
+            marks: String::new(),
             bounds,
             upright: options.upright,
+            table: options.table,
             pixels_per_unit: options.pixels_per_mm * band.gauge().column_mm / COLUMN,
-            shadow: String::new(),
-            chinks: String::new(),
-            under: String::new(),
-            open: String::new(),
-            knots: String::new(),
-            above: String::new(),
             words,
         }
     }
 
-    fn new(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> Self {
+    fn whole(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> Self {
         let mut words = description(band, fabric, in_all, options);
         let marked = options.symmetry.map(|aspect| {
             let pattern = axes::pattern(band, aspect);
@@ -258,67 +259,18 @@ impl Picture {
             pattern
         });
         let mut picture = Self::empty(band, fabric, options, "whole", words);
-        let written = "writing to a string does not fail";
-        picture.draw(band, fabric).expect(written);
+        picture.lay(band, fabric);
         if let Some(pattern) = marked.flatten() {
-            picture.mark(band, fabric, &pattern).expect(written);
+            picture
+                .mark(band, fabric, &pattern)
+                .expect("writing to a string does not fail");
         }
         picture
     }
 
-    /// Ties one pass: its knots, and the open threads that lead to them.
-    fn tie(&mut self, pass: Pass<'_>, fabric: &Fabric, tied: &mut Tied) {
-        let mut order: Vec<Thread> = pass.order_before().to_vec();
-        let count = order.len();
-        self.knots.push_str("<g>");
-        for knot in pass.knots() {
-            let level = i64::from(knot.level);
-            let right = usize::from(knot.column.number());
-            for at in [right - 1, right] {
-                match tied.left_at[at].replace(level) {
-                    Some(seam) if tied.shows(seam, level) => {
-                        let (from, to) = (tied.drawn(seam), tied.drawn(level) - 1);
-                        self.open_thread(at, count, from, to, fabric.colour(order[at]));
-                    }
-                    Some(_) => {}
-                    None => tied.first_seams[at] = level - 1,
-                }
-            }
-            if knot.kind.changes_places() {
-                order.swap(right - 1, right);
-            }
-            if !tied.shows(level, level) {
-                continue;
-            }
-            let level = tied.drawn(level);
-            let colour = fabric.colour(knot.working);
-            self.knots
-                .push_str(self.look.knot(colour, Lie::of(knot.kind)));
-            self.knots.push_str(&tied.across[right]);
-            self.knots.push_str(r#"" y=""#);
-            let half_row = self.look.half_row;
-            self.knots
-                .push_str(tied.down.at(level, |level| units(level) * half_row));
-            self.knots.push_str(r#""/>"#);
-            tied.places.push((level, i64::from(knot.column.number())));
-        }
-        self.knots.push_str("</g>\n");
-    }
-
-    fn draw(&mut self, band: &Band, fabric: &Fabric) -> std::fmt::Result {
-        let count = usize::from(band.thread_count());
-        let mut tied = Tied::nothing(count, None);
-        for pass in fabric.passes() {
-            self.tie(pass, fabric, &mut tied);
-        }
-        let Tied {
-            left_at,
-            first_seams,
-            mut places,
-            ..
-        } = tied;
-        let last_seams: Vec<i64> = left_at.iter().map(|seam| seam.unwrap_or(-1)).collect();
-
+    /// Lays the whole band with its ends.
+    fn lay(&mut self, band: &Band, fabric: &Fabric) {
+        let mut laid = Laid::whole(fabric);
         let colours = |order: &[Thread]| {
             order
                 .iter()
@@ -332,6 +284,7 @@ impl Picture {
             .unwrap_or_default();
         let (first_colours, last_colours) = (colours(&first_order), colours(fabric.final_order()));
         let (first_levels, last_levels) = (fabric.first_levels(), fabric.last_levels());
+        let (first_seams, last_seams) = (laid.first_seams.clone(), laid.last_seams());
         let start = Setting {
             which: Which::Start,
             end: band.start(),
@@ -348,51 +301,64 @@ impl Picture {
         };
         for end in [start, finish] {
             let drawn = end.draw(&mut self.look, &mut self.bounds);
-            for (at, seam) in drawn.seams.iter().flatten().enumerate() {
-                let (from, to) = (*seam.min(&end.seams[at]), *seam.max(&end.seams[at]));
-                self.open_thread(at, count, from, to, end.colours[at]);
+            for (at, seam) in (0_u16..).zip(drawn.seams.iter().flatten()) {
+                let fabric_seam = end.seams[usize::from(at)];
+                let (from, to) = (*seam.min(&fabric_seam), *seam.max(&fabric_seam));
+                laid.run_openly(at, from, to, end.colours[usize::from(at)]);
             }
-            self.under.push_str(&drawn.below);
-            self.above.push_str(&drawn.above);
-            for (path, width) in drawn.shadow {
-                write!(
-                    self.shadow,
-                    r##"<path d="{path}" stroke-width="{}"/>"##,
-                    short(width)
-                )?;
-            }
-            places.extend(drawn.knots);
+            laid.bundle_knots.extend(&drawn.knots);
+            self.ends.push(drawn);
         }
-        self.silhouette(places);
-        Ok(())
+        self.end_rounds = self.look.rounds().clone();
+        self.show(laid);
     }
 
-    fn open_thread(&mut self, at: usize, count: usize, from: i64, to: i64, colour: u16) {
-        if to <= from {
-            return;
+    /// What has been laid is what is shown.
+    fn show(&mut self, laid: Laid) {
+        for knot in &laid.knots {
+            self.look.ask_knot(knot.colour, knot.lie);
         }
-        let along = match at {
-            0 => Along::LeftEdge,
-            at if at + 1 == count => Along::RightEdge,
-            _ => Along::Inside,
-        };
-        self.open.push_str(r##"<use href="#"##);
-        self.open
-            .push_str(self.look.open_thread(colour, along, to - from));
-        self.open.push_str(r#"" x="#);
-        let at = f64::from(u16::try_from(at).expect("MAX_THREADS fits"));
-        place(
-            &mut self.open,
-            (at + 0.5) * COLUMN,
-            (units(from) + 0.5) * self.look.half_row,
-        );
+        for open in &laid.open {
+            self.look
+                .ask_open_thread(open.colour, open.along, open.half_rows());
+        }
+        self.laid = laid;
+    }
+
+    fn write_knots(&self, out: &mut String) {
+        let across = across(self.laid.threads);
+        let mut down = Numerals::default();
+        let half_row = self.look.half_row;
+        let mut from = 0;
+        for to in &self.laid.passes {
+            out.push_str("<g>");
+            for knot in &self.laid.knots[from..*to] {
+                out.push_str(self.look.knot(knot.colour, knot.lie));
+                out.push_str(&across[usize::from(knot.column)]);
+                out.push_str(r#"" y=""#);
+                out.push_str(down.at(knot.level.into(), |level| units(level) * half_row));
+                out.push_str(r#""/>"#);
+            }
+            out.push_str("</g>\n");
+            from = *to;
+        }
+    }
+
+    fn write_open_threads(&self, out: &mut String) {
+        for open in &self.laid.open {
+            out.push_str(r##"<use href="#"##);
+            let half_rows = open.half_rows();
+            out.push_str(self.look.open_thread(open.colour, open.along, half_rows));
+            out.push_str(r#"" x="#);
+            let (x, y) = self.look.open_place(open);
+            place(out, x, y);
+        }
     }
 
     /// The outline of the knots for the shadow, on every level one stretch for each run of
     /// knots that touch; and the dark in the chinks where knots meet corner to corner.
-    fn silhouette(&mut self, places: Vec<(i64, i64)>) {
-        let across = across(self.threads);
-        let levels = ByLevel::new(places);
+    fn silhouette(&self) -> (String, String) {
+        let across = across(self.laid.threads);
         let half_row = self.look.half_row;
         let (up, right) = (short(half_row), short(COLUMN));
         let (half, high) = (half_row * 0.3, short(half_row * 0.3));
@@ -409,20 +375,17 @@ impl Picture {
             out.push(' ');
             out.push_str(y);
         };
+        let levels = self.laid.by_level();
         for (level, columns) in levels.iter() {
             y.clear();
             push_number(&mut y, units(level) * half_row);
             chink_y.clear();
             push_number(&mut chink_y, units(level) * half_row - half);
-            let mut next = columns.iter().copied().peekable();
-            while let Some(first) = next.next() {
-                let mut last = first;
-                while next.next_if_eq(&(last + 2)).is_some() {
-                    last += 2;
-                    if levels.tied(level - 1, last - 1) && levels.tied(level + 1, last - 1) {
-                        start(&mut chinks, last - 1, &chink_y);
-                        chinks.push_str(&sides);
-                    }
+            for run in runs(columns) {
+                let (first, last) = (run[0], run[run.len() - 1]);
+                for corner in levels.chinks(level, run) {
+                    start(&mut chinks, corner, &chink_y);
+                    chinks.push_str(&sides);
                 }
                 let wide = wides.at(last - first, |columns| units(columns) * COLUMN);
                 start(&mut path, first - 1, &y);
@@ -431,92 +394,139 @@ impl Picture {
                 }
             }
         }
-        self.shadow.push_str(r#"<path d=""#);
-        self.shadow.push_str(&path);
-        self.shadow
-            .push_str(r##"" fill="#2b2115" stroke-width="20"/>"##);
-        self.chinks.push_str(r#"<path d=""#);
-        self.chinks.push_str(&chinks);
-        self.chinks.push_str(r##"" fill="#241c18"/>"##);
+        (path, chinks)
     }
 
     /// Writes the layers, with or without what lies under the band.
-    fn write_layers(&self, out: &mut String, turn: &str, table: bool) {
-        let Self { look, shadow, .. } = self;
-        let layers = [
-            &self.under,
-            &self.open,
-            &self.chinks,
-            &self.knots,
-            &self.above,
-        ];
-        let all: usize = layers.iter().map(|layer| layer.len()).sum();
-        out.reserve(all + shadow.len() + 1_000);
+    fn write_layers(&self, out: &mut String, table: bool) {
+        let turn = self.turn();
+        let (outline, chinks) = self.silhouette();
+        out.reserve(2 * outline.len() + chinks.len() + 45 * self.laid.knots.len() + 50_000);
         if table {
-            out.push_str(&format!(
-                r##"<g transform="translate(22 40)" opacity=".38"><g filter="url(#{}blur)"><g transform="{turn}" fill="none" stroke="#2b2115">"##,
-                look.prefix
-            ));
-            out.push_str(shadow);
-            out.push_str("</g></g></g>\n");
+            write!(
+                out,
+                r##"<g transform="translate({})" opacity=".{SHADOW_PERCENT}"><g filter="url(#{}blur)"><g transform="{turn}" fill="none" stroke="{SHADOW}">"##,
+                pair(SHADOW_MOVE),
+                self.look.prefix
+            )
+            .expect("writing to a string does not fail");
+            for (path, width) in self.ends.iter().flat_map(|end| &end.shadow) {
+                write!(
+                    out,
+                    r#"<path d="{path}" stroke-width="{}"/>"#,
+                    short(*width)
+                )
+                .expect("writing to a string does not fail");
+            }
+            out.push_str(r#"<path d=""#);
+            out.push_str(&outline);
+            out.push_str(r#"" fill=""#);
+            out.push_str(&SHADOW.to_string());
+            out.push_str("\" stroke-width=\"20\"/></g></g></g>\n");
         }
-        out.push_str(&format!("<g transform=\"{turn}\">\n"));
-        for layer in layers {
-            out.push_str("<g>");
-            out.push_str(layer);
-            out.push_str("</g>\n");
-        }
-        out.push_str("</g>\n</svg>\n");
+        out.push_str("<g transform=\"");
+        out.push_str(turn);
+        out.push_str("\">\n<g>");
+        self.write_ends(out, |end| &end.below);
+        out.push_str("</g>\n<g>");
+        self.write_open_threads(out);
+        out.push_str("</g>\n<g><path d=\"");
+        out.push_str(&chinks);
+        out.push_str("\" fill=\"");
+        out.push_str(&CHINK.to_string());
+        out.push_str("\"/></g>\n<g>");
+        self.write_knots(out);
+        out.push_str("</g>\n<g>");
+        self.write_ends(out, |end| &end.above);
+        out.push_str(&self.marks);
+        out.push_str("</g>\n</g>\n</svg>\n");
     }
 
-    fn write(&self, band: &Band, table: bool) -> String {
+    fn write_ends(&self, out: &mut String, layer: impl Fn(&Drawn) -> &str) {
+        for end in &self.ends {
+            out.push_str(layer(end));
+        }
+    }
+
+    /// How what is drawn upright is turned, so that it lies as is wished.
+    fn turn(&self) -> &'static str {
+        if self.upright { "" } else { "rotate(-90)" }
+    }
+
+    fn frame(&self) -> Frame {
         let Bounds { least, most } = self.bounds;
         let (least, most) = (
             (least.0 - MARGIN, least.1 - MARGIN),
             (most.0 + MARGIN, most.1 + MARGIN),
         );
-        let (x, y, width, height, turn) = if self.upright {
-            (least.0, least.1, most.0 - least.0, most.1 - least.1, "")
+        let (across, down) = (most.0 - least.0, most.1 - least.1);
+        let (x, y, width, height) = if self.upright {
+            (least.0, least.1, across, down)
         } else {
-            (
-                least.1,
-                -most.0,
-                most.1 - least.1,
-                most.0 - least.0,
-                "rotate(-90)",
-            )
+            (least.1, -most.0, down, across)
         };
+        Frame {
+            x,
+            y,
+            width,
+            height,
+        }
+    }
+
+    /// The definitions and the ground of a picture on a table.
+    fn ground(&self) -> (String, String) {
+        if !self.table {
+            return <_>::default();
+        }
         let prefix = &self.look.prefix;
-        let (vx, vy, vw, vh) = (exact(x), exact(y), exact(width), exact(height));
-        let (cloth, ground) = if table {
-            (
-                format!(
-                    r##"<linearGradient id="{prefix}table" x2="0" y2="1"><stop stop-color="#f6f3ec"/><stop offset="1" stop-color="#e9e4d9"/></linearGradient>
-<filter id="{prefix}blur" x="-5%" y="-20%" width="110%" height="140%"><feGaussianBlur stdDeviation="26"/></filter>
+        let Frame {
+            x,
+            y,
+            width,
+            height,
+        } = self.frame();
+        let (x, y, width, height) = (exact(x), exact(y), exact(width), exact(height));
+        (
+            format!(
+                r##"<linearGradient id="{prefix}table" x2="0" y2="1"><stop stop-color="#f6f3ec"/><stop offset="1" stop-color="#e9e4d9"/></linearGradient>
+<filter id="{prefix}blur" x="-5%" y="-20%" width="110%" height="140%"><feGaussianBlur stdDeviation="{SHADOW_BLUR}"/></filter>
 "##
-                ),
-                format!(
-                    r##"<rect x="{vx}" y="{vy}" width="{vw}" height="{vh}" rx="90" fill="url(#{prefix}table)"/>
+            ),
+            format!(
+                r##"<rect x="{x}" y="{y}" width="{width}" height="{height}" rx="90" fill="url(#{prefix}table)"/>
 "##
-                ),
-            )
-        } else {
-            (String::new(), String::new())
-        };
+            ),
+        )
+    }
+
+    /// Writes the picture as SVG.
+    #[must_use]
+    pub fn svg(&self) -> String {
+        let (cloth, ground) = self.ground();
+        let Frame {
+            x,
+            y,
+            width,
+            height,
+        } = self.frame();
         let mut out = format!(
-            r##"<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{}" height="{}" viewBox="{vx} {vy} {vw} {vh}">
+            r##"<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{}" height="{}" viewBox="{} {} {} {}">
 <title>{}</title>
 <desc>{}</desc>
 <defs>
 {cloth}{}</defs>
 {ground}"##,
-            exact(width * self.pixels_per_unit),
-            exact(height * self.pixels_per_unit),
-            escaped(title(band)),
+            exact(self.size().0),
+            exact(self.size().1),
+            exact(x),
+            exact(y),
+            exact(width),
+            exact(height),
+            escaped(&self.title),
             escaped(&self.words),
             self.look.definitions(),
         );
-        self.write_layers(&mut out, turn, table);
+        self.write_layers(&mut out, self.table);
         out
     }
 }
@@ -534,11 +544,9 @@ fn units(level: i64) -> f64 {
 }
 
 /// Where each column lies, from 0 for the left edge, as it is written.
-fn across(threads: usize) -> Vec<String> {
+fn across(threads: u16) -> Vec<String> {
     let column = |column| exact(f64::from(column) * COLUMN);
-    (0..=u16::try_from(threads).expect("MAX_THREADS fits"))
-        .map(column)
-        .collect()
+    (0..=threads).map(column).collect()
 }
 
 /// Numbers that are written again and again, by what they stand for.
@@ -570,61 +578,6 @@ fn place(out: &mut String, x: f64, y: f64) {
     out.push_str(r#"" y=""#);
     push_number(out, y);
     out.push_str(r#""/>"#);
-}
-
-/// The columns that are tied on every level.
-struct ByLevel {
-    least: i64,
-    /// Where each level's columns begin; one more for the end.
-    starts: Vec<usize>,
-    columns: Vec<i64>,
-}
-
-impl ByLevel {
-    fn new(places: Vec<(i64, i64)>) -> Self {
-        let least = places.iter().map(|place| place.0).min().unwrap_or(0);
-        let most = places.iter().map(|place| place.0).max().unwrap_or(0);
-        let index = |level: i64| usize::try_from(level - least).expect("not below the least");
-        let mut starts = vec![0; index(most) + 2];
-        for (level, _) in &places {
-            starts[index(*level) + 1] += 1;
-        }
-        for at in 1..starts.len() {
-            starts[at] += starts[at - 1];
-        }
-        let mut free = starts.clone();
-        let mut columns = vec![0; places.len()];
-        for (level, column) in places {
-            let at = &mut free[index(level)];
-            columns[*at] = column;
-            *at += 1;
-        }
-        for ends in starts.windows(2) {
-            columns[ends[0]..ends[1]].sort_unstable();
-        }
-        Self {
-            least,
-            starts,
-            columns,
-        }
-    }
-
-    fn at(&self, level: i64) -> &[i64] {
-        usize::try_from(level - self.least)
-            .ok()
-            .and_then(|at| self.starts.get(at..at + 2))
-            .map_or(&[], |ends| &self.columns[ends[0]..ends[1]])
-    }
-
-    fn tied(&self, level: i64, column: i64) -> bool {
-        self.at(level).binary_search(&column).is_ok()
-    }
-
-    fn iter(&self) -> impl Iterator<Item = (i64, &[i64])> {
-        (self.least..)
-            .take(self.starts.len() - 1)
-            .map(|level| (level, self.at(level)))
-    }
 }
 
 fn description(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> String {

@@ -226,15 +226,15 @@ impl Picture {
                 }
             }
         }
-        self.above
+        self.marks
             .push_str(r#"<g class="symmetry" fill="none" stroke-linejoin="round">"#);
         for style in [EDGE, LINE] {
             for (path, broken) in &lines {
-                write!(self.above, r#"<path d="{path}" {style}{broken}/>"#)?;
+                write!(self.marks, r#"<path d="{path}" {style}{broken}/>"#)?;
             }
         }
-        self.above.push_str(&lenses);
-        self.above.push_str("</g>");
+        self.marks.push_str(&lenses);
+        self.marks.push_str("</g>");
         Ok(())
     }
 }

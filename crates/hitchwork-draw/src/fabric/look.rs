@@ -12,6 +12,7 @@ use hitchwork_core::colour::Srgb;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::row::Row;
 
+use super::laid::Open;
 use super::pen::{Point, pair, plus, short, soft_shape};
 use crate::shade::Shades;
 
@@ -131,28 +132,76 @@ impl Look {
         }
     }
 
+    /// The same measures and colours, of which nothing has been asked for yet, under names
+    /// that say nothing of the band.
+    pub(super) fn like(&self) -> Self {
+        Self {
+            prefix: "like-".to_owned(),
+            colours: self.colours.clone(),
+            shades: self.shades.clone(),
+            knots: vec![[const { None }; 4]; self.colours.len()],
+            open: BTreeMap::new(),
+            rounds: BTreeSet::new(),
+            cords: Cell::new(0),
+            ..*self
+        }
+    }
+
+    pub(super) fn colour(&self, colour: u16) -> Srgb {
+        self.colours[usize::from(colour)]
+    }
+
+    pub(super) fn colour_count(&self) -> usize {
+        self.colours.len()
+    }
+
     pub(super) fn shades(&self, colour: u16) -> Shades {
         let index = usize::from(colour);
         *self.shades[index].get_or_init(|| Shades::of(self.colours[index]))
     }
 
-    /// How a knot of this colour that lies so is placed, up to the place.
-    pub(super) fn knot(&mut self, colour: u16, lie: Lie) -> &str {
-        self.knots[usize::from(colour)][lie as usize].get_or_insert_with(|| {
-            self.rounds.insert(colour);
-            format!(
-                r##"<use href="#{}{colour}{}" x=""##,
-                self.prefix,
-                lie.letter()
-            )
-        })
+    /// The colours of which wraps were asked for.
+    pub(super) fn rounds(&self) -> &BTreeSet<u16> {
+        &self.rounds
     }
 
-    /// The name of an open thread that runs straight down over so many half rows.
-    pub(super) fn open_thread(&mut self, colour: u16, along: Along, half_rows: i64) -> &str {
+    /// Asks for knots of this colour that lie so.
+    pub(super) fn ask_knot(&mut self, colour: u16, lie: Lie) {
+        let placed = &mut self.knots[usize::from(colour)][lie as usize];
+        if placed.is_none() {
+            self.rounds.insert(colour);
+            let (prefix, letter) = (&self.prefix, lie.letter());
+            *placed = Some(format!(r##"<use href="#{prefix}{colour}{letter}" x=""##));
+        }
+    }
+
+    /// How a knot that was asked for is placed, up to the place.
+    pub(super) fn knot(&self, colour: u16, lie: Lie) -> &str {
+        let placed = self.knots[usize::from(colour)][lie as usize].as_deref();
+        placed.expect("asked for")
+    }
+
+    /// Asks for open threads that run straight down over so many half rows.
+    pub(super) fn ask_open_thread(&mut self, colour: u16, along: Along, half_rows: i64) {
+        let name = || open_name(&self.prefix, colour, along, half_rows);
         self.open
             .entry((colour, along, half_rows))
-            .or_insert_with(|| open_name(&self.prefix, colour, along, half_rows))
+            .or_insert_with(name);
+    }
+
+    /// The name of an open thread that was asked for.
+    pub(super) fn open_thread(&self, colour: u16, along: Along, half_rows: i64) -> &str {
+        &self.open[&(colour, along, half_rows)]
+    }
+
+    /// Where an open thread comes out from under its knot.
+    pub(super) fn open_place(&self, open: &Open) -> Point {
+        #[expect(clippy::cast_precision_loss, reason = "MAX_KNOTS bounds the seams")]
+        let seam = open.from as f64;
+        (
+            (f64::from(open.position) + 0.5) * COLUMN,
+            (seam + 0.5) * self.half_row,
+        )
     }
 
     /// The colours and lies of the knots that were asked for.
@@ -167,12 +216,18 @@ impl Look {
 
     /// The paint of a wrap of this colour, by the way it runs.
     pub(super) fn round(&mut self, colour: u16, falls: bool) -> String {
+        self.ask_rounds(colour);
+        self.round_name(colour, falls)
+    }
+
+    pub(super) fn ask_rounds(&mut self, colour: u16) {
         self.rounds.insert(colour);
-        format!(
-            "url(#{}{colour}{})",
-            self.prefix,
-            if falls { 'F' } else { 'R' }
-        )
+    }
+
+    /// Its name, where it was asked for before.
+    pub(super) fn round_name(&self, colour: u16, falls: bool) -> String {
+        let way = if falls { 'F' } else { 'R' };
+        format!("url(#{}{colour}{way})", self.prefix)
     }
 
     /// Half a wrap along its run, and half its breadth across, for one that falls or one

@@ -6,10 +6,10 @@ use std::collections::btree_map::Entry;
 use hitchwork_core::band::{Band, BandParts, MAX_REPEATS, Part};
 use hitchwork_core::fabric::{Fabric, Pass};
 
+use super::laid::Laid;
 use super::look::COLUMN;
-use super::{MAX_KNOTS, Options, Picture, Tied, check_scale, exact, knots_of, units};
+use super::{MAX_KNOTS, Options, Picture, check_scale, exact, knots_of, units};
 use crate::error::{Error, Problem};
-use crate::ink::title;
 use crate::xml::escaped;
 
 /// The room beside the edges, in hundredths of a column, for threads that run openly there.
@@ -67,7 +67,7 @@ pub fn tile(band: &Band, options: &Options) -> Result<String, Error> {
     );
     let mut picture = Picture::empty(&band, &whole, options, "tile", words);
     picture.tie_window(&whole, &period);
-    Ok(picture.write_tile(&band, &period))
+    Ok(picture.write_tile(&period))
 }
 
 /// When the fabric comes again.
@@ -112,34 +112,31 @@ impl Period {
 impl Picture {
     fn tie_window(&mut self, fabric: &Fabric, period: &Period) {
         let end = period.from + period.half_rows;
-        let threads = usize::from(fabric.thread_count());
-        let mut tied = Tied::nothing(threads, Some((period.from, end)));
+        let mut laid = Laid::nothing(fabric.thread_count(), Some((period.from, end)));
         let low = |pass: &Pass<'_>| pass.knots().map(|knot| i64::from(knot.level)).min();
         for pass in fabric.passes() {
-            self.tie(pass, fabric, &mut tied);
+            laid.tie(pass, fabric);
             // A thread may run openly from inside the piece to far above it.
-            let all_past = tied.left_at.iter().flatten().all(|seam| *seam > end + 2);
-            if all_past && low(&pass).is_some_and(|low| low > end + 2) {
+            if laid.is_all_past(end + 2) && low(&pass).is_some_and(|low| low > end + 2) {
                 break;
             }
         }
-        self.silhouette(tied.places);
+        self.show(laid);
     }
 
-    fn write_tile(&self, band: &Band, period: &Period) -> String {
+    fn write_tile(&self, period: &Period) -> String {
         let length = units(period.half_rows) * self.look.half_row;
-        let breadth = COLUMN * f64::from(band.thread_count()) + 2.0 * BESIDE;
+        let breadth = COLUMN * f64::from(self.laid.threads) + 2.0 * BESIDE;
         // Half a half row down, the cut runs through the middle of knots on no level.
         let (along, beside) = (-0.5 * self.look.half_row, -BESIDE);
         let pixels = (length * self.pixels_per_unit).round().max(1.0);
         let across = breadth * pixels / length;
-        let (view, size, turn) = if self.upright {
-            ((beside, along, breadth, length), (across, pixels), "")
+        let (view, size) = if self.upright {
+            ((beside, along, breadth, length), (across, pixels))
         } else {
             (
                 (along, -breadth - beside, length, breadth),
                 (pixels, across),
-                "rotate(-90)",
             )
         };
         let mut out = format!(
@@ -155,11 +152,11 @@ impl Picture {
             exact(view.1),
             exact(view.2),
             exact(view.3),
-            escaped(title(band)),
+            escaped(&self.title),
             escaped(&self.words),
             self.look.definitions(),
         );
-        self.write_layers(&mut out, turn, false);
+        self.write_layers(&mut out, false);
         out
     }
 }

@@ -1,0 +1,188 @@
+//! Pictures pressed from stamps show what the painter of the SVG shows, part by part.
+
+use hitchwork_core::band::{Band, BandParts};
+use hitchwork_core::craft::{End, Shape, Ties};
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::knot::Kind;
+use hitchwork_draw::fabric::{Aspect, Options, Picture, Stamps, View};
+use hitchwork_draw::png;
+use hitchwork_rules::{Rules, Settings, built_in_names};
+use hitchwork_tests::golden::Pixels;
+use hitchwork_tests::made::{self, run};
+
+fn picture(band: &Band, options: &Options) -> Picture {
+    Picture::new(band, &Fabric::of(band), options).expect("small enough")
+}
+
+fn stamped(picture: &Picture, scale: f64) -> Pixels {
+    let view = View::whole(picture, scale).expect("small enough");
+    Pixels::of_png(&Stamps::default().paint(picture, &view).expect("paintable"))
+}
+
+/// How far two pictures are from one another, in hundredths of the way from black to white:
+/// at the mean, and where they differ most when squares of 4 by 4 pixels are seen as one.
+fn distance(one: &Pixels, other: &Pixels) -> (f64, f64) {
+    assert_eq!((one.width, one.height), (other.width, other.height));
+    let light = |pixels: &Pixels, x: u32, y: u32| {
+        let [red, green, blue, covers] = pixels.at(x, y).expect("inside").map(f64::from);
+        (red + green + blue) / 3.0 * covers / 255.0
+    };
+    let (mut sum, mut most, mut squares) = (0.0, 0.0_f64, 0.0);
+    for y in (0..one.height - 3).step_by(4) {
+        for x in (0..one.width - 3).step_by(4) {
+            let apart = (0..16)
+                .map(|at| light(one, x + at % 4, y + at / 4) - light(other, x + at % 4, y + at / 4))
+                .sum::<f64>()
+                .abs()
+                / 16.0;
+            sum += apart;
+            most = most.max(apart);
+            squares += 1.0;
+        }
+    }
+    (sum / squares / 2.55, most / 2.55)
+}
+
+/// Open threads inside and at the edges, every kind of knot, chinks, and ends that wrap.
+fn slipway(start: Shape, finish: Shape) -> Band {
+    let end = |shape, ties| End { shape, ties };
+    let parts = BandParts {
+        start: end(start, Ties::Braided),
+        finish: end(finish, Ties::Twisted),
+        ..made::band(
+            6,
+            vec![
+                run(Kind::Forward, [1, 3, 5]),
+                run(Kind::ForwardBackward, [2]),
+                run(Kind::Backward, [5, 4]),
+                run(Kind::BackwardForward, [2]),
+            ],
+            7,
+        )
+        .into_parts()
+    };
+    Band::new(parts).expect("a band")
+}
+
+#[test]
+fn a_stamped_picture_shows_what_the_painted_one_shows() {
+    let sizes = [0.4, 1.0, 2.3, 6.0];
+    for (start, finish) in [
+        (Shape::Triangle, Shape::HalfTriangleRight),
+        (Shape::Loop, Shape::Flat),
+    ] {
+        let band = slipway(start, finish);
+        for (upright, table) in [(false, true), (true, true), (false, false)] {
+            let options = Options {
+                upright,
+                table,
+                ..Options::default()
+            };
+            let picture = picture(&band, &options);
+            let svg = picture.svg();
+            for scale in sizes {
+                let painted = Pixels::of_png(&png::render(&svg, scale).expect("paintable"));
+                let (mean, most) = distance(&stamped(&picture, scale), &painted);
+                assert!(
+                    mean < 1.2 && most < 20.0,
+                    "{start:?} {finish:?}, upright {upright}, table {table}, {scale}: {mean:.2} at the mean, {most:.1} at the most"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn so_does_that_of_every_built_in_rule() {
+    let rules = Rules::new();
+    let mut stamps = Stamps::default();
+    for name in built_in_names() {
+        let rule = rules.built_in(name).expect("there");
+        let settings = Settings::new().length_mm(40.0);
+        let band = rules.make(&rule, &settings).expect("sound").band;
+        let options = Options {
+            symmetry: Some(Aspect::Knots),
+            ..Options::default()
+        };
+        let picture = picture(&band, &options);
+        let view = View::whole(&picture, 1.0).expect("small enough");
+        let stamped = stamps.paint(&picture, &view).expect("paintable");
+        let painted = png::render(&picture.svg(), 1.0).expect("paintable");
+        let (mean, most) = distance(&Pixels::of_png(&stamped), &Pixels::of_png(&painted));
+        assert!(
+            mean < 1.2 && most < 20.0,
+            "{name}: {mean:.2} at the mean, {most:.1} at the most"
+        );
+    }
+}
+
+/// Nobody sees where a view ends and the next begins, nor what was looked at before.
+#[test]
+fn a_view_is_the_same_part_of_the_whole_whatever_was_painted_before() {
+    let picture = picture(&slipway(Shape::Triangle, Shape::Flat), &Options::default());
+    let mut stamps = Stamps::default();
+    for scale in [0.3, 1.0, 2.0, 7.0] {
+        let whole = stamped(&picture, scale);
+        let (right, down) = (whole.width / 3, whole.height / 4);
+        let view = View {
+            scale,
+            left: right,
+            top: down,
+            width: whole.width / 2,
+            height: whole.height / 2,
+        };
+        let part = stamps.paint(&picture, &view).expect("paintable");
+        assert_eq!(
+            part,
+            Stamps::default().paint(&picture, &view).expect("paintable")
+        );
+        assert_eq!(part, stamps.paint(&picture, &view).expect("paintable"));
+        let part = Pixels::of_png(&part);
+        for y in 0..part.height {
+            for x in 0..part.width {
+                let (here, there) = (part.at(x, y), whole.at(x + right, y + down));
+                // What is drawn of an end by lines is rounded by where it is painted.
+                let apart = here.into_iter().flatten().zip(there.into_iter().flatten());
+                let apart = apart.map(|(here, there)| here.abs_diff(there)).max();
+                assert!(apart <= Some(3), "{scale}: {x} {y}: {here:?} {there:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_view_beyond_the_picture_is_clear_and_an_absurd_one_is_refused() {
+    let picture = picture(&slipway(Shape::Flat, Shape::Flat), &Options::default());
+    let (width, _) = picture.size();
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "small"
+    )]
+    let beyond = View {
+        scale: 1.0,
+        left: width as u32 + 400,
+        top: 0,
+        width: 5,
+        height: 5,
+    };
+    let mut stamps = Stamps::default();
+    let clear = Pixels::of_png(&stamps.paint(&picture, &beyond).expect("paintable"));
+    assert_eq!(clear.at(2, 2), Some([0; 4]));
+    for scale in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+        let view = View { scale, ..beyond };
+        let refused = stamps.paint(&picture, &view).expect_err("no scale");
+        assert!(refused.is_out_of_range(), "{refused}");
+    }
+    let huge = View {
+        width: u32::MAX,
+        height: u32::MAX,
+        ..beyond
+    };
+    assert!(
+        stamps
+            .paint(&picture, &huge)
+            .is_err_and(|error| error.is_too_large())
+    );
+    assert!(View::whole(&picture, 1e6).is_err_and(|error| error.is_too_large()));
+}
