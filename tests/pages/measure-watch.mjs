@@ -1,4 +1,4 @@
-// How long it takes from saving a rule to the new picture on the live page, over 50 edits.
+// How long it takes from saving a rule to the new picture on the live page, over 50 edits, of which no two make the same band.
 //
 //     HITCHWORK=target/release/hitchwork npm run measure-watch
 import { spawn } from 'node:child_process';
@@ -11,7 +11,7 @@ const { folder, done } = workshop();
 const chromium = await browser();
 const median = (all) => [...all].sort((a, b) => a - b)[Math.floor(all.length / 2)];
 const rule = (threads, repeats, edit) =>
-  `/// Edit ${edit}.\nband(${threads}).repeat(lattice(${threads}, 2, |row, column| if (row + column + ${edit}) % 3 == 0 { backward(column) } else { forward(column) })).repeats(${repeats}).title("edit ${edit}")\n`;
+  `/// Edit ${edit}.\nband(${threads}).repeat(lattice(${threads}, 2, |row, column| if (row * ${edit + 5} + column * ${edit + 2}) % 11 < 4 { backward(column) } else { forward(column) })).repeats(${repeats}).title("edit ${edit}")\n`;
 
 for (const [threads, repeats] of [[12, 60], [40, 200]]) {
   const file = join(folder, `rule-${threads}.rhai`);
@@ -32,10 +32,10 @@ for (const [threads, repeats] of [[12, 60], [40, 200]]) {
   // The page notes when each picture has been painted, by the clock that this script has too.
   await page.evaluate(() => {
     window.painted = {};
-    const image = document.getElementById('picture');
     new MutationObserver(() => requestAnimationFrame(() => setTimeout(() => {
+      const image = document.getElementById('picture');
       window.painted[image.alt] ??= [Date.now(), Number(image.dataset.took)];
-    }))).observe(image, { attributes: true, attributeFilter: ['data-took'] });
+    }))).observe(document.getElementById('table'), { childList: true });
   });
   const [whole, own] = [[], []];
   for (let edit = 1; edit <= EDITS; edit += 1) {

@@ -59,7 +59,7 @@ async function title(wanted) {
 }
 const picture = () => page.$eval('#picture', (image) => Number(image.dataset.picture));
 const another = (than) => page.waitForFunction((than) => Number(document.getElementById('picture').dataset.picture) > than, { timeout: 20_000 }, than);
-const source = () => page.evaluate(() => fetch(document.getElementById('picture').src).then((answer) => answer.text()));
+const source = () => page.evaluate(() => fetch(document.getElementById('picture').src).then((answer) => answer.arrayBuffer()).then((bytes) => String(new Uint8Array(bytes))));
 async function set(name, value) {
   await page.$eval(`#setting-${name}`, (input, value) => {
     input.value = value;
@@ -108,6 +108,21 @@ describe('beside an editor', () => {
     await title('mooring, 7 threads');
     writeFileSync(join(place, 'knots.rhai'), 'fn more() { 3 }');
     await title('mooring, 9 threads');
+  });
+
+  test('so may one in a folder of its own, and the folder too', async () => {
+    writeFileSync(file, rule(6, 'import "shed/knots" as knots; let more = knots::more();').replace('band(threads)', 'band(threads + more)').replace('in_turn(contrasting(tones, 3), threads)', 'in_turn(contrasting(tones, 3), threads + more)'));
+    await page.waitForSelector('#troubles:not([hidden])');
+    for (const more of [1, 2]) {
+      mkdirSync(join(place, 'shed'));
+      await new Promise((later) => setTimeout(later, 200));
+      writeFileSync(join(place, 'shed', 'knots.rhai'), `fn more() { ${more} }`);
+      await title(`mooring, ${6 + more} threads`);
+      writeFileSync(join(place, 'shed', 'knots.rhai'), `fn more() { ${more + 2} }`);
+      await title(`mooring, ${8 + more} threads`);
+      rmSync(join(place, 'shed'), { recursive: true });
+      await page.waitForSelector('#troubles:not([hidden])');
+    }
   });
 
   test('a hundred saves in a hurry end on the last', async () => {
@@ -180,6 +195,47 @@ describe('by hand', () => {
       const [saved, made] = ['saved', 'made'].map((which) => readFileSync(join(place, which, name)));
       assert.ok(saved.equals(made), name);
     }
+  });
+
+  test('who zooms in and moves about sees every part of it sharp', async () => {
+    const part = () => page.evaluate(() => {
+      const image = document.getElementById('picture'), pane = document.getElementById('fabric');
+      const [there, here] = [image, pane].map((each) => each.getBoundingClientRect());
+      return {
+        asked: Object.fromEntries([...new URL(image.src).searchParams].map(([name, value]) => [name, Number(value)])),
+        sharp: Math.abs(image.naturalWidth - there.width * devicePixelRatio) < 1 && Math.abs(image.naturalHeight - there.height * devicePixelRatio) < 1,
+        covers: there.left <= Math.max(here.left + 1, document.getElementById('table').getBoundingClientRect().left + 1) && there.right >= Math.min(here.right, document.getElementById('table').getBoundingClientRect().right) - 1,
+      };
+    });
+    const settled = async (scale) => {
+      await page.waitForFunction((scale) => document.getElementById('picture').src.includes(`scale=${scale}&`), { timeout: 20_000 }, scale);
+      let seen;
+      for (let turn = 0; turn < 50; turn += 1) {
+        seen = await part();
+        if (seen.sharp && seen.covers) break;
+        await new Promise((later) => setTimeout(later, 100));
+      }
+      assert.ok(seen.sharp && seen.covers, JSON.stringify(seen));
+      return seen.asked;
+    };
+    const fits = (await part()).asked;
+    assert.deepEqual([fits.left, fits.top], [0, 0]);
+    await page.click('#more');
+    await settled(1);
+    for (let turn = 0; turn < 4; turn += 1) await page.click('#more');
+    const middle = await settled(4);
+    assert.ok(middle.left > 0, 'what was in the middle stays there');
+    await page.$eval('#fabric', (pane) => pane.scrollTo(pane.scrollWidth, 0));
+    await page.waitForFunction((left) => Number(new URL(document.getElementById('picture').src).searchParams.get('left')) > left, { timeout: 20_000 }, middle.left);
+    const end = await settled(4);
+    assert.ok(end.width < 2 * 1280, 'only what is near is painted');
+    const shown = await picture();
+    await set('threads', '9');
+    await another(shown);
+    await settled(4);
+    await page.click('#fit');
+    await page.waitForFunction(() => document.getElementById('scale').textContent === 'fits');
+    assert.ok(await page.$eval('#fabric', (pane) => pane.scrollWidth <= pane.clientWidth));
   });
 
   test('chart and steps are one key away', async () => {

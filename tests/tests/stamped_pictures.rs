@@ -66,7 +66,7 @@ fn slipway(start: Shape, finish: Shape) -> Band {
 
 #[test]
 fn a_stamped_picture_shows_what_the_painted_one_shows() {
-    let sizes = [0.4, 1.0, 2.3, 6.0];
+    let sizes = [0.4, 1.0, 2.3, 4.5];
     for (start, finish) in [
         (Shape::Triangle, Shape::HalfTriangleRight),
         (Shape::Loop, Shape::Flat),
@@ -184,5 +184,51 @@ fn a_view_beyond_the_picture_is_clear_and_an_absurd_one_is_refused() {
             .paint(&picture, &huge)
             .is_err_and(|error| error.is_too_large())
     );
+    for scale in [1e4, 1e300] {
+        let view = View { scale, ..beyond };
+        assert!(
+            stamps
+                .paint(&picture, &view)
+                .is_err_and(|error| error.is_too_large())
+        );
+    }
     assert!(View::whole(&picture, 1e6).is_err_and(|error| error.is_too_large()));
+}
+
+/// A thread that runs past hundreds of rows has no stamp as long as itself when one looks closely.
+#[test]
+fn a_very_long_open_thread_is_seen_wherever_one_looks() {
+    let band = made::band(4, vec![run(Kind::Forward, [2, 3])], 2_000);
+    let parts = BandParts {
+        lead_in: vec![run(Kind::Forward, [1])],
+        lead_out: vec![run(Kind::Forward, [1])],
+        ..band.into_parts()
+    };
+    let picture = picture(&Band::new(parts).expect("a band"), &Options::default());
+    let (width, height) = picture.size();
+    let mut stamps = Stamps::default();
+    let scale = 12.0;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "small"
+    )]
+    let view = View {
+        scale,
+        left: (width * scale / 2.0) as u32,
+        top: 0,
+        width: 300,
+        height: (height * scale) as u32,
+    };
+    let seen = Pixels::of_png(&stamps.paint(&picture, &view).expect("paintable"));
+    // Along a line across the band: table, shadow and threads.
+    let line: Vec<[u8; 4]> = (0..seen.height).filter_map(|y| seen.at(150, y)).collect();
+    let below = &line[line.len() * 3 / 4..];
+    let threads = below
+        .iter()
+        .filter(|[red, green, ..]| u32::from(*green) > u32::from(*red) + 60);
+    assert!(
+        threads.count() > 20,
+        "the first thread runs along the lower edge"
+    );
 }

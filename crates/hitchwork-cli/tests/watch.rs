@@ -139,7 +139,7 @@ fn only_this_computer_and_this_page_may_ask() {
         for path in [
             "GET /",
             "GET /news",
-            "GET /fabric.svg",
+            "GET /fabric.png?scale=1&left=0&top=0&width=9&height=9",
             "POST /wish",
             "POST /save/band",
         ] {
@@ -154,7 +154,7 @@ fn only_this_computer_and_this_page_may_ask() {
     for site in ["cross-site", "same-site"] {
         assert_eq!(
             status(&server.ask(
-                "GET /fabric.svg",
+                "GET /fabric.png?scale=1&left=0&top=0&width=9&height=9",
                 &format!("Sec-Fetch-Site: {site}\r\n"),
                 ""
             )),
@@ -275,6 +275,19 @@ fn what_is_too_much_or_makes_no_sense_is_refused() {
         status(&server.ask("POST /wish", &with, "{\"settings\": {\"threads\": \"8\"}}")),
         "204"
     );
+    for view in [
+        "",
+        "?scale=1",
+        "?scale=1&left=-1&top=0&width=9&height=9",
+        "?scale=0&left=0&top=0&width=9&height=9",
+        "?scale=NaN&left=0&top=0&width=9&height=9",
+        "?scale=inf&left=0&top=0&width=9&height=9",
+        "?scale=1&left=0&top=0&width=4294967295&height=4294967295",
+        "?scale=1&left=0&top=0&width=99999999999&height=9",
+    ] {
+        let answer = server.ask(&format!("GET /fabric.png{view}"), "", "");
+        assert_eq!(status(&answer), "400", "{view}: {answer}");
+    }
     let hurried = (0..1000).map(|_| status(&server.ask("POST /wish", &with, "{}")).to_owned());
     assert!(
         hurried.into_iter().any(|status| status == "429"),

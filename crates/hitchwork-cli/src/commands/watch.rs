@@ -26,7 +26,9 @@ pub(crate) fn run(watch: &Watch) -> Result<Verdict, Trouble> {
         .unwrap_or_else(|| Path::new("out").join(&name));
     let source = input::rule_place(&watch.subject.rule)?;
     let desk = Arc::new(desk::Desk::new(&watch.subject, name, out)?);
-    let _noticing = source.map(|path| files::notice(&path, &desk)).transpose()?;
+    if let Some(path) = source {
+        desk.notice(&path)?;
+    }
     desk.begin();
     server::serve(desk, watch.port, &|address| {
         say::aside(format!("{address}\nPress Ctrl-C to end.\n"))?;

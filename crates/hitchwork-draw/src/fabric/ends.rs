@@ -168,7 +168,7 @@ impl Setting<'_> {
         drawn
     }
 
-    fn seam_y(&self, look: &Look, seam: i64) -> f64 {
+    fn seam_y(&self, look: &mut Look, seam: i64) -> f64 {
         #[expect(clippy::cast_precision_loss, reason = "half rows of a picture are few")]
         let seam = seam as f64;
         (seam + 0.5) * look.half_row
@@ -475,7 +475,7 @@ fn sampled(colours: &[u16], most: usize) -> Vec<u16> {
 }
 
 /// An overhand knot: a few wraps across the bundle.
-fn knot(look: &Look, colours: &[u16], radius: f64, y: f64, out: &mut String) {
+fn knot(look: &mut Look, colours: &[u16], radius: f64, y: f64, out: &mut String) {
     let half = radius * 1.3;
     let mut distinct: Vec<u16> = Vec::new();
     for colour in colours {
@@ -507,7 +507,7 @@ fn knot(look: &Look, colours: &[u16], radius: f64, y: f64, out: &mut String) {
 
 /// Loose thread ends beyond a knot.
 fn tassel(
-    look: &Look,
+    look: &mut Look,
     colours: &[u16],
     y: f64,
     radius: f64,
@@ -543,7 +543,7 @@ fn tassel(
 }
 
 /// One lobe of a plait or a twist, as wide as its bundle, with its threads' colours side by side.
-fn lobe(look: &Look, colours: &[u16], radius: f64, curve: [Point; 4], out: &mut String) {
+fn lobe(look: &mut Look, colours: &[u16], radius: f64, curve: [Point; 4], out: &mut String) {
     let streaks = sampled(colours, 3);
     let breadth = 2.0 * radius / units(streaks.len());
     let (dx, dy) = (curve[3].0 - curve[0].0, curve[3].1 - curve[0].1);
@@ -573,7 +573,7 @@ fn lobe(look: &Look, colours: &[u16], radius: f64, curve: [Point; 4], out: &mut 
 }
 
 /// Plaited in three.
-fn braid(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
+fn braid(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
     const LOBES: u16 = 15;
     let third = colours.len().div_ceil(3).max(1);
     let strands: Vec<&[u16]> = colours.chunks(third).collect();
@@ -599,7 +599,7 @@ fn braid(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f
 }
 
 /// Two bundles twisted round each other.
-fn twist(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
+fn twist(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
     const LOBES: u16 = 15;
     let (left, right) = colours.split_at(colours.len() / 2);
     let r = bundle_radius(units(colours.len()) / 2.0, look.thread) * 0.85;
@@ -645,7 +645,7 @@ fn teardrop(neck: f64, wide: f64, long: f64, (x, y): Point, way: f64) -> String 
 }
 
 /// The loop over which the threads were folded: its length, and half its width.
-fn eye(look: &Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
+fn eye(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
     let streaks = sampled(colours, 5);
     let breadth = radius * 1.1 / units(streaks.len());
     let (wide, long) = (radius * 2.0, radius * 4.1);

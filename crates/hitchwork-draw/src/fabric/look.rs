@@ -3,9 +3,9 @@
 //! Lengths are in hundredths of a column. A knot is a lozenge with its corners half a
 //! column's pitch from its neighbours' centres; two wraps of the working thread fill it.
 
-use std::cell::{Cell, OnceCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
+use std::sync::OnceLock;
 
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::Srgb;
@@ -83,13 +83,13 @@ pub(super) struct Look {
     pub(super) prefix: String,
     colours: Vec<Srgb>,
     /// Their shades, once they were asked for.
-    shades: Vec<OnceCell<Shades>>,
+    shades: Vec<OnceLock<Shades>>,
     /// How the knots that were asked for are placed, by colour and lie.
     knots: Vec<[Option<String>; 4]>,
     open: BTreeMap<(u16, Along, i64), String>,
     rounds: BTreeSet<u16>,
     /// How many cords have been drawn: each has a path with a name of its own.
-    cords: Cell<u32>,
+    cords: u32,
 }
 
 impl Look {
@@ -117,7 +117,7 @@ impl Look {
         }
         let (open, rounds) = <_>::default();
         let knots = vec![[const { None }; 4]; colours.len()];
-        let shades = vec![OnceCell::new(); colours.len()];
+        let shades = vec![OnceLock::new(); colours.len()];
         Self {
             half_row,
             thread,
@@ -128,7 +128,7 @@ impl Look {
             knots,
             open,
             rounds,
-            cords: Cell::new(0),
+            cords: 0,
         }
     }
 
@@ -142,7 +142,7 @@ impl Look {
             knots: vec![[const { None }; 4]; self.colours.len()],
             open: BTreeMap::new(),
             rounds: BTreeSet::new(),
-            cords: Cell::new(0),
+            cords: 0,
             ..*self
         }
     }
@@ -327,8 +327,8 @@ impl Look {
         for (colour, lie) in self.asked() {
             self.define_knot(defs, colour, lie)?;
         }
-        for &(colour, along, half_rows) in self.open.keys() {
-            self.define_open(defs, colour, along, half_rows)?;
+        for (&(colour, along, half_rows), number) in self.open.keys().zip(self.cords..) {
+            self.define_open(defs, colour, along, half_rows, number)?;
         }
         Ok(())
     }
@@ -469,6 +469,7 @@ impl Look {
         colour: u16,
         along: Along,
         half_rows: i64,
+        number: u32,
     ) -> std::fmt::Result {
         #[expect(clippy::cast_precision_loss, reason = "half rows of a picture are few")]
         let length = half_rows as f64 * self.half_row;
@@ -496,12 +497,17 @@ impl Look {
         writeln!(
             defs,
             r#"<g id="{id}" fill="none">{}</g>"#,
-            self.cord(colour, &path, self.thread)
+            self.numbered_cord(number, colour, &path, self.thread)
         )
     }
 
     /// A thread, or a bundle of one colour, along a path.
-    pub(super) fn cord(&self, colour: u16, path: &str, width: f64) -> String {
+    pub(super) fn cord(&mut self, colour: u16, path: &str, width: f64) -> String {
+        self.cords += 1;
+        self.numbered_cord(self.cords - 1, colour, path, width)
+    }
+
+    fn numbered_cord(&self, number: u32, colour: u16, path: &str, width: f64) -> String {
         let Shades {
             deep,
             rim,
@@ -509,8 +515,6 @@ impl Look {
             ridge,
         } = self.shades(colour);
         let (dx, dy) = (self.light.0 * width * 0.1, self.light.1 * width * 0.1);
-        let number = self.cords.get();
-        self.cords.set(number + 1);
         let name = format!("{}c{number}", self.prefix);
         format!(
             r##"<g stroke="{deep}" stroke-width="{}"><path id="{name}" d="{path}"/></g><use href="#{name}" stroke="{rim}" stroke-width="{}"/><use href="#{name}" stroke="{plain}" stroke-width="{}"/><use href="#{name}" stroke="{ridge}" stroke-width="{}" x="{}" y="{}"/><use href="#{name}" stroke="#000" stroke-opacity=".1" stroke-width="{}" stroke-dasharray="4 13"/>"##,

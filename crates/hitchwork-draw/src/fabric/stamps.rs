@@ -17,8 +17,8 @@ use resvg::usvg::{Node, Tree};
 use sha2::{Digest, Sha256};
 
 use self::bitmap::{Area, Bitmap, Mask, Spot, reach, whole};
-use super::laid::runs;
-use super::look::{Along, COLUMN, Lie};
+use super::laid::{Open, runs};
+use super::look::{Along, COLUMN, Lie, Look};
 use super::pen::{Point, short};
 use super::{
     CHINK, Frame, Picture, SHADOW, SHADOW_BLUR, SHADOW_MOVE, SHADOW_PERCENT, exact, units,
@@ -28,7 +28,9 @@ use crate::png;
 
 /// The most pixels of one view.
 const MAX_PIXELS: usize = 24_000_000;
-/// An end of more pixels than that is painted only where it is seen.
+/// A knot is at most so many pixels wide.
+const MAX_KNOT: f64 = 4_096.0;
+/// What has more pixels than that is painted only where it is seen.
 const LARGE: usize = 4_000_000;
 /// What is not in use goes when more bytes than that are kept.
 const BYTES_KEPT: usize = 100_000_000;
@@ -125,12 +127,21 @@ struct Lying {
 }
 
 impl Lying {
-    fn new(picture: &Picture, view: &View) -> Self {
+    fn new(picture: &Picture, view: &View) -> Result<Self, Error> {
         let Frame { x, y, .. } = picture.frame();
         let scale = picture.pixels_per_unit * view.scale;
         let (half_row, thread) = (picture.look.half_row, picture.look.thread);
         let knot = 2.0 * COLUMN * scale;
-        Self {
+        if knot > MAX_KNOT {
+            let (width, height) = picture.size();
+            return Err(Problem::TooManyPixels {
+                width: (width * view.scale).round(),
+                height: (height * view.scale).round(),
+                most: MAX_PIXELS as u64,
+            }
+            .into());
+        }
+        Ok(Self {
             scale,
             origin: (x, y),
             upright: picture.upright,
@@ -147,7 +158,7 @@ impl Lying {
             } else {
                 1
             },
-        }
+        })
     }
 
     #[expect(clippy::cast_precision_loss, reason = "1, 2 or 4")]
@@ -285,7 +296,7 @@ impl Stamps {
     /// When the scale is no number above 0, or the view has too many pixels.
     pub fn paint(&mut self, picture: &Picture, view: &View) -> Result<Vec<u8>, Error> {
         let area = view.area()?;
-        let lying = Lying::new(picture, view);
+        let lying = Lying::new(picture, view)?;
         self.now += 1;
         let mut canvas = ground(picture, view, area)?;
         if picture.table {
@@ -324,6 +335,10 @@ impl Stamps {
             let half_rows = open.half_rows();
             let down = units(half_rows) * look.half_row + COLUMN;
             if within(point, COLUMN, COLUMN, down) {
+                if (down + COLUMN) * COLUMN * lying.scale * lying.scale > LARGE as f64 {
+                    self.run_past(picture, lying, open, canvas)?;
+                    continue;
+                }
                 let colour = look.colour(open.colour);
                 let what = What::Open(colour, open.along, half_rows);
                 let stamp = pressing.stamp(what, open.colour);
@@ -504,6 +519,30 @@ impl Stamps {
         Ok(())
     }
 
+    /// Lays an open thread on of which no stamp is cut, because it is so long.
+    fn run_past(
+        &mut self,
+        picture: &Picture,
+        lying: &Lying,
+        open: &Open,
+        canvas: &mut Bitmap,
+    ) -> Result<(), Error> {
+        let mut look = picture.look.like();
+        look.ask_open_thread(open.colour, open.along, open.half_rows());
+        let (x, y) = look.open_place(open);
+        let name = look.open_thread(open.colour, open.along, open.half_rows());
+        let drawn = format!(
+            r##"<g transform="{}"><use href="#{name}" x="{}" y="{}"/></g>"##,
+            picture.turn(),
+            exact(x),
+            exact(y)
+        );
+        if let Some(painted) = self.kept(&look, lying, &drawn, canvas.area)? {
+            canvas.put(&painted, (0, 0));
+        }
+        Ok(())
+    }
+
     /// Something of an end, as much as is seen of it, and perhaps more.
     fn drawn(
         &mut self,
@@ -524,14 +563,25 @@ impl Stamps {
             }
         }
         drawn = format!("<g transform=\"{}\">{drawn}</g>", picture.turn());
+        self.kept(&look, lying, &drawn, seen)
+    }
+
+    /// Something drawn, painted as it was the last time if it was painted so.
+    fn kept(
+        &mut self,
+        look: &Look,
+        lying: &Lying,
+        drawn: &str,
+        seen: Area,
+    ) -> Result<Option<Arc<Bitmap>>, Error> {
         let definitions = look.definitions();
         let mut digest = Sha256::new();
         digest.update(&definitions);
-        digest.update(&drawn);
+        digest.update(drawn);
         let drawing = match self.drawings.entry(digest.finalize().into()) {
             Entry::Occupied(kept) => kept.into_mut(),
             Entry::Vacant(free) => free.insert(Drawing {
-                tree: tree(&definitions, &drawn)?,
+                tree: tree(&definitions, drawn)?,
                 painted: None,
                 needed: 0,
             }),

@@ -1,17 +1,19 @@
 //! The desk: what is wanted, the newest of what came of it, and the thread between them.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
 use hitchwork_core::band::Band;
 use hitchwork_core::file;
+use hitchwork_draw::fabric::{self, Picture, Stamps};
 use hitchwork_draw::written::Written;
-use hitchwork_draw::{fabric, font, html, strands, text};
+use hitchwork_draw::{font, html, strands, text};
 use hitchwork_rules::{Error, Parameter, Rule, Rules, Settings};
 use tokio::sync::watch;
 
+use super::files::{Asked, Noticing};
 use super::view::{Shown, View, Wishes, facts};
 use crate::arguments::Subject;
 use crate::trouble::Trouble;
@@ -25,7 +27,7 @@ const MISSING: Duration = Duration::from_millis(400);
 pub(super) struct Good {
     number: u64,
     written: Written,
-    picture: String,
+    picture: Picture,
     /// The working chart, drawn when somebody first looks at it.
     charts: OnceLock<Vec<String>>,
 }
@@ -34,6 +36,8 @@ pub(super) struct Good {
 pub(super) struct Desk {
     rules: Rules,
     rule: String,
+    /// What notices changes, where the rule is no built-in one.
+    noticing: OnceLock<Noticing>,
     name: String,
     out: PathBuf,
     /// The settings of the command line, which the page changes.
@@ -41,8 +45,21 @@ pub(super) struct Desk {
     wanted: Mutex<Wanted>,
     changed: Condvar,
     good: Mutex<Option<Arc<Good>>>,
+    easel: Mutex<Easel>,
     runs: AtomicU64,
     news: watch::Sender<Arc<View>>,
+}
+
+/// Where pictures are painted.
+#[derive(Default)]
+struct Easel {
+    stamps: Stamps,
+    /// What was last looked at: most likely it is what will be looked at next.
+    looked: Option<fabric::View>,
+    /// The run whose picture that was.
+    shown: u64,
+    /// That of the picture of a run, painted before somebody asks for it.
+    ready: Option<(u64, fabric::View, Vec<u8>)>,
 }
 
 struct Wanted {
@@ -65,6 +82,7 @@ impl Desk {
         let (news, _) = watch::channel(Arc::new(View {
             number: 0,
             picture: 0,
+            size: (0.0, 0.0),
             title: name.clone(),
             wishes: wishes.clone(),
             parameters: Vec::new(),
@@ -77,6 +95,7 @@ impl Desk {
         Ok(Self {
             rules: input::rules(subject),
             rule: subject.rule.clone(),
+            noticing: OnceLock::new(),
             name,
             out,
             base: input::fixed(subject)?,
@@ -88,6 +107,7 @@ impl Desk {
             }),
             changed: Condvar::new(),
             good: Mutex::new(None),
+            easel: Mutex::default(),
             runs: AtomicU64::new(0),
             news,
         })
@@ -95,6 +115,19 @@ impl Desk {
 
     fn wanted(&self) -> MutexGuard<'_, Wanted> {
         self.wanted.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Looks again whenever the rule's file changes, or one that it uses.
+    pub(super) fn notice(self: &Arc<Self>, rule: &Path) -> Result<(), Trouble> {
+        let desk = Arc::downgrade(self);
+        let changed = move || {
+            if let Some(desk) = desk.upgrade() {
+                desk.look_again();
+            }
+        };
+        let noticing = Noticing::new(rule, changed)?;
+        self.noticing.get_or_init(|| noticing);
+        Ok(())
     }
 
     /// Begins to run the rule, and again whenever something has changed.
@@ -123,6 +156,7 @@ impl Desk {
                 // Something newer was asked for meanwhile: what came of the older is not news.
                 if !stop.load(Ordering::Relaxed) {
                     desk.news.send_replace(Arc::new(view));
+                    desk.paint_ahead();
                 }
             }
         });
@@ -157,8 +191,32 @@ impl Desk {
             .clone()
     }
 
-    pub(super) fn picture(&self) -> Option<(u64, String)> {
-        self.good().map(|good| (good.number, good.picture.clone()))
+    /// The newest picture, as much of it as is looked at; nothing where there is none yet.
+    pub(super) fn picture(
+        &self,
+        view: &fabric::View,
+    ) -> Option<Result<Vec<u8>, hitchwork_draw::Error>> {
+        let good = self.good()?;
+        let mut easel = self.easel.lock().unwrap_or_else(PoisonError::into_inner);
+        easel.looked = Some(*view);
+        easel.shown = good.number;
+        match easel.ready.take() {
+            Some((number, painted, png)) if number == good.number && painted == *view => {
+                Some(Ok(png))
+            }
+            _ => Some(easel.stamps.paint(&good.picture, view)),
+        }
+    }
+
+    /// Paints what will most likely be asked for, while the news are on their way.
+    fn paint_ahead(&self) {
+        let mut easel = self.easel.lock().unwrap_or_else(PoisonError::into_inner);
+        if let (Some(good), Some(view)) = (self.good(), easel.looked)
+            && easel.shown != good.number
+        {
+            let painted = easel.stamps.paint(&good.picture, &view).ok();
+            easel.ready = painted.map(|png| (good.number, view, png));
+        }
     }
 
     /// The pages of the working chart; none where the band has no chart.
@@ -191,7 +249,7 @@ impl Desk {
             ),
             "picture" => (
                 "fabric.svg".to_owned(),
-                font::carried(&good.picture)?.into_bytes(),
+                font::carried(&good.picture.svg())?.into_bytes(),
             ),
             "sheet" => {
                 let page = html::sheet(&good.written, &good.written.mirrored())?;
@@ -226,9 +284,21 @@ impl Desk {
         let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
         let began = Instant::now();
         let rules = self.rules.stopped_by(Arc::clone(stop));
-        let made = self
-            .rule(&rules)
-            .and_then(|rule| self.made(&rules, &rule, &wishes, number));
+        let asked = Asked::of_file(&self.rule);
+        let made = self.rule(&rules).and_then(|rule| {
+            let rule = match self.noticing.get() {
+                Some(_) => rule.finding(asked.clone()),
+                None => rule,
+            };
+            self.made(&rules, &rule, &wishes, number)
+        });
+        if self
+            .noticing
+            .get()
+            .is_some_and(|noticing| noticing.follow(&asked.names()))
+        {
+            self.look_again();
+        }
         let took_ms = (began.elapsed().as_secs_f64() * 10_000.0).round() / 10.0;
         let mut troubles = Vec::new();
         match made {
@@ -245,6 +315,7 @@ impl Desk {
         View {
             number,
             picture: good.as_ref().map_or(0, |good| good.number),
+            size: good.as_ref().map_or((0.0, 0.0), |good| good.picture.size()),
             title: good.as_ref().map_or(self.name.clone(), |good| {
                 good.written.band().title().to_owned()
             }),
@@ -282,7 +353,7 @@ impl Desk {
             repeats: Some(fabric::repeats_to_draw(written.band())),
             ..fabric::Options::default()
         };
-        let picture = fabric::svg(written.band(), written.fabric(), &options)?;
+        let picture = Picture::new(written.band(), written.fabric(), &options)?;
         let good = Good {
             number,
             picture,

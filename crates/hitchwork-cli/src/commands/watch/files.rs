@@ -1,63 +1,129 @@
-//! Notices changes of a rule, and of anything in its folder that it may use.
+//! Notices changes of a rule, and of every rule that it uses or asks for.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use hitchwork_rules::{Folder, Source, Sources};
 use notify::{Event, RecommendedWatcher, RecursiveMode, Watcher};
 
-use super::desk::Desk;
 use crate::trouble::Trouble;
 
 /// What, when it changes, may change the band.
 const ENDINGS: [&str; 4] = ["rhai", "toml", "csv", "gpl"];
 
-/// Watches the folder of a rule, for editors put new files in the place of old ones, and a
-/// file that is watched by itself is then lost. Ends when the watcher is dropped.
-pub(super) fn notice(rule: &Path, desk: &Arc<Desk>) -> Result<RecommendedWatcher, Trouble> {
-    let folder = rule
-        .parent()
-        .filter(|folder| !folder.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    let folder = folder.to_owned();
-    let desk = Arc::clone(desk);
-    let seen = move |event: notify::Result<Event>| {
-        let matters = |path: &PathBuf| {
-            let ending = path.extension().and_then(|ending| ending.to_str());
-            ending.is_some_and(|ending| ENDINGS.contains(&ending))
-        };
-        // What the page saves has other endings; being read changes nothing.
-        if event.is_ok_and(|event| !event.kind.is_access() && event.paths.iter().any(matters)) {
-            desk.look_again();
-        }
-    };
-    let refused = |error: notify::Error| {
-        Trouble::new(
-            format!("changes in {} cannot be noticed: {error}", folder.display()),
-            "close other programs that watch many files, or make the band with make",
-        )
-    };
-    let mut watcher = notify::recommended_watcher(seen).map_err(refused)?;
-    watcher
-        .watch(&folder, RecursiveMode::NonRecursive)
-        .map_err(refused)?;
-    // Imports may lie in folders of their own beside the rule.
-    for entry in std::fs::read_dir(&folder).into_iter().flatten().flatten() {
-        let is_folder = entry.file_type().is_ok_and(|kind| kind.is_dir());
-        let rules = || {
-            std::fs::read_dir(entry.path())
-                .into_iter()
-                .flatten()
-                .flatten()
-        };
-        if is_folder
-            && rules().any(|file| {
-                file.path()
-                    .extension()
-                    .is_some_and(|ending| ending == "rhai")
-            })
-        {
-            let _ = watcher.watch(&entry.path(), RecursiveMode::NonRecursive);
+fn locked<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
+    of.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// The folder of a rule, and which other rules were asked for in it, there or not.
+#[derive(Clone, Debug)]
+pub(super) struct Asked {
+    folder: Folder,
+    names: Arc<Mutex<BTreeSet<String>>>,
+}
+
+impl Asked {
+    pub(super) fn of_file(file: &str) -> Self {
+        Self {
+            folder: Folder::of_file(file),
+            names: Arc::default(),
         }
     }
-    Ok(watcher)
+
+    pub(super) fn names(&self) -> BTreeSet<String> {
+        locked(&self.names).clone()
+    }
+}
+
+impl Sources for Asked {
+    fn source(&self, name: &str) -> Result<Option<Source>, String> {
+        locked(&self.names).insert(name.to_owned());
+        self.folder.source(name)
+    }
+
+    fn names(&self) -> Vec<String> {
+        Sources::names(&self.folder)
+    }
+}
+
+/// Whole folders are watched, for editors put new files in the place of old ones, and a
+/// file that is watched by itself is then lost.
+pub(super) struct Noticing {
+    folder: PathBuf,
+    watcher: Mutex<RecommendedWatcher>,
+    /// The folders in it that are watched too.
+    watched: Mutex<BTreeSet<PathBuf>>,
+    /// The folders in it that would be, whether they are there or not.
+    hoped_for: Arc<Mutex<BTreeSet<PathBuf>>>,
+}
+
+impl Noticing {
+    /// Begins to watch the folder of a rule; `changed` is told of whatever may matter.
+    pub(super) fn new(rule: &Path, changed: impl Fn() + Send + 'static) -> Result<Self, Trouble> {
+        let folder = std::path::absolute(rule).unwrap_or_else(|_| rule.to_owned());
+        let folder = folder.parent().unwrap_or(Path::new("/")).to_owned();
+        let hoped_for = Arc::<Mutex<BTreeSet<PathBuf>>>::default();
+        let hopes = Arc::clone(&hoped_for);
+        let seen = move |event: notify::Result<Event>| {
+            let matters = |path: &PathBuf| {
+                let ending = path.extension().and_then(|ending| ending.to_str());
+                ending.is_some_and(|ending| ENDINGS.contains(&ending))
+                    || locked(&hopes).contains(path)
+            };
+            // What the page saves has other endings; being read changes nothing.
+            if event.is_ok_and(|event| !event.kind.is_access() && event.paths.iter().any(matters)) {
+                changed();
+            }
+        };
+        let refused = |error: notify::Error| {
+            Trouble::new(
+                format!("changes in {} cannot be noticed: {error}", folder.display()),
+                "close other programs that watch many files, or make the band with make",
+            )
+        };
+        let mut watcher = notify::recommended_watcher(seen).map_err(refused)?;
+        watcher
+            .watch(&folder, RecursiveMode::NonRecursive)
+            .map_err(refused)?;
+        Ok(Self {
+            folder,
+            watcher: Mutex::new(watcher),
+            watched: Mutex::default(),
+            hoped_for,
+        })
+    }
+
+    /// Watches the folders in which these rules lie, or would. Gives whether one of them is
+    /// watched only now, so that something may have happened in it unseen.
+    pub(super) fn follow(&self, names: &BTreeSet<String>) -> bool {
+        let mut folders = BTreeSet::new();
+        for name in names {
+            let inside = Path::new(name).ancestors().skip(1);
+            let inside = inside.filter(|folder| !folder.as_os_str().is_empty());
+            folders.extend(inside.map(|folder| self.folder.join(folder)));
+        }
+        let mut watched = locked(&self.watched);
+        let mut watcher = locked(&self.watcher);
+        watched.retain(|folder| {
+            let stays = folder.is_dir() && folders.contains(folder);
+            if !stays {
+                // One that is gone is watched no more already.
+                let _ = watcher.unwatch(folder);
+            }
+            stays
+        });
+        let mut is_new = false;
+        for folder in &folders {
+            if !watched.contains(folder)
+                && folder.is_dir()
+                && watcher.watch(folder, RecursiveMode::NonRecursive).is_ok()
+            {
+                watched.insert(folder.clone());
+                is_new = true;
+            }
+        }
+        *locked(&self.hoped_for) = folders;
+        is_new
+    }
 }

@@ -105,32 +105,92 @@ function troubles() {
   }));
 }
 
+// Only what is looked at is painted, and some more all around, so that there is something to move into. Everything is reckoned
+// in the picture's own pixels, but for what is asked of the command.
+let painted = null, painting = false, again = false;
+const pane = by("fabric"), table = by("table");
+const room = () => [pane.offsetWidth - 2, pane.offsetHeight - 2];
+const scale = ([width, height]) => (zoom > 0 ? 2 ** (zoom / 2 - 2) : Math.min(room()[0] / width, room()[1] / height));
+
+/** The address of a part of the picture, and where that part lies. */
+function part(size, scale, left, top, width, height) {
+  const fine = scale * devicePixelRatio;
+  const from = [left, top].map((at) => Math.max(0, Math.floor(at * fine)));
+  const to = [left + width, top + height].map((at, axis) => Math.ceil(Math.min(at, size[axis]) * fine));
+  const area = [...from, Math.max(1, to[0] - from[0]), Math.max(1, to[1] - from[1])];
+  const words = { n: view.picture, scale: fine, left: area[0], top: area[1], width: area[2], height: area[3] };
+  return { url: `/fabric.png?${new URLSearchParams(words)}`, size, area: area.map((pixels) => pixels / fine) };
+}
+
 async function paint() {
-  if (view.picture === 0 || view.picture === picture) return;
-  const wanted = view.picture;
-  const image = by("picture");
-  const next = new Image();
-  next.src = `/fabric.svg?n=${wanted}`;
-  try { await next.decode(); } catch { return; }
-  if (wanted < picture || wanted !== view.picture) return;
-  picture = wanted;
-  image.src = next.src;
+  if (!view || view.picture === 0 || pane.hidden) return;
+  // While one part is being painted only the newest of those that follow matters.
+  if (painting) { again = true; return; }
+  const now = scale(view.size);
+  const seen = zoom > 0 && painted ? [pane.scrollLeft / now, pane.scrollTop / now] : [0, 0];
+  const [wide, high] = room().map((pixels) => pixels / now);
+  const next = part(view.size, now, seen[0] - wide / 2, seen[1] - high / 2, 2 * wide, 2 * high);
+  if (next.url === painted?.url) return;
+  const image = new Image();
+  image.src = next.url;
+  image.id = "picture";
   image.alt = `${view.title}: the finished band`;
-  image.hidden = false;
-  image.dataset.picture = wanted;
+  image.draggable = false;
+  image.dataset.picture = view.picture;
   if (view.troubles.length === 0) image.dataset.took = view.took_ms;
+  painting = true;
+  try {
+    await image.decode();
+    painted = next;
+    by("picture").replaceWith(image);
+    size();
+  } catch { /* The command has ended, or will be asked again. */ }
+  painting = false;
+  if (again) { again = false; paint(); }
+}
+
+/** Lays what has been painted where it belongs. */
+function size() {
+  if (!painted || pane.hidden) return;
+  const now = scale(painted.size);
+  [table.style.width, table.style.height] = painted.size.map((pixels) => `${pixels * now}px`);
+  const { style } = by("picture");
+  [style.left, style.top, style.width, style.height] = painted.area.map((pixels) => `${pixels * now}px`);
+  by("scale").textContent = zoom > 0 ? `${Math.round(now * 100)} %` : "fits";
+}
+
+/** Whoever has moved on sees what is there at once, and soon sees it sharp. */
+function moved() {
   size();
-  other();
+  if (!painted || pane.hidden) return;
+  const now = scale(painted.size), [left, top, width, height] = painted.area;
+  const seen = [pane.scrollLeft / now, pane.scrollTop / now], ahead = room().map((pixels) => pixels / now / 4);
+  const ends = [seen[0] + room()[0] / now, seen[1] + room()[1] / now];
+  const inside = left <= Math.max(0, seen[0] - ahead[0]) && top <= Math.max(0, seen[1] - ahead[1])
+    && left + width >= Math.min(painted.size[0], ends[0] + ahead[0]) - 1 && top + height >= Math.min(painted.size[1], ends[1] + ahead[1]) - 1;
+  if (!inside) paint();
+}
+
+function larger(steps) {
+  const before = painted ? scale(painted.size) : 1;
+  const middle = [(pane.scrollLeft + room()[0] / 2) / before, (pane.scrollTop + room()[1] / 2) / before];
+  zoom = Math.max(0, Math.min(12, zoom + steps));
+  size();
+  if (painted) pane.scrollTo(...middle.map((at, axis) => at * scale(painted.size) - room()[axis] / 2));
+  paint();
 }
 
 function other() {
-  if (shown === "strands") fetch(`/strands?n=${picture}`).then((answer) => answer.json()).then(({ pages }) => {
-    by("strands").replaceChildren(...Array.from({ length: pages }, (_, page) => el("img", { src: `/strands/${page + 1}?n=${picture}`, alt: `the working chart, page ${page + 1} of ${pages}` })));
+  if (!view || view.picture === 0) return;
+  if (shown === "strands") fetch(`/strands?n=${view.picture}`).then((answer) => answer.json()).then(({ pages }) => {
+    by("strands").replaceChildren(...Array.from({ length: pages }, (_, page) => el("img", { src: `/strands/${page + 1}?n=${view.picture}`, alt: `the working chart, page ${page + 1} of ${pages}` })));
   });
-  if (shown === "steps") fetch(`/steps.txt?n=${picture}`).then((answer) => answer.text()).then((text) => { by("steps").firstElementChild.textContent = text; });
+  if (shown === "steps") fetch(`/steps.txt?n=${view.picture}`).then((answer) => answer.text()).then((text) => { by("steps").firstElementChild.textContent = text; });
 }
 
 function show() {
+  // First of all what takes longest.
+  paint();
   by("title").textContent = view.title;
   document.title = view.title;
   by("state").textContent = view.troubles.length ? "The rule made no band; the last good one is shown." : `Tied in ${view.took_ms} ms.`;
@@ -142,19 +202,10 @@ function show() {
   by("command").textContent = view.command;
   settings();
   troubles();
-  paint();
+  if (view.picture !== picture) { picture = view.picture; other(); }
 }
-
-function size() {
-  const image = by("picture");
-  image.classList.toggle("zoomed", zoom > 0);
-  image.style.width = zoom > 0 ? `${Math.round(image.naturalWidth * 2 ** (zoom / 2 - 2))}px` : "";
-  by("scale").textContent = zoom > 0 ? `${Math.round(2 ** (zoom / 2 - 2) * 100)} %` : "fits";
-}
-const larger = (by_) => { zoom = Math.max(0, Math.min(12, zoom + by_)); size(); };
 
 // The band is moved about by dragging it, where it is larger than its place.
-const pane = by("fabric");
 let held = null;
 pane.addEventListener("pointerdown", (event) => {
   if (event.pointerType !== "mouse" || event.button !== 0) return;
@@ -165,6 +216,8 @@ pane.addEventListener("pointerdown", (event) => {
 pane.addEventListener("pointermove", (event) => {
   if (held) pane.scrollTo(held[0] - event.clientX, held[1] - event.clientY);
 });
+pane.addEventListener("scroll", moved);
+new ResizeObserver(() => { size(); paint(); }).observe(pane);
 for (const end of ["pointerup", "pointercancel"]) pane.addEventListener(end, () => { held = null; });
 
 const TABS = ["fabric", "strands", "steps"];
@@ -176,7 +229,7 @@ function tab(name) {
     button.setAttribute("aria-selected", each === name);
     button.tabIndex = each === name ? 0 : -1;
   }
-  other();
+  if (name === "fabric") { size(); paint(); } else other();
 }
 for (const [at, name] of TABS.entries()) {
   const button = by(`tab-${name}`);
@@ -191,11 +244,11 @@ for (const [at, name] of TABS.entries()) {
 }
 
 function pin() {
-  const image = by("picture");
-  if (image.hidden) return;
+  if (!painted) return;
   const kept = structuredClone(wishes);
   const thumb = el("img", { alt: `pinned: seed ${kept.seed}` });
-  fetch(image.src).then((answer) => answer.blob()).then((blob) => { thumb.src = URL.createObjectURL(blob); });
+  const [width, height] = view.size, small = Math.max(72 / height, 360 / width);
+  fetch(part(view.size, small, Math.max(0, (width - 360 / small) / 2), 0, 360 / small, height).url).then((answer) => answer.blob()).then((blob) => { thumb.src = URL.createObjectURL(blob); });
   const go = el("button", { type: "button" }, `seed ${kept.seed}: ${view.title}`);
   const drop = el("button", { type: "button", "aria-label": `unpin seed ${kept.seed}` }, "×");
   const item = el("li", {}, thumb, el("span", { class: "row" }, go, drop));

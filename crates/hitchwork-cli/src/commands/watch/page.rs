@@ -41,7 +41,7 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                                 button #fit type="button" { "Fit" }
                             }
                         }
-                        div #fabric .pane role="tabpanel" aria-labelledby="tab-fabric" tabindex="0" { img #picture src="data:," alt="" hidden; }
+                        div #fabric .pane role="tabpanel" aria-labelledby="tab-fabric" tabindex="0" { div #table { img #picture src="data:," alt="" hidden; } }
                         div #strands .pane role="tabpanel" aria-labelledby="tab-strands" tabindex="0" hidden {}
                         div #steps .pane role="tabpanel" aria-labelledby="tab-steps" tabindex="0" hidden { pre {} }
                         div #troubles role="alert" hidden {}

@@ -5,7 +5,8 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::body::{Body, Bytes};
-use axum::extract::{DefaultBodyLimit, Path, State};
+use axum::extract::rejection::QueryRejection;
+use axum::extract::{DefaultBodyLimit, Path, Query, State};
 use axum::http::{HeaderValue, Request, Response, StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::IntoResponse;
@@ -13,8 +14,10 @@ use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::routing::{get, post};
 use axum::{Json, Router};
 use futures_util::stream;
+use hitchwork_draw::fabric::View;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
+use serde::Deserialize;
 use serde_json::json;
 use tokio::net::TcpListener;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
@@ -119,7 +122,7 @@ fn routes(house: House) -> Router {
     Router::new()
         .route("/", get(the_page))
         .route("/news", get(news))
-        .route("/fabric.svg", get(picture))
+        .route("/fabric.png", get(picture))
         .route("/strands", get(charts))
         .route("/strands/{page}", get(chart))
         .route("/steps.txt", get(steps))
@@ -164,10 +167,36 @@ async fn the_page(State(house): State<House>) -> impl IntoResponse {
     )
 }
 
-async fn picture(State(house): State<House>) -> Response<Body> {
-    match house.desk.picture() {
-        Some((_, svg)) => svg_of(svg),
-        None => said(StatusCode::NOT_FOUND, "there is no picture yet"),
+/// What of the picture somebody looks at.
+#[derive(Deserialize)]
+struct Looked {
+    scale: f64,
+    left: u32,
+    top: u32,
+    width: u32,
+    height: u32,
+}
+
+async fn picture(
+    State(house): State<House>,
+    looked: Result<Query<Looked>, QueryRejection>,
+) -> Response<Body> {
+    let Ok(Query(looked)) = looked else {
+        return said(StatusCode::BAD_REQUEST, "that is no view of a picture");
+    };
+    let view = View {
+        scale: looked.scale,
+        left: looked.left,
+        top: looked.top,
+        width: looked.width,
+        height: looked.height,
+    };
+    let painting = tokio::task::spawn_blocking(move || house.desk.picture(&view));
+    match painting.await {
+        Ok(Some(Ok(png))) => ([(header::CONTENT_TYPE, "image/png")], png).into_response(),
+        Ok(Some(Err(error))) => said(StatusCode::BAD_REQUEST, &error.to_string()),
+        Ok(None) => said(StatusCode::NOT_FOUND, "there is no picture yet"),
+        Err(_) => said(StatusCode::INTERNAL_SERVER_ERROR, "it could not be painted"),
     }
 }
 

@@ -23,6 +23,8 @@ pub(super) struct View {
     /// The number of the run whose picture is to be shown: an earlier one, where this one
     /// made no band. 0 where there is none yet.
     pub(super) picture: u64,
+    /// That picture's own width and height in pixels.
+    pub(super) size: (f64, f64),
     pub(super) title: String,
     pub(super) wishes: Wishes,
     /// The parameters, as the rule declares them.
@@ -32,7 +34,7 @@ pub(super) struct View {
     pub(super) troubles: Vec<Shown>,
     /// The command that makes exactly this band.
     pub(super) command: String,
-    /// Milliseconds that the rule, the proofs and the picture took.
+    /// Milliseconds that it took to run the rule, to prove the band and to lay it out.
     pub(super) took_ms: f64,
 }
 
