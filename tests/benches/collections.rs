@@ -15,7 +15,14 @@ use hitchwork_collection::plan::{self, Plan};
 use hitchwork_collection::run::{Options, collect, prove};
 use hitchwork_rules::Rules;
 
+/// Lets the disk come to rest, so that nobody waits for what somebody else has written.
+fn at_rest() {
+    // Where there is no such command the figures are only less steady.
+    let _ = std::process::Command::new("sync").status();
+}
+
 fn seconds(job: impl FnOnce()) -> f64 {
+    at_rest();
     let began = Instant::now();
     job();
     began.elapsed().as_secs_f64()
@@ -53,6 +60,7 @@ fn proved(rules: &Rules, plan: &Plan, workers: usize) -> f64 {
 
 /// Writes what is in the folders of one folder into another; only the writing is timed.
 fn copied(from: &Path, to: &Path) -> (f64, usize, u64) {
+    at_rest();
     let (mut took, mut files, mut total) = (Duration::ZERO, 0, 0);
     for folder in fs::read_dir(from)
         .expect("a folder")

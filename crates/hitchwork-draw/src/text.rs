@@ -185,12 +185,25 @@ impl Sheet {
 
     /// Text behind a mark; further lines begin below the text.
     fn item(&mut self, mark: &str, text: &str) {
+        let text = one_line(text);
+        // Most fit: where they could be broken need not be found out.
+        if mark.len() + textwrap::core::display_width(&text) <= COLUMNS {
+            self.text.push_str(mark);
+            self.line(&text);
+            return;
+        }
         let indent = " ".repeat(mark.len());
         let options = textwrap::Options::new(COLUMNS)
             .initial_indent(mark)
             .subsequent_indent(&indent)
-            .word_splitter(textwrap::WordSplitter::NoHyphenation);
-        for line in textwrap::wrap(&one_line(text), options) {
+            .word_splitter(textwrap::WordSplitter::NoHyphenation)
+            .word_separator(if text.is_ascii() {
+                // A knot's name stays whole, and other scripts need not be thought of.
+                textwrap::WordSeparator::AsciiSpace
+            } else {
+                textwrap::WordSeparator::new()
+            });
+        for line in textwrap::wrap(&text, options) {
             self.line(&line);
         }
     }

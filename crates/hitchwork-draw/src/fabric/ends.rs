@@ -5,6 +5,7 @@ use std::fmt::Write;
 use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Side;
 
+use super::exact;
 use super::look::{COLUMN, Look};
 use super::pen::{Bounds, Point, bundle_radius, pair, plus, short, soft_shape};
 
@@ -572,9 +573,36 @@ fn lobe(look: &mut Look, colours: &[u16], radius: f64, curve: [Point; 4], out: &
     }
 }
 
+/// How many lobes a plait or a twist has.
+const LOBES: u16 = 15;
+
+/// Lobes below one another, each `step` further on; they come again after `period`, and are
+/// drawn once.
+fn lobes(
+    look: &mut Look,
+    (period, step): (u16, f64),
+    out: &mut String,
+    mut draw: impl FnMut(&mut Look, u16, &mut String),
+) {
+    let mut names = Vec::new();
+    for number in 0..LOBES {
+        if number < period {
+            let name = look.lobe_name();
+            write!(out, r#"<g id="{name}">"#).expect("writing to a string does not fail");
+            draw(look, number, out);
+            out.push_str("</g>");
+            names.push(name);
+        } else {
+            let further = f64::from(number / period * period) * step;
+            let name = &names[usize::from(number % period)];
+            write!(out, r##"<use href="#{name}" y="{}"/>"##, exact(further))
+                .expect("writing to a string does not fail");
+        }
+    }
+}
+
 /// Plaited in three.
 fn braid(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
-    const LOBES: u16 = 15;
     let third = colours.len().div_ceil(3).max(1);
     let strands: Vec<&[u16]> = colours.chunks(third).collect();
     let r = bundle_radius(units(colours.len()) / 3.0, look.thread) * 0.92;
@@ -582,7 +610,8 @@ fn braid(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f6
     let first = radius * 0.5;
     let end = first + step * f64::from(LOBES) + r;
     tassel(look, colours, end, r * 1.5, 200.0, out);
-    for number in 0..LOBES {
+    // Sides by turns of two, strands by turns of up to three.
+    lobes(look, (6, step), out, |look, number, out| {
         let y = first + step * f64::from(number);
         let side = if number % 2 == 0 { 1.0 } else { -1.0 };
         let strand = strands[usize::from(number) % strands.len()];
@@ -593,21 +622,20 @@ fn braid(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f6
             (-side * r * 0.45, y + r * 1.9),
         ];
         lobe(look, strand, r * 0.82, curve, out);
-    }
+    });
     knot(look, colours, r * 1.25, end, out);
     (end + 200.0, r * 2.2)
 }
 
 /// Two bundles twisted round each other.
 fn twist(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
-    const LOBES: u16 = 15;
     let (left, right) = colours.split_at(colours.len() / 2);
     let r = bundle_radius(units(colours.len()) / 2.0, look.thread) * 0.85;
     let step = r * 1.25;
     let first = radius * 0.4;
     let end = first + step * f64::from(LOBES) + r;
     tassel(look, colours, end, r * 1.2, 200.0, out);
-    for number in 0..LOBES {
+    lobes(look, (2, step), out, |look, number, out| {
         let y = first + step * f64::from(number);
         let bundle = if number % 2 == 0 || left.is_empty() {
             right
@@ -621,7 +649,7 @@ fn twist(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f6
             (r * 0.55, y + r * 1.7),
         ];
         lobe(look, bundle, r * 0.8, curve, out);
-    }
+    });
     knot(look, colours, r * 1.15, end, out);
     (end + 200.0, r * 1.9)
 }

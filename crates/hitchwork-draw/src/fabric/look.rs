@@ -13,7 +13,7 @@ use hitchwork_core::knot::Kind;
 use hitchwork_core::row::Row;
 
 use super::laid::Open;
-use super::pen::{Point, pair, plus, short, soft_shape};
+use super::pen::{Point, pair, plus, push_short, short, soft_shape};
 use crate::shade::Shades;
 
 /// Half a knot's width: the distance between neighbouring columns.
@@ -84,6 +84,7 @@ pub(super) struct Look {
     colours: Vec<Srgb>,
     /// Their shades, once they were asked for.
     shades: Vec<OnceLock<Shades>>,
+    strokes: Vec<OnceLock<Strokes>>,
     /// How the knots that were asked for are placed, by colour and lie.
     knots: Vec<[Option<String>; 4]>,
     open: BTreeMap<(u16, Along, i64), String>,
@@ -118,6 +119,7 @@ impl Look {
         let (open, rounds) = <_>::default();
         let knots = vec![[const { None }; 4]; colours.len()];
         let shades = vec![OnceLock::new(); colours.len()];
+        let strokes = vec![OnceLock::new(); colours.len()];
         Self {
             half_row,
             thread,
@@ -125,6 +127,7 @@ impl Look {
             prefix: digest.name(),
             colours,
             shades,
+            strokes,
             knots,
             open,
             rounds,
@@ -139,6 +142,7 @@ impl Look {
             prefix: "like-".to_owned(),
             colours: self.colours.clone(),
             shades: self.shades.clone(),
+            strokes: vec![OnceLock::new(); self.colours.len()],
             knots: vec![[const { None }; 4]; self.colours.len()],
             open: BTreeMap::new(),
             rounds: BTreeSet::new(),
@@ -508,25 +512,78 @@ impl Look {
     }
 
     fn numbered_cord(&self, number: u32, colour: u16, path: &str, width: f64) -> String {
-        let Shades {
+        let Strokes {
             deep,
             rim,
             plain,
             ridge,
-        } = self.shades(colour);
-        let (dx, dy) = (self.light.0 * width * 0.1, self.light.1 * width * 0.1);
+        } = self.strokes(colour);
         let name = format!("{}c{number}", self.prefix);
-        format!(
-            r##"<g stroke="{deep}" stroke-width="{}"><path id="{name}" d="{path}"/></g><use href="#{name}" stroke="{rim}" stroke-width="{}"/><use href="#{name}" stroke="{plain}" stroke-width="{}"/><use href="#{name}" stroke="{ridge}" stroke-width="{}" x="{}" y="{}"/><use href="#{name}" stroke="#000" stroke-opacity=".1" stroke-width="{}" stroke-dasharray="4 13"/>"##,
-            short(width + 6.0),
-            short(width),
-            short(width * 0.72),
-            short(width * 0.28),
-            short(dx),
-            short(dy),
-            short(width * 0.84),
-        )
+        let mut out = String::with_capacity(400 + path.len());
+        let mut say = |pieces: &[&str], number: f64| {
+            pieces.iter().for_each(|piece| out.push_str(piece));
+            push_short(&mut out, number);
+        };
+        let again = &[r##""/><use href="#"##, name.as_str()].concat();
+        say(&["<g", deep], width + 6.0);
+        say(
+            &[
+                r#""><path id=""#,
+                &name,
+                r#"" d=""#,
+                path,
+                r##""/></g><use href="#"##,
+                &name,
+                rim,
+            ],
+            width,
+        );
+        say(&[again, plain], width * 0.72);
+        say(&[again, ridge], width * 0.28);
+        say(&[r#"" x=""#], self.light.0 * width * 0.1);
+        say(&[r#"" y=""#], self.light.1 * width * 0.1);
+        say(&[again, TWIST], width * 0.84);
+        out.push_str(r#"" stroke-dasharray="4 13"/>"#);
+        out
     }
+
+    /// How the strokes of a cord of this colour begin, up to their width.
+    fn strokes(&self, colour: u16) -> &Strokes {
+        let index = usize::from(colour);
+        self.strokes[index].get_or_init(|| {
+            let Shades {
+                deep,
+                rim,
+                plain,
+                ridge,
+            } = self.shades(colour);
+            let bare = |shade: Srgb| format!(r#" stroke="{shade}" stroke-width=""#);
+            let named = |shade| format!(r#""{}"#, bare(shade));
+            Strokes {
+                deep: bare(deep),
+                rim: named(rim),
+                plain: named(plain),
+                ridge: named(ridge),
+            }
+        })
+    }
+
+    /// A name for what comes again and again in an end.
+    pub(super) fn lobe_name(&self) -> String {
+        format!("{}b{}", self.prefix, self.cords)
+    }
+}
+
+/// The furrows of a twisted thread.
+const TWIST: &str = r##"" stroke="#000" stroke-opacity=".1" stroke-width=""##;
+
+/// How the strokes of a cord begin, from the widest to the narrowest.
+#[derive(Clone)]
+struct Strokes {
+    deep: String,
+    rim: String,
+    plain: String,
+    ridge: String,
 }
 
 fn open_name(prefix: &str, colour: u16, along: Along, half_rows: i64) -> String {

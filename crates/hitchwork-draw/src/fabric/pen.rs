@@ -9,13 +9,18 @@ pub(super) type Point = (f64, f64);
 /// whole, and small ones have one decimal.
 pub(super) fn short(number: f64) -> String {
     let mut text = String::new();
+    push_short(&mut text, number);
+    text
+}
+
+/// Writes the same.
+pub(super) fn push_short(out: &mut String, number: f64) {
     let rounded = if number.abs() < 20.0 {
         number
     } else {
         number.round()
     };
-    push_number(&mut text, rounded);
-    text
+    push_number(out, rounded);
 }
 
 /// Writes a number with at most one decimal. Pictures are mostly numbers, so this goes
