@@ -1,5 +1,7 @@
 //! Rectangles of pixels that are laid on one another, and soft shadows.
 
+use std::ops::Range;
+
 use hitchwork_core::colour::Srgb;
 use resvg::tiny_skia::Pixmap;
 
@@ -69,6 +71,20 @@ impl Area {
         })
     }
 
+    /// The rows of pixels that two have in common: where each lies in the one, and where in
+    /// the other.
+    fn shared_rows(self, other: Self) -> impl Iterator<Item = [Range<usize>; 2]> {
+        let common = self.common(other).into_iter();
+        common.flat_map(move |common| {
+            (common.top..common.bottom()).map(move |row| {
+                [self, other].map(|area| {
+                    let from = area.index(common.left, row);
+                    from..from + common.width
+                })
+            })
+        })
+    }
+
     /// Where in rows of pixels a stretch of this area begins.
     fn index(self, left: i64, top: i64) -> usize {
         let (right, down) = (left - self.left, top - self.top);
@@ -105,6 +121,19 @@ fn part(of: u8, share: u8) -> u8 {
         .expect("at most 255")
 }
 
+/// Lays one pixel on another.
+fn lay(below: &mut Pixel, above: Pixel) {
+    match above[3] {
+        0 => {}
+        255 => *below = above,
+        covers => {
+            for (below, above) in below.iter_mut().zip(above) {
+                *below = above.saturating_add(part(*below, 255 - covers));
+            }
+        }
+    }
+}
+
 impl Bitmap {
     pub(super) fn clear(area: Area) -> Self {
         Self {
@@ -130,27 +159,10 @@ impl Bitmap {
 
     /// Lays another, moved, on top of this one.
     pub(super) fn put(&mut self, other: &Self, moved: Spot) {
-        let there = other.area.moved(moved);
-        let Some(common) = self.area.common(there) else {
-            return;
-        };
-        for row in common.top..common.bottom() {
-            let (to, from) = (
-                self.area.index(common.left, row),
-                there.index(common.left, row),
-            );
-            let below = &mut self.pixels[to..to + common.width];
-            let above = &other.pixels[from..from + common.width];
+        for [here, there] in self.area.shared_rows(other.area.moved(moved)) {
+            let (below, above) = (&mut self.pixels[here], &other.pixels[there]);
             for (below, above) in below.iter_mut().zip(above) {
-                match above[3] {
-                    0 => {}
-                    255 => *below = *above,
-                    covers => {
-                        for (below, above) in below.iter_mut().zip(above) {
-                            *below = above.saturating_add(part(*below, 255 - covers));
-                        }
-                    }
-                }
+                lay(below, *above);
             }
         }
     }
@@ -158,26 +170,13 @@ impl Bitmap {
     /// Lays so many hundredths of a colour on where a mask covers all, and less where it
     /// covers less.
     pub(super) fn tint(&mut self, mask: &Mask, colour: Srgb, percent: u8) {
-        let Some(common) = self.area.common(mask.area) else {
-            return;
-        };
         let Srgb { red, green, blue } = colour;
         let opacity = u8::try_from(u32::from(percent) * 255 / 100).unwrap_or(255);
-        for row in common.top..common.bottom() {
-            let (to, from) = (
-                self.area.index(common.left, row),
-                mask.area.index(common.left, row),
-            );
-            let below = &mut self.pixels[to..to + common.width];
-            let covers = &mask.covers[from..from + common.width];
+        for [here, there] in self.area.shared_rows(mask.area) {
+            let (below, covers) = (&mut self.pixels[here], &mask.covers[there]);
             for (below, covers) in below.iter_mut().zip(covers) {
                 let covers = part(*covers, opacity);
-                if covers > 0 {
-                    let above = [red, green, blue, 255].map(|of| part(of, covers));
-                    for (below, above) in below.iter_mut().zip(above) {
-                        *below = above.saturating_add(part(*below, 255 - covers));
-                    }
-                }
+                lay(below, [red, green, blue, 255].map(|of| part(of, covers)));
             }
         }
     }
@@ -230,17 +229,8 @@ impl Mask {
 
     /// Covers what a bitmap covers.
     pub(super) fn put(&mut self, other: &Bitmap, moved: Spot) {
-        let there = other.area.moved(moved);
-        let Some(common) = self.area.common(there) else {
-            return;
-        };
-        for row in common.top..common.bottom() {
-            let (to, from) = (
-                self.area.index(common.left, row),
-                there.index(common.left, row),
-            );
-            let below = &mut self.covers[to..to + common.width];
-            let above = &other.pixels[from..from + common.width];
+        for [here, there] in self.area.shared_rows(other.area.moved(moved)) {
+            let (below, above) = (&mut self.covers[here], &other.pixels[there]);
             for (below, [.., above]) in below.iter_mut().zip(above) {
                 *below = above.saturating_add(part(*below, 255 - above));
             }
