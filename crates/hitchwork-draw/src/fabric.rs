@@ -473,12 +473,11 @@ impl Picture {
         }
     }
 
-    /// The definitions and the ground of a picture on a table.
-    fn ground(&self) -> (String, String) {
+    /// The definitions and the ground of a picture on a table, under names that begin so.
+    fn ground(&self, prefix: &str) -> (String, String) {
         if !self.table {
             return <_>::default();
         }
-        let prefix = &self.look.prefix;
         let Frame {
             x,
             y,
@@ -502,7 +501,7 @@ impl Picture {
     /// Writes the picture as SVG.
     #[must_use]
     pub fn svg(&self) -> String {
-        let (cloth, ground) = self.ground();
+        let (cloth, ground) = self.ground(&self.look.prefix);
         let Frame {
             x,
             y,

@@ -285,6 +285,8 @@ impl Pressing {
 pub struct Stamps {
     stamps: BTreeMap<(Make, What), Stamp>,
     drawings: BTreeMap<[u8; 32], Drawing>,
+    /// The ground of the last time: as it was drawn, and what of it was looked at.
+    ground: Option<(String, View, Bitmap)>,
     /// Counts the pictures.
     now: u64,
 }
@@ -298,7 +300,7 @@ impl Stamps {
         let area = view.area()?;
         let lying = Lying::new(picture, view)?;
         self.now += 1;
-        let mut canvas = ground(picture, view, area)?;
+        let mut canvas = self.ground(picture, view, area)?;
         if picture.table {
             let shadow = self.shadow(picture, &lying, area)?;
             canvas.tint(&shadow, SHADOW, SHADOW_PERCENT);
@@ -315,6 +317,50 @@ impl Stamps {
         }
         self.tidy(lying.make);
         encoded(&canvas)
+    }
+
+    /// What lies under the band and its shadow.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_precision_loss,
+        reason = "the painter works in single precision"
+    )]
+    fn ground(&mut self, picture: &Picture, view: &View, area: Area) -> Result<Bitmap, Error> {
+        if !picture.table {
+            return Ok(Bitmap::clear(area));
+        }
+        let Frame {
+            x,
+            y,
+            width,
+            height,
+        } = picture.frame();
+        let (own_width, own_height) = picture.size();
+        let (cloth, ground) = picture.ground("like-");
+        let text = format!(
+            r#"<svg xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" viewBox="{} {} {} {}"><defs>{cloth}</defs>{ground}</svg>"#,
+            exact(own_width),
+            exact(own_height),
+            exact(x),
+            exact(y),
+            exact(width),
+            exact(height),
+        );
+        if let Some((_, _, kept)) = self
+            .ground
+            .as_ref()
+            .filter(|(drawn, looked, _)| *drawn == text && looked == view)
+        {
+            return Ok(kept.clone());
+        }
+        let mut pixmap = pixmap(area);
+        let scale = view.scale as f32;
+        let (left, top) = (area.left as f32, area.top as f32);
+        let moved = Transform::from_row(scale, 0.0, 0.0, scale, -left, -top);
+        resvg::render(&png::tree(&text)?, moved, &mut pixmap.as_mut());
+        let painted = Bitmap::of(&pixmap, (area.left, area.top));
+        self.ground = Some((text, *view, painted.clone()));
+        Ok(painted)
     }
 
     /// Presses the open threads, the chinks and the knots.
@@ -690,46 +736,6 @@ fn painted(node: &Node, scale: f64, origin: Point, area: Area) -> Bitmap {
 fn pixmap(area: Area) -> Pixmap {
     let side = |side: usize| u32::try_from(side).expect("sides of pictures are short");
     Pixmap::new(side(area.width), side(area.height)).expect("neither side is 0, nor long")
-}
-
-/// What lies under the band and its shadow.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_precision_loss,
-    reason = "the painter works in single precision"
-)]
-fn ground(picture: &Picture, view: &View, area: Area) -> Result<Bitmap, Error> {
-    if !picture.table {
-        return Ok(Bitmap::clear(area));
-    }
-    let Frame {
-        x,
-        y,
-        width,
-        height,
-    } = picture.frame();
-    let (cloth, ground) = picture.ground();
-    let text = format!(
-        r#"<svg xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" viewBox="{} {} {} {}"><defs>{cloth}</defs>{ground}</svg>"#,
-        exact(picture.size().0),
-        exact(picture.size().1),
-        exact(x),
-        exact(y),
-        exact(width),
-        exact(height),
-    );
-    let mut pixmap = pixmap(area);
-    let scale = view.scale as f32;
-    let moved = Transform::from_row(
-        scale,
-        0.0,
-        0.0,
-        scale,
-        -(area.left as f32),
-        -(area.top as f32),
-    );
-    resvg::render(&png::tree(&text)?, moved, &mut pixmap.as_mut());
-    Ok(Bitmap::of(&pixmap, (area.left, area.top)))
 }
 
 /// Pixels as PNG, packed fast rather than tightly.
