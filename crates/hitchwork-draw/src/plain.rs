@@ -14,6 +14,10 @@ pub fn plain(text: &str) -> String {
 
 /// Text on one line: whatever would move the cursor becomes a space.
 pub(crate) fn one_line(text: &str) -> String {
+    let is_one = text.bytes().all(|byte| matches!(byte, b' '..=b'~'));
+    if is_one && text.trim_ascii().len() == text.len() && !text.contains("  ") {
+        return text.to_owned();
+    }
     let spaced: String = text
         .chars()
         .map(|character| {

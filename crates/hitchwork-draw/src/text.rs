@@ -187,7 +187,11 @@ impl Sheet {
     fn item(&mut self, mark: &str, text: &str) {
         let text = one_line(text);
         // Most fit: where they could be broken need not be found out.
-        if mark.len() + textwrap::core::display_width(&text) <= COLUMNS {
+        let width = match text.is_ascii() {
+            true => text.len(),
+            false => textwrap::core::display_width(&text),
+        };
+        if mark.len() + width <= COLUMNS {
             self.text.push_str(mark);
             self.line(&text);
             return;

@@ -60,7 +60,11 @@ fn digit(number: u64) -> u8 {
 }
 
 pub(super) fn pair((x, y): Point) -> String {
-    format!("{} {}", short(x), short(y))
+    let mut text = String::with_capacity(16);
+    push_short(&mut text, x);
+    text.push(' ');
+    push_short(&mut text, y);
+    text
 }
 
 pub(super) fn plus(a: Point, b: Point, times: f64) -> Point {
