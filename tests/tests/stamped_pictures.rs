@@ -184,7 +184,7 @@ fn a_view_beyond_the_picture_is_clear_and_an_absurd_one_is_refused() {
             .paint(&picture, &huge)
             .is_err_and(|error| error.is_too_large())
     );
-    for scale in [1e4, 1e300] {
+    for scale in [60.0, 1e4, 1e300] {
         let view = View { scale, ..beyond };
         assert!(
             stamps
@@ -231,4 +231,59 @@ fn a_very_long_open_thread_is_seen_wherever_one_looks() {
         threads.count() > 20,
         "the first thread runs along the lower edge"
     );
+}
+
+/// The outline of a wide row is pressed in pieces where one would be too large; the shadow
+/// has no seams.
+#[test]
+fn a_wide_band_seen_closely_throws_the_same_shadow() {
+    let band = made::band(60, made::brick(Kind::Forward, 60), 2);
+    let picture = picture(&band, &Options::default());
+    let scale = 40.0;
+    let (width, height) = picture.size();
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "small"
+    )]
+    let view = View {
+        scale,
+        left: (width * scale * 0.4) as u32,
+        top: (height * scale) as u32 - 800,
+        width: 600,
+        height: 800,
+    };
+    let stamped = Stamps::default().paint(&picture, &view).expect("paintable");
+    let painted = svg_part(&picture.svg(), &view);
+    let (mean, most) = distance(&Pixels::of_png(&stamped), &Pixels::of_png(&painted));
+    assert!(
+        mean < 0.5 && most < 20.0,
+        "{mean:.2} at the mean, {most:.1} at the most"
+    );
+}
+
+/// A view as the painter of the SVG paints it: of a picture that shows no more than that.
+fn svg_part(svg: &str, view: &View) -> Vec<u8> {
+    let number = |name: &str| -> Vec<f64> {
+        let (_, behind) = svg.split_once(&format!(" {name}=\"")).expect("a picture");
+        let (value, _) = behind.split_once('"').expect("a picture");
+        value
+            .split(' ')
+            .map(|part| part.parse().expect("a number"))
+            .collect()
+    };
+    let (own, area) = (number("width")[0], number("viewBox"));
+    let unit = area[2] / (own * view.scale);
+    let (_, behind) = svg.split_once('>').expect("a picture");
+    let at = |pixels: u32| f64::from(pixels) * unit;
+    let part = format!(
+        r#"<svg xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" viewBox="{} {} {} {}">{behind}"#,
+        view.width,
+        view.height,
+        area[0] + at(view.left),
+        area[1] + at(view.top),
+        at(view.width),
+        at(view.height),
+    );
+    png::render(&part, 1.0).expect("paintable")
 }

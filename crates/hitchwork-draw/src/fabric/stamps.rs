@@ -29,7 +29,7 @@ use crate::png;
 /// The most pixels of one view.
 const MAX_PIXELS: usize = 24_000_000;
 /// A knot is at most so many pixels wide.
-const MAX_KNOT: f64 = 4_096.0;
+const MAX_KNOT: f64 = 1_024.0;
 /// What has more pixels than that is painted only where it is seen.
 const LARGE: usize = 4_000_000;
 /// What is not in use goes when more bytes than that are kept.
@@ -164,6 +164,13 @@ impl Lying {
     #[expect(clippy::cast_precision_loss, reason = "1, 2 or 4")]
     fn fine_scale(&self) -> f64 {
         self.scale * self.finer as f64
+    }
+
+    /// Whether a stamp of that width and height, in hundredths of a column, is not worth
+    /// its pixels.
+    #[expect(clippy::cast_precision_loss, reason = "far below 2^53")]
+    fn is_large(&self, width: f64, height: f64) -> bool {
+        width * height * self.fine_scale() * self.fine_scale() > LARGE as f64
     }
 
     fn turned(&self, (x, y): Point) -> Point {
@@ -381,7 +388,7 @@ impl Stamps {
             let half_rows = open.half_rows();
             let down = units(half_rows) * look.half_row + COLUMN;
             if within(point, COLUMN, COLUMN, down) {
-                if (down + COLUMN) * COLUMN * lying.scale * lying.scale > LARGE as f64 {
+                if lying.is_large(COLUMN, down + COLUMN) {
                     self.run_past(picture, lying, open, canvas)?;
                     continue;
                 }
@@ -448,10 +455,27 @@ impl Stamps {
                 continue;
             }
             for run in runs(columns) {
-                let (first, last) = (run[0], run[run.len() - 1]);
-                let stamp = pressing.stamp(What::Outline(last - first), 0);
-                let point = (units(first) * COLUMN + moved.0, y);
-                pressing.places.push((stamp, lying.place(point)));
+                // Long ones in pieces that share a knot.
+                let mut rest = run;
+                while let Some((&first, behind)) = rest.split_first() {
+                    let fits = |last: &&i64| {
+                        let wide = units(**last - first + 2) * COLUMN;
+                        !lying.is_large(wide, 2.0 * look.half_row)
+                    };
+                    let further = behind
+                        .iter()
+                        .take_while(fits)
+                        .count()
+                        .max(1)
+                        .min(behind.len());
+                    let stamp = pressing.stamp(What::Outline(rest[further] - first), 0);
+                    let point = (units(first) * COLUMN + moved.0, y);
+                    pressing.places.push((stamp, lying.place(point)));
+                    rest = &rest[further..];
+                    if rest.len() == 1 {
+                        break;
+                    }
+                }
             }
         }
         self.cut(picture, lying, &pressing.wanted)?;
