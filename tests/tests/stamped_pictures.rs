@@ -14,6 +14,17 @@ fn picture(band: &Band, options: &Options) -> Picture {
     Picture::new(band, &Fabric::of(band), options).expect("small enough")
 }
 
+/// How wide and high a picture is at a scale.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "far below 2^32"
+)]
+fn sides(picture: &Picture, scale: f64) -> (u32, u32) {
+    let (width, height) = picture.size();
+    ((width * scale) as u32, (height * scale) as u32)
+}
+
 fn stamped(picture: &Picture, scale: f64) -> Pixels {
     let view = View::whole(picture, scale).expect("small enough");
     Pixels::of_png(&Stamps::default().paint(picture, &view).expect("paintable"))
@@ -153,15 +164,10 @@ fn a_view_is_the_same_part_of_the_whole_whatever_was_painted_before() {
 #[test]
 fn a_view_beyond_the_picture_is_clear_and_an_absurd_one_is_refused() {
     let picture = picture(&slipway(Shape::Flat, Shape::Flat), &Options::default());
-    let (width, _) = picture.size();
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "small"
-    )]
+    let (width, _) = sides(&picture, 1.0);
     let beyond = View {
         scale: 1.0,
-        left: width as u32 + 400,
+        left: width + 400,
         top: 0,
         width: 5,
         height: 5,
@@ -205,20 +211,15 @@ fn a_very_long_open_thread_is_seen_wherever_one_looks() {
         ..band.into_parts()
     };
     let picture = picture(&Band::new(parts).expect("a band"), &Options::default());
-    let (width, height) = picture.size();
     let mut stamps = Stamps::default();
     let scale = 12.0;
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "small"
-    )]
+    let (width, height) = sides(&picture, scale);
     let view = View {
         scale,
-        left: (width * scale / 2.0) as u32,
+        left: width / 2,
         top: 0,
         width: 300,
-        height: (height * scale) as u32,
+        height,
     };
     let seen = Pixels::of_png(&stamps.paint(&picture, &view).expect("paintable"));
     // Along a line across the band: table, shadow and threads.
@@ -240,16 +241,11 @@ fn a_wide_band_seen_closely_throws_the_same_shadow() {
     let band = made::band(60, made::brick(Kind::Forward, 60), 2);
     let picture = picture(&band, &Options::default());
     let scale = 40.0;
-    let (width, height) = picture.size();
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "small"
-    )]
+    let (width, height) = sides(&picture, scale);
     let view = View {
         scale,
-        left: (width * scale * 0.4) as u32,
-        top: (height * scale) as u32 - 800,
+        left: width / 5 * 2,
+        top: height - 800,
         width: 600,
         height: 800,
     };

@@ -42,6 +42,11 @@ const SHADOW_PERCENT: u8 = 38;
 const SHADOW: Srgb = Srgb::new(0x2b, 0x21, 0x15);
 /// Where four knots meet it is dark.
 const CHINK: Srgb = Srgb::new(0x24, 0x1c, 0x18);
+/// How far that reaches to the sides, and up and down in half rows.
+const CHINK_WIDE: f64 = 30.0;
+const CHINK_HIGH: f64 = 0.3;
+/// The outline of the knots is drawn with a stroke, so that no gap is left between them.
+const OUTLINE_STROKE: u8 = 20;
 const LEAST_PIXELS_PER_MM: f64 = 0.01;
 const MOST_PIXELS_PER_MM: f64 = 1_000.0;
 
@@ -361,8 +366,9 @@ impl Picture {
         let across = across(self.laid.threads);
         let half_row = self.look.half_row;
         let (up, right) = (short(half_row), short(COLUMN));
-        let (half, high) = (half_row * 0.3, short(half_row * 0.3));
-        let sides = format!("l-30 {high} 30 {high} 30-{high}z");
+        let half = half_row * CHINK_HIGH;
+        let (wide, high) = (short(CHINK_WIDE), short(half));
+        let sides = format!("l-{wide} {high} {wide} {high} {wide}-{high}z");
         let (there, back) = (
             format!("l{right}-{up}h"),
             format!("l{right} {up}-{right} {up}h-"),
@@ -397,12 +403,12 @@ impl Picture {
         (path, chinks)
     }
 
-    /// Writes the layers, with or without what lies under the band.
-    fn write_layers(&self, out: &mut String, table: bool) {
+    /// Writes the layers, from the shadow upwards.
+    fn write_layers(&self, out: &mut String) {
         let turn = self.turn();
         let (outline, chinks) = self.silhouette();
         out.reserve(2 * outline.len() + chinks.len() + 45 * self.laid.knots.len() + 50_000);
-        if table {
+        if self.table {
             write!(
                 out,
                 r##"<g transform="translate({})" opacity=".{SHADOW_PERCENT}"><g filter="url(#{}blur)"><g transform="{turn}" fill="none" stroke="{SHADOW}">"##,
@@ -410,19 +416,16 @@ impl Picture {
                 self.look.prefix
             )
             .expect("writing to a string does not fail");
-            for (path, width) in self.ends.iter().flat_map(|end| &end.shadow) {
-                write!(
-                    out,
-                    r#"<path d="{path}" stroke-width="{}"/>"#,
-                    short(*width)
-                )
-                .expect("writing to a string does not fail");
+            for end in &self.ends {
+                end.write_shadow(out);
             }
             out.push_str(r#"<path d=""#);
             out.push_str(&outline);
-            out.push_str(r#"" fill=""#);
-            out.push_str(&SHADOW.to_string());
-            out.push_str("\" stroke-width=\"20\"/></g></g></g>\n");
+            writeln!(
+                out,
+                r#"" fill="{SHADOW}" stroke-width="{OUTLINE_STROKE}"/></g></g></g>"#
+            )
+            .expect("writing to a string does not fail");
         }
         out.push_str("<g transform=\"");
         out.push_str(turn);
@@ -498,34 +501,38 @@ impl Picture {
         )
     }
 
-    /// Writes the picture as SVG.
-    #[must_use]
-    pub fn svg(&self) -> String {
-        let (cloth, ground) = self.ground(&self.look.prefix);
+    /// How its SVG begins.
+    fn opening(&self) -> String {
+        let (own_width, own_height) = self.size();
         let Frame {
             x,
             y,
             width,
             height,
         } = self.frame();
-        let mut out = format!(
-            r##"<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{}" height="{}" viewBox="{} {} {} {}">
-<title>{}</title>
-<desc>{}</desc>
-<defs>
-{cloth}{}</defs>
-{ground}"##,
-            exact(self.size().0),
-            exact(self.size().1),
+        format!(
+            r#"<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{}" height="{}" viewBox="{} {} {} {}">"#,
+            exact(own_width),
+            exact(own_height),
             exact(x),
             exact(y),
             exact(width),
             exact(height),
+        )
+    }
+
+    /// Writes the picture as SVG.
+    #[must_use]
+    pub fn svg(&self) -> String {
+        let (cloth, ground) = self.ground(&self.look.prefix);
+        let mut out = format!(
+            "{}\n<title>{}</title>\n<desc>{}</desc>\n<defs>\n{cloth}{}</defs>\n{ground}",
+            self.opening(),
             escaped(&self.title),
             escaped(&self.words),
             self.look.definitions(),
         );
-        self.write_layers(&mut out, self.table);
+        self.write_layers(&mut out);
         out
     }
 }

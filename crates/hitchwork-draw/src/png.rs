@@ -28,9 +28,7 @@ const MAX_PIXELS: u64 = 120_000_000;
 /// When the text is no SVG, the scale is no number above 0, or the picture would be too
 /// large.
 pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
-    if !(scale.is_finite() && scale > 0.0) {
-        return Err(Problem::Scale { found: scale }.into());
-    }
+    check_scale(scale)?;
     let tree = tree(svg)?;
     let side = |own: f32| (f64::from(own) * scale).ceil().max(1.0);
     let (width, height) = (side(tree.size().width()), side(tree.size().height()));
@@ -66,6 +64,14 @@ pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
         }
         .into()
     })
+}
+
+/// Refuses what is no scale.
+pub(crate) fn check_scale(scale: f64) -> Result<(), Error> {
+    if scale.is_finite() && scale > 0.0 {
+        return Ok(());
+    }
+    Err(Problem::Scale { found: scale }.into())
 }
 
 /// A picture of this crate with everything in it resolved.

@@ -12,7 +12,7 @@ mod server;
 mod view;
 
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crate::arguments::Watch;
 use crate::trouble::Trouble;
@@ -38,6 +38,11 @@ pub(crate) fn run(watch: &Watch) -> Result<Verdict, Trouble> {
         Ok(())
     })?;
     Ok(Verdict::Sound)
+}
+
+/// Takes a lock, also where somebody panicked who held it: nothing here is ever half changed.
+fn locked<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
+    of.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Opens the page in the browser that this computer prefers; if that fails, the address

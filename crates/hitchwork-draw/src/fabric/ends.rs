@@ -116,6 +116,17 @@ pub(super) struct Drawn {
     pub(super) knots: Vec<(i64, i64)>,
 }
 
+impl Drawn {
+    /// Writes the paths of its shadow.
+    pub(super) fn write_shadow(&self, out: &mut String) {
+        for (path, width) in &self.shadow {
+            let width = short(*width);
+            write!(out, r#"<path d="{path}" stroke-width="{width}"/>"#)
+                .expect("writing to a string does not fail");
+        }
+    }
+}
+
 /// What an end is made of.
 pub(super) struct Setting<'a> {
     pub(super) which: Which,

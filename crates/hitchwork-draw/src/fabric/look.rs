@@ -19,6 +19,9 @@ use crate::shade::Shades;
 /// Half a knot's width: the distance between neighbouring columns.
 pub(super) const COLUMN: f64 = 100.0;
 
+/// Begins the names in drawings that say nothing of a band.
+pub(super) const LIKE: &str = "like-";
+
 /// How the wraps of a knot lie on the finished band.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Lie {
@@ -139,7 +142,7 @@ impl Look {
     /// that say nothing of the band.
     pub(super) fn like(&self) -> Self {
         Self {
-            prefix: "like-".to_owned(),
+            prefix: LIKE.to_owned(),
             colours: self.colours.clone(),
             shades: self.shades.clone(),
             strokes: vec![OnceLock::new(); self.colours.len()],

@@ -17,11 +17,12 @@ use resvg::usvg::{Node, Tree};
 use sha2::{Digest, Sha256};
 
 use self::bitmap::{Area, Bitmap, Mask, Spot, reach, whole};
-use super::laid::{Open, runs};
-use super::look::{Along, COLUMN, Lie, Look};
-use super::pen::{Point, short};
+use super::laid::{ByLevel, Open, runs};
+use super::look::{Along, COLUMN, LIKE, Lie, Look};
+use super::pen::Point;
 use super::{
-    CHINK, Frame, Picture, SHADOW, SHADOW_BLUR, SHADOW_MOVE, SHADOW_PERCENT, exact, units,
+    CHINK, CHINK_HIGH, CHINK_WIDE, Frame, OUTLINE_STROKE, Picture, SHADOW, SHADOW_BLUR,
+    SHADOW_MOVE, SHADOW_PERCENT, exact, units,
 };
 use crate::error::{Error, Problem};
 use crate::png;
@@ -59,7 +60,7 @@ impl View {
     /// # Errors
     /// When the scale is no number above 0, or the picture would be too large.
     pub fn whole(picture: &Picture, scale: f64) -> Result<Self, Error> {
-        check(scale)?;
+        png::check_scale(scale)?;
         let (width, height) = picture.size();
         let side = |own: f64| u32::try_from(whole((own * scale).ceil()).max(1)).unwrap_or(u32::MAX);
         let view = Self {
@@ -73,7 +74,7 @@ impl View {
     }
 
     fn area(&self) -> Result<Area, Error> {
-        check(self.scale)?;
+        png::check_scale(self.scale)?;
         let side = |side: u32| usize::try_from(side).unwrap_or(usize::MAX);
         let area = Area {
             left: self.left.into(),
@@ -91,13 +92,6 @@ impl View {
         }
         Ok(area)
     }
-}
-
-fn check(scale: f64) -> Result<(), Error> {
-    if scale.is_finite() && scale > 0.0 {
-        return Ok(());
-    }
-    Err(Problem::Scale { found: scale }.into())
 }
 
 /// What there is a stamp of.
@@ -218,14 +212,14 @@ impl Stamp {
     }
 
     fn press(&mut self, (x, y): Spot, finer: usize) -> (&Bitmap, Spot) {
+        if finer == 1 {
+            return (&self.fine, (x, y));
+        }
         let step = bitmap::signed(finer);
         let (right, down) = (x.rem_euclid(step), y.rem_euclid(step));
         let at = usize::try_from(down * step + right).expect("neither is below 0");
         let fine = &self.fine;
-        let pressed = self.pressed[at].get_or_insert_with(|| match finer {
-            1 => fine.clone(),
-            _ => fine.shrunk(finer, (right, down)),
-        });
+        let pressed = self.pressed[at].get_or_insert_with(|| fine.shrunk(finer, (right, down)));
         (pressed, (x.div_euclid(step), y.div_euclid(step)))
     }
 
@@ -307,15 +301,16 @@ impl Stamps {
         let area = view.area()?;
         let lying = Lying::new(picture, view)?;
         self.now += 1;
+        let levels = picture.laid.by_level();
         let mut canvas = self.ground(picture, view, area)?;
         if picture.table {
-            let shadow = self.shadow(picture, &lying, area)?;
+            let shadow = self.shadow(picture, &levels, &lying, area)?;
             canvas.tint(&shadow, SHADOW, SHADOW_PERCENT);
         }
         for end in &picture.ends {
             self.lay(picture, &lying, &end.below, &mut canvas)?;
         }
-        self.press(picture, &lying, &mut canvas)?;
+        self.press(picture, &levels, &lying, &mut canvas)?;
         for end in &picture.ends {
             self.lay(picture, &lying, &end.above, &mut canvas)?;
         }
@@ -336,23 +331,9 @@ impl Stamps {
         if !picture.table {
             return Ok(Bitmap::clear(area));
         }
-        let Frame {
-            x,
-            y,
-            width,
-            height,
-        } = picture.frame();
-        let (own_width, own_height) = picture.size();
-        let (cloth, ground) = picture.ground("like-");
-        let text = format!(
-            r#"<svg xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" viewBox="{} {} {} {}"><defs>{cloth}</defs>{ground}</svg>"#,
-            exact(own_width),
-            exact(own_height),
-            exact(x),
-            exact(y),
-            exact(width),
-            exact(height),
-        );
+        let (cloth, ground) = picture.ground(LIKE);
+        let opening = picture.opening();
+        let text = format!("{opening}<defs>{cloth}</defs>{ground}</svg>");
         if let Some((_, _, kept)) = self
             .ground
             .as_ref()
@@ -374,6 +355,7 @@ impl Stamps {
     fn press(
         &mut self,
         picture: &Picture,
+        levels: &ByLevel,
         lying: &Lying,
         canvas: &mut Bitmap,
     ) -> Result<(), Error> {
@@ -398,7 +380,6 @@ impl Stamps {
                 pressing.places.push((stamp, lying.place(point)));
             }
         }
-        let levels = picture.laid.by_level();
         for (level, columns) in levels.iter() {
             let y = units(level) * look.half_row;
             for run in runs(columns) {
@@ -435,7 +416,13 @@ impl Stamps {
     }
 
     /// The shadow of the band on the table.
-    fn shadow(&mut self, picture: &Picture, lying: &Lying, area: Area) -> Result<Mask, Error> {
+    fn shadow(
+        &mut self,
+        picture: &Picture,
+        levels: &ByLevel,
+        lying: &Lying,
+        area: Area,
+    ) -> Result<Mask, Error> {
         let look = &picture.look;
         let deviation = SHADOW_BLUR * lying.scale;
         let mut mask = Mask::clear(area.grown(reach(deviation)));
@@ -449,7 +436,7 @@ impl Stamps {
         };
         let (least, most) = lying.seen(mask.area);
         let high = 1.3 * look.half_row;
-        for (level, columns) in picture.laid.by_level().iter() {
+        for (level, columns) in levels.iter() {
             let y = units(level) * look.half_row + moved.1;
             if y + high < least.1 || y - high > most.1 {
                 continue;
@@ -485,12 +472,7 @@ impl Stamps {
                 "<g transform=\"translate({} {})\" stroke=\"#000\" fill=\"none\">",
                 moved.0, moved.1
             );
-            for (path, width) in &end.shadow {
-                drawn.push_str(&format!(
-                    r#"<path d="{path}" stroke-width="{}"/>"#,
-                    short(*width)
-                ));
-            }
+            end.write_shadow(&mut drawn);
             drawn.push_str("</g>");
             if let Some(painted) = self.drawn(picture, lying, &drawn, mask.area)? {
                 mask.put(&painted, (0, 0));
@@ -533,34 +515,28 @@ impl Stamps {
             return Ok(());
         }
         let mut look = picture.look.like();
-        for (what, colour) in &missing {
-            match *what {
-                What::Knot(_, lie) => look.ask_knot(*colour, lie),
-                What::Open(_, along, half_rows) => look.ask_open_thread(*colour, along, half_rows),
-                What::Chink | What::Outline(_) => {}
-            }
-        }
         let half_row = look.half_row;
         let mut drawn = String::new();
         for (what, colour) in &missing {
             drawn.push_str(&format!("<g transform=\"{}\">", picture.turn()));
             match *what {
                 What::Knot(_, lie) => {
+                    look.ask_knot(*colour, lie);
                     drawn.push_str(look.knot(*colour, lie));
                     drawn.push_str("0\"/>");
                 }
-                What::Open(_, along, half_rows) => drawn.push_str(&format!(
-                    r##"<use href="#{}"/>"##,
-                    look.open_thread(*colour, along, half_rows)
-                )),
+                What::Open(_, along, half_rows) => {
+                    look.ask_open_thread(*colour, along, half_rows);
+                    let name = look.open_thread(*colour, along, half_rows);
+                    drawn.push_str(&format!(r##"<use href="#{name}"/>"##));
+                }
                 What::Chink => drawn.push_str(&format!(
                     r#"<path d="{}" fill="{CHINK}"/>"#,
-                    hexagon(30.0, half_row * 0.3, 0.0)
+                    hexagon(CHINK_WIDE, half_row * CHINK_HIGH, 0.0)
                 )),
                 What::Outline(columns) => drawn.push_str(&format!(
-                    r#"<path d="{}" stroke="{}" stroke-width="20"/>"#,
+                    r#"<path d="{}" stroke="{SHADOW}" stroke-width="{OUTLINE_STROKE}"/>"#,
                     hexagon(COLUMN, half_row, units(columns) * COLUMN),
-                    SHADOW,
                 )),
             }
             drawn.push_str("</g>");
@@ -682,11 +658,12 @@ impl Stamps {
 
     /// Forgets what is not in use, where there is too much of it.
     fn tidy(&mut self, make: Make) {
-        if self.stamps.values().map(Stamp::bytes).sum::<usize>() > BYTES_KEPT {
+        let bytes = |stamps: &BTreeMap<_, Stamp>| stamps.values().map(Stamp::bytes).sum::<usize>();
+        if bytes(&self.stamps) > BYTES_KEPT {
             self.stamps.retain(|(of, _), _| *of == make);
-        }
-        if self.stamps.values().map(Stamp::bytes).sum::<usize>() > BYTES_KEPT {
-            self.stamps.clear();
+            if bytes(&self.stamps) > BYTES_KEPT {
+                self.stamps.clear();
+            }
         }
         if self.drawings.len() > DRAWINGS_KEPT {
             let mut needed: Vec<u64> = self
@@ -764,7 +741,7 @@ fn pixmap(area: Area) -> Pixmap {
 
 /// Pixels as PNG, packed fast rather than tightly.
 fn encoded(canvas: &Bitmap) -> Result<Vec<u8>, Error> {
-    let mut bytes = Vec::with_capacity(canvas.pixels.len());
+    let mut bytes = Vec::with_capacity(4 * canvas.pixels.len());
     for [red, green, blue, covers] in &canvas.pixels {
         let own = |part: u8| match covers {
             255 => part,

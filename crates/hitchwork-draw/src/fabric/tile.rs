@@ -66,6 +66,7 @@ pub fn tile(band: &Band, options: &Options) -> Result<String, Error> {
         },
     );
     let mut picture = Picture::empty(&band, &whole, options, "tile", words);
+    picture.table = false;
     picture.tie_window(&whole, &period);
     Ok(picture.write_tile(&period))
 }
@@ -156,7 +157,7 @@ impl Picture {
             escaped(&self.words),
             self.look.definitions(),
         );
-        self.write_layers(&mut out, false);
+        self.write_layers(&mut out);
         out
     }
 }

@@ -14,6 +14,7 @@ use hitchwork_rules::{Error, Parameter, Rule, Rules, Settings};
 use tokio::sync::watch;
 
 use super::files::{Asked, Noticing};
+use super::locked;
 use super::view::{Shown, View, Wishes, facts};
 use crate::arguments::Subject;
 use crate::trouble::Trouble;
@@ -54,10 +55,9 @@ pub(super) struct Desk {
 #[derive(Default)]
 struct Easel {
     stamps: Stamps,
-    /// What was last looked at: most likely it is what will be looked at next.
-    looked: Option<fabric::View>,
-    /// The run whose picture that was.
-    shown: u64,
+    /// What was last looked at, of the picture of which run: most likely it is what will be
+    /// looked at next.
+    looked: Option<(u64, fabric::View)>,
     /// That of the picture of a run, painted before somebody asks for it.
     ready: Option<(u64, fabric::View, Vec<u8>)>,
 }
@@ -114,7 +114,7 @@ impl Desk {
     }
 
     fn wanted(&self) -> MutexGuard<'_, Wanted> {
-        self.wanted.lock().unwrap_or_else(PoisonError::into_inner)
+        locked(&self.wanted)
     }
 
     /// Looks again whenever the rule's file changes, or one that it uses.
@@ -185,10 +185,7 @@ impl Desk {
     }
 
     fn good(&self) -> Option<Arc<Good>> {
-        self.good
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .clone()
+        locked(&self.good).clone()
     }
 
     /// The newest picture, as much of it as is looked at; nothing where there is none yet.
@@ -197,9 +194,8 @@ impl Desk {
         view: &fabric::View,
     ) -> Option<Result<Vec<u8>, hitchwork_draw::Error>> {
         let good = self.good()?;
-        let mut easel = self.easel.lock().unwrap_or_else(PoisonError::into_inner);
-        easel.looked = Some(*view);
-        easel.shown = good.number;
+        let mut easel = locked(&self.easel);
+        easel.looked = Some((good.number, *view));
         match easel.ready.take() {
             Some((number, painted, png)) if number == good.number && painted == *view => {
                 Some(Ok(png))
@@ -210,9 +206,9 @@ impl Desk {
 
     /// Paints what will most likely be asked for, while the news are on their way.
     fn paint_ahead(&self) {
-        let mut easel = self.easel.lock().unwrap_or_else(PoisonError::into_inner);
-        if let (Some(good), Some(view)) = (self.good(), easel.looked)
-            && easel.shown != good.number
+        let mut easel = locked(&self.easel);
+        if let (Some(good), Some((number, view))) = (self.good(), easel.looked)
+            && number != good.number
         {
             let painted = easel.stamps.paint(&good.picture, &view).ok();
             easel.ready = painted.map(|png| (good.number, view, png));
@@ -303,7 +299,7 @@ impl Desk {
         let mut troubles = Vec::new();
         match made {
             Ok((good, parameters)) => {
-                *self.good.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(good));
+                *locked(&self.good) = Some(Arc::new(good));
                 self.wanted().parameters = parameters;
             }
             Err(Trouble::Rule(error)) => troubles = self.shown(&error),

@@ -2,19 +2,16 @@
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex};
 
 use hitchwork_rules::{Folder, Source, Sources};
 use notify::{Event, RecommendedWatcher, RecursiveMode, Watcher};
 
+use super::locked;
 use crate::trouble::Trouble;
 
 /// What, when it changes, may change the band.
 const ENDINGS: [&str; 4] = ["rhai", "toml", "csv", "gpl"];
-
-fn locked<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
-    of.lock().unwrap_or_else(PoisonError::into_inner)
-}
 
 /// The folder of a rule, and which other rules were asked for in it, there or not.
 #[derive(Clone, Debug)]
@@ -51,9 +48,8 @@ impl Sources for Asked {
 /// file that is watched by itself is then lost.
 pub(super) struct Noticing {
     folder: PathBuf,
-    watcher: Mutex<RecommendedWatcher>,
-    /// The folders in it that are watched too.
-    watched: Mutex<BTreeSet<PathBuf>>,
+    /// What watches, and which folders in it are watched too.
+    watching: Mutex<(RecommendedWatcher, BTreeSet<PathBuf>)>,
     /// The folders in it that would be, whether they are there or not.
     hoped_for: Arc<Mutex<BTreeSet<PathBuf>>>,
 }
@@ -88,8 +84,7 @@ impl Noticing {
             .map_err(refused)?;
         Ok(Self {
             folder,
-            watcher: Mutex::new(watcher),
-            watched: Mutex::default(),
+            watching: Mutex::new((watcher, BTreeSet::new())),
             hoped_for,
         })
     }
@@ -103,8 +98,7 @@ impl Noticing {
             let inside = inside.filter(|folder| !folder.as_os_str().is_empty());
             folders.extend(inside.map(|folder| self.folder.join(folder)));
         }
-        let mut watched = locked(&self.watched);
-        let mut watcher = locked(&self.watcher);
+        let (watcher, watched) = &mut *locked(&self.watching);
         watched.retain(|folder| {
             let stays = folder.is_dir() && folders.contains(folder);
             if !stays {

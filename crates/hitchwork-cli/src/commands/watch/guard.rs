@@ -1,11 +1,12 @@
 //! Who may talk to the page: the page itself, from this computer.
 
 use std::sync::Mutex;
-use std::sync::PoisonError;
 use std::time::Instant;
 
 use axum::body::Body;
 use axum::http::{HeaderMap, Method, Request, Response, StatusCode, header};
+
+use super::locked;
 
 /// The header in which the page proves that it is ours.
 pub(super) const TOKEN_HEADER: &str = "x-hitchwork";
@@ -92,7 +93,7 @@ impl Guard {
     }
 
     fn lets_through(&self) -> bool {
-        let mut bucket = self.bucket.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut bucket = locked(&self.bucket);
         let (left, since) = *bucket;
         let left = (left + since.elapsed().as_secs_f64() * RATE).min(BURST);
         let enough = left >= 1.0;

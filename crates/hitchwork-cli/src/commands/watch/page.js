@@ -159,9 +159,8 @@ function size() {
   by("scale").textContent = zoom > 0 ? `${Math.round(now * 100)} %` : "fits";
 }
 
-/** Whoever has moved on sees what is there at once, and soon sees it sharp. */
+/** Whoever comes near the end of what has been painted gets more. */
 function moved() {
-  size();
   if (!painted || pane.hidden) return;
   const now = scale(painted.size), [left, top, width, height] = painted.area;
   const seen = [pane.scrollLeft / now, pane.scrollTop / now], ahead = room().map((pixels) => pixels / now / 4);
