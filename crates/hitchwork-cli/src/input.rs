@@ -249,7 +249,8 @@ fn read(path: &str, most: u64) -> Result<Vec<u8>, Trouble> {
     Ok(bytes)
 }
 
-/// `out/gulls.band.json` is called gulls, and so is `gulls.rhai`.
+/// `out/gulls.band.json` is called gulls, and so is `gulls.rhai`. Files and folders are called
+/// by this name, so it is one that every system can write.
 pub(crate) fn short_name(path: &str) -> String {
     let name = Path::new(path)
         .file_name()
@@ -260,9 +261,9 @@ pub(crate) fn short_name(path: &str) -> String {
         .or(name.strip_suffix(".json"))
         .or(name.strip_suffix(".rhai"))
         .unwrap_or(name);
-    if name.is_empty() {
-        "band".to_owned()
-    } else {
-        name.to_owned()
+    let name = hitchwork_collection::names::safe(name);
+    match name.is_empty() {
+        true => "band".to_owned(),
+        false => name,
     }
 }

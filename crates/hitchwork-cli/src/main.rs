@@ -11,6 +11,7 @@ mod input;
 mod pictures;
 mod progress;
 mod say;
+mod stopping;
 mod trouble;
 
 use std::process::ExitCode;

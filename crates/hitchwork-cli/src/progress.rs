@@ -1,13 +1,9 @@
 //! How far long work has come: a bar on a terminal, plain lines where errors are piped.
 
 use std::io::{self, IsTerminal, Write};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-
-use crate::trouble::Trouble;
 
 /// How often a plain line is written.
 const BETWEEN_LINES: Duration = Duration::from_secs(5);
@@ -91,22 +87,4 @@ impl Progress {
             bar.finish_and_clear();
         }
     }
-}
-
-/// Becomes true when the maker presses Ctrl-C; the second time ends the program at once.
-pub(crate) fn stopped_by_hand() -> Result<Arc<AtomicBool>, Trouble> {
-    let stop = Arc::new(AtomicBool::new(false));
-    let pressed = Arc::clone(&stop);
-    let pressing = move || {
-        if pressed.swap(true, Ordering::Relaxed) {
-            std::process::exit(130);
-        }
-    };
-    ctrlc::set_handler(pressing).map_err(|error| {
-        Trouble::new(
-            format!("the system does not say when Ctrl-C is pressed: {error}"),
-            "try again; the command was not begun",
-        )
-    })?;
-    Ok(stop)
 }

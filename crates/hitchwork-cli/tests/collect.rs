@@ -329,6 +329,43 @@ fn a_changed_plan_makes_only_what_changed_and_moves_out_only_when_told() {
     assert!(tree(&folder.path().join("undisturbed")) == tree(&folder.path().join("fresh")));
 }
 
+/// What a plan has left out and takes in again is the collection's own all the while.
+#[test]
+fn a_plan_that_changes_its_mind_finds_its_own_files_again() {
+    let plan = "[defaults]\nlengths = 4\nwrite = [\"steps\"]\n[[item]]\nrule = \"own.rhai\"\n";
+    let folder = planned(plan);
+    let rule = |threads: &str| {
+        let rule = format!(
+            "/// A mooring.\nlet threads = {threads};\nband(threads).repeat(forward(1..threads))\n"
+        );
+        fs::write(folder.path().join("own.rhai"), rule).expect("written");
+    };
+    let run = |more: &[&str]| collect(folder.path(), &[&["--out", "made"], more].concat());
+    rule("6");
+    assert_eq!(run(&[]).status, Some(0));
+    let whole = tree(&folder.path().join("made"));
+    // Without its steps; and with them again, and other ones.
+    fs::write(
+        folder.path().join("moorings.toml"),
+        plan.replace("\"steps\"", ""),
+    )
+    .expect("written");
+    assert!(run(&[]).out.contains("1 file of bands"));
+    fs::write(folder.path().join("moorings.toml"), plan).expect("written");
+    rule("8");
+    let said = run(&[]);
+    assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+    assert!(!said.out.contains("left"), "{}", said.out);
+    // Broken for a while, and as it was at first.
+    rule("\"six\"");
+    assert_eq!(run(&[]).status, Some(1));
+    rule("6");
+    let said = run(&["--move-out", "old"]);
+    assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+    assert!(!folder.path().join("old").exists());
+    assert!(tree(&folder.path().join("made")) == whole);
+}
+
 #[test]
 fn a_member_that_fails_is_told_and_stops_nothing() {
     let plan = PLAN.replace("threads = \"4..9\"", "threads = [2, 4, 99]");

@@ -1,9 +1,9 @@
 //! What a class has to buy and to cut for some members of a collection.
 
 use std::collections::BTreeMap;
-use std::fs;
 use std::path::Path;
 
+use hitchwork_core::cell::neutral;
 use hitchwork_core::craft::{CutList, Shopping, SkeinSize, shopping};
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
@@ -12,9 +12,10 @@ use hitchwork_draw::web;
 use hitchwork_rules::did_you_mean;
 use maud::{DOCTYPE, html};
 
-use crate::folder::{FolderError, reason};
+use crate::folder::{FolderError, bytes_of, reason};
+use crate::making::band_file;
 use crate::manifest;
-use crate::record::Outcome;
+use crate::record::{Made, Outcome, Record};
 
 /// One member that the class makes.
 #[derive(Clone, Debug, PartialEq)]
@@ -64,11 +65,8 @@ pub fn class_list(
     skein: SkeinSize,
 ) -> Result<ClassList, FolderError> {
     let manifest = manifest::read(folder)?;
-    let made = manifest
-        .records
-        .iter()
-        .filter(|record| matches!(record.outcome, Outcome::Made(_)));
-    let known: Vec<&str> = made.map(|record| record.name.as_str()).collect();
+    let made: Vec<(&str, &Made)> = manifest.records.iter().filter_map(made).collect();
+    let known: Vec<&str> = made.iter().map(|(name, _)| *name).collect();
     if let Some(unknown) = names.iter().find(|name| !known.contains(&name.as_str())) {
         let meant = did_you_mean(unknown, known.iter().copied());
         return Err(FolderError::new(
@@ -79,11 +77,11 @@ pub fn class_list(
             ),
         ));
     }
-    let wanted = known
+    let wanted = made
         .into_iter()
-        .filter(|name| names.is_empty() || names.iter().any(|wanted| wanted == name));
+        .filter(|(name, _)| names.is_empty() || names.iter().any(|wanted| wanted == name));
     let chosen = wanted
-        .map(|name| one(folder, name))
+        .map(|(name, made)| one(folder, name, made))
         .collect::<Result<Vec<Chosen>, _>>()?;
     let all = CutList {
         cuts: chosen
@@ -104,17 +102,28 @@ pub fn class_list(
     })
 }
 
-fn one(folder: &Path, name: &str) -> Result<Chosen, FolderError> {
-    let path = folder.join(format!("{name}/{name}.band.json"));
-    let help = "run collect with the plan again: it makes anew what is missing";
-    let bytes = fs::read(&path).map_err(|error| {
+fn made(record: &Record) -> Option<(&str, &Made)> {
+    match &record.outcome {
+        Outcome::Made(made) => Some((&record.name, made)),
+        _ => None,
+    }
+}
+
+/// One member, from its band file, which is what the manifest says.
+fn one(folder: &Path, name: &str, made: &Made) -> Result<Chosen, FolderError> {
+    let path = band_file(name);
+    let place = folder.join(&path);
+    let refused = |why: String| {
         FolderError::new(
-            format!("{} cannot be read: {}", path.display(), reason(&error)),
-            help,
+            format!("{}{why}", place.display()),
+            "run collect with the plan again: it makes anew what is missing",
         )
-    })?;
-    let band = file::read(&bytes)
-        .map_err(|error| FolderError::new(format!("{}: {error}", path.display()), help))?;
+    };
+    let file = made.files.iter().find(|file| file.path == path);
+    let file = file.ok_or_else(|| refused(" is not in the manifest".to_owned()))?;
+    let bytes = bytes_of(folder, file)
+        .map_err(|error| refused(format!(" cannot be read: {}", reason(&error))))?;
+    let band = file::read(&bytes).map_err(|error| refused(format!(": {error}")))?;
     Ok(Chosen {
         name: name.to_owned(),
         title: band.title().to_owned(),
@@ -217,7 +226,8 @@ impl ClassList {
         text
     }
 
-    /// The list as a table (RFC 4180): one row for each length of each colour.
+    /// The list as a table (RFC 4180): one row for each length of each colour. A name that a
+    /// spreadsheet would take for a formula has an apostrophe before it.
     ///
     /// # Panics
     /// Never: a table in memory can be written.
@@ -238,7 +248,7 @@ impl ClassList {
                     String::new()
                 };
                 csv.write_record([
-                    sum.colour.to_owned(),
+                    neutral(sum.colour).into_owned(),
                     skeins,
                     format!("{:.0}", mm / 10.0),
                     count.to_string(),

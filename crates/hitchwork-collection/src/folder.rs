@@ -5,6 +5,10 @@
 //! stands in the journal. What a record says is believed only where the files are what it
 //! says, by length and digest: so it does not matter in which order a dying machine has
 //! brought files and journal to the disk.
+//!
+//! Others may have put things into the folder. A file that the collection has not made is
+//! never written over, and a link is never followed: not at the place of a file, not at the
+//! name that a file has while it is written, and not at that of the journal or a lock.
 
 use std::fs::{self, OpenOptions, TryLockError};
 use std::io::{self, BufRead, BufReader, ErrorKind, Read, Seek, SeekFrom, Write};
@@ -12,6 +16,8 @@ use std::path::{Component, Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
+use crate::making::sha256;
+use crate::manifest::FORMAT;
 use crate::record::{File, Record};
 
 /// What files are called while they are being written.
@@ -92,6 +98,153 @@ pub fn manifest_name(part: Option<Part>) -> String {
     format!("collection{}.json", Part::suffix(part))
 }
 
+/// A file of the collection itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Own {
+    /// What all members are, with the digests of their files.
+    Manifest,
+    /// The members as a table.
+    Table,
+    /// The page to choose from.
+    Gallery,
+    /// What has been done since the manifest was written.
+    Journal,
+}
+
+impl Own {
+    fn name(self, part: Option<Part>) -> String {
+        match self {
+            Self::Manifest => manifest_name(part),
+            Self::Table => TABLE.to_owned(),
+            Self::Gallery => GALLERY.to_owned(),
+            Self::Journal => format!("collection{}.journal", Part::suffix(part)),
+        }
+    }
+
+    /// Whether a file that begins so is one that `collect` has written, also where it was
+    /// changed or cut short since. Nothing is lost with an empty one, nor with the zeros
+    /// that a loss of power leaves.
+    fn begins_so(self, beginning: &[u8]) -> bool {
+        if beginning.iter().all(|byte| *byte == 0) {
+            return true;
+        }
+        let holds = |words: &str| {
+            let words = words.as_bytes();
+            beginning.windows(words.len()).any(|piece| piece == words)
+        };
+        match self {
+            Self::Manifest => {
+                // Of another version too: it is named, and made anew.
+                let format = FORMAT.trim_end_matches(char::is_numeric);
+                beginning.starts_with(MANIFEST_BEGINS.as_bytes()) && holds(format)
+            }
+            Self::Table => beginning.starts_with(TABLE_BEGINS.as_bytes()),
+            Self::Gallery => holds(GALLERY_MARK),
+            // It alone can be cut short: it grows in its place.
+            Self::Journal => {
+                let head = journal_head();
+                beginning.starts_with(head.as_bytes()) || head.as_bytes().starts_with(beginning)
+            }
+        }
+    }
+}
+
+/// With which words every manifest begins.
+pub(crate) const MANIFEST_BEGINS: &str = "{\"about\": ";
+/// The name of the table.
+pub(crate) const TABLE: &str = "collection.csv";
+/// With which columns every table begins.
+pub(crate) const TABLE_BEGINS: &str = "name,outcome,title,rule,palette,seed,hand,settings,";
+/// The name of the page to choose from.
+pub(crate) const GALLERY: &str = "index.html";
+/// What the head of every gallery says of its origin.
+pub(crate) const GALLERY_MARK: &str = "<meta name=\"generator\" content=\"hitchwork collect\">";
+
+/// So many bytes of a file say whose it is.
+const BEGINNING: u64 = 1 << 12;
+
+/// A plain file, opened; a link, a pipe or a device is refused, and so is a file that was
+/// put in its place while it was being opened.
+pub(crate) fn open_plain(path: &Path, options: &OpenOptions) -> io::Result<fs::File> {
+    let seen = fs::symlink_metadata(path)?;
+    if !seen.is_file() {
+        let what = match seen.is_dir() {
+            true => return Err(ErrorKind::IsADirectory.into()),
+            false if seen.is_symlink() => "it is a link, and links are not followed here",
+            false => "it is no plain file",
+        };
+        return Err(io::Error::other(what));
+    }
+    let file = options.open(path)?;
+    match same_file(&seen, &file.metadata()?) {
+        true => Ok(file),
+        false => Err(io::Error::other(
+            "it was exchanged for another file just now",
+        )),
+    }
+}
+
+#[cfg(unix)]
+fn same_file(one: &fs::Metadata, other: &fs::Metadata) -> bool {
+    use std::os::unix::fs::MetadataExt as _;
+    (one.dev(), one.ino()) == (other.dev(), other.ino())
+}
+
+#[cfg(not(unix))]
+fn same_file(one: &fs::Metadata, other: &fs::Metadata) -> bool {
+    one.file_type() == other.file_type()
+}
+
+/// A plain file to be read.
+pub(crate) fn open_to_read(path: &Path) -> io::Result<fs::File> {
+    open_plain(path, OpenOptions::new().read(true))
+}
+
+/// Opens a plain file, or makes it.
+fn open_or_make(path: &Path) -> io::Result<fs::File> {
+    let mut options = OpenOptions::new();
+    options.read(true).write(true);
+    // Making a new file never follows a link that lies at its place.
+    match options.clone().create_new(true).open(path) {
+        Err(error) if error.kind() == ErrorKind::AlreadyExists => open_plain(path, &options),
+        opened => opened,
+    }
+}
+
+/// Begins a file under the name that it has while it is written. What lies there was begun by
+/// a run that died, or is a link that somebody has put there: it goes, and not what it leads to.
+fn begin(beside: &Path) -> io::Result<fs::File> {
+    let new = || OpenOptions::new().write(true).create_new(true).open(beside);
+    match new() {
+        Err(error) if error.kind() == ErrorKind::AlreadyExists => {
+            fs::remove_file(beside)?;
+            new()
+        }
+        begun => begun,
+    }
+}
+
+/// Refuses to work where a file of somebody else lies at the place of one of the
+/// collection's own.
+fn leave_alone(path: &Path, part: Option<Part>, own: Own) -> Result<(), FolderError> {
+    let place = path.join(own.name(part));
+    let mut beginning = Vec::new();
+    let read =
+        open_to_read(&place).and_then(|file| file.take(BEGINNING).read_to_end(&mut beginning));
+    let why = match read {
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
+        // Nothing can be there where a part of the path is no folder.
+        Err(error) if error.kind() == ErrorKind::NotADirectory => return Ok(()),
+        Ok(_) if own.begins_so(&beginning) => return Ok(()),
+        Ok(_) => "no collection has made it".to_owned(),
+        Err(error) => reason(&error),
+    };
+    Err(FolderError::new(
+        format!("{} is there already: {why}", place.display()),
+        "move it away, or choose another folder with --out; nothing was changed",
+    ))
+}
+
 /// A folder that nobody else works in.
 #[derive(Debug)]
 pub(crate) struct Folder {
@@ -111,15 +264,17 @@ impl Folder {
                 "choose another folder with --out",
             ));
         }
+        let owned: &[Own] = match part {
+            None => &[Own::Manifest, Own::Table, Own::Gallery, Own::Journal],
+            Some(_) => &[Own::Manifest, Own::Journal],
+        };
+        for own in owned {
+            leave_alone(path, part, *own)?;
+        }
         fs::create_dir_all(path).map_err(|error| FolderError::of(&error, "made", path))?;
         let open = |name: String| {
             let place = path.join(name);
-            let file = OpenOptions::new()
-                .create(true)
-                .truncate(false)
-                .write(true)
-                .open(&place);
-            file.map_err(|error| FolderError::of(&error, "opened", &place))
+            open_or_make(&place).map_err(|error| FolderError::of(&error, "opened", &place))
         };
         let all = open(LOCK.to_owned())?;
         let mut locks = Vec::new();
@@ -153,13 +308,8 @@ impl Folder {
         &self.path
     }
 
-    pub(crate) fn manifest(&self) -> PathBuf {
-        self.path.join(manifest_name(self.part))
-    }
-
-    pub(crate) fn journal(&self) -> PathBuf {
-        self.path
-            .join(format!("collection{}.journal", Part::suffix(self.part)))
+    pub(crate) fn own(&self, own: Own) -> PathBuf {
+        self.path.join(own.name(self.part))
     }
 
     /// Where a file of a member lies.
@@ -174,19 +324,11 @@ impl Folder {
             let Some((folder, name)) = place.parent().zip(place.file_name()) else {
                 continue;
             };
-            match fs::symlink_metadata(folder) {
-                Ok(found) if found.is_dir() => {}
-                Ok(_) => {
-                    return Err(FolderError::new(
-                        format!("{} is in the way: it is no folder", folder.display()),
-                        "move it away, or give the item another name in the plan",
-                    ));
-                }
-                Err(_) => fs::create_dir_all(folder)
-                    .map_err(|error| FolderError::of(&error, "made", folder))?,
-            }
+            plain_folder(folder)?;
             let beside = folder.join(format!("{UNFINISHED}{}", name.to_string_lossy()));
-            let written = fs::write(&beside, bytes).and_then(|()| fs::rename(&beside, &place));
+            let written = begin(&beside)
+                .and_then(|mut file| file.write_all(bytes))
+                .and_then(|()| fs::rename(&beside, &place));
             if let Err(error) = written {
                 let _ = fs::remove_file(&beside);
                 return Err(FolderError::of(&error, "written", &place));
@@ -203,6 +345,7 @@ impl Folder {
         let place = self.place(path);
         let found = fs::symlink_metadata(&place).ok()?;
         let ours = found.is_file()
+            && found.len() <= bytes.len() as u64
             && fs::read(&place).is_ok_and(|found| {
                 let both = found.iter().zip(bytes);
                 let same = both.take_while(|(found, byte)| found == byte).count();
@@ -217,10 +360,11 @@ impl Folder {
 
     /// Takes away what an earlier run had begun to write for a member.
     pub(crate) fn clear_unfinished(&self, member: &str) {
-        let entries = fs::read_dir(self.path.join(member))
-            .into_iter()
-            .flatten()
-            .flatten();
+        let folder = self.path.join(member);
+        if !fs::symlink_metadata(&folder).is_ok_and(|found| found.is_dir()) {
+            return;
+        }
+        let entries = fs::read_dir(folder).into_iter().flatten().flatten();
         for entry in entries {
             if entry.file_name().to_string_lossy().starts_with(UNFINISHED) {
                 let _ = fs::remove_file(entry.path());
@@ -231,37 +375,99 @@ impl Folder {
     /// Writes a file of the collection itself, to the disk and then into its place.
     pub(crate) fn replace(
         &self,
-        place: &Path,
+        own: Own,
         write: impl FnOnce(&mut dyn Write) -> io::Result<()>,
     ) -> Result<(), FolderError> {
+        let place = self.own(own);
         let name = place.file_name().unwrap_or_default().to_string_lossy();
         let beside = self.path.join(format!("{UNFINISHED}{name}"));
-        let outcome = (|| {
-            let mut file = io::BufWriter::new(fs::File::create(&beside)?);
+        let outcome = begin(&beside).and_then(|file| {
+            let mut file = io::BufWriter::new(file);
             write(&mut file)?;
             file.flush()?;
-            file.get_ref().sync_all()?;
-            fs::rename(&beside, place)
-        })();
-        outcome.map_err(|error| {
+            file.get_ref().sync_all()
+        });
+        let outcome = outcome.map_err(|error| FolderError::of(&error, "written", &place));
+        let outcome = outcome
+            // Somebody may have put a file of theirs there while the members were made.
+            .and_then(|()| leave_alone(&self.path, self.part, own))
+            .and_then(|()| {
+                fs::rename(&beside, &place)
+                    .map_err(|error| FolderError::of(&error, "written", &place))
+            });
+        if outcome.is_err() {
             let _ = fs::remove_file(&beside);
-            FolderError::of(&error, "written", place)
-        })?;
+        }
         // The folder's own entry; not every system can bring that to the disk by itself.
         let _ = fs::File::open(&self.path).and_then(|folder| folder.sync_all());
-        Ok(())
+        outcome
     }
+}
+
+/// Makes a folder, unless there is one; a link to one is none.
+pub(crate) fn plain_folder(folder: &Path) -> Result<(), FolderError> {
+    match fs::symlink_metadata(folder) {
+        Ok(found) if found.is_dir() => Ok(()),
+        Ok(_) => Err(FolderError::new(
+            format!("{} is in the way: it is no folder", folder.display()),
+            "move it away, or give the item another name in the plan",
+        )),
+        Err(_) => {
+            fs::create_dir_all(folder).map_err(|error| FolderError::of(&error, "made", folder))
+        }
+    }
+}
+
+/// Moves a file. From one disk to another it is copied beside its place first, so that it is
+/// whole wherever it is.
+pub(crate) fn move_file(from: &Path, to: &Path) -> io::Result<()> {
+    match fs::rename(from, to) {
+        Err(error) if error.kind() == ErrorKind::CrossesDevices => {}
+        moved => return moved,
+    }
+    let name = to.file_name().unwrap_or_default().to_string_lossy();
+    let beside = to.with_file_name(format!("{UNFINISHED}{name}"));
+    let copied = open_to_read(from).and_then(|mut from| {
+        let mut file = begin(&beside)?;
+        io::copy(&mut from, &mut file)?;
+        file.sync_all()?;
+        fs::rename(&beside, to)
+    });
+    if copied.is_err() {
+        let _ = fs::remove_file(&beside);
+    }
+    copied.and_then(|()| fs::remove_file(from))
 }
 
 /// Whether a file is what its record says.
 pub(crate) fn holds(folder: &Path, file: &File) -> bool {
-    if !stays_inside(&file.path) {
-        return false;
+    open_member(folder, file)
+        .is_ok_and(|opened| digest(opened).is_ok_and(|digest| digest == file.sha256))
+}
+
+/// The bytes of a file that is what its record says.
+pub(crate) fn bytes_of(folder: &Path, file: &File) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    open_member(folder, file)?
+        .take(file.bytes)
+        .read_to_end(&mut bytes)?;
+    match sha256(&bytes) == file.sha256 {
+        true => Ok(bytes),
+        false => Err(io::Error::other("it is not what was written there")),
     }
-    let place = folder.join(&file.path);
-    let right_length =
-        fs::metadata(&place).is_ok_and(|found| found.is_file() && found.len() == file.bytes);
-    right_length && digest(&place).is_ok_and(|digest| digest == file.sha256)
+}
+
+/// Opens a file of a member that has the length of its record, and lies in a folder and
+/// behind no link.
+fn open_member(folder: &Path, file: &File) -> io::Result<fs::File> {
+    if !lies_inside(folder, &file.path) {
+        return Err(io::Error::other("it leads out of the collection"));
+    }
+    let opened = open_to_read(&folder.join(&file.path))?;
+    match opened.metadata()?.len() == file.bytes {
+        true => Ok(opened),
+        false => Err(io::Error::other("it is not what was written there")),
+    }
 }
 
 /// Whether a path leads to a file of a member and nowhere else.
@@ -273,18 +479,34 @@ pub(crate) fn stays_inside(path: &str) -> bool {
             .all(|part| matches!(part, Component::Normal(_)))
 }
 
-/// The SHA-256 of a file.
-pub(crate) fn digest(path: &Path) -> io::Result<String> {
-    let mut file = fs::File::open(path)?;
+/// Whether a path leads to a file of a member by its words, and over no link on the disk.
+pub(crate) fn lies_inside(folder: &Path, path: &str) -> bool {
+    let place = folder.join(path);
+    let above = place.parent().map(fs::symlink_metadata);
+    stays_inside(path) && above.is_some_and(|above| above.is_ok_and(|above| above.is_dir()))
+}
+
+/// The SHA-256 of all that can be read.
+fn digest(mut from: impl Read) -> io::Result<String> {
     let mut hasher = Sha256::new();
     let mut buffer = vec![0; 1 << 16];
     loop {
-        let count = file.read(&mut buffer)?;
+        let count = from.read(&mut buffer)?;
         if count == 0 {
             return Ok(format!("{:x}", hasher.finalize()));
         }
         hasher.update(&buffer[..count]);
     }
+}
+
+/// The first line of every journal.
+fn journal_head() -> String {
+    proved(&format!("{{\"journal\":\"{FORMAT}\"}}"))
+}
+
+/// A line of a journal with its digest behind, so that it is seen when it was changed.
+fn proved(line: &str) -> String {
+    format!("{line}\t{}\n", sha256(line.as_bytes()))
 }
 
 /// A file with one record to a line, which grows at its end.
@@ -299,83 +521,134 @@ impl Journal {
     /// Opens or begins a journal; a last line that was not finished is dropped.
     pub(crate) fn open(path: &Path) -> Result<Self, FolderError> {
         let refused = |error: io::Error| FolderError::of(&error, "written", path);
-        let mut options = OpenOptions::new();
-        let file = options
-            .read(true)
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(path);
-        let mut file = file.map_err(refused)?;
+        let mut file = open_or_make(path).map_err(refused)?;
+        if has_other_names(&file.metadata().map_err(refused)?) {
+            return Err(FolderError::new(
+                format!(
+                    "{} has a second name elsewhere (a hard link), under which it would change too",
+                    path.display()
+                ),
+                "put a copy of it in its place, or move it away",
+            ));
+        }
         let end = whole_lines(&mut file).map_err(refused)?;
         file.set_len(end).map_err(refused)?;
-        Ok(Self {
+        let mut journal = Self {
             file,
             path: path.to_owned(),
             end,
-        })
+        };
+        if journal.end == 0 {
+            journal.write(&journal_head())?;
+        }
+        Ok(journal)
     }
 
     /// Adds a line, and says where it begins.
     pub(crate) fn add(&mut self, line: &str) -> Result<u64, FolderError> {
+        self.write(&proved(line))
+    }
+
+    fn write(&mut self, line: &str) -> Result<u64, FolderError> {
         let refused = |error: io::Error| FolderError::of(&error, "written", &self.path);
         let begins = self.end;
         self.file.seek(SeekFrom::Start(begins)).map_err(refused)?;
-        let bytes = format!("{line}\n");
-        self.file.write_all(bytes.as_bytes()).map_err(refused)?;
-        self.end += bytes.len() as u64;
+        self.file.write_all(line.as_bytes()).map_err(refused)?;
+        self.end += line.len() as u64;
         Ok(begins)
     }
 }
 
+#[cfg(unix)]
+fn has_other_names(file: &fs::Metadata) -> bool {
+    std::os::unix::fs::MetadataExt::nlink(file) > 1
+}
+
+#[cfg(not(unix))]
+fn has_other_names(_: &fs::Metadata) -> bool {
+    false
+}
+
+/// The longest line of a journal or a manifest that is read; a longer one is damage.
+const MOST_LINE_BYTES: usize = 64 << 20;
+
+/// Reads a line with its end, and says how many bytes it has; none at the end of all. Of one
+/// that is too long nothing is kept.
+pub(crate) fn read_line(from: &mut impl BufRead, line: &mut Vec<u8>) -> io::Result<u64> {
+    line.clear();
+    let (mut count, mut ended) = (0, false);
+    while !ended {
+        let some = from.fill_buf()?;
+        if some.is_empty() {
+            break;
+        }
+        let end = some.iter().position(|byte| *byte == b'\n');
+        ended = end.is_some();
+        let some = &some[..end.map_or(some.len(), |end| end + 1)];
+        if count + some.len() <= MOST_LINE_BYTES {
+            line.extend_from_slice(some);
+        } else {
+            *line = Vec::new();
+        }
+        count += some.len();
+        let taken = some.len();
+        from.consume(taken);
+    }
+    Ok(count as u64)
+}
+
 /// Where the last whole line of a file ends.
 fn whole_lines(file: &mut fs::File) -> io::Result<u64> {
+    file.seek(SeekFrom::Start(0))?;
+    let length = file.metadata()?.len();
     let mut reader = BufReader::new(file);
     let (mut end, mut line) = (0, Vec::new());
     loop {
-        line.clear();
-        let count = reader.read_until(b'\n', &mut line)?;
-        if count == 0 || line.last() != Some(&b'\n') {
+        let count = read_line(&mut reader, &mut line)?;
+        let cut = end + count == length && line.last() != Some(&b'\n');
+        if count == 0 || cut {
             return Ok(end);
         }
-        end += count as u64;
+        end += count;
     }
 }
 
-/// Calls for every line of a file that holds data of a kind, with the place where it begins;
-/// what is no such line is passed over. Commas at the ends of lines do not matter.
+/// Calls for every line that holds data of a kind, with the place where it begins, and with
+/// whether it is proved by a digest of its own; what is no such line is passed over. The
+/// lines of a manifest have commas at their ends, and are proved all together.
 pub(crate) fn for_each_line<T: serde::de::DeserializeOwned>(
-    path: &Path,
-    mut each: impl FnMut(u64, T),
+    from: &mut impl BufRead,
+    mut each: impl FnMut(u64, bool, T),
 ) -> io::Result<()> {
-    let file = match fs::File::open(path) {
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
-        opened => opened?,
-    };
-    let mut reader = BufReader::new(file);
     let (mut begins, mut line) = (0, Vec::new());
     loop {
-        line.clear();
-        let count = reader.read_until(b'\n', &mut line)?;
+        let count = read_line(from, &mut line)?;
         if count == 0 {
             return Ok(());
         }
-        if let Ok(data) = serde_json::from_slice(trimmed(&line)) {
-            each(begins, data);
+        let (data, digest) = parted(&line);
+        let proved = digest.is_some_and(|digest| digest == sha256(data).as_bytes());
+        if let Ok(data) = serde_json::from_slice(data) {
+            each(begins, proved, data);
         }
-        begins += count as u64;
+        begins += count;
     }
 }
 
-fn trimmed(line: &[u8]) -> &[u8] {
+/// The data of a line, and the digest behind it if there is one.
+fn parted(line: &[u8]) -> (&[u8], Option<&[u8]>) {
     let line = line.trim_ascii();
-    line.strip_suffix(b",").unwrap_or(line)
+    // Data has no tab: in words it is written \t.
+    match line.iter().rposition(|byte| *byte == b'\t') {
+        Some(tab) => (&line[..tab], Some(&line[tab + 1..])),
+        None => (line.strip_suffix(b",").unwrap_or(line), None),
+    }
 }
 
 /// The record in the line that begins at a place.
-pub(crate) fn record_at(file: &mut fs::File, begins: u64) -> io::Result<Record> {
+pub(crate) fn record_at<F: Read + Seek>(file: &mut F, begins: u64) -> io::Result<Record> {
     file.seek(SeekFrom::Start(begins))?;
     let mut line = Vec::new();
-    BufReader::new(file).read_until(b'\n', &mut line)?;
-    serde_json::from_slice(trimmed(&line)).map_err(io::Error::from)
+    read_line(&mut BufReader::new(file), &mut line)?;
+    serde_json::from_slice(parted(&line).0).map_err(io::Error::from)
 }

@@ -9,6 +9,7 @@ use hitchwork_draw::web;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::{Value, json};
 
+use crate::folder::GALLERY_MARK;
 use crate::record::{Made, Outcome, Record};
 
 const STYLE: &str = include_str!("gallery/gallery.css");
@@ -33,7 +34,7 @@ pub(crate) fn write(
     let head = html! {
         (DOCTYPE)
         (PreEscaped("<html lang=\"en\">\n"))
-        (web::head(&plain(title), &style, Some(&policy), &html! {}))
+        (web::head(&plain(title), &style, Some(&policy), &PreEscaped(GALLERY_MARK.to_owned())))
     };
     out.write_all(head.into_string().as_bytes())?;
     out.write_all(b"\n<body>\n")?;

@@ -7,6 +7,7 @@ pub mod folder;
 mod gallery;
 mod making;
 pub mod manifest;
+pub mod names;
 pub mod plan;
 pub mod record;
 pub mod run;

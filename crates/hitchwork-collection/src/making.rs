@@ -11,7 +11,7 @@ use hitchwork_draw::{fabric, font, html, order, pages, pdf, strands, text};
 use hitchwork_rules::{Expression, Rules};
 use sha2::{Digest, Sha256};
 
-use crate::plan::{Hand, Item, Member, Part};
+use crate::plan::{self, Hand, Item, Member, Part};
 use crate::record::{self, Failed, File, Made, Outcome, Record};
 
 /// The name of the recipe by which members are made: another recipe makes all anew.
@@ -240,41 +240,77 @@ fn parts(item: &Item, written: &Written) -> Result<Vec<(String, Vec<u8>)>, hitch
     let carried = |svg: &str| font::carried(svg).map(String::into_bytes);
     let mut files = Vec::new();
     for part in &item.write {
-        match part {
+        let pieces = match part {
             Part::Fabric => {
                 let options = fabric::Options {
                     repeats: Some(fabric::repeats_to_draw(band)),
                     ..fabric::Options::default()
                 };
-                let svg = fabric::svg(band, tied, &options)?;
-                files.push(("fabric.svg".to_owned(), carried(&svg)?));
+                vec![carried(&fabric::svg(band, tied, &options)?)?]
             }
             Part::Strands => {
                 let charts = strands::pages(band, tied, &strands::Options::default())?;
-                let names = pages::names("strands", "svg", charts.len());
-                for (name, chart) in names.into_iter().zip(&charts) {
-                    files.push((name, carried(chart)?));
-                }
+                let charts = charts.iter().map(|chart| carried(chart));
+                charts.collect::<Result<_, _>>()?
             }
-            Part::Order => {
-                let svg = order::svg(band, &written.report().cut_list);
-                files.push(("order.svg".to_owned(), carried(&svg)?));
-            }
+            Part::Order => vec![carried(&order::svg(band, &written.report().cut_list))?],
             Part::Html => {
                 let other = band.mirrored();
                 let other_tied = Fabric::of(&other);
                 let report = Report::by_habits(&other, &other_tied, &item.habits);
                 let page = html::sheet(written, &Written::new(other, other_tied, report))?;
-                files.push(("sheet.html".to_owned(), page.into_bytes()));
+                vec![page.into_bytes()]
             }
-            Part::Pdf => {
-                files.push(("sheet.pdf".to_owned(), pdf::sheet(written, pdf::Paper::A4)?));
-            }
-            Part::Steps => {
-                let steps = text::sheet(written.steps());
-                files.push(("steps.txt".to_owned(), steps.into_bytes()));
-            }
-        }
+            Part::Pdf => vec![pdf::sheet(written, pdf::Paper::A4)?],
+            Part::Steps => vec![text::sheet(written.steps()).into_bytes()],
+        };
+        let (stem, ending) = stem_and_ending(*part);
+        files.extend(
+            pages::names(stem, ending, pieces.len())
+                .into_iter()
+                .zip(pieces),
+        );
     }
     Ok(files)
+}
+
+/// What the files of a part are called; those of several pages have their numbers between.
+const fn stem_and_ending(part: Part) -> (&'static str, &'static str) {
+    match part {
+        Part::Fabric => ("fabric", "svg"),
+        Part::Strands => ("strands", "svg"),
+        Part::Order => ("order", "svg"),
+        Part::Html => ("sheet", "html"),
+        Part::Pdf => ("sheet", "pdf"),
+        Part::Steps => ("steps", "txt"),
+    }
+}
+
+/// The path of a member's band file.
+pub(crate) fn band_file(name: &str) -> String {
+    format!("{name}/{name}.band.json")
+}
+
+/// Whether a path is that of a file in which this part of a member is written.
+pub(crate) fn is_file_of(name: &str, part: Part, path: &str) -> bool {
+    let (stem, ending) = stem_and_ending(part);
+    let between = path
+        .strip_prefix(name)
+        .and_then(|path| path.strip_prefix('/')?.strip_prefix(stem))
+        .and_then(|rest| rest.strip_suffix(ending)?.strip_suffix('.'));
+    let page = between.and_then(|between| between.strip_prefix('-'));
+    let is_number = |page: &str| {
+        let number = page.parse::<usize>();
+        number.is_ok_and(|number| number > 0 && number.to_string() == page)
+    };
+    between == Some("") || part == Part::Strands && page.is_some_and(is_number)
+}
+
+/// Whether a path is one that a file of some member of some plan can have.
+pub(crate) fn is_file_of_a_member(path: &str) -> bool {
+    path.split_once('/').is_some_and(|(name, _)| {
+        let is_part = |part: &Part| is_file_of(name, *part, path);
+        plan::refused_name(name).is_none()
+            && (path == band_file(name) || Part::ALL.iter().any(is_part))
+    })
 }

@@ -2,16 +2,18 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io::{self, BufRead, BufReader, Write};
+use std::io::{self, BufRead, BufReader, Cursor, Seek, Write};
 use std::path::{Path, PathBuf};
 
+use hitchwork_core::cell::neutral;
 use hitchwork_core::file;
 use hitchwork_core::proof::{ColoursCount, Disguise, Disguises, FIGURES};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
-use crate::folder::{self, Folder, FolderError, Part, record_at};
+use crate::folder::{self, Folder, FolderError, MANIFEST_BEGINS, Own, Part, read_line, record_at};
 use crate::gallery;
+use crate::making::band_file;
 use crate::plan::{Hand, Plan};
 use crate::record::{Failed, File, Made, Outcome, Record, Said};
 use crate::run::{MOST_TOLD, Place};
@@ -71,8 +73,9 @@ struct Records<'a> {
 impl<'a> Records<'a> {
     fn open(written: &'a Written<'_>) -> io::Result<Self> {
         // A file that is not there has no records, and nobody asks for one.
-        let open =
-            |path: &PathBuf| fs::File::open(path).or_else(|_| fs::File::open(&written.sources[1]));
+        let open = |path: &PathBuf| {
+            folder::open_to_read(path).or_else(|_| folder::open_to_read(&written.sources[1]))
+        };
         Ok(Self {
             places: written.places,
             files: written
@@ -116,7 +119,7 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
     // Opened once: the manifest that is read from is about to be replaced.
     let mut records = Records::open(written).map_err(unreadable)?;
     let totals = look_through(folder, written, &mut records, &mut assembled).map_err(unreadable)?;
-    folder.replace(&folder.manifest(), |out| {
+    folder.replace(Own::Manifest, |out| {
         let mut sealed = Sealed::new(out);
         let out: &mut dyn Write = &mut sealed;
         let mut head = json!({
@@ -131,7 +134,7 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
         if let Some(part) = written.part {
             head["part"] = json!([part.number, part.of]);
         }
-        write!(out, "{{\"about\": {head},\n\"lines\": [")?;
+        write!(out, "{MANIFEST_BEGINS}{head},\n\"lines\": [")?;
         let mut first = true;
         let mut line = |out: &mut dyn Write, line: &str| {
             let between = if std::mem::take(&mut first) {
@@ -152,10 +155,9 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
         sealed.close()
     })?;
     if written.part.is_none() {
-        let place = folder.place("collection.csv");
-        folder.replace(&place, |out| table(out, &mut records))?;
+        folder.replace(Own::Table, |out| table(out, &mut records))?;
         let (title, notes) = (&written.plan.title, &written.plan.notes);
-        folder.replace(&folder.place("index.html"), |out| {
+        folder.replace(Own::Gallery, |out| {
             gallery::write(out, title, notes, &mut |each| records.each(each))
         })?;
     }
@@ -213,15 +215,16 @@ pub(crate) enum Seal {
 
 /// Looks at the digest at the end of a manifest.
 pub(crate) fn seal(path: &Path) -> io::Result<Seal> {
-    let file = match fs::File::open(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Seal::Missing),
-        opened => opened?,
-    };
-    let mut reader = BufReader::new(file);
+    match folder::open_to_read(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Seal::Missing),
+        opened => seal_of(&mut BufReader::new(opened?)),
+    }
+}
+
+fn seal_of(from: &mut impl BufRead) -> io::Result<Seal> {
     let (mut digest, mut line) = (Sha256::new(), Vec::new());
     loop {
-        line.clear();
-        if reader.read_until(b'\n', &mut line)? == 0 {
+        if read_line(from, &mut line)? == 0 {
             return Ok(Seal::CutShort);
         }
         if let Some(said) = line.strip_prefix(SEAL.as_bytes()) {
@@ -291,7 +294,7 @@ fn look_through(
 /// What a member is of an earlier one: "the mirror image of drift-8".
 fn disguise(folder: &Folder, first: &str, name: &str) -> String {
     let band = |name: &str| {
-        let path = folder.place(&format!("{name}/{name}.band.json"));
+        let path = folder.place(&band_file(name));
         fs::read(path)
             .ok()
             .and_then(|bytes| file::read(&bytes).ok())
@@ -305,7 +308,8 @@ fn disguise(folder: &Folder, first: &str, name: &str) -> String {
     disguise.map_or_else(|| first.to_owned(), |disguise| disguise.words(first))
 }
 
-/// The members as a table (RFC 4180).
+/// The members as a table (RFC 4180). Words are written so that a spreadsheet does not
+/// reckon with them; figures stay numbers.
 fn table(out: &mut dyn Write, records: &mut Records<'_>) -> io::Result<()> {
     let mut csv = csv::Writer::from_writer(out);
     let figures = FIGURES.iter().map(|figure| figure.name);
@@ -317,10 +321,14 @@ fn table(out: &mut dyn Write, records: &mut Records<'_>) -> io::Result<()> {
     records.each(|record| {
         let fields: Vec<String> = match &record.outcome {
             Outcome::Made(made) => row(&record.name, made),
-            Outcome::LeftOut { why } => vec![record.name.clone(), format!("left out: {why}")],
-            Outcome::Failed(failed) => {
-                vec![record.name.clone(), format!("failed: {}", failed.message)]
-            }
+            Outcome::LeftOut { why } => vec![
+                neutral(&record.name).into_owned(),
+                format!("left out: {why}"),
+            ],
+            Outcome::Failed(failed) => vec![
+                neutral(&record.name).into_owned(),
+                format!("failed: {}", failed.message),
+            ],
         };
         let width = header.len() + FIGURES.len() + more.len();
         let empty = std::iter::repeat_n(String::new(), width - fields.len());
@@ -335,29 +343,30 @@ fn row(name: &str, made: &Made) -> Vec<String> {
         .settings
         .iter()
         .map(|(name, value)| format!("{name}={value}"));
+    let words = |text: &str| neutral(text).into_owned();
     let mut row = vec![
-        name.to_owned(),
+        words(name),
         "made".to_owned(),
-        made.title.clone(),
-        made.rule.clone(),
-        made.palette.clone().unwrap_or_default(),
+        words(&made.title),
+        words(&made.rule),
+        words(made.palette.as_deref().unwrap_or_default()),
         made.seed.to_string(),
         made.hand.name().to_owned(),
-        settings.collect::<Vec<_>>().join(" "),
+        words(&settings.collect::<Vec<_>>().join(" ")),
     ];
     row.extend(
         FIGURES
             .iter()
             .map(|figure| match made.figures.get(figure.name) {
-                Some(Value::String(word)) => word.clone(),
+                Some(Value::String(word)) => words(word),
                 Some(other) => other.to_string(),
                 None => String::new(),
             }),
     );
     let codes = made.findings.iter().map(|finding| finding.code.as_str());
-    row.push(made.same_as.clone().unwrap_or_default());
-    row.push(codes.collect::<Vec<_>>().join(" "));
-    row.push(made.digest.clone());
+    row.push(words(made.same_as.as_deref().unwrap_or_default()));
+    row.push(words(&codes.collect::<Vec<_>>().join(" ")));
+    row.push(words(&made.digest));
     row
 }
 
@@ -380,33 +389,66 @@ pub fn read(folder: &Path) -> Result<Manifest, FolderError> {
     Ok(Manifest { title, records })
 }
 
+/// Reads a manifest from its bytes, wherever they come from.
+///
+/// # Errors
+/// When they are not what was written.
+///
+/// ```
+/// use hitchwork_collection::manifest;
+/// let refused = manifest::from_bytes(b"{\"about\": {}").expect_err("its end is missing");
+/// assert_eq!(refused.to_string(), "the manifest is cut short: its end is missing");
+/// ```
+pub fn from_bytes(bytes: &[u8]) -> Result<Manifest, FolderError> {
+    let mut records = Vec::new();
+    let title = records_in(&mut Cursor::new(bytes), "the manifest", &mut |record| {
+        records.push(record);
+    })?;
+    Ok(Manifest { title, records })
+}
+
 /// Reads the records of a folder's manifest one after another, and says its title.
 ///
 /// # Errors
 /// When there is no manifest, or it is not what was written.
 pub fn each_record(folder: &Path, each: &mut dyn FnMut(Record)) -> Result<String, FolderError> {
     let path = folder.join(folder::manifest_name(None));
-    let refused = |why: &str| {
-        FolderError::new(
-            format!("{} {why}", path.display()),
-            "run `hitchwork collect` with the plan again: it makes the manifest anew, and only those members that are not whole",
-        )
-    };
-    let unread = |error: io::Error| refused(&format!("cannot be read: {}", folder::reason(&error)));
-    let mut first = String::new();
-    let file = fs::File::open(&path).map_err(unread)?;
-    // An end in the midst of a letter is told below, like any other.
-    let _ = BufReader::new(file).read_line(&mut first);
-    let about = first.trim_end().strip_prefix("{\"about\": ").unwrap_or("");
-    let about: Value =
-        serde_json::from_str(about.strip_suffix(',').unwrap_or(about)).unwrap_or_default();
+    let name = path.display().to_string();
+    let file = folder::open_to_read(&path).map_err(|error| unread(&name, &error))?;
+    records_in(&mut BufReader::new(file), &name, each)
+}
+
+fn not_what_was_written(name: &str, why: &str) -> FolderError {
+    FolderError::new(
+        format!("{name} {why}"),
+        "run `hitchwork collect` with the plan again: it makes the manifest anew, and only those members that are not whole",
+    )
+}
+
+fn unread(name: &str, error: &io::Error) -> FolderError {
+    not_what_was_written(name, &format!("cannot be read: {}", folder::reason(error)))
+}
+
+fn records_in<R: BufRead + Seek>(
+    from: &mut R,
+    name: &str,
+    each: &mut dyn FnMut(Record),
+) -> Result<String, FolderError> {
+    let refused = |why: &str| not_what_was_written(name, why);
+    let unread = |error: io::Error| unread(name, &error);
+    let mut first = Vec::new();
+    read_line(from, &mut first).map_err(unread)?;
+    let about = first.trim_ascii().strip_prefix(MANIFEST_BEGINS.as_bytes());
+    let about = about.map_or(&[][..], |about| about.strip_suffix(b",").unwrap_or(about));
+    let about: Value = serde_json::from_slice(about).unwrap_or_default();
     let format = about["format"].as_str();
     if let Some(format) = format.filter(|format| *format != FORMAT) {
         return Err(refused(&format!(
             "is in the format \"{format}\", and this version reads {FORMAT}"
         )));
     }
-    match seal(&path).map_err(unread)? {
+    from.rewind().map_err(unread)?;
+    match seal_of(from).map_err(unread)? {
         Seal::Whole if format.is_some() => {}
         Seal::CutShort => return Err(refused("is cut short: its end is missing")),
         _ => {
@@ -415,7 +457,8 @@ pub fn each_record(folder: &Path, each: &mut dyn FnMut(Record)) -> Result<String
             ));
         }
     }
-    folder::for_each_line(&path, |_, record| each(record)).map_err(unread)?;
+    from.rewind().map_err(unread)?;
+    folder::for_each_line(from, |_, _, record| each(record)).map_err(unread)?;
     Ok(about["title"].as_str().unwrap_or("").to_owned())
 }
 
@@ -443,7 +486,7 @@ pub fn verify(folder: &Path) -> Result<(usize, Vec<Difference>), FolderError> {
             count += 1;
             let what = if !folder::stays_inside(&file.path) {
                 "leads out of the collection"
-            } else if !folder.join(&file.path).is_file() {
+            } else if fs::symlink_metadata(folder.join(&file.path)).is_err() {
                 "is missing"
             } else if !folder::holds(folder, &file) {
                 "is not what it was"

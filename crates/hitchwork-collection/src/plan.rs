@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 
 pub use member::{Hand, Member};
 pub use name::Template;
+pub(crate) use name::refused as refused_name;
 pub use read::read;
 pub(crate) use values::Seeds;
 

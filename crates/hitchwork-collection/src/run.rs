@@ -3,6 +3,7 @@
 mod choice;
 mod earlier;
 
+use std::collections::BTreeMap;
 use std::io;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
@@ -12,8 +13,10 @@ use std::sync::{Mutex, PoisonError, mpsc};
 use hitchwork_rules::Rules;
 
 use self::choice::Choices;
-use self::earlier::{Earlier, Seen};
-use crate::folder::{self, Folder, FolderError, Journal, Part};
+#[doc(hidden)]
+pub use self::earlier::journal_from_bytes;
+use self::earlier::{Brought, Earlier, Seen};
+use crate::folder::{self, Folder, FolderError, Journal, Own, Part};
 use crate::making::{self, Product, item_digest};
 use crate::manifest::{self, Assembled, Seal, Written};
 use crate::plan::{Member, Plan};
@@ -169,7 +172,7 @@ pub fn collect(
     for share in &options.shares {
         earlier.bring_in(&folder, share)?;
     }
-    let mut journal = Journal::open(&folder.journal())?;
+    let mut journal = Journal::open(&folder.own(Own::Journal))?;
     let joining = !options.shares.is_empty();
     let choices = Choices::make(rules, plan, &earlier, options.workers, stop, &mut |line| {
         journal.add(line)
@@ -202,6 +205,7 @@ pub fn collect(
     let count = usize::try_from(collected.progress.total).expect("MOST_MEMBERS fits");
     let mut places = vec![NOWHERE; count];
     let mut gone: Vec<File> = Vec::new();
+    let mut left_behind = earlier.left_behind();
     let mut missing: Option<(u64, String)> = None;
     let members = choices.members(plan, options.part);
     let make = |member: &Member, handles: &mut _| work.done(member, handles);
@@ -214,7 +218,13 @@ pub fn collect(
         let progress = &mut collected.progress;
         progress.done += 1;
         match done {
-            Done::Before { place: at, record } => {
+            Done::Before {
+                place: at,
+                record,
+                lost,
+            } => {
+                gone.extend(lost);
+                has_again(&mut left_behind, &record);
                 progress.reused += 1;
                 progress.left_out += u64::from(record.is_left_out());
                 places[place] = at;
@@ -222,6 +232,7 @@ pub fn collect(
             Done::InNoShare { name } => missing.get_or_insert((0, name)).0 += 1,
             Done::Now { record, lost } => {
                 gone.extend(lost);
+                has_again(&mut left_behind, &record);
                 let line = serde_json::to_string(&record).expect("records are plain data");
                 let begins = journal.add(&line)?;
                 progress.count(&record, options.stop_at_first_failure)?;
@@ -248,12 +259,9 @@ pub fn collect(
     }
     let sources = earlier.sources();
     if options.part.is_none() {
-        gone.extend(
-            earlier
-                .unused(sources)
-                .map_err(|error| unreadable(&folder, &error))?,
-        );
-        gone.extend(earlier.left_behind.iter().cloned());
+        let unused = earlier.unused();
+        gone.extend(unused.map_err(|error| unreadable(&folder, &error))?);
+        gone.extend(left_behind.into_values());
         collected.left_behind = still_there(&folder, &mut gone);
     }
     if let Some(out) = &options.move_out {
@@ -278,11 +286,9 @@ pub fn collect(
     collected.disguised = disguised;
     collected.findings = findings;
     drop(journal);
-    let _ = std::fs::remove_file(folder.journal());
-    if joining {
-        for share in earlier::shares_in(&folder) {
-            let _ = std::fs::remove_file(share);
-        }
+    let _ = std::fs::remove_file(folder.own(Own::Journal));
+    for share in earlier.joined(&folder) {
+        let _ = std::fs::remove_file(share);
     }
     Ok(collected)
 }
@@ -355,7 +361,12 @@ struct Work<'a> {
 /// What became of a member.
 enum Done {
     /// It was there before, and its record stands where it stood.
-    Before { place: Place, record: Box<Record> },
+    Before {
+        place: Place,
+        record: Box<Record>,
+        /// Files that it had and has no more.
+        lost: Vec<File>,
+    },
     /// It was to be in one of the shares, and is in none.
     InNoShare { name: String },
     /// It was made in this run.
@@ -370,31 +381,96 @@ impl Work<'_> {
     fn done(&self, member: &Member, handles: &mut earlier::Handles) -> Result<Done, FolderError> {
         let (folder, item) = (self.folder, &self.plan.items[member.item]);
         let key = making::key(&self.digests[member.item], member);
-        let mut had = match self.earlier.look_up(folder, &member.name, &key, handles) {
-            Seen::AsItIs(place, record) => return Ok(Done::Before { place, record }),
+        let mut had = match self.earlier.look_up(folder, item, member, &key, handles) {
+            Seen::AsItIs(place, record) => {
+                return Ok(Done::Before {
+                    place,
+                    record,
+                    lost: Vec::new(),
+                });
+            }
             Seen::Changed(files) => files,
             Seen::Never => Vec::new(),
         };
+        had.extend(self.earlier.left_behind_of(folder, &member.name));
         if self.joining {
-            let name = member.name.clone();
-            return Ok(Done::InNoShare { name });
+            return match self.earlier.brought(item, member, &key, handles) {
+                Some(brought) => self.joined(member, brought, had),
+                None => Ok(Done::in_no_share(member)),
+            };
         }
-        folder.clear_unfinished(&member.name);
         let Product { mut record, files } = making::product(self.rules, item, member, key, true);
-        let is_new = |path: &str| had.iter().all(|file| file.path != path);
-        let mut new = files.iter().filter(|(path, _)| is_new(path));
-        if let Some(message) = new.find_map(|(path, bytes)| folder.of_others(path, bytes)) {
-            record.outcome = Outcome::Failed(Failed {
-                message,
-                help: Some("move it away, or choose another folder with --out".to_owned()),
-                place: None,
-                settings: making::settings_in_words(member),
-            });
+        if let Some(failed) = self.refused(member, &had, &files) {
+            record.outcome = Outcome::Failed(failed);
             return Ok(Done::Now { record, lost: had });
         }
+        folder.clear_unfinished(&member.name);
         folder.write(&files)?;
         had.retain(|file| files.iter().all(|(path, _)| *path != file.path));
         Ok(Done::Now { record, lost: had })
+    }
+
+    /// Copies the files of a member from a share to where the collection is joined.
+    fn joined(
+        &self,
+        member: &Member,
+        brought: Brought<'_>,
+        mut had: Vec<File>,
+    ) -> Result<Done, FolderError> {
+        let Brought {
+            place,
+            mut record,
+            share,
+        } = brought;
+        if let Outcome::Made(made) = &record.outcome {
+            let mut files = Vec::new();
+            let missing = |file: &&File| !folder::holds(self.folder.path(), file);
+            for file in made.files.iter().filter(missing) {
+                match folder::bytes_of(share, file) {
+                    Ok(bytes) => files.push((file.path.clone(), bytes)),
+                    Err(_) => return Ok(Done::in_no_share(member)),
+                }
+            }
+            if let Some(failed) = self.refused(member, &had, &files) {
+                record.outcome = Outcome::Failed(failed);
+                let record = *record;
+                return Ok(Done::Now { record, lost: had });
+            }
+            had.retain(|had| made.files.iter().all(|file| file.path != had.path));
+            self.folder.clear_unfinished(&member.name);
+            self.folder.write(&files)?;
+        }
+        Ok(Done::Before {
+            place,
+            record,
+            lost: had,
+        })
+    }
+
+    /// Why the files of a member are not written, where one of them would take the place of
+    /// a file that somebody else has made: one that the member did not have.
+    fn refused(
+        &self,
+        member: &Member,
+        had: &[File],
+        files: &[(String, Vec<u8>)],
+    ) -> Option<Failed> {
+        let is_new = |path: &str| had.iter().all(|file| file.path != path);
+        let mut new = files.iter().filter(|(path, _)| is_new(path));
+        let message = new.find_map(|(path, bytes)| self.folder.of_others(path, bytes))?;
+        Some(Failed {
+            message,
+            help: Some("move it away, or choose another folder with --out".to_owned()),
+            place: None,
+            settings: making::settings_in_words(member),
+        })
+    }
+}
+
+impl Done {
+    fn in_no_share(member: &Member) -> Self {
+        let name = member.name.clone();
+        Self::InNoShare { name }
     }
 }
 
@@ -478,26 +554,61 @@ fn unreadable(folder: &Folder, error: &io::Error) -> FolderError {
     )
 }
 
-/// Keeps the files that still lie in the folder, and says their paths.
+/// Takes the files of a member from among those that were left behind.
+fn has_again(left_behind: &mut BTreeMap<String, File>, record: &Record) {
+    if let Outcome::Made(made) = &record.outcome {
+        for file in &made.files {
+            left_behind.remove(&file.path);
+        }
+    }
+}
+
+/// Keeps the files that still lie in the folder as the collection has made them, and says
+/// their paths. What somebody has changed since is theirs.
 fn still_there(folder: &Folder, files: &mut Vec<File>) -> Vec<String> {
-    files.retain(|file| folder::stays_inside(&file.path) && folder.place(&file.path).is_file());
     files.sort_by(|one, other| one.path.cmp(&other.path));
+    files.retain(|file| {
+        making::is_file_of_a_member(&file.path) && folder::holds(folder.path(), file)
+    });
     files.dedup_by(|one, other| one.path == other.path);
     files.iter().map(|file| file.path.clone()).collect()
 }
 
+/// Moves files out of the collection, to where nothing lies that they would replace; either
+/// all can go, or none does.
 fn move_out(folder: &Folder, out: &Path, files: &[File]) -> Result<usize, FolderError> {
+    const HELP: &str = "choose another folder with --move-out; nothing was lost";
+    let same = |one: &Path, other: &Path| one.canonicalize().ok() == other.canonicalize().ok();
+    if out.exists() && same(folder.path(), out) {
+        return Err(FolderError::new(
+            format!("{} is the folder of the collection itself", out.display()),
+            HELP,
+        ));
+    }
+    let mut moves = Vec::with_capacity(files.len());
     for file in files {
         let (from, to) = (folder.place(&file.path), out.join(&file.path));
-        let moved = to.parent().map_or(Ok(()), std::fs::create_dir_all);
-        let moved = moved.and_then(|()| match std::fs::rename(&from, &to) {
-            // Another disk: copied, and then taken away.
-            Err(error) if error.kind() == io::ErrorKind::CrossesDevices => {
-                std::fs::copy(&from, &to).and_then(|_| std::fs::remove_file(&from))
-            }
-            moved => moved,
-        });
-        moved.map_err(|error| {
+        if std::fs::symlink_metadata(&to).is_ok() && !folder::holds(out, file) {
+            return Err(FolderError::new(
+                format!("{} is there already", to.display()),
+                HELP,
+            ));
+        }
+        let in_the_way = |found: std::fs::Metadata| !found.is_dir();
+        let above = to
+            .parent()
+            .filter(|above| std::fs::symlink_metadata(above).is_ok_and(in_the_way));
+        if let Some(above) = above {
+            return Err(FolderError::new(
+                format!("{} is in the way: it is no folder", above.display()),
+                HELP,
+            ));
+        }
+        moves.push((from, to));
+    }
+    for (from, to) in &moves {
+        to.parent().map_or(Ok(()), folder::plain_folder)?;
+        folder::move_file(from, to).map_err(|error| {
             FolderError::new(
                 format!(
                     "{} cannot be moved to {}: {}",
@@ -505,7 +616,7 @@ fn move_out(folder: &Folder, out: &Path, files: &[File]) -> Result<usize, Folder
                     to.display(),
                     folder::reason(&error)
                 ),
-                "choose another folder with --move-out; nothing was lost",
+                HELP,
             )
         })?;
         // A folder with nothing left in it goes too; one with files of others stays.

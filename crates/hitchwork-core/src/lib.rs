@@ -27,6 +27,7 @@
 //! ```
 
 pub mod band;
+pub mod cell;
 pub mod chance;
 pub mod colour;
 pub mod craft;

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 
 use hitchwork_collection::folder::FolderError;
 use hitchwork_collection::manifest;
+use hitchwork_collection::names;
 use hitchwork_collection::plan::{self, Plan};
 use hitchwork_collection::record::Failed;
 use hitchwork_collection::run::{Collected, Options, Progress, RunError, collect, prove};
@@ -15,7 +16,8 @@ use owo_colors::{OwoColorize, Style};
 use serde_json::{Value, json};
 
 use crate::arguments::Collect;
-use crate::progress::{self, stopped_by_hand};
+use crate::progress;
+use crate::stopping::stopped_from_outside;
 use crate::trouble::Trouble;
 use crate::{Verdict, input, say};
 
@@ -38,7 +40,7 @@ pub(crate) fn run(asked: &Collect) -> Result<Verdict, Trouble> {
     if asked.dry_run {
         return estimate::run(asked, &rules, &plan);
     }
-    let stop = stopped_by_hand()?;
+    let stop = stopped_from_outside()?;
     let options = Options {
         workers: super::workers(asked.workers),
         part: asked.part,
@@ -92,13 +94,15 @@ fn folder_of(asked: &Collect) -> Result<PathBuf, Trouble> {
     if asked.plan.is_dir() {
         return Ok(asked.plan.clone());
     }
-    let stem = asked.plan.file_stem().ok_or_else(|| {
-        Trouble::new(
+    let stem = asked.plan.file_stem().unwrap_or_default();
+    let name = names::safe(&stem.to_string_lossy());
+    if name.is_empty() {
+        return Err(Trouble::new(
             format!("{} has no name", asked.plan.display()),
             "give the plan's file, or say with --out where the collection goes",
-        )
-    })?;
-    Ok(Path::new("out").join(stem))
+        ));
+    }
+    Ok(Path::new("out").join(name))
 }
 
 impl From<FolderError> for Trouble {

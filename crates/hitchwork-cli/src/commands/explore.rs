@@ -16,7 +16,8 @@ use owo_colors::OwoColorize;
 use serde_json::json;
 
 use crate::arguments::{Explore, TellApart};
-use crate::progress::{Progress, stopped_by_hand};
+use crate::progress::Progress;
+use crate::stopping::stopped_from_outside;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -179,7 +180,7 @@ fn go(
     rules: &Rules,
     make: &(dyn Fn(u64) -> Result<Band, Failure> + Sync),
 ) -> Result<Searched, Trouble> {
-    let stop = stopped_by_hand()?;
+    let stop = stopped_from_outside()?;
     let total = (search.seeds.end() - search.seeds.start()).saturating_add(1);
     let mut progress = Progress::new(total, "seeds", explore.quiet || explore.json);
     let mut watch = |tally: &Tally| {

@@ -34,7 +34,8 @@ pub(crate) fn folder() -> TempDir {
     tempfile::tempdir().expect("a temporary folder")
 }
 
-/// The names of what lies in a folder, in order; none where there is no folder.
+/// The names of what lies in a folder, in order; none where there is no folder. What the
+/// command remembers there for itself is not among them.
 #[allow(dead_code, reason = "not every test looks into folders")]
 pub(crate) fn files_in(folder: &Path) -> Vec<String> {
     let Ok(entries) = fs::read_dir(folder) else {
@@ -49,6 +50,7 @@ pub(crate) fn files_in(folder: &Path) -> Vec<String> {
                 .into_owned()
         })
         .collect();
+    names.retain(|name| name != ".hitchwork-made");
     names.sort();
     names
 }

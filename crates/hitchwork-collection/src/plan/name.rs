@@ -3,6 +3,7 @@
 use hitchwork_core::band::Setting;
 
 use super::Member;
+use crate::names::safe;
 
 /// The longest name of a member.
 pub(super) const MOST_BYTES: usize = 120;
@@ -73,7 +74,7 @@ impl Template {
         Ok(Self { pieces })
     }
 
-    /// The name of a member.
+    /// The name of a member, such that every system can write it.
     pub(super) fn of(&self, rule: &str, member: &Member) -> String {
         let mut name = String::new();
         for piece in &self.pieces {
@@ -82,7 +83,7 @@ impl Template {
                 Piece::Place(place) => name.push_str(&plain(&value(place, rule, member))),
             }
         }
-        name
+        safe(&name)
     }
 }
 
@@ -120,8 +121,8 @@ fn plain(value: &str) -> String {
     value.chars().filter_map(letter).collect()
 }
 
-/// Why a name cannot be that of a folder.
-pub(super) fn refused(name: &str) -> Option<String> {
+/// Why a name cannot be that of a folder, though every system could write it.
+pub(crate) fn refused(name: &str) -> Option<String> {
     const OURS: [&str; 3] = ["collection.json", "collection.csv", "index.html"];
     let why = match name {
         "" => "is empty".to_owned(),
@@ -129,14 +130,11 @@ pub(super) fn refused(name: &str) -> Option<String> {
         name if name.starts_with(['.', '-', ' ']) => {
             "begins with a dot, a dash or a blank".to_owned()
         }
-        name if name.ends_with(['.', ' ']) => "ends in a dot or a blank".to_owned(),
+        name if safe(name) != name => "is not one that every system can write".to_owned(),
         name if OURS.contains(&name.to_lowercase().as_str())
             || name.to_lowercase().starts_with("collection.") =>
         {
             "is the name of a file of the collection itself".to_owned()
-        }
-        name if name.chars().any(char::is_control) => {
-            "holds letters that cannot be seen".to_owned()
         }
         _ => return None,
     };

@@ -57,7 +57,7 @@ impl Choices {
                 continue;
             };
             let digest = digest(item, best);
-            let choice = match earlier.choice(&digest) {
+            let choice = match earlier.choice(&digest, item.candidates()) {
                 Some(known) => known.clone(),
                 None => {
                     let Some(numbers) = best_of(rules, item, at, best, workers, stop) else {

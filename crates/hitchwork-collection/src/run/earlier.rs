@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io;
+use std::io::{self, BufReader, Cursor, ErrorKind};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 
@@ -10,10 +10,12 @@ use serde::{Deserialize, Serialize};
 
 use super::Place;
 use crate::folder::{
-    Folder, FolderError, LOCK, for_each_line, holds, reason, record_at, stays_inside,
+    Folder, FolderError, LOCK, Own, for_each_line, holds, open_to_read, reason, record_at,
 };
+use crate::making::{band_file, is_file_of};
 use crate::manifest::{Seal, seal};
-use crate::record::{File, Outcome, Record};
+use crate::plan::{Item, Member, Part};
+use crate::record::{File, Made, Outcome, Record};
 
 /// The number of the manifest among the sources of records.
 const MANIFEST: u8 = 0;
@@ -49,14 +51,20 @@ struct Entry {
 /// What there is.
 #[derive(Debug)]
 pub(super) struct Earlier {
+    /// Members whose files lie in the folder.
     entries: BTreeMap<String, Entry>,
+    /// Members that shares bring from elsewhere.
+    brought: BTreeMap<String, Entry>,
     choices: Vec<Choice>,
     /// How the manifest was found.
     pub(super) manifest: Seal,
-    /// Files of members that earlier plans had.
-    pub(super) left_behind: Vec<File>,
+    /// Files that members had and have no more, by their paths.
+    left_behind: BTreeMap<String, File>,
     /// The files of records: the manifest, the journal, and those of shares.
     paths: Vec<PathBuf>,
+    /// Shares that lie in the folder itself, and were joined: their numbers among the files of
+    /// records.
+    joined_here: Vec<usize>,
 }
 
 /// What is known of a member.
@@ -69,6 +77,14 @@ pub(super) enum Seen {
     Never,
 }
 
+/// A member that a share brings.
+pub(super) struct Brought<'a> {
+    pub(super) place: Place,
+    pub(super) record: Box<Record>,
+    /// Where its files lie.
+    pub(super) share: &'a Path,
+}
+
 /// The files of records, opened once for each worker.
 #[derive(Default)]
 pub(super) struct Handles(BTreeMap<u8, fs::File>);
@@ -78,7 +94,7 @@ impl Handles {
         let file = match self.0.entry(place.source) {
             std::collections::btree_map::Entry::Occupied(file) => file.into_mut(),
             std::collections::btree_map::Entry::Vacant(free) => {
-                free.insert(fs::File::open(&paths[usize::from(place.source)])?)
+                free.insert(open_to_read(&paths[usize::from(place.source)])?)
             }
         };
         record_at(file, place.begins)
@@ -90,10 +106,12 @@ impl Default for Earlier {
     fn default() -> Self {
         Self {
             entries: BTreeMap::new(),
+            brought: BTreeMap::new(),
             choices: Vec::new(),
             manifest: Seal::Missing,
-            left_behind: Vec::new(),
+            left_behind: BTreeMap::new(),
             paths: Vec::new(),
+            joined_here: Vec::new(),
         }
     }
 }
@@ -103,20 +121,12 @@ impl Earlier {
     /// what it was about is made again.
     pub(super) fn of(folder: &Folder) -> Result<Self, FolderError> {
         let mut earlier = Self {
-            paths: vec![folder.manifest(), folder.journal()],
+            paths: vec![folder.own(Own::Manifest), folder.own(Own::Journal)],
             ..Self::default()
         };
-        earlier.read(MANIFEST)?;
-        earlier.manifest = seal(&folder.manifest()).map_err(|error| {
-            FolderError::new(
-                format!(
-                    "{} cannot be read: {}",
-                    folder.manifest().display(),
-                    reason(&error)
-                ),
-                "mend that, or choose another folder with --out",
-            )
-        })?;
+        earlier.read(MANIFEST, true)?;
+        earlier.manifest =
+            seal(&earlier.paths[0]).map_err(|error| unreadable(&earlier.paths[0], &error))?;
         // Lines before a cut are what was written; those that somebody has changed may say
         // anything. The files stay known as the collection's own.
         if earlier.manifest == Seal::Changed {
@@ -125,31 +135,47 @@ impl Earlier {
             }
             earlier.choices.clear();
         }
-        earlier.read(JOURNAL)?;
+        earlier.read(JOURNAL, true)?;
         Ok(earlier)
     }
 
-    fn read(&mut self, source: u8) -> Result<(), FolderError> {
+    /// Reads a file of records; the files that it tells of lie in the folder, or elsewhere.
+    fn read(&mut self, source: u8, here: bool) -> Result<(), FolderError> {
         let path = self.paths[usize::from(source)].clone();
-        let read = for_each_line(&path, |begins, line: Line| match line {
-            Line::Choice { choice } => self.choices.push(choice),
-            Line::LeftBehind { left_behind } => self.left_behind.push(left_behind),
-            Line::Record { name, key } => {
-                let place = Place { source, begins };
-                let used = AtomicBool::new(false);
-                self.entries.insert(name, Entry { key, place, used });
+        let file = match open_to_read(&path) {
+            Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
+            opened => opened.map_err(|error| unreadable(&path, &error))?,
+        };
+        let read = for_each_line(&mut BufReader::new(file), |begins, proved, line| {
+            // A manifest is proved as a whole.
+            let believed = proved || source != JOURNAL;
+            match line {
+                Line::Choice { choice } if believed => self.choices.push(choice),
+                Line::LeftBehind { left_behind } if believed && here => {
+                    let path = left_behind.path.clone();
+                    self.left_behind.insert(path, left_behind);
+                }
+                Line::Record { name, mut key } => {
+                    // What a changed line says is not believed; but its files stay known as
+                    // the collection's own.
+                    if !believed {
+                        key.clear();
+                    }
+                    let place = Place { source, begins };
+                    let used = AtomicBool::new(false);
+                    let entries = match here {
+                        true => &mut self.entries,
+                        false => &mut self.brought,
+                    };
+                    entries.insert(name, Entry { key, place, used });
+                }
+                Line::Choice { .. } | Line::LeftBehind { .. } => {}
             }
         });
-        read.map_err(|error| {
-            FolderError::new(
-                format!("{} cannot be read: {}", path.display(), reason(&error)),
-                "mend that, or choose another folder with --out",
-            )
-        })
+        read.map_err(|error| unreadable(&path, &error))
     }
 
-    /// Takes in the shares that lie in a folder, and copies what is in them to where the
-    /// collection is joined.
+    /// Takes in the shares that lie in a folder.
     pub(super) fn bring_in(&mut self, folder: &Folder, share: &Path) -> Result<(), FolderError> {
         let found = share_files(share);
         if found.is_empty() {
@@ -158,10 +184,10 @@ impl Earlier {
                 "shares are made with --part; name the folders that they were made in",
             ));
         }
+        let here = same_folder(share, folder.path());
         for manifest in found {
-            let source = u8::try_from(self.paths.len())
-                .ok()
-                .filter(|source| *source < u8::MAX);
+            let number = self.paths.len();
+            let source = u8::try_from(number).ok().filter(|source| *source < u8::MAX);
             let source = source.ok_or_else(|| {
                 FolderError::new(
                     "more than 250 shares cannot be joined at once",
@@ -175,31 +201,9 @@ impl Earlier {
                 ));
             }
             self.paths.push(manifest);
-            self.read(source)?;
-            if same_folder(share, folder.path()) {
-                continue;
-            }
-            let mut handles = Handles::default();
-            let places: Vec<Place> = self
-                .entries
-                .values()
-                .map(|entry| entry.place)
-                .filter(|place| place.source == source)
-                .collect();
-            for place in places {
-                let Ok(Record {
-                    outcome: Outcome::Made(made),
-                    ..
-                }) = handles.record(&self.paths, place)
-                else {
-                    continue;
-                };
-                for file in &made.files {
-                    if !holds(folder.path(), file) && holds(share, file) {
-                        let bytes = fs::read(share.join(&file.path)).unwrap_or_default();
-                        folder.write(&[(file.path.clone(), bytes)])?;
-                    }
-                }
+            self.read(source, here)?;
+            if here {
+                self.joined_here.push(number);
             }
         }
         Ok(())
@@ -210,29 +214,41 @@ impl Earlier {
         &self.paths
     }
 
-    pub(super) fn choice(&self, item: &str) -> Option<&Choice> {
-        self.choices.iter().rfind(|choice| choice.item == item)
+    /// The choice from the same candidates, if there is one that can be: others may have
+    /// written it.
+    pub(super) fn choice(&self, item: &str, candidates: u64) -> Option<&Choice> {
+        let can_be = |choice: &&Choice| {
+            let numbers = &choice.numbers;
+            choice.item == item
+                && numbers.is_sorted_by(|one, next| one < next)
+                && numbers
+                    .iter()
+                    .all(|number| (1..=candidates).contains(number))
+        };
+        self.choices.iter().rev().find(can_be)
     }
 
     pub(super) fn look_up(
         &self,
         folder: &Folder,
-        name: &str,
+        item: &Item,
+        member: &Member,
         key: &str,
         handles: &mut Handles,
     ) -> Seen {
-        let Some(entry) = self.entries.get(name) else {
+        let Some(entry) = self.entries.get(&member.name) else {
             return Seen::Never;
         };
         entry.used.store(true, Relaxed);
         let Ok(record) = handles.record(&self.paths, entry.place) else {
             return Seen::Never;
         };
-        let same = record.name == name && record.key == key && entry.key == key;
+        let same = entry.is_for(&record, member, key);
         match &record.outcome {
             Outcome::Made(made) => {
                 let whole = |file: &File| holds(folder.path(), file);
-                match same && made.files.iter().all(whole) {
+                let wanted = same && has_the_names(made, item, member);
+                match wanted && made.files.iter().all(whole) {
                     true => Seen::AsItIs(entry.place, Box::new(record)),
                     false => Seen::Changed(made.files.clone()),
                 }
@@ -242,8 +258,48 @@ impl Earlier {
         }
     }
 
+    /// What the shares bring of a member that is as the plan wants it.
+    pub(super) fn brought(
+        &self,
+        item: &Item,
+        member: &Member,
+        key: &str,
+        handles: &mut Handles,
+    ) -> Option<Brought<'_>> {
+        let entry = self.brought.get(&member.name)?;
+        let record = handles.record(&self.paths, entry.place).ok()?;
+        let wanted = match &record.outcome {
+            Outcome::Made(made) => has_the_names(made, item, member),
+            Outcome::LeftOut { .. } => true,
+            Outcome::Failed(_) => false,
+        };
+        (wanted && entry.is_for(&record, member, key)).then_some(())?;
+        Some(Brought {
+            place: entry.place,
+            record: Box::new(record),
+            share: self.paths[usize::from(entry.place.source)].parent()?,
+        })
+    }
+
+    /// Files that earlier plans have left behind, by their paths.
+    pub(super) fn left_behind(&self) -> BTreeMap<String, File> {
+        self.left_behind.clone()
+    }
+
+    /// What of that a member had, and has still as the collection made it.
+    pub(super) fn left_behind_of(&self, folder: &Folder, name: &str) -> Vec<File> {
+        let begins = format!("{name}/");
+        let files = self.left_behind.range(begins.clone()..);
+        files
+            .take_while(|(path, _)| path.starts_with(&begins))
+            .map(|(_, file)| file)
+            .filter(|file| holds(folder.path(), file))
+            .cloned()
+            .collect()
+    }
+
     /// The files of members that nobody asked about.
-    pub(super) fn unused(&self, sources: &[PathBuf]) -> io::Result<Vec<File>> {
+    pub(super) fn unused(&self) -> io::Result<Vec<File>> {
         let mut handles = Handles::default();
         let mut files = Vec::new();
         for entry in self
@@ -251,17 +307,75 @@ impl Earlier {
             .values()
             .filter(|entry| !entry.used.load(Relaxed))
         {
-            let record = handles.record(sources, entry.place)?;
+            let record = handles.record(&self.paths, entry.place)?;
             if let Outcome::Made(made) = record.outcome {
-                files.extend(
-                    made.files
-                        .into_iter()
-                        .filter(|file| stays_inside(&file.path)),
-                );
+                files.extend(made.files);
             }
         }
         Ok(files)
     }
+
+    /// The manifests of shares in the folder itself that have been joined, and their locks.
+    pub(super) fn joined(&self, folder: &Folder) -> Vec<PathBuf> {
+        let manifests = self.joined_here.iter().map(|number| &self.paths[*number]);
+        let with_locks = manifests.flat_map(|manifest| {
+            let name = manifest.file_name().and_then(|name| name.to_str());
+            let suffix = name
+                .and_then(|name| name.strip_prefix("collection")?.strip_suffix(".json"))
+                .map(|suffix| folder.place(&format!("{LOCK}{suffix}")));
+            [Some(manifest.clone()), suffix]
+        });
+        with_locks.flatten().collect()
+    }
+}
+
+impl Entry {
+    /// Whether a record stands where this entry says, and is of this member as the plan wants
+    /// it.
+    fn is_for(&self, record: &Record, member: &Member, key: &str) -> bool {
+        record.name == member.name && record.key == key && self.key == key
+    }
+}
+
+/// Whether a member has the files that the plan gives it, by their names, and no others.
+fn has_the_names(made: &Made, item: &Item, member: &Member) -> bool {
+    let name = &member.name;
+    let of = |part: Part, file: &File| is_file_of(name, part, &file.path);
+    let (bands, others): (Vec<&File>, Vec<&File>) = made
+        .files
+        .iter()
+        .partition(|file| file.path == band_file(name));
+    let all_there = |part: &Part| others.iter().any(|file| of(*part, file));
+    bands.len() == 1
+        && bands[0].sha256 == made.digest
+        && item.write.iter().all(all_there)
+        && others
+            .iter()
+            .all(|file| item.write.iter().any(|part| of(*part, file)))
+}
+
+fn unreadable(path: &Path, error: &io::Error) -> FolderError {
+    FolderError::new(
+        format!("{} cannot be read: {}", path.display(), reason(error)),
+        "mend that, or choose another folder with --out",
+    )
+}
+
+/// Reads a journal from its bytes, as a run does that goes on: those records whose lines are
+/// what was written.
+#[doc(hidden)]
+#[must_use]
+pub fn journal_from_bytes(bytes: &[u8]) -> Vec<Record> {
+    let mut begins = Vec::new();
+    let each = |at, proved, line: Line| {
+        if let (true, Line::Record { .. }) = (proved, line) {
+            begins.push(at);
+        }
+    };
+    for_each_line(&mut Cursor::new(bytes), each).expect("memory can be read");
+    let mut from = Cursor::new(bytes);
+    let records = begins.into_iter().map(|at| record_at(&mut from, at));
+    records.filter_map(Result::ok).collect()
 }
 
 fn same_folder(one: &Path, other: &Path) -> bool {
@@ -283,18 +397,5 @@ fn share_files(folder: &Path) -> Vec<PathBuf> {
     };
     let mut found: Vec<PathBuf> = entries.map(|entry| entry.path()).filter(is_share).collect();
     found.sort();
-    found
-}
-
-/// The manifests of shares, and their locks, in the folder of the whole.
-pub(super) fn shares_in(folder: &Folder) -> Vec<PathBuf> {
-    let mut found = share_files(folder.path());
-    let locks = found.iter().filter_map(|share| {
-        let name = share.file_name()?.to_str()?;
-        let suffix = name.strip_prefix("collection")?.strip_suffix(".json")?;
-        Some(folder.place(&format!("{LOCK}{suffix}")))
-    });
-    let locks: Vec<PathBuf> = locks.collect();
-    found.extend(locks);
     found
 }

@@ -4,6 +4,7 @@
 use std::borrow::Cow;
 
 use super::Srgb;
+use crate::cell::original;
 use crate::error::{Error, Problem, shortened};
 
 /// The most bytes of a table that are read.
@@ -67,9 +68,10 @@ pub(super) struct Row {
 }
 
 impl Row {
-    /// A cell without the blanks around it; nothing where it is empty or missing.
+    /// A cell without the blanks around it, and without the apostrophe that keeps a
+    /// spreadsheet from reckoning with it; nothing where it is empty or missing.
     pub(super) fn cell(&self, column: Option<usize>) -> Option<&str> {
-        let cell = self.cells.get(column?)?.trim();
+        let cell = original(self.cells.get(column?)?.trim());
         (!cell.is_empty()).then_some(cell)
     }
 }

@@ -9,7 +9,8 @@ use serde_json::json;
 
 use super::{bold, disguises};
 use crate::arguments::{Explore, KindChoice};
-use crate::progress::{Progress, stopped_by_hand};
+use crate::progress::Progress;
+use crate::stopping::stopped_from_outside;
 use crate::trouble::Trouble;
 use crate::{Verdict, say};
 
@@ -32,7 +33,7 @@ pub(super) fn run(explore: &Explore) -> Result<Verdict, Trouble> {
     };
     let census = Census::new(threads, rows, &kinds, disguises(&explore.tell_apart));
     let census = census.map_err(|error| trouble(&error))?;
-    let stop = stopped_by_hand()?;
+    let stop = stopped_from_outside()?;
     let mut progress = Progress::new(census.repeats(), "repeats", explore.quiet || explore.json);
     let mut watch = |done| {
         progress.done(done, "");

@@ -181,7 +181,7 @@ pub(super) fn words(
     let tally = &searched.tally;
     let kept = say::counted(searched.found.len() as u64, "band");
     let ended = match searched.ended {
-        Ended::Stopped => "; stopped by you, and what was found is kept",
+        Ended::Stopped => "; stopped, and what was found is kept",
         Ended::AllTried if search.best_by.is_none() => "; there are no more among these seeds",
         Ended::AllTried | Ended::Enough => "",
     };

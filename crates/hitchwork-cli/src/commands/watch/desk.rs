@@ -258,9 +258,8 @@ impl Desk {
                 ));
             }
         };
-        let place = self.out.join(file);
-        folder::write_one(&place, &bytes)?;
-        Ok(place.display().to_string())
+        let places = folder::write_all(&self.out, &[(file, bytes)])?;
+        Ok(places[0].display().to_string())
     }
 
     /// Reads the rule, waiting for a moment where its file is missing.

@@ -113,7 +113,7 @@ async fn listen(
     };
     tokio::select! {
         () = accepting => {}
-        _ = tokio::signal::ctrl_c() => {}
+        () = crate::stopping::asked_to_stop() => {}
     }
     Ok(())
 }
