@@ -133,5 +133,6 @@ fn what_a_command_was_told_to_ignore_it_ignores() {
     let ended = run.wait_with_output().expect("it ends");
     assert_eq!(ended.status.code(), Some(0), "{}", words(&ended));
     let verified = hitchwork(place.path(), &["collect", "out", "--verify"]);
-    assert_eq!(verified.status, Some(0), "{}", verified.out);
+    let said = (verified.out, verified.err);
+    assert_eq!(verified.status, Some(0), "{said:?}");
 }
