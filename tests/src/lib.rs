@@ -7,3 +7,4 @@ pub mod golden;
 pub mod made;
 pub mod naive;
 pub mod published;
+pub mod statistics;

@@ -3,6 +3,7 @@
 
 use hitchwork_core::chance::{Chance, Purpose, VERSION};
 use hitchwork_tests::published;
+use hitchwork_tests::statistics::{as_expected, chi_square_tail};
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use rand_chacha::{ChaCha8Rng, ChaCha12Rng, ChaCha20Rng};
 use serde::Deserialize;
@@ -323,35 +324,67 @@ fn small_bounds_and_certain_chances() {
 }
 
 /// Upper-tail critical values of chi-square (NIST/SEMATECH e-Handbook 1.3.6.7.4, from
-/// memory; recomputed): see `published/chi_square_critical.json`. The seed is fixed, so
-/// the check is not one of luck.
+/// memory; recomputed): see `published/chi_square_critical.json`. They are given to six
+/// decimals; the density at the value says how much of the chance that is.
 #[test]
-fn rolls_and_shuffles_are_even() {
+fn the_tail_of_chi_square_is_that_of_the_tables() {
     #[derive(Deserialize)]
     struct Case {
         df: usize,
+        #[serde(rename = "p0.05")]
+        one_in_twenty: f64,
+        #[serde(rename = "p0.01")]
+        one_in_a_hundred: f64,
         #[serde(rename = "p0.001")]
         one_in_a_thousand: f64,
+        #[serde(rename = "p0.0001")]
+        one_in_ten_thousand: f64,
     }
     for case in published::cases::<Case>("chi_square_critical") {
-        let outcomes = case.df + 1;
-        let mut chance = Chance::new(11, Purpose::Rule);
+        let published = [
+            (0.05, case.one_in_twenty),
+            (0.01, case.one_in_a_hundred),
+            (0.001, case.one_in_a_thousand),
+            (0.0001, case.one_in_ten_thousand),
+        ];
+        for (chance, square) in published {
+            let found = chi_square_tail(square, case.df);
+            assert!(
+                (found / chance - 1.0).abs() <= 1e-6,
+                "{} degrees at {square}: {found}",
+                case.df
+            );
+        }
+    }
+    // With two degrees the tail is exp(-square/2) exactly, as far out as one looks.
+    for square in [0.1, 1.0, 3.0, 27.631_021, 60.0] {
+        let exact = libm::exp(-square / 2.0);
+        assert!((chi_square_tail(square, 2) / exact - 1.0).abs() <= 1e-12);
+    }
+}
+
+#[test]
+fn rolls_and_shuffles_are_even() {
+    const SEEDS: std::ops::RangeInclusive<u64> = 1..=4;
+    const OUTCOMES: [usize; 14] = [2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 16, 31, 64, 256];
+    let comparisons = 2 * OUTCOMES.len() * SEEDS.count();
+    for (outcomes, seed) in OUTCOMES
+        .into_iter()
+        .flat_map(|outcomes| SEEDS.map(move |seed| (outcomes, seed)))
+    {
+        let mut chance = Chance::new(seed, Purpose::Rule);
         let mut rolled = vec![0_u32; outcomes];
         let mut first_of_shuffled = vec![0_u32; outcomes];
-        for _ in 0..200 * outcomes {
+        for _ in 0..60 * outcomes {
             rolled[usize::try_from(chance.below(outcomes as u64)).expect("small")] += 1;
             let mut order: Vec<usize> = (0..outcomes).collect();
             chance.shuffle(&mut order);
             first_of_shuffled[order[0]] += 1;
         }
+        #[allow(clippy::cast_precision_loss, reason = "few outcomes")]
+        let each = vec![1.0 / outcomes as f64; outcomes];
         for counts in [rolled, first_of_shuffled] {
-            let square =
-                |count: &u32| (f64::from(*count) - 200.0) * (f64::from(*count) - 200.0) / 200.0;
-            let chi_square: f64 = counts.iter().map(square).sum();
-            assert!(
-                chi_square < case.one_in_a_thousand,
-                "{outcomes} outcomes: {chi_square}"
-            );
+            as_expected(&counts, &each, comparisons);
         }
     }
 }

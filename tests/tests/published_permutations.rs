@@ -139,42 +139,84 @@ fn how_many_permutations_close_after_so_many_repeats() {
         n_cycles_count_full_cycle: usize,
         derangements: usize,
         even: usize,
+        odd: usize,
         number_by_order: BTreeMap<u64, usize>,
     }
-    let small = published::cases::<Case>("permutation_counts")
-        .into_iter()
-        .filter(|case| case.n <= 7);
-    let mut checked = 0;
-    for case in small {
-        let carried = |goes_to: Vec<u16>| {
-            let rows = made::rows_carrying(&goes_to, Kind::Forward);
-            (Permutation::of_rows(&rows, case.n), rows.len())
+    for case in published::cases::<Case>("permutation_counts") {
+        // Of more threads, one permutation stands for all with cycles of the same lengths.
+        let goes_to: Vec<(Vec<u16>, usize)> = match case.n <= 7 {
+            true => arrangements(case.n).into_iter().map(|it| (it, 1)).collect(),
+            false => one_of_each_cycle_type(case.n),
         };
-        let all: Vec<(Permutation, usize)> =
-            arrangements(case.n).into_iter().map(carried).collect();
-        assert_eq!(all.len(), case.n_factorial);
+        let carried = |(goes_to, stands_for): (Vec<u16>, usize)| {
+            let rows = made::rows_carrying(&goes_to, Kind::Forward);
+            let knots: usize = rows.iter().map(Row::len).sum();
+            (Permutation::of_rows(&rows, case.n), knots, stands_for)
+        };
+        let all: Vec<(Permutation, usize, usize)> = goes_to.into_iter().map(carried).collect();
+        let count = |wanted: &dyn Fn(&Permutation, usize) -> bool| -> usize {
+            let wanted = all.iter().filter(|(it, knots, _)| wanted(it, *knots));
+            wanted.map(|(_, _, stands_for)| stands_for).sum()
+        };
+        assert_eq!(count(&|_, _| true), case.n_factorial);
         let mut by_order = BTreeMap::new();
-        for (permutation, _) in &all {
-            *by_order.entry(permutation.order()).or_insert(0) += 1;
+        for (permutation, _, stands_for) in &all {
+            *by_order.entry(permutation.order()).or_insert(0) += stands_for;
         }
         assert_eq!(by_order, case.number_by_order, "{} threads", case.n);
-        let count =
-            |wanted: &dyn Fn(&Permutation) -> bool| all.iter().filter(|(it, _)| wanted(it)).count();
         assert_eq!(
-            count(&|it| it.cycles().len() == 1),
+            count(&|it, _| it.cycles().len() == 1),
             case.n_cycles_count_full_cycle
         );
         assert_eq!(
-            count(&|it| it.cycles().iter().all(|cycle| cycle.len() > 1)),
+            count(&|it, _| it.cycles().iter().all(|cycle| cycle.len() > 1)),
             case.derangements
         );
-        assert_eq!(
-            all.iter().filter(|(_, knots)| knots % 2 == 0).count(),
-            case.even
-        );
-        checked += 1;
+        assert_eq!(count(&|_, knots| knots % 2 == 0), case.even);
+        assert_eq!(count(&|_, knots| knots % 2 == 1), case.odd);
     }
-    assert!(checked >= 4, "most cases are small enough to count");
+}
+
+/// For each way of cutting `n` into lengths of cycles, a permutation with such cycles, and
+/// how many there are: n! over the product of k^m m! for m cycles of length k (Stanley, as
+/// above).
+fn one_of_each_cycle_type(n: u16) -> Vec<(Vec<u16>, usize)> {
+    /// All lists of lengths, the longest first, that add up to `left`.
+    fn lengths(left: u16, longest: u16) -> Vec<Vec<u16>> {
+        if left == 0 {
+            return vec![Vec::new()];
+        }
+        let begin = |first: u16| {
+            let rest = lengths(left - first, first);
+            rest.into_iter()
+                .map(move |rest| [vec![first], rest].concat())
+        };
+        (1..=longest.min(left)).flat_map(begin).collect()
+    }
+    let factorial = |of: usize| (1..=of).product::<usize>();
+    let of_type = |lengths: Vec<u16>| {
+        let mut same: BTreeMap<usize, usize> = BTreeMap::new();
+        for length in &lengths {
+            *same.entry(usize::from(*length)).or_default() += 1;
+        }
+        let alike = |(length, times): (&usize, &usize)| {
+            factorial(*times) * (0..*times).map(|_| length).product::<usize>()
+        };
+        let stands_for = factorial(usize::from(n)) / same.iter().map(alike).product::<usize>();
+        // The cycles run through the positions in steps of 2, so that they interlace.
+        let positions: Vec<u16> = (1..=n).step_by(2).chain((2..=n).step_by(2)).collect();
+        let mut goes_to = vec![0; usize::from(n)];
+        let mut begin = 0;
+        for length in lengths.into_iter().map(usize::from) {
+            let cycle = &positions[begin..begin + length];
+            for (from, to) in cycle.iter().zip(cycle.iter().cycle().skip(1)) {
+                goes_to[usize::from(*from) - 1] = *to;
+            }
+            begin += length;
+        }
+        (goes_to, stands_for)
+    };
+    lengths(n, n).into_iter().map(of_type).collect()
 }
 
 #[derive(Deserialize)]
@@ -410,23 +452,30 @@ fn reversals(threads: u16) -> (u64, usize) {
 fn how_many_fabrics_reverse_the_threads_with_the_fewest_knots() {
     #[derive(Deserialize)]
     struct Case {
-        id: String,
+        n: u16,
         reduced_words_of_reversal: u64,
         distinct_minimal_swap_diagrams_of_reversal: usize,
     }
     let cases = published::cases::<Case>("reversal_networks");
-    for threads in [2, 3, 4, 7] {
-        let id = format!("redw-{threads}");
-        let case = cases.iter().find(|case| case.id == id).expect("published");
+    // OEIS A006245 as quoted in the source of the file.
+    let listed = [1, 1, 2, 8, 62, 908, 24698];
+    let most = cases.iter().map(|case| case.n).max().expect("cases");
+    let found: Vec<(u64, usize)> = (1..=most).map(reversals).collect();
+    for ((threads, found), listed) in (1..).zip(&found).zip(listed) {
+        assert_eq!(found.1, listed, "{threads} threads");
+    }
+    for case in cases {
         let expected = (
             case.reduced_words_of_reversal,
             case.distinct_minimal_swap_diagrams_of_reversal,
         );
-        assert_eq!(reversals(threads), expected, "{threads} threads");
+        assert_eq!(
+            found[usize::from(case.n) - 1],
+            expected,
+            "{} threads",
+            case.n
+        );
     }
-    // OEIS A006245 as quoted in the source of the file: 1, 1, 2, 8, 62, 908, 24698.
-    assert_eq!(reversals(5).1, 62);
-    assert_eq!(reversals(6).1, 908);
 }
 
 /// The torus link T(p, q) has gcd(p, q) components (Murasugi, Knot Theory and Its
@@ -463,21 +512,56 @@ fn a_strip_joined_to_a_ring_makes_as_many_loops_as_threads_and_rows_share() {
 }
 
 /// Yamanaka, Nakano, Matsui, Uehara & Nakada, Efficient enumeration of all ladder
-/// lotteries, Theoretical Computer Science 411 (2010): a ladder for (2, 6, 4, 1, 5, 3)
-/// needs 8 bars. See `published/papers_statements.json`.
+/// lotteries, Theoretical Computer Science 411 (2010): a ladder needs as many bars as there
+/// are pairs out of order, with an example; and all ladders with no more are connected by
+/// local moves. Sentences of `published/papers_statements.json`.
 #[test]
-fn a_ladder_needs_a_bar_for_every_pair_out_of_order() {
-    let goes_to = [2, 6, 4, 1, 5, 3];
-    assert_eq!(made::rows_carrying(&goes_to, Kind::Forward).len(), 8);
-    // No seven knots do: everything that can be reached, knot by knot.
-    let mut reached = BTreeMap::from([(vec![1, 2, 3, 4, 5, 6], Row::new([]))]);
+fn what_papers_state_about_ladders() {
+    #[derive(Deserialize)]
+    struct Statement {
+        id: String,
+        statement: String,
+    }
+    for statement in published::cases::<Statement>("papers_statements") {
+        match statement.id.as_str() {
+            "ladder-min-bars" => a_ladder_needs_a_bar_for_every_pair(&statement.statement),
+            "ladder-local-moves" => {
+                let (words, fabrics) = reversals(5);
+                let connected = connected_by_local_moves(&[5, 4, 3, 2, 1]);
+                assert_eq!(words, connected.len() as u64);
+                let forms = connected.iter().map(|word| form(word));
+                assert_eq!(forms.collect::<BTreeSet<_>>().len(), fabrics);
+            }
+            other => panic!("nobody checks what {other} states"),
+        }
+    }
+}
+
+/// Reads "Example (2,6,4,1,5,3): 8." out of a statement, and checks it.
+fn a_ladder_needs_a_bar_for_every_pair(statement: &str) {
+    let (_, example) = statement.split_once("Example (").expect("an example");
+    let (goes_to, bars) = example.split_once("): ").expect("a number of bars");
+    let goes_to: Vec<u16> = goes_to
+        .split(',')
+        .map(|number| number.trim().parse().expect("a number"))
+        .collect();
+    let bars: usize = bars.trim_end_matches('.').parse().expect("a number");
+    let threads = u16::try_from(goes_to.len()).expect("few");
+    let enough = made::rows_carrying(&goes_to, Kind::Forward);
+    assert_eq!(enough.iter().map(Row::len).sum::<usize>(), bars);
+    // Fewer knots do not do: everything that can be reached, knot by knot.
+    let start: Vec<u16> = (1..=threads).collect();
+    let mut reached = BTreeMap::from([(start, Row::new([]))]);
     let mut all: BTreeSet<Vec<u16>> = reached.keys().cloned().collect();
-    for _ in 0..7 {
+    for _ in 1..bars {
         let mut further = BTreeMap::new();
         for row in reached.values() {
-            for column in 1..6 {
+            for column in 1..threads {
                 let longer = row.then(&made::run(Kind::Forward, [column]));
-                let image = image(&Permutation::of_rows(std::slice::from_ref(&longer), 6));
+                let image = image(&Permutation::of_rows(
+                    std::slice::from_ref(&longer),
+                    threads,
+                ));
                 if all.insert(image.clone()) {
                     further.insert(image, longer);
                 }
@@ -486,4 +570,48 @@ fn a_ladder_needs_a_bar_for_every_pair_out_of_order() {
         reached = further;
         assert!(!all.contains(goes_to.as_slice()));
     }
+}
+
+fn form(word: &[u16]) -> Vec<Vec<hitchwork_core::knot::Knot>> {
+    normal_form(&[made::run(Kind::Forward, word.iter().copied())])
+}
+
+/// All words of columns that lead from one with the fewest knots to others by exchanging
+/// neighbours that do not touch, which makes the same fabric, and by the local move, from
+/// one, the next, the one to the next, the one, the next, which carries threads alike.
+fn connected_by_local_moves(goes_to: &[u16]) -> BTreeSet<Vec<u16>> {
+    let threads = u16::try_from(goes_to.len()).expect("few");
+    let carries = |word: &[u16]| {
+        image(&Permutation::of_rows(
+            &[made::run(Kind::Forward, word.iter().copied())],
+            threads,
+        ))
+    };
+    let rows = made::rows_carrying(goes_to, Kind::Forward);
+    let knots = rows.iter().flat_map(Row::knots);
+    let first: Vec<u16> = knots.map(|knot| knot.column().number()).collect();
+    let mut all = BTreeSet::from([first.clone()]);
+    let mut to_do = vec![first];
+    while let Some(word) = to_do.pop() {
+        let mut others = Vec::new();
+        for at in 1..word.len() {
+            let mut other = word.clone();
+            if word[at - 1].abs_diff(word[at]) > 1 {
+                other.swap(at - 1, at);
+                assert_eq!(form(&other), form(&word));
+                others.push(other);
+            } else if at > 1 && word[at - 2] == word[at] && word[at - 1] != word[at] {
+                other[at - 2..=at].copy_from_slice(&[word[at - 1], word[at], word[at - 1]]);
+                assert_ne!(form(&other), form(&word));
+                others.push(other);
+            }
+        }
+        for other in others {
+            assert_eq!(carries(&other), goes_to);
+            if all.insert(other.clone()) {
+                to_do.push(other);
+            }
+        }
+    }
+    all
 }

@@ -2,6 +2,9 @@
 
 use std::fs;
 
+use hitchwork_core::chance::nearby;
+use hitchwork_core::file;
+
 mod common;
 use common::{files_in, folder, hitchwork};
 
@@ -123,6 +126,22 @@ fn bands_near_another_are_searched_too() {
             .any(|name| name.starts_with("near-candy_stripe-seed-")),
         "{bands:?}"
     );
+    // Every band is what its seed makes of the one that it stays near.
+    let bytes = |path: &std::path::Path| fs::read(path).expect("written");
+    let read = |path: &std::path::Path| file::read(&bytes(path)).expect("a band file");
+    let known = read(&folder.path().join("made/candy_stripe.band.json"));
+    let mut seeds = std::collections::BTreeSet::new();
+    for name in bands.iter().filter(|name| name.ends_with(".band.json")) {
+        let seed = name
+            .trim_start_matches("near-candy_stripe-seed-")
+            .trim_end_matches(".band.json");
+        let seed: u64 = seed.parse().expect("a seed");
+        let changed = nearby(&known, seed, 2).expect("a change");
+        let found = read(&folder.path().join("near").join(name));
+        assert_eq!(found.repeat(), changed.repeat(), "seed {seed}");
+        seeds.insert(seed);
+    }
+    assert_eq!(seeds.len(), 3);
 }
 
 #[test]

@@ -17,6 +17,9 @@ const EXACT_WORK: f64 = 3e7;
 /// How many choices are begun, each with another thread.
 const STARTS: usize = 60;
 
+/// How much work may go into beginning with every pair of threads as well.
+const PAIRS_WORK: usize = 20_000_000;
+
 /// How unlike each other the chosen threads must be.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Apart {
@@ -104,22 +107,46 @@ impl Search {
     }
 
     /// Adds the thread that makes the tour least longer, again and again.
-    fn begin(&self, start: usize, count: usize) -> Option<Vec<usize>> {
-        let mut tour = vec![start];
+    fn fill(&self, mut tour: Vec<usize>, count: usize) -> Option<Vec<usize>> {
         while tour.len() < count {
             let mut best = (f64::INFINITY, 0, 0);
             for thread in (0..self.len()).filter(|thread| self.fits(*thread, &tour, None)) {
-                for at in 0..tour.len() {
-                    let longer = self.detour(tour[at], thread, tour[(at + 1) % tour.len()]);
-                    if longer < best.0 {
-                        best = (longer, thread, at + 1);
-                    }
+                let (longer, at) = self.cheapest(&tour, thread);
+                if longer < best.0 {
+                    best = (longer, thread, at);
                 }
             }
             if best.0 == f64::INFINITY {
                 return None;
             }
             tour.insert(best.2, best.1);
+        }
+        Some(tour)
+    }
+
+    /// By how much a thread makes a tour longer at least, and where it then goes.
+    fn cheapest(&self, tour: &[usize], thread: usize) -> (f64, usize) {
+        let mut best = (f64::INFINITY, 0);
+        for at in 0..tour.len() {
+            let longer = self.detour(tour[at], thread, tour[(at + 1) % tour.len()]);
+            if longer < best.0 {
+                best = (longer, at + 1);
+            }
+        }
+        best
+    }
+
+    /// Adds the thread that is too like the fewest others still free, again and again: the
+    /// way to a choice where there is hardly one.
+    fn fill_sparingly(&self, mut tour: Vec<usize>, count: usize) -> Option<Vec<usize>> {
+        while tour.len() < count {
+            let fits = |thread: &usize| self.fits(*thread, &tour, None);
+            let free: Vec<usize> = (0..self.len()).filter(fits).collect();
+            let in_the_way = |thread: &usize| {
+                let too_like = |other: &&usize| !self.allowed(*thread, **other);
+                free.iter().filter(too_like).count()
+            };
+            tour.push(*free.iter().min_by_key(|thread| in_the_way(thread))?);
         }
         Some(tour)
     }
@@ -181,18 +208,60 @@ impl Search {
         true
     }
 
-    fn good(&self, count: usize) -> Option<Vec<usize>> {
-        let starts = STARTS.min(self.len());
-        let begun = (0..starts).filter_map(|start| self.begin(start * self.len() / starts, count));
-        let improved = begun.map(|mut tour| {
+    /// What choices are begun with: threads, and pairs of them where there are few.
+    fn starts(&self, count: usize) -> Vec<Vec<usize>> {
+        let few = STARTS.min(self.len());
+        let threads = (0..few).map(|start| vec![start * self.len() / few]);
+        let pairs: Vec<Vec<usize>> = (0..self.len())
+            .flat_map(|a| (0..a).map(move |b| vec![b, a]))
+            .filter(|pair| self.allowed(pair[0], pair[1]))
+            .collect();
+        let affordable = PAIRS_WORK / (self.len() * count * count * count);
+        let some = affordable.min(pairs.len());
+        let pairs = (0..some).map(|nth| pairs[nth * pairs.len() / some].clone());
+        threads.chain(pairs).collect()
+    }
+
+    fn shortest(&self, tours: impl Iterator<Item = Vec<usize>>) -> Option<Vec<usize>> {
+        let length = |tour: &Vec<usize>| self.distances.length(tour);
+        let improved = tours.map(|mut tour| {
             self.improve(&mut tour);
             tour
         });
-        improved.min_by(|a, b| {
-            self.distances
-                .length(a)
-                .total_cmp(&self.distances.length(b))
-        })
+        improved.min_by(|a, b| length(a).total_cmp(&length(b)))
+    }
+
+    fn good(&self, count: usize) -> Option<Vec<usize>> {
+        let begun = self.starts(count).into_iter();
+        let filled = begun.filter_map(|start| self.fill(start, count));
+        let mut best = self.shortest(filled).or_else(|| {
+            let begun = (0..self.len()).map(|start| vec![start]);
+            self.shortest(begun.filter_map(|start| self.fill_sparingly(start, count)))
+        })?;
+        while let Some(better) = self.through_another(&best) {
+            best = better;
+        }
+        Some(best)
+    }
+
+    /// A shorter tour through a thread that is too like several of this one, if there is
+    /// one: these make room, and others come in their places.
+    fn through_another(&self, tour: &[usize]) -> Option<Vec<usize>> {
+        let others = (0..self.len()).filter(|thread| !tour.contains(thread));
+        let through = others.filter_map(|thread| {
+            let stays = |other: &usize| self.allowed(thread, *other);
+            let mut kept: Vec<usize> = tour.iter().copied().filter(stays).collect();
+            // To take out one thread was tried before.
+            if kept.len() + 1 >= tour.len() {
+                return None;
+            }
+            let (_, at) = self.cheapest(&kept, thread);
+            kept.insert(at, thread);
+            self.fill(kept, tour.len())
+        });
+        let shorter = self.distances.length(tour) - 1e-9;
+        self.shortest(through)
+            .filter(|best| self.distances.length(best) < shorter)
     }
 
     /// Tries every choice.

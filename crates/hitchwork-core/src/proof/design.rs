@@ -284,10 +284,8 @@ impl Hung {
         }))
     }
 
-    /// The colours at every beginning at which the strip under an operation reads the same,
-    /// for each part of it and each thread that is in none, from the left.
-    fn beginnings(&self, reading: &Reading<'_>, operation: Operation) -> Vec<Vec<Vec<u32>>> {
-        let strip = reading.strip;
+    /// As they hang where the band begins when it is held in this way.
+    fn held(&self, operation: Operation) -> Vec<u32> {
         let mut hung = match operation.exchanges_ends() {
             false => self.before.clone(),
             true => self.after.clone(),
@@ -295,6 +293,14 @@ impl Hung {
         if operation.exchanges_sides() {
             hung.reverse();
         }
+        hung
+    }
+
+    /// The colours at every beginning at which the strip under an operation reads the same,
+    /// for each part of it and each thread that is in none, from the left.
+    fn beginnings(&self, reading: &Reading<'_>, operation: Operation) -> Vec<Vec<Vec<u32>>> {
+        let strip = reading.strip;
+        let hung = self.held(operation);
         let mut groups = Vec::new();
         let mut next = 0;
         for word in &reading.words[operation.index()] {
@@ -310,16 +316,20 @@ impl Hung {
 
     /// The colours of all positions at a beginning of every part, by likeness or value.
     fn alike(&self, groups: &[Vec<Vec<u32>>], beginning: usize) -> Vec<u32> {
-        let mut naming = Naming::default();
         let colours = groups
             .iter()
             .flat_map(|group| &group[beginning % group.len()]);
-        colours
-            .map(|colour| match self.count {
-                ColoursCount::ByValue => *colour,
-                _ => naming.of(*colour),
-            })
-            .collect()
+        self.named(colours)
+    }
+
+    /// Colours by likeness or value.
+    fn named<'a>(&self, colours: impl IntoIterator<Item = &'a u32>) -> Vec<u32> {
+        let mut naming = Naming::default();
+        let name = |colour: &u32| match self.count {
+            ColoursCount::ByValue => *colour,
+            _ => naming.of(*colour),
+        };
+        colours.into_iter().map(name).collect()
     }
 
     /// The least way of numbering the colours along the positions, over all beginnings.

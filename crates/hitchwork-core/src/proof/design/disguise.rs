@@ -1,10 +1,13 @@
 //! How one band is another in disguise, in words.
 
+use std::collections::BTreeSet;
+
 use super::{ColoursCount, Disguises, Hung, form};
 use crate::band::Band;
 use crate::error::Error;
-use crate::proof::Operation;
+use crate::knot::Knot;
 use crate::proof::symmetry::{Reading, Strip, greatest_common_divisor};
+use crate::proof::{MOST_KNOTS_SEEN, Operation};
 use crate::row::Row;
 
 /// What makes one band out of another that is the same design.
@@ -13,7 +16,7 @@ pub struct Disguise {
     /// How it is held.
     pub operation: Operation,
     /// How many rows later it begins than the other, held in the same way; nothing for a
-    /// band that falls apart, whose parts may each begin somewhere else.
+    /// band that falls apart and whose parts begin somewhere else, each by itself.
     pub rows_later: Option<u64>,
     /// Whether the threads have other colours.
     pub recoloured: bool,
@@ -78,12 +81,12 @@ impl Disguise {
                 }
                 let rows = operation.of_rows(known.repeat(), known.thread_count())?;
                 let readings = [&known_reading, &found_reading];
-                let rows_later = begins_later(readings, &hung, operation, &rows, found.repeat());
+                let begun = begun(readings, &hung, operation, &rows, found.repeat());
                 return Ok(Some(Self {
                     operation,
-                    rows_later,
+                    rows_later: begun.rows_later,
                     recoloured: count == ColoursCount::ByLikeness,
-                    retied: !rows_agree(&rows, rows_later.unwrap_or(0), found.repeat()),
+                    retied: !begun.row_by_row,
                 }));
             }
         }
@@ -101,7 +104,8 @@ impl Disguise {
             Operation::HalfTurned => format!("{name} after half a turn"),
         };
         let later = match self.rows_later {
-            Some(0) | None => String::new(),
+            Some(0) => String::new(),
+            None => ", with its parts begun elsewhere".to_owned(),
             Some(1) => ", begun 1 row later".to_owned(),
             Some(rows) => format!(", begun {rows} rows later"),
         };
@@ -130,70 +134,145 @@ fn rows_agree(rows: &[Row], later: u64, found: &[Row]) -> bool {
         .all(|(one, other)| one == other)
 }
 
+/// Where a band begins in the other.
+struct Begun {
+    rows_later: Option<u64>,
+    /// Whether from there on the two have the same rows, colours included.
+    row_by_row: bool,
+}
+
 /// How many rows of `rows`, which is the known band under the operation, come before what
-/// corresponds to the first row of the found one; the fewest possible.
-fn begins_later(
+/// corresponds to the first row of the found one. Of all beginnings at which the colours
+/// hang as they should, those count before others from which the bands agree row by row;
+/// and of these, the one after the fewest rows.
+fn begun(
     [known, found]: [&Reading<'_>; 2],
     hung: &[Option<Hung>; 2],
     operation: Operation,
     rows: &[Row],
     found_rows: &[Row],
-) -> Option<u64> {
-    let ([here], [there]) = (
+) -> Begun {
+    let ([here], [there], Some(first_row)) = (
         known.words[operation.index()].as_slice(),
         found.words[0].as_slice(),
+        found_rows.first(),
     ) else {
-        return None;
+        let later = begun_together(
+            hung.each_ref().map(Option::as_ref),
+            operation,
+            rows,
+            found_rows,
+        );
+        return Begun {
+            rows_later: later,
+            row_by_row: later.is_some() || rows_agree(rows, 0, found_rows),
+        };
     };
-    // At which of the beginnings of the known one the colours hang as in the found one.
-    let fits: Vec<bool> = match hung {
-        [Some(one), Some(other)] => {
-            let wanted = other.alike(&other.beginnings(found, Operation::Plain), 0);
-            let known = one.beginnings(known, operation);
-            let count = known.iter().map(Vec::len).max().unwrap_or(1);
-            (0..count)
-                .map(|at| one.alike(&known, at) == wanted)
-                .collect()
-        }
-        _ => vec![true],
-    };
-    let length = i64::try_from(known.strip.len()).expect("MAX_KNOTS fits");
+    let fits = colours_fit([known, found], hung, operation);
+    let length = signed(known.strip.len());
     let periods = here.periods();
-    // Everything, colours included, comes again after so many periods, and after this time.
+    // Everything, colours included, comes again after so many periods, and these rows.
     let beginnings = fits.len() as u64;
     let repeats = beginnings / greatest_common_divisor(beginnings, periods);
-    let comes_again = i64::try_from(repeats).expect("few") * length;
+    let comes_again = signed(rows.len()) * i64::try_from(repeats).expect("few");
     let mut row_ends = Vec::with_capacity(rows.len());
     for row in rows {
         row_ends.push(row_ends.last().copied().unwrap_or(0) + row.len());
     }
     let row_of = |time: i64| {
-        let time = usize::try_from(time.rem_euclid(comes_again)).expect("below a length");
-        let repeat = time / known.strip.len();
-        let row = row_ends.partition_point(|end| *end <= time % known.strip.len());
-        (repeat * rows.len() + row) as u64
+        let within = usize::try_from(time.rem_euclid(length)).expect("below a length");
+        let row = row_ends.partition_point(|end| *end <= within);
+        time.div_euclid(length) * signed(rows.len()) + signed(row)
     };
     let found_steps = there.walk.steps_by_knot();
-    let first_row = found_rows.first()?.len();
-    let begun = |beginning: usize| {
-        let knot = |knot: usize| {
-            let time = i64::try_from(knot).expect("MAX_KNOTS fits");
-            let step = there.walk.step(&found_steps, time) - signed(there.begins);
+    // The rows in which the knots of the first row lie: the first and the last of them.
+    let begun_at = |beginning: usize| {
+        let lies_in = |knot: usize| {
+            let step = there.walk.step(&found_steps, signed(knot)) - signed(there.begins);
             let step = step + signed(here.begins) + signed(beginning * here.period);
             let time = here.walk.time(step);
-            row_of(if operation.exchanges_ends() {
-                length - 1 - time
-            } else {
-                time
+            row_of(match operation.exchanges_ends() {
+                true => length - 1 - time,
+                false => time,
             })
         };
-        (0..first_row).map(knot).min().unwrap_or(0)
+        let rows = (0..first_row.len()).map(lies_in);
+        let (first, last) = rows.fold((i64::MAX, i64::MIN), |(first, last), row| {
+            (first.min(row), last.max(row))
+        });
+        let later = first.rem_euclid(comes_again);
+        let later = u64::try_from(later).expect("not negative");
+        (first == last, later)
     };
-    let total = usize::try_from(repeats * periods).ok()?;
-    (0..total)
-        .filter(|beginning| fits[beginning % fits.len()])
-        .map(begun)
-        .min()
+    let total = usize::try_from(repeats * periods).expect("no more than knots");
+    let fitting = (0..total).filter(|beginning| fits[beginning % fits.len()]);
+    let begun: BTreeSet<(bool, u64)> = fitting.map(begun_at).collect();
+    // Where the first row lies in one row, its knots are all that this row has in their
+    // columns: so no two ways of laying it there differ, and all other rows lie where they
+    // should as soon as the rows are the same.
+    let in_one_row = begun.iter().filter(|(in_one_row, _)| *in_one_row);
+    let row_by_row = in_one_row
+        .map(|(_, later)| *later)
+        .find(|later| rows_agree(rows, *later, found_rows));
+    let soonest = || begun.iter().map(|(_, later)| *later).min();
+    Begun {
+        rows_later: row_by_row.or_else(soonest).or(Some(0)),
+        row_by_row: row_by_row.is_some(),
+    }
+}
+
+/// From which row of `rows` on the found band is the known one row by row, colours included,
+/// when all parts of both are looked at together: by trying, as far as that is affordable.
+fn begun_together(
+    [known_hung, found_hung]: [Option<&Hung>; 2],
+    operation: Operation,
+    rows: &[Row],
+    found_rows: &[Row],
+) -> Option<u64> {
+    let knots: usize = rows.iter().map(Row::len).sum();
+    let affordable = MOST_KNOTS_SEEN / (knots as u64).max(1);
+    let mut hanging = known_hung.map(|hung| hung.held(operation));
+    let wanted = found_hung.map(|hung| hung.named(&hung.before));
+    (0..=affordable)
+        .zip(rows.iter().cycle())
+        .find_map(|(later, row)| {
+            let colours = known_hung.zip(hanging.as_mut());
+            let named = colours
+                .as_ref()
+                .map(|(hung, colours)| hung.named(colours.iter()));
+            let agree = named == wanted && rows_agree(rows, later, found_rows);
+            if let Some((_, colours)) = colours {
+                tie(row, colours);
+            }
+            agree.then_some(later)
+        })
+}
+
+/// Lets a row carry what hangs at the positions.
+fn tie<T>(row: &Row, hanging: &mut [T]) {
+    let moving = |knot: &&Knot| knot.kind().changes_places();
+    for knot in row.knots().iter().filter(moving) {
+        let right = usize::from(knot.column().number());
+        hanging.swap(right - 1, right);
+    }
+}
+
+/// At which of the beginnings of the known band, held in this way, the colours hang as in
+/// the found one.
+fn colours_fit(
+    [known, found]: [&Reading<'_>; 2],
+    hung: &[Option<Hung>; 2],
+    operation: Operation,
+) -> Vec<bool> {
+    let [Some(one), Some(other)] = hung else {
+        return vec![true];
+    };
+    let wanted = other.alike(&other.beginnings(found, Operation::Plain), 0);
+    let known = one.beginnings(known, operation);
+    let count = known.iter().map(Vec::len).max().unwrap_or(1);
+    (0..count)
+        .map(|at| one.alike(&known, at) == wanted)
+        .collect()
 }
 
 fn signed(length: usize) -> i64 {
