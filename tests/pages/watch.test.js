@@ -263,6 +263,8 @@ describe('what is wanted stands with the command alone', () => {
   test('seeds and whole numbers beyond 2^53 stay what they are, to the last digit', async () => {
     // 2^53 + 1 is the first whole number that a browser's numbers cannot hold (IEEE 754, binary64).
     const large = '9007199254740993';
+    await write('seed', '18446744073709551615');
+    assert.ok(await page.$eval('#seed', (input) => input.scrollWidth <= input.clientWidth), 'all of it is seen');
     await write('seed', large);
     await say({ ...FIRST, seed: large });
     await page.click('#setting-turned');
