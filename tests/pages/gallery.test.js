@@ -135,6 +135,96 @@ describe('the gallery', () => {
     await page.close();
   });
 
+  test('on a phone, what differs comes first, under its name, and Close is always in reach', async () => {
+    for (const [width, count] of [[360, 2], [360, 3], [320, 3]]) {
+      const { page, heard } = await open(chromium, address, { width, height: 740, touch: true });
+      for (const at of [0, 3, 14].slice(0, count)) await (await page.$$('.links input'))[at].click();
+      await page.click('#compare');
+      await page.$$eval('#side img', (all) => Promise.all(all.map((each) => each.decode())));
+      const seen = await page.evaluate(() => {
+        const box = (each) => each.getBoundingClientRect();
+        const lines = [...document.querySelectorAll('#side tbody tr')].filter((row) => row.querySelector('td'));
+        return {
+          sideways: [document.documentElement, document.getElementById('side')].map((each) => each.scrollWidth - each.clientWidth),
+          // Values stand under their name, beside each other, and wide enough for words.
+          under: lines.every((row) => [...row.querySelectorAll('td')].every((cell) => box(cell).top >= box(row.querySelector('th')).bottom - 1)),
+          narrowest: Math.min(...lines.flatMap((row) => [...row.querySelectorAll('td')].map((cell) => box(cell).width))),
+          differing: lines.map((row) => new Set([...row.querySelectorAll('td')].map((cell) => cell.textContent)).size > 1),
+          tall: Math.max(...lines.map((row) => box(row).height)),
+        };
+      });
+      assert.deepEqual(seen.sideways, [0, 0]);
+      assert.ok(seen.under);
+      assert.ok(seen.narrowest >= 80, `${seen.narrowest} pixels`);
+      assert.ok(seen.tall < 370, `a line of ${seen.tall} pixels would be half a screen`);
+      const first = seen.differing.indexOf(false);
+      assert.ok(first > 0 && seen.differing.slice(first).every((differs) => !differs), 'those that differ come first');
+      // From the last line as from the first: Close and the names of the bands are in sight.
+      for (const scroll of [0, 1e6]) {
+        await page.$eval('#side', (side, scroll) => side.scrollTo(0, scroll), scroll);
+        for (const selector of ['#close', '#side .names']) {
+          const inside = await page.$eval(selector, (each) => { const { top, bottom } = each.getBoundingClientRect(); return top >= 0 && bottom <= innerHeight; });
+          assert.ok(inside, `${selector} at ${scroll}`);
+        }
+      }
+      assert.ok(await page.$eval('#close', (close) => close.getBoundingClientRect().height >= 44));
+      await page.click('#close');
+      assert.equal(await page.$eval('#beside', (dialog) => dialog.open), false);
+      assert.deepEqual(heard.errors, []);
+      await page.close();
+    }
+  });
+
+  test('what was looked for and chosen is still there when the page is loaded anew', async () => {
+    const { page, heard } = await open(chromium, address);
+    await page.type('#search', 'candy');
+    await page.select('#sort', 'threads');
+    await page.select('#order', 'down');
+    const [limit] = await page.$$('.limit');
+    await (await limit.$('select')).select('threads');
+    await (await limit.$$('input'))[0].type('6');
+    await settled();
+    for (const at of [1, 2]) await (await page.$$('.links input'))[at].click();
+    const state = () => page.evaluate(() => [
+      [...document.querySelectorAll('#ask input, #ask select')].map((field) => field.value),
+      [...document.querySelectorAll('.grid li h2 + p')].map((each) => each.textContent),
+      [...document.querySelectorAll('.links input')].map((box) => box.checked),
+      ...['count', 'compare'].map((id) => document.getElementById(id).textContent),
+    ]);
+    const before = await state();
+    assert.equal(before[1].length, 8);
+    await page.reload();
+    assert.deepEqual(await state(), before);
+    // So it is after a look at a sheet.
+    await page.goto(pathToFileURL(join(folder, 'made')).href);
+    await page.goBack();
+    assert.deepEqual(await state(), before);
+    await page.click('#compare');
+    assert.equal((await page.$$('#side thead small')).length, 2);
+    await page.click('#close');
+    await page.click('#none');
+    await page.click('#over');
+    await settled();
+    await page.reload();
+    assert.deepEqual([(await names(page)).length, await words(page, '#compare')], [17, 'Compare: choose two or three']);
+    // Another gallery knows nothing of it.
+    await page.type('#search', 'drift');
+    await settled();
+    await page.goto(large(2).address);
+    assert.equal(await page.$eval('#search', (field) => field.value), '');
+    assert.deepEqual(heard.errors, []);
+    await page.close();
+  });
+
+  test('a page of thousands is still there when it is loaded anew', async () => {
+    const many = large(20);
+    const { page } = await open(chromium, many.address);
+    await page.$eval('#after', (button) => button.click());
+    await page.reload();
+    assert.equal(await words(page, '#count'), `${many.count} bands, 61 to 120 shown`);
+    await page.close();
+  });
+
   test('thousands of bands come in pages', async () => {
     const many = large(300);
     const { page, heard } = await open(chromium, many.address);

@@ -33,7 +33,14 @@ beforeEach(async () => {
   mkdirSync(place);
   file = join(place, 'mooring.rhai');
   writeFileSync(file, rule(6));
-  server = spawn(binary, ['watch', 'mooring.rhai', '--length', '4', '--out', join(place, 'saved')], { cwd: place, stdio: ['ignore', 'pipe', 'pipe'] });
+  await start('--length', '4');
+  ({ page, heard } = await open(chromium, address));
+  await title('mooring, 6 threads');
+});
+
+/** Starts the command, and learns its address. */
+async function start(...more) {
+  server = spawn(binary, ['watch', 'mooring.rhai', ...more, '--out', join(place, 'saved')], { cwd: place, stdio: ['ignore', 'pipe', 'pipe'] });
   address = await new Promise((resolve, reject) => {
     let said = '';
     for (const out of [server.stdout, server.stderr]) out.on('data', (data) => {
@@ -43,25 +50,26 @@ beforeEach(async () => {
     });
     server.on('exit', () => reject(new Error(said)));
   });
-  ({ page, heard } = await open(chromium, address));
-  await title('mooring, 6 threads');
-});
-afterEach(async () => {
-  await page?.close();
+}
+async function stop() {
   const ended = new Promise((resolve) => server.on('exit', resolve));
   server.kill('SIGINT');
   assert.equal(await ended, 0, 'it ends cleanly on Ctrl-C, with the page still listening');
+}
+afterEach(async () => {
+  await page?.close();
+  await stop();
 });
 
 /** Waits until the page shows a band of that title, with its picture. */
-async function title(wanted) {
-  await page.waitForFunction((wanted) => document.getElementById('title').textContent === wanted && document.getElementById('picture').alt.startsWith(wanted), { timeout: 20_000 }, wanted);
+async function title(wanted, at = page) {
+  await at.waitForFunction((wanted) => document.getElementById('title').textContent === wanted && document.getElementById('picture').alt.startsWith(wanted), { timeout: 20_000 }, wanted);
 }
 const picture = () => page.$eval('#picture', (image) => Number(image.dataset.picture));
 const another = (than) => page.waitForFunction((than) => Number(document.getElementById('picture').dataset.picture) > than, { timeout: 20_000 }, than);
 const source = () => page.evaluate(() => fetch(document.getElementById('picture').src).then((answer) => answer.arrayBuffer()).then((bytes) => String(new Uint8Array(bytes))));
-async function set(name, value) {
-  await page.$eval(`#setting-${name}`, (input, value) => {
+async function set(name, value, at = page) {
+  await at.$eval(`#setting-${name}`, (input, value) => {
     input.value = value;
     input.dispatchEvent(new Event('change', { bubbles: true }));
   }, value);
@@ -134,6 +142,148 @@ describe('beside an editor', () => {
     await title('mooring, 12 threads');
     await new Promise((later) => setTimeout(later, 500));
     assert.equal(await words(page, '#title'), 'mooring, 12 threads');
+  });
+});
+
+describe('what is wanted stands with the command alone', () => {
+  /** All that the fields of a page say. */
+  const fields = (at) => at.evaluate(() => Object.fromEntries(['seed', 'length', 'hand', 'setting-threads', 'setting-turned', 'setting-leans', 'setting-palette'].map((id) => {
+    const field = document.getElementById(id);
+    return [id.replace('setting-', ''), field.type === 'checkbox' ? field.checked : field.value];
+  })));
+  /** Waits until the fields of a page say this, and nothing is under way. */
+  async function say(wanted, at = page) {
+    let found;
+    for (let turn = 0; turn < 200; turn += 1) {
+      found = await fields(at);
+      if (JSON.stringify(found) === JSON.stringify(wanted) && (await words(at, '#state')).startsWith('Tied in')) return;
+      await new Promise((later) => setTimeout(later, 100));
+    }
+    assert.deepEqual(found, wanted);
+  }
+  async function write(id, text, at = page) {
+    await at.bringToFront();
+    await at.$eval(`#${id}`, (input) => { input.value = ''; });
+    await at.type(`#${id}`, text);
+    await at.keyboard.press('Tab');
+  }
+  const FIRST = { seed: '0', length: '4', hand: false, threads: '6', turned: false, leans: 'left', palette: 'regatta' };
+
+  test('two tabs show the same, and each changes only what it touches', async () => {
+    const other = await page.browserContext().newPage();
+    await other.goto(address);
+    await title('mooring, 6 threads', other);
+    await set('threads', '10');
+    await title('mooring, 10 threads', other);
+    await say({ ...FIRST, threads: '10' }, other);
+    // Once the second wrote back all that it knew when it was opened.
+    await write('seed', '7', other);
+    await say({ ...FIRST, threads: '10', seed: '7' });
+    await say({ ...FIRST, threads: '10', seed: '7' }, other);
+    await page.select('#setting-leans', 'right');
+    await other.click('#setting-turned');
+    await write('length', '5', other);
+    await page.bringToFront();
+    await page.click('#hand');
+    for (const at of [page, other]) await say({ seed: '7', length: '5', hand: true, threads: '10', turned: true, leans: 'right', palette: 'regatta' }, at);
+    // A setting that is refused is seen by both, too, and so is what lets go of it.
+    await set('threads', '99', other);
+    await page.waitForSelector('#troubles:not([hidden])');
+    assert.equal((await fields(page)).threads, '99');
+    await page.click('#defaults');
+    for (const at of [page, other]) await say({ ...FIRST, seed: '7', length: '' }, at);
+    await other.close();
+  });
+
+  test('what somebody is typing is not written over', async () => {
+    const other = await page.browserContext().newPage();
+    await other.goto(address);
+    await title('mooring, 6 threads', other);
+    await page.bringToFront();
+    await page.$eval('#seed', (input) => { input.value = ''; });
+    await page.type('#seed', '41');
+    await set('threads', '9', other);
+    await title('mooring, 9 threads');
+    await page.keyboard.type('5');
+    await page.keyboard.press('Enter');
+    for (const at of [page, other]) await say({ ...FIRST, threads: '9', seed: '415' }, at);
+    await other.close();
+  });
+
+  test('a command that is started again goes on where the page is', async () => {
+    await set('threads', '10');
+    await write('seed', '18446744073709551615');
+    await say({ ...FIRST, threads: '10', seed: '18446744073709551615' });
+    await page.click('#pin');
+    await page.waitForFunction(() => document.querySelector('#pins img').naturalWidth > 0);
+    const before = address;
+    await stop();
+    await page.waitForFunction(() => document.getElementById('state').textContent.startsWith('No word'), { timeout: 20_000 });
+    // What is touched meanwhile counts as well.
+    await set('palette', 'gull');
+    await start('--length', '4');
+    assert.equal(address, before, 'the page finds its way back');
+    await say({ ...FIRST, threads: '10', seed: '18446744073709551615', palette: 'gull' });
+    assert.equal(await words(page, '#command'), 'hitchwork make mooring.rhai --set palette=gull --set threads=10 --seed 18446744073709551615 --length 4');
+    // It can be turned on as if nothing had happened, also back to what was pinned.
+    await set('threads', '8');
+    await title('mooring, 8 threads');
+    await page.click('#pins button');
+    await say({ ...FIRST, threads: '10', seed: '18446744073709551615' });
+    await page.click('[data-save="band"]');
+    await page.waitForFunction(() => document.getElementById('saved').textContent.startsWith('Saved:'));
+    // What the command line changes is meant.
+    await stop();
+    await start('--length', '6', '--set', 'threads=12');
+    await say({ ...FIRST, length: '6', threads: '12', seed: '18446744073709551615' });
+    assert.deepEqual(heard.errors, []);
+  });
+
+  test('a page that is loaded anew shows what is true, after a start of the command too', async () => {
+    await set('threads', '10');
+    await page.click('#hand');
+    await say({ ...FIRST, threads: '10', hand: true });
+    await page.reload();
+    await title('mooring, 10 threads');
+    await say({ ...FIRST, threads: '10', hand: true });
+    await stop();
+    await start('--length', '4');
+    await page.reload();
+    await say({ ...FIRST, threads: '10', hand: true });
+    await title('mooring, 10 threads');
+    assert.match(await words(page, '#command'), /--set threads=10 --length 4 --other-hand$/);
+    // Another tab that knew nothing is told the same.
+    const other = await page.browserContext().newPage();
+    await other.goto(address);
+    await title('mooring, 10 threads', other);
+    await say({ ...FIRST, threads: '10', hand: true }, other);
+    await other.close();
+  });
+
+  test('seeds and whole numbers beyond 2^53 stay what they are, to the last digit', async () => {
+    // 2^53 + 1 is the first whole number that a browser's numbers cannot hold (IEEE 754, binary64).
+    const large = '9007199254740993';
+    await write('seed', '18446744073709551615');
+    assert.ok(await page.$eval('#seed', (input) => input.scrollWidth <= input.clientWidth), 'all of it is seen');
+    await write('seed', large);
+    await say({ ...FIRST, seed: large });
+    await page.click('#setting-turned');
+    await say({ ...FIRST, seed: large, turned: true });
+    assert.match(await words(page, '#command'), new RegExp(`--seed ${large} `));
+    await page.click('#throw');
+    await page.waitForFunction((large) => document.getElementById('seed').value !== large, {}, large);
+    await page.click('#back');
+    await say({ ...FIRST, seed: large, turned: true });
+    for (const wrong of ['18446744073709551616', '-1', '1e3', 'gull']) {
+      await write('seed', wrong);
+      assert.match(await words(page, '#state'), /A seed is a whole number from 0 to 18446744073709551615/, wrong);
+      assert.equal(await page.$eval('#seed', (input) => input.value), large);
+    }
+    writeFileSync(file, rule(6, `let berth = whole("berth", ${large}, 0..=${large}, "where it lies");`));
+    await page.waitForSelector('#setting-berth');
+    assert.equal(await page.$eval('#setting-berth', (input) => input.value), large);
+    await set('berth', '9007199254740991');
+    await page.waitForFunction(() => document.getElementById('command').textContent.includes('berth=9007199254740991'));
   });
 });
 

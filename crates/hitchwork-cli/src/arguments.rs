@@ -106,12 +106,12 @@ pub(crate) struct Subject {
     pub(crate) wrist: Option<f64>,
     /// The thread: floss, perle, polyester or waxed, or a number with its unit (0.6mm,
     /// 250tex, 2250den, 4nm, 2.4ne)
-    #[arg(long, value_name = "THREAD", value_parser = thread)]
-    pub(crate) thread: Option<Yarn>,
+    #[arg(long, value_name = "THREAD", value_parser = |text: &str| said(text, thread))]
+    pub(crate) thread: Option<Said<Yarn>>,
     /// Your own swatch, in columns:mm,halfrows:mm such as 12:12.5,40:42; with ,300:2700
     /// behind it if 300 knots took 2700 mm of thread
-    #[arg(long, value_name = "SWATCH", value_parser = swatch)]
-    pub(crate) swatch: Option<Swatch>,
+    #[arg(long, value_name = "SWATCH", value_parser = |text: &str| said(text, swatch))]
+    pub(crate) swatch: Option<Said<Swatch>>,
     /// The palette, by its name or from your file (.toml, .csv or .gpl)
     #[arg(long, value_name = "NAME-or-FILE")]
     pub(crate) palette: Option<String>,
@@ -181,9 +181,9 @@ impl Subject {
 
     /// The gauge that the maker's thread or swatch asks for.
     pub(crate) fn gauge(&self) -> Result<Option<(Gauge, Option<String>)>, hitchwork_core::Error> {
-        let thread_mm = self.thread.map(|yarn| yarn.diameter_mm());
-        if let Some(swatch) = self.swatch {
-            let fit = swatch.fit(thread_mm)?;
+        let thread_mm = self.thread.as_ref().map(|yarn| yarn.value.diameter_mm());
+        if let Some(swatch) = &self.swatch {
+            let fit = swatch.value.fit(thread_mm)?;
             return Ok(Some((fit.gauge, Some(fit.words()))));
         }
         let gauge = thread_mm.map(Gauge::from_diameter).transpose()?;
@@ -548,9 +548,13 @@ pub(crate) struct Collect {
 pub(crate) struct Watch {
     #[command(flatten)]
     pub(crate) subject: Subject,
-    /// The port on this computer; without it, one that is free
-    #[arg(long, value_name = "P", default_value_t = 0)]
-    pub(crate) port: u16,
+    /// Your seconds for a knot; or a timed row as knots:seconds, such as 18:210
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = |text: &str| said(text, pace))]
+    pub(crate) pace: Option<Said<Pace>>,
+    /// The port on this computer; without it, the same one for the same rule, or another
+    /// where that is taken
+    #[arg(long, value_name = "P")]
+    pub(crate) port: Option<u16>,
     /// Open the page in the browser
     #[arg(long)]
     pub(crate) open: bool,
@@ -825,6 +829,20 @@ pub(crate) struct Completions {
     /// The shell
     #[arg(value_enum)]
     pub(crate) shell: clap_complete::Shell,
+}
+
+/// A value with the words that it was given in, for whoever says the command again.
+#[derive(Clone, Debug)]
+pub(crate) struct Said<T> {
+    pub(crate) words: String,
+    pub(crate) value: T,
+}
+
+fn said<T>(text: &str, read: fn(&str) -> Result<T, String>) -> Result<Said<T>, String> {
+    Ok(Said {
+        words: text.trim().to_owned(),
+        value: read(text)?,
+    })
 }
 
 fn setting(text: &str) -> Result<(String, String), String> {

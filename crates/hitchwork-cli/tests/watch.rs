@@ -4,15 +4,19 @@ use std::fs;
 use std::io::{BufRead, BufReader, ErrorKind, Read, Write};
 use std::net::TcpStream;
 use std::process::{Child, Command, Stdio};
+use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
 mod common;
 use common::{files_in, folder, hitchwork};
+use serde_json::{Value, json};
 
 /// A server with its port; it ends with the test.
 struct Server {
     child: Child,
     port: u16,
+    /// What it said before its address.
+    before: String,
     place: tempfile::TempDir,
 }
 
@@ -23,12 +27,19 @@ impl Drop for Server {
     }
 }
 
+const RULE: &str = "/// A mooring.\nlet threads = whole(\"threads\", 6, 4..=12, \"threads\");\nband(threads).repeat(forward(1..threads))\n";
+
 fn server() -> Server {
     let place = folder();
-    let rule = "/// A mooring.\nlet threads = whole(\"threads\", 6, 4..=12, \"threads\");\nband(threads).repeat(forward(1..threads))\n";
-    fs::write(place.path().join("mooring.rhai"), rule).expect("written");
+    fs::write(place.path().join("mooring.rhai"), RULE).expect("written");
+    server_in(place, &["--length", "4", "--out", "saved"])
+}
+
+/// A server of the mooring in this folder, started with these words besides.
+fn server_in(place: tempfile::TempDir, more: &[&str]) -> Server {
     let mut child = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
-        .args(["watch", "mooring.rhai", "--length", "4", "--out", "saved"])
+        .args(["watch", "mooring.rhai"])
+        .args(more)
         .current_dir(place.path())
         .env("NO_COLOR", "1")
         .stdin(Stdio::null())
@@ -36,20 +47,20 @@ fn server() -> Server {
         .stderr(Stdio::piped())
         .spawn()
         .expect("the command starts");
-    let mut line = String::new();
+    let mut before = String::new();
     let out = child.stderr.take().expect("it is piped");
-    BufReader::new(out)
-        .read_line(&mut line)
-        .expect("it says its address");
-    let port = line
-        .trim()
-        .trim_end_matches('/')
-        .rsplit(':')
-        .next()
-        .and_then(|port| port.parse().ok());
+    let mut lines = BufReader::new(out).lines();
+    let port = loop {
+        let line = lines.next().expect("it says its address").expect("text");
+        if let Some(address) = line.strip_prefix("http://127.0.0.1:") {
+            break address.trim_end_matches('/').parse().expect("a port");
+        }
+        before += &line;
+    };
     Server {
         child,
-        port: port.expect("an address with a port"),
+        port,
+        before,
         place,
     }
 }
@@ -95,6 +106,57 @@ impl Server {
         line.and_then(|line| line.split_whitespace().nth(1))
             .and_then(|size| size.parse().ok())
             .unwrap_or(0)
+    }
+
+    /// Ends it, and starts it again in the same folder.
+    fn again(mut self, more: &[&str]) -> Self {
+        self.child.kill().expect("it runs");
+        self.child.wait().expect("it has ended");
+        let place = std::mem::replace(&mut self.place, folder());
+        server_in(place, more)
+    }
+
+    /// Posts as the page does; gives status and body.
+    fn post(&self, path: &str, body: &Value) -> (String, String) {
+        let token = format!("X-Hitchwork: {}\r\n", self.token());
+        let answer = self.ask(&format!("POST {path}"), &token, &body.to_string());
+        let (_, body) = answer.split_once("\r\n\r\n").unwrap_or_default();
+        (status(&answer).to_owned(), body.to_owned())
+    }
+
+    /// Waits for news that are like this.
+    fn news(&self, like: impl Fn(&Value) -> bool) -> Value {
+        let mut stream = self.connect();
+        let Self { port, .. } = self;
+        write!(
+            stream,
+            "GET /news HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n"
+        )
+        .expect("sent");
+        let (sender, heard) = mpsc::channel();
+        std::thread::spawn(move || {
+            for line in BufReader::new(stream).lines().map_while(Result::ok) {
+                if let Some(data) = line.strip_prefix("data: ")
+                    && let Ok(news) = serde_json::from_str::<Value>(data)
+                    && sender.send(news).is_err()
+                {
+                    return;
+                }
+            }
+        });
+        loop {
+            let news = heard
+                .recv_timeout(Duration::from_secs(60))
+                .expect("such news");
+            if like(&news) {
+                return news;
+            }
+        }
+    }
+
+    /// What is wanted, and the band of that, when it has been tied.
+    fn settled(&self) -> Value {
+        self.news(|news| news["number"] != 0 && news["is_busy"] == false)
     }
 
     fn answers(&self) {
@@ -264,6 +326,9 @@ fn what_is_too_much_or_makes_no_sense_is_refused() {
         "{\"seed\": -1}",
         "{\"path\": \"/etc/passwd\"}",
         "{\"seed\": 1e99}",
+        "{\"seed\": 7}",
+        "{\"seed\": \"18446744073709551616\"}",
+        "{\"settings\": {\"threads\": null}}",
     ] {
         assert_eq!(
             status(&server.ask("POST /wish", &with, body)),
@@ -273,7 +338,7 @@ fn what_is_too_much_or_makes_no_sense_is_refused() {
     }
     assert_eq!(
         status(&server.ask("POST /wish", &with, "{\"settings\": {\"threads\": \"8\"}}")),
-        "204"
+        "200"
     );
     for view in [
         "",
@@ -405,4 +470,175 @@ fn what_cannot_be_watched_is_refused() {
         "{}",
         refused.err
     );
+}
+
+#[test]
+fn all_pages_are_told_the_same_and_a_change_touches_only_what_it_names() {
+    let server = server();
+    let settled = server.settled();
+    let given = json!({ "settings": {}, "seed": "0", "length_cm": 4.0, "other_hand": false });
+    assert_eq!(settled["wishes"], given);
+    assert_eq!(settled["made"], given);
+    assert_eq!(settled["wish"], 0);
+    // One page turns the threads, another the seed: each is answered with the number of its
+    // change, and both hold.
+    let seed = u64::MAX.to_string();
+    for (change, number) in [
+        (json!({ "settings": { "threads": "8" } }), 1),
+        (json!({ "seed": seed }), 2),
+        (json!({ "length_cm": null }), 3),
+    ] {
+        let (status, answer) = server.post("/wish", &change);
+        assert_eq!(status, "200", "{answer}");
+        let answer: Value = serde_json::from_str(&answer).expect("data");
+        assert_eq!(answer, json!({ "wish": number }));
+    }
+    let settled = server.settled();
+    assert_eq!(settled["wish"], 3);
+    let wishes = json!({ "settings": { "threads": "8" }, "seed": seed, "length_cm": null, "other_hand": false });
+    assert_eq!(settled["wishes"], wishes);
+    assert_eq!(settled["made"], wishes);
+    assert_eq!(settled["given"], given);
+    assert_eq!(
+        settled["command"],
+        format!("hitchwork make mooring.rhai --set threads=8 --seed {seed}")
+    );
+    assert_eq!(settled["controls"][0]["value"], "8");
+}
+
+#[test]
+fn a_setting_that_is_refused_is_known_to_all_while_the_last_band_stays() {
+    let server = server();
+    let first = server.settled();
+    server.post("/wish", &json!({ "settings": { "threads": "99" } }));
+    let settled = server.settled();
+    assert_eq!(settled["wishes"]["settings"]["threads"], "99");
+    assert_eq!(settled["troubles"].as_array().map(Vec::len), Some(1));
+    for kept in ["made", "command", "picture", "title"] {
+        assert_eq!(settled[kept], first[kept], "{kept}");
+    }
+    // Refused from the beginning, it can still be mended: the page has its field.
+    let server = server.again(&["--set", "threads=99"]);
+    let settled = server.settled();
+    assert_eq!(settled["picture"], 0);
+    assert_eq!(settled["controls"][0]["name"], "threads");
+}
+
+#[test]
+fn a_command_started_again_is_found_where_it_was_and_told_how_all_was() {
+    let server = server();
+    server.post(
+        "/wish",
+        &json!({ "settings": { "threads": "9" }, "seed": "5" }),
+    );
+    let before = server.settled();
+    let port = server.port;
+    let server = server.again(&["--length", "7"]);
+    assert_eq!(server.port, port, "a page that is still open finds it");
+    let fresh = server.settled();
+    assert_ne!(fresh["start"], before["start"]);
+    assert_eq!(fresh["wish"], 0);
+    let memory = json!({ "given": before["given"], "wishes": before["wishes"] });
+    let (status, answer) = server.post("/memory", &memory);
+    assert_eq!((status.as_str(), answer.as_str()), ("200", "{\"wish\":1}"));
+    let settled = server.settled();
+    // The length is meant, since the command line asks for another now.
+    let wishes = json!({ "settings": { "threads": "9" }, "seed": "5", "length_cm": 7.0, "other_hand": false });
+    assert_eq!(settled["wishes"], wishes);
+    assert_eq!(settled["made"], wishes);
+    // Whoever comes later with what they remember changes nothing any more.
+    server.post("/wish", &json!({ "settings": { "threads": "5" } }));
+    let (status, answer) = server.post("/memory", &memory);
+    assert_eq!((status.as_str(), answer.as_str()), ("200", "{\"wish\":2}"));
+    assert_eq!(server.settled()["wishes"]["settings"]["threads"], "5");
+    // Where the port is taken meanwhile, another does.
+    let place = folder();
+    fs::write(place.path().join("mooring.rhai"), RULE).expect("written");
+    let first = server_in(place, &[]);
+    let second = {
+        let mut second = Command::new(env!("CARGO_BIN_EXE_hitchwork"))
+            .args(["watch", "mooring.rhai"])
+            .current_dir(first.place.path())
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the command starts");
+        let out = second.stderr.take().expect("it is piped");
+        let address = BufReader::new(out).lines().next().expect("an address");
+        second.kill().expect("it runs");
+        second.wait().expect("it has ended");
+        address.expect("text")
+    };
+    assert!(second.starts_with("http://127.0.0.1:"), "{second}");
+    assert_ne!(second, format!("http://127.0.0.1:{}/", first.port));
+}
+
+#[test]
+fn pace_swatch_and_palette_count_on_the_page_and_in_its_command_as_in_make() {
+    let place = folder();
+    let rule = "/// A mooring.\nlet tones = palette(\"tones\", \"regatta\", \"the colours\");\nband(6).repeat(forward(1..6)).colours(in_turn(contrasting(tones, 3), 6))\n";
+    fs::write(place.path().join("mooring.rhai"), rule).expect("written");
+    let words = [
+        "--pace",
+        "18:210",
+        "--swatch",
+        "12:12.5,40:42",
+        "--palette",
+        "gull",
+        "--out",
+        "saved",
+    ];
+    let server = server_in(place, &words);
+    let settled = server.settled();
+    assert_eq!(
+        settled["command"],
+        "hitchwork make mooring.rhai --palette gull --swatch 12:12.5,40:42 --pace 18:210"
+    );
+    let fact = |name: &str| {
+        let facts = settled["facts"].as_array().expect("a list");
+        let fact = facts.iter().find(|fact| fact["name"] == name);
+        fact.expect("there is one")["value"]
+            .as_str()
+            .expect("text")
+            .to_owned()
+    };
+    for what in ["band", "sheet"] {
+        assert_eq!(server.post(&format!("/save/{what}"), &Value::Null).0, "200");
+    }
+    let command: Vec<&str> = settled["command"]
+        .as_str()
+        .expect("text")
+        .split(' ')
+        .skip(1)
+        .collect();
+    let made = hitchwork(
+        server.place.path(),
+        &[&command[..], &["--out", "made", "--json"]].concat(),
+    );
+    assert_eq!(made.status, Some(0), "{}", made.err);
+    let fitted = &server.before;
+    assert!(
+        fitted.starts_with("swatch: columns ") && made.err.contains(fitted),
+        "{fitted}"
+    );
+    for name in ["mooring.band.json", "sheet.html"] {
+        let [saved, made] = ["saved", "made"].map(|which| {
+            fs::read(server.place.path().join(which).join(name)).expect("it is there")
+        });
+        assert!(saved == made, "{name}");
+    }
+    let report: Value = serde_json::from_str(&made.out).expect("data");
+    let width = report["report"]["size_mm"]["width"]
+        .as_f64()
+        .expect("a number");
+    assert_eq!(fact("width"), format!("{width} mm"));
+    // At a pace five times as slow, the same band takes longer: 11.67 seconds a knot became 60.
+    let slow = server.again(&["--pace", "60"]).settled();
+    let (quick, slow) = (&settled["facts"][3], &slow["facts"][3]);
+    assert_eq!(
+        (&quick["name"], &slow["name"]),
+        (&json!("time"), &json!("time"))
+    );
+    assert_ne!(quick["value"], slow["value"]);
 }

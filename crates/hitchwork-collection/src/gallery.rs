@@ -142,9 +142,12 @@ fn body(title: &str, notes: &str) -> Markup {
                 button #after type="button" { "After" }
             }
         }
-        dialog #beside aria-label="bands side by side" {
+        dialog #beside aria-labelledby="beside-title" {
+            div.bar {
+                h2 #beside-title { "Side by side" }
+                button #close type="button" { "Close" }
+            }
             div.side #side tabindex="0" role="region" aria-label="comparison" {}
-            p { button #close type="button" { "Close" } }
         }
         footer { p { "Made by Hitchwork. Cords and small parts do not belong in the hands of small children, and a band must come off a wrist easily; local rules for product safety hold." } }
     }

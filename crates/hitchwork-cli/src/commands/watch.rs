@@ -1,17 +1,19 @@
 //! `watch`: a rule's band on a page beside the editor.
 //!
-//! `desk` runs the rule whenever something has changed, on a thread of its own, and keeps
-//! the newest of what came out; `files` notices changes of the rule; `server` hands the
-//! page and the news to the browser; `guard` lets nobody else in.
+//! `desk` holds what is wanted (`wishes`) and the newest of what came of it (`view`); `runs`
+//! runs the rule whenever something has changed, and goes on whatever becomes of a run;
+//! `files` notices changes of the rule; `server` hands the page and the news to the browser;
+//! `guard` lets nobody else in.
 
 mod desk;
 mod files;
 mod guard;
 mod page;
+mod runs;
 mod server;
 mod view;
+mod wishes;
 
-use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crate::arguments::Watch;
@@ -19,18 +21,16 @@ use crate::trouble::Trouble;
 use crate::{Verdict, input, say};
 
 pub(crate) fn run(watch: &Watch) -> Result<Verdict, Trouble> {
-    let name = input::short_name(&watch.subject.rule);
-    let out = watch
-        .out
-        .clone()
-        .unwrap_or_else(|| Path::new("out").join(&name));
     let source = input::rule_place(&watch.subject.rule)?;
-    let desk = Arc::new(desk::Desk::new(&watch.subject, name, out)?);
-    if let Some(path) = source {
-        desk.notice(&path)?;
+    if let Some((_, Some(fitted))) = watch.subject.gauge()? {
+        say::aside(format!("swatch: {fitted}\n"))?;
     }
-    desk.begin();
-    server::serve(desk, watch.port, &|address| {
+    let (desk, runs) = desk::Desk::new(watch, input::rules(&watch.subject))?;
+    if let Some(path) = &source {
+        desk.notice(path)?;
+    }
+    runs.begin(Arc::clone(&desk));
+    server::serve(desk, &ports(watch), &|address| {
         say::aside(format!("{address}\nPress Ctrl-C to end.\n"))?;
         if watch.open {
             open(address);
@@ -38,6 +38,31 @@ pub(crate) fn run(watch: &Watch) -> Result<Verdict, Trouble> {
         Ok(())
     })?;
     Ok(Verdict::Sound)
+}
+
+/// The ports that the page may have, the preferred one first.
+fn ports(watch: &Watch) -> Vec<u16> {
+    match watch.port {
+        Some(port) => vec![port],
+        None => vec![usual_port(&watch.subject.rule), 0],
+    }
+}
+
+/// A port that is the same whenever this rule is watched, so that a page which is still open
+/// finds its way back to the command when that is started again. It lies below those that
+/// systems give away by themselves (from 32768 on Linux, from 49152 by RFC 6335).
+fn usual_port(rule: &str) -> u16 {
+    const FIRST: u64 = 20_000;
+    const COUNT: u64 = 12_000;
+    let place = std::path::absolute(rule).unwrap_or_else(|_| rule.into());
+    // FNV-1a, 64 bits (draft-eastlake-fnv, from memory).
+    let digest = place
+        .to_string_lossy()
+        .bytes()
+        .fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+            (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3_u64)
+        });
+    u16::try_from(FIRST + digest % COUNT).unwrap_or(0)
 }
 
 /// Takes a lock, also where somebody panicked who held it: nothing here is ever half changed.

@@ -80,6 +80,7 @@ function card(at) {
   box.addEventListener("change", () => {
     if (box.checked) chosen.add(at); else chosen.delete(at);
     offer();
+    keep();
   });
   links.append(el("label", {}, box, "compare"));
   const grave = m.findings.filter((f) => f[1] !== "note").length;
@@ -126,6 +127,7 @@ function look() {
 }
 
 function show() {
+  keep();
   const page = shown.slice(first, first + PAGE);
   near.disconnect();
   wanted.clear();
@@ -154,16 +156,41 @@ function offer() {
 }
 
 function compare() {
+  // Every part says what it is, for on a phone the table is laid out in another way, and some browsers then forget.
   const some = [...chosen].map((at) => members[at]);
-  const head = el("tr", {}, el("td", {}, ""), ...some.map((m) => el("th", { scope: "col" }, picture(m, true), el("br"), m.title, el("br"), el("small", {}, m.name))));
-  const rows = data.figures.map(([name, sentence], at) => {
-    const values = some.map((m) => said(m.figures[at]));
-    const differs = values.some((v) => v !== values[0]);
-    return el("tr", {}, el("th", { scope: "row", title: sentence }, name.replaceAll("_", " ")), ...values.map((v) => el("td", { class: differs ? "differs" : false }, v)));
-  });
-  const settings = el("tr", {}, el("th", { scope: "row" }, "settings"), ...some.map((m) => el("td", {}, m.settings)));
-  by("side").replaceChildren(el("table", {}, el("thead", {}, head), el("tbody", {}, settings, ...rows)));
+  const row = (...cells) => el("tr", { role: "row" }, ...cells);
+  const cells = (kind, say) => some.map((m) => el("td", { role: "cell", class: kind }, say(m)));
+  const corner = () => el("td", { role: "cell" }, "");
+  const names = some.map((m) => el("th", { scope: "col", role: "columnheader" }, m.title, el("br"), el("small", {}, m.name)));
+  const head = el("thead", { role: "rowgroup" }, row(corner(), ...cells(false, (m) => picture(m, true))), row(corner(), ...names));
+  head.lastChild.className = "names";
+  const lines = [["settings", "What the rule was given.", (m) => m.settings], ...data.figures.map(([name, sentence], at) => [name.replaceAll("_", " "), sentence, (m) => said(m.figures[at])])];
+  const differs = ([, , say]) => some.some((m) => say(m) !== say(some[0]));
+  const part = (title, kind, lines) => (lines.length === 0 ? null : el("tbody", { role: "rowgroup" },
+    row(el("th", { scope: "rowgroup", colspan: some.length + 1, role: "rowheader", class: "part" }, title)),
+    ...lines.map(([name, sentence, say]) => row(el("th", { scope: "row", role: "rowheader", title: sentence }, name), ...cells(kind, say)))));
+  by("side").replaceChildren(el("table", { role: "table", class: `of-${some.length}` }, head,
+    part("In this they differ", "differs", lines.filter(differs)), part("In this they are the same", false, lines.filter((line) => !differs(line)))));
   by("beside").showModal();
+  by("side").scrollTo(0, 0);
+}
+
+// What was looked for and chosen is kept for as long as the tab is open: also when the page is loaded anew, or come back to.
+const KEPT = `gallery ${location.pathname}`;
+const fields = () => [...by("ask").querySelectorAll("input, select")];
+function keep() {
+  const choices = [...chosen].map((at) => members[at].name);
+  try { sessionStorage.setItem(KEPT, JSON.stringify({ fields: fields().map((field) => field.value), choices, first })); } catch { /* Then it is forgotten. */ }
+}
+function recall() {
+  let kept = null;
+  try { kept = JSON.parse(sessionStorage.getItem(KEPT)); } catch { /* Nothing is known. */ }
+  if (!kept) { look(); return; }
+  fields().forEach((field, at) => { field.value = kept.fields[at] ?? field.value; });
+  const places = new Map(members.map((m, at) => [m.name, at]));
+  for (const name of kept.choices) if (places.has(name)) chosen.add(places.get(name));
+  look();
+  if (kept.first > 0 && kept.first < shown.length) { first = kept.first; show(); }
 }
 
 for (const select of document.querySelectorAll("select.figures")) {
@@ -181,5 +208,5 @@ by("none").addEventListener("click", () => { chosen.clear(); offer(); show(); })
 by("close").addEventListener("click", () => by("beside").close());
 addEventListener("beforeprint", drawAll);
 by("print").addEventListener("click", () => drawAll().then(() => print()));
+recall();
 offer();
-look();

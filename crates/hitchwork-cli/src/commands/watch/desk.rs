@@ -1,36 +1,55 @@
-//! The desk: what is wanted, the newest of what came of it, and the thread between them.
+//! The desk: what is wanted, the newest of what came of it, and how the page is told.
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock};
 use std::time::{Duration, Instant};
 
 use hitchwork_core::band::Band;
+use hitchwork_core::craft::Habits;
+use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
+use hitchwork_core::proof::Report;
 use hitchwork_draw::fabric::{self, Picture, Stamps};
 use hitchwork_draw::written::Written;
 use hitchwork_draw::{font, html, strands, text};
-use hitchwork_rules::{Error, Parameter, Rule, Rules, Settings};
+use hitchwork_rules::{Limits, Parameter, Rule, Rules, Settings};
 use tokio::sync::watch;
 
 use super::files::{Asked, Noticing};
 use super::locked;
-use super::view::{Shown, View, Wishes, facts};
-use crate::arguments::Subject;
+use super::runs::{self, Bell, Ended, Idle, Part, Run};
+use super::view::{Control, Fact, Shown, View, facts};
+use super::wishes::{Changes, Memory, Wishes};
+use crate::arguments::{Subject, Watch, habits};
 use crate::trouble::Trouble;
 use crate::{folder, input};
 
 /// How long a file may be missing: editors that put a new one in its place take it away
 /// for a moment.
 const MISSING: Duration = Duration::from_millis(400);
+/// How much longer than its limit a rule is waited for.
+const LEEWAY: Duration = Duration::from_millis(500);
 
 /// A band that could be made, with its picture.
 pub(super) struct Good {
     number: u64,
+    /// What was wanted, and the command that makes exactly this band.
+    wishes: Wishes,
+    command: String,
+    facts: Vec<Fact>,
     written: Written,
     picture: Picture,
     /// The working chart, drawn when somebody first looks at it.
     charts: OnceLock<Vec<String>>,
+}
+
+/// What came of a run.
+pub(super) struct Outcome {
+    made: Result<Good, Vec<Shown>>,
+    /// What turns the parameters that the rule declares, as far as it got.
+    controls: Option<Vec<Control>>,
+    took_ms: f64,
 }
 
 /// What the page and the rule's file ask for, and what came of it.
@@ -41,10 +60,17 @@ pub(super) struct Desk {
     noticing: OnceLock<Noticing>,
     name: String,
     out: PathBuf,
-    /// The settings of the command line, which the page changes.
+    /// The settings of the command line that the page does not change, and the words in which
+    /// they were given.
     base: Settings,
+    base_words: Vec<String>,
+    habits: Habits,
+    /// How long a part of a run may take.
+    allowance: Duration,
+    /// What the command line asks for of all that the page changes.
+    given: Wishes,
     wanted: Mutex<Wanted>,
-    changed: Condvar,
+    bell: Bell,
     good: Mutex<Option<Arc<Good>>>,
     easel: Mutex<Easel>,
     runs: AtomicU64,
@@ -62,55 +88,69 @@ struct Easel {
     ready: Option<(u64, fabric::View, Vec<u8>)>,
 }
 
+impl Easel {
+    fn paint(&mut self, picture: &Picture, view: &fabric::View) -> Painted {
+        // Stamps that were left half done would spoil all pictures that follow.
+        let mut stamps = std::mem::take(&mut self.stamps);
+        let painted = stamps.paint(picture, view);
+        self.stamps = stamps;
+        painted
+    }
+}
+
+type Painted = Result<Vec<u8>, hitchwork_draw::Error>;
+
 struct Wanted {
     wishes: Wishes,
-    /// Counts what was asked for.
-    number: u64,
-    /// Ends the run that is under way.
-    stop: Arc<AtomicBool>,
-    parameters: Vec<Parameter>,
+    /// Counts what pages have asked for.
+    wish: u64,
+    controls: Vec<Control>,
 }
 
 impl Desk {
-    pub(super) fn new(subject: &Subject, name: String, out: PathBuf) -> Result<Self, Trouble> {
-        let wishes = Wishes {
+    /// The desk, and what keeps its runs: it waits until it is told to begin.
+    pub(super) fn new(watch: &Watch, rules: Rules) -> Result<(Arc<Self>, Idle), Trouble> {
+        let subject = &watch.subject;
+        let name = input::short_name(&subject.rule);
+        let out = watch.out.clone();
+        let given = Wishes {
             settings: subject.settings.iter().cloned().collect(),
             seed: subject.seed.unwrap_or(0),
             length_cm: subject.length_mm().map(|mm| mm / 10.0),
             other_hand: subject.other_hand,
         };
         let (news, _) = watch::channel(Arc::new(View {
-            number: 0,
-            picture: 0,
-            size: (0.0, 0.0),
+            start: start(),
+            rule: subject.rule.clone(),
             title: name.clone(),
-            wishes: wishes.clone(),
-            parameters: Vec::new(),
-            facts: Vec::new(),
-            findings: Vec::new(),
-            troubles: Vec::new(),
-            command: String::new(),
-            took_ms: 0.0,
+            given: given.clone(),
+            wishes: given.clone(),
+            ..View::default()
         }));
-        Ok(Self {
-            rules: input::rules(subject),
+        let (bell, idle) = runs::keeper();
+        let desk = Self {
+            rules,
             rule: subject.rule.clone(),
             noticing: OnceLock::new(),
+            out: out.unwrap_or_else(|| Path::new("out").join(&name)),
             name,
-            out,
             base: input::fixed(subject)?,
+            base_words: base_words(watch),
+            habits: habits(watch.pace.as_ref().map(|pace| pace.value)),
+            allowance: allowance(subject.seconds.unwrap_or(Limits::default().seconds)),
             wanted: Mutex::new(Wanted {
-                wishes,
-                number: 1,
-                stop: Arc::default(),
-                parameters: Vec::new(),
+                wishes: given.clone(),
+                wish: 0,
+                controls: Vec::new(),
             }),
-            changed: Condvar::new(),
+            given,
+            bell,
             good: Mutex::new(None),
             easel: Mutex::default(),
             runs: AtomicU64::new(0),
             news,
-        })
+        };
+        Ok((Arc::new(desk), idle))
     }
 
     fn wanted(&self) -> MutexGuard<'_, Wanted> {
@@ -130,50 +170,51 @@ impl Desk {
         Ok(())
     }
 
-    /// Begins to run the rule, and again whenever something has changed.
-    pub(super) fn begin(self: &Arc<Self>) {
-        let desk = Arc::clone(self);
-        std::thread::spawn(move || {
-            let mut done = 0;
-            loop {
-                let (wishes, stop, number) = {
-                    let mut wanted = desk.wanted();
-                    while wanted.number == done {
-                        wanted = desk
-                            .changed
-                            .wait(wanted)
-                            .unwrap_or_else(PoisonError::into_inner);
-                    }
-                    wanted.stop = Arc::default();
-                    (
-                        wanted.wishes.clone(),
-                        Arc::clone(&wanted.stop),
-                        wanted.number,
-                    )
-                };
-                let view = desk.run(wishes, &stop);
-                done = number;
-                // Something newer was asked for meanwhile: what came of the older is not news.
-                if !stop.load(Ordering::Relaxed) {
-                    desk.news.send_replace(Arc::new(view));
-                    desk.paint_ahead();
-                }
-            }
-        });
-    }
-
     /// The rule may have changed.
     pub(super) fn look_again(&self) {
-        let mut wanted = self.wanted();
-        wanted.number += 1;
-        wanted.stop.store(true, Ordering::Relaxed);
-        self.changed.notify_all();
+        self.bell.ring();
     }
 
-    /// The page asks for something else.
-    pub(super) fn wish(&self, wishes: Wishes) {
-        self.wanted().wishes = wishes;
-        self.look_again();
+    /// A page asks for something else. Gives how many changes there have been since the
+    /// command began, this one included.
+    pub(super) fn change(&self, changes: Changes) -> Result<u64, &'static str> {
+        let mut wanted = self.wanted();
+        wanted.wishes.change(changes)?;
+        Ok(self.is_changed(&mut wanted))
+    }
+
+    /// A page that was open before the command began anew says how all was. That counts
+    /// unless somebody has asked for something since: then this is newer.
+    pub(super) fn remember(&self, memory: &Memory) -> u64 {
+        let mut wanted = self.wanted();
+        if wanted.wish > 0 {
+            return wanted.wish;
+        }
+        wanted.wishes = self.given.after_restart(memory);
+        self.is_changed(&mut wanted)
+    }
+
+    /// All pages learn at once what is wanted now, and what comes of it when that is known.
+    fn is_changed(&self, wanted: &mut Wanted) -> u64 {
+        wanted.wish += 1;
+        self.news.send_modify(|view| {
+            *view = Arc::new(View {
+                wishes: wanted.wishes.clone(),
+                wish: wanted.wish,
+                is_busy: true,
+                ..View::clone(view)
+            });
+        });
+        self.bell.ring();
+        wanted.wish
+    }
+
+    /// What the next run is to make.
+    pub(super) fn next_run(&self) -> Run {
+        let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
+        let wanted = self.wanted();
+        let asked = Asked::of_file(&self.rule);
+        Run::new(number, wanted.wishes.clone(), wanted.wish, asked)
     }
 
     pub(super) fn news(&self) -> watch::Receiver<Arc<View>> {
@@ -189,10 +230,7 @@ impl Desk {
     }
 
     /// The newest picture, as much of it as is looked at; nothing where there is none yet.
-    pub(super) fn picture(
-        &self,
-        view: &fabric::View,
-    ) -> Option<Result<Vec<u8>, hitchwork_draw::Error>> {
+    pub(super) fn picture(&self, view: &fabric::View) -> Option<Painted> {
         let good = self.good()?;
         let mut easel = locked(&self.easel);
         easel.looked = Some((good.number, *view));
@@ -200,7 +238,7 @@ impl Desk {
             Some((number, painted, png)) if number == good.number && painted == *view => {
                 Some(Ok(png))
             }
-            _ => Some(easel.stamps.paint(&good.picture, view)),
+            _ => Some(easel.paint(&good.picture, view)),
         }
     }
 
@@ -210,7 +248,7 @@ impl Desk {
         if let (Some(good), Some((number, view))) = (self.good(), easel.looked)
             && number != good.number
         {
-            let painted = easel.stamps.paint(&good.picture, &view).ok();
+            let painted = easel.paint(&good.picture, &view).ok();
             easel.ready = painted.map(|png| (good.number, view, png));
         }
     }
@@ -248,7 +286,8 @@ impl Desk {
                 font::carried(&good.picture.svg())?.into_bytes(),
             ),
             "sheet" => {
-                let page = html::sheet(&good.written, &good.written.mirrored())?;
+                let other_hand = self.written(band.mirrored());
+                let page = html::sheet(&good.written, &other_hand)?;
                 ("sheet.html".to_owned(), page.into_bytes())
             }
             _ => {
@@ -275,52 +314,22 @@ impl Desk {
         }
     }
 
-    fn run(&self, wishes: Wishes, stop: &Arc<AtomicBool>) -> View {
-        let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
+    /// Runs the rule, proves its band and lays it out.
+    pub(super) fn work_at(&self, run: &Run) -> Outcome {
         let began = Instant::now();
-        let rules = self.rules.stopped_by(Arc::clone(stop));
-        let asked = Asked::of_file(&self.rule);
-        let made = self.rule(&rules).and_then(|rule| {
-            let rule = match self.noticing.get() {
-                Some(_) => rule.finding(asked.clone()),
-                None => rule,
-            };
-            self.made(&rules, &rule, &wishes, number)
+        let rules = self.rules.stopped_by(Arc::clone(&run.stop));
+        let rule = self.rule(&rules).map(|rule| match self.noticing.get() {
+            Some(_) => rule.finding(run.asked.clone()),
+            None => rule,
         });
-        if self
-            .noticing
-            .get()
-            .is_some_and(|noticing| noticing.follow(&asked.names()))
-        {
-            self.look_again();
-        }
-        let took_ms = (began.elapsed().as_secs_f64() * 10_000.0).round() / 10.0;
-        let mut troubles = Vec::new();
-        match made {
-            Ok((good, parameters)) => {
-                *locked(&self.good) = Some(Arc::new(good));
-                self.wanted().parameters = parameters;
-            }
-            Err(Trouble::Rule(error)) => troubles = self.shown(&error),
-            Err(Trouble::Plain(plain)) => troubles.push(Shown::plain(plain.message, plain.help)),
-            Err(Trouble::OutputClosed) => {}
-        }
-        let good = self.good();
-        let report = good.as_ref().map(|good| good.written.report());
-        View {
-            number,
-            picture: good.as_ref().map_or(0, |good| good.number),
-            size: good.as_ref().map_or((0.0, 0.0), |good| good.picture.size()),
-            title: good.as_ref().map_or(self.name.clone(), |good| {
-                good.written.band().title().to_owned()
-            }),
-            parameters: self.wanted().parameters.clone(),
-            facts: report.map_or_else(Vec::new, facts),
-            findings: report.map_or_else(Vec::new, |report| report.findings.clone()),
-            command: self.command(&wishes),
-            troubles,
-            wishes,
-            took_ms,
+        let (made, declared) = match rule {
+            Ok(rule) => self.made(&rules, &rule, run),
+            Err(trouble) => (Err(trouble), None),
+        };
+        Outcome {
+            made: made.map_err(|trouble| self.shown(trouble)),
+            controls: declared.map(|declared| declared.iter().map(Control::of).collect()),
+            took_ms: (began.elapsed().as_secs_f64() * 10_000.0).round() / 10.0,
         }
     }
 
@@ -328,48 +337,148 @@ impl Desk {
         &self,
         rules: &Rules,
         rule: &Rule,
-        wishes: &Wishes,
-        number: u64,
-    ) -> Result<(Good, Vec<Parameter>), Trouble> {
+        run: &Run,
+    ) -> (Result<Good, Trouble>, Option<Vec<Parameter>>) {
+        match rules.make(rule, &self.settings(&run.wishes)) {
+            Ok(made) => {
+                run.goes_on_to(Part::Picture);
+                (self.laid_out(made.band, run), Some(made.parameters))
+            }
+            Err(error) => {
+                // A setting that is refused can be mended only where the page shows it.
+                let declared = error
+                    .is_setting()
+                    .then(|| rules.parameters(rule, &self.base));
+                (Err(error.into()), declared)
+            }
+        }
+    }
+
+    fn settings(&self, wishes: &Wishes) -> Settings {
         let mut settings = self.base.clone().seed(wishes.seed);
         for (name, value) in &wishes.settings {
             settings = settings.set(name, value.as_str());
         }
-        if let Some(length_cm) = wishes.length_cm {
-            settings = settings.length_mm(length_cm * 10.0);
+        match wishes.length_cm {
+            Some(length_cm) => settings.length_mm(length_cm * 10.0),
+            None => settings,
         }
-        let made = rules.make(rule, &settings)?;
-        let band: Band = match wishes.other_hand {
-            true => made.band.mirrored(),
-            false => made.band,
+    }
+
+    fn laid_out(&self, band: Band, run: &Run) -> Result<Good, Trouble> {
+        let band = match run.wishes.other_hand {
+            true => band.mirrored(),
+            false => band,
         };
-        let written = Written::of(band);
+        let written = self.written(band);
         let options = fabric::Options {
             repeats: Some(fabric::repeats_to_draw(written.band())),
             ..fabric::Options::default()
         };
         let picture = Picture::new(written.band(), written.fabric(), &options)?;
-        let good = Good {
-            number,
+        Ok(Good {
+            number: run.number,
+            wishes: run.wishes.clone(),
+            command: self.command(&run.wishes),
+            facts: facts(written.report()),
             picture,
             charts: OnceLock::new(),
             written,
-        };
-        Ok((good, made.parameters))
+        })
     }
 
-    fn shown(&self, error: &Error) -> Vec<Shown> {
-        Shown::all(error, &|file| {
+    /// A band with its steps, by the maker's own habits.
+    fn written(&self, band: Band) -> Written {
+        let tied = Fabric::of(&band);
+        let report = Report::by_habits(&band, &tied, &self.habits);
+        Written::new(band, tied, report)
+    }
+
+    /// What has come of a run, or why nobody waits for it any more, becomes news.
+    pub(super) fn tell(self: &Arc<Self>, run: &Run, ended: Ended) {
+        let follows = |noticing: &Noticing| noticing.follow(&run.asked.names());
+        if self.noticing.get().is_some_and(follows) {
+            self.look_again();
+        }
+        let mut troubles = Vec::new();
+        let mut took_ms = 0.0;
+        let mut wanted = self.wanted();
+        match ended {
+            Ended::Done(outcome) => {
+                took_ms = outcome.took_ms;
+                if let Some(controls) = outcome.controls {
+                    wanted.controls = controls;
+                }
+                match outcome.made {
+                    Ok(good) => *locked(&self.good) = Some(Arc::new(good)),
+                    Err(shown) => troubles = shown,
+                }
+            }
+            Ended::Panicked(reason) => troubles.push(Shown::panicked(&reason)),
+            Ended::Overtime(part) => troubles.push(Shown::overtime(part, self.allowance)),
+            Ended::Crowded => troubles.push(Shown::crowded()),
+            Ended::NoThread(reason) => troubles.push(Shown::no_thread(&reason)),
+        }
+        let good = self.good();
+        let report = good.as_ref().map(|good| good.written.report());
+        let known = self.news.borrow().clone();
+        let view = View {
+            number: run.number,
+            picture: good.as_ref().map_or(0, |good| good.number),
+            size: good.as_ref().map_or((0.0, 0.0), |good| good.picture.size()),
+            title: good.as_ref().map_or(self.name.clone(), |good| {
+                good.written.band().title().to_owned()
+            }),
+            made: good.as_ref().map(|good| good.wishes.clone()),
+            wishes: wanted.wishes.clone(),
+            wish: wanted.wish,
+            is_busy: wanted.wish != run.wish,
+            controls: wanted.controls.clone(),
+            facts: good
+                .as_ref()
+                .map_or_else(Vec::new, |good| good.facts.clone()),
+            findings: report.map_or_else(Vec::new, |report| report.findings.clone()),
+            command: good.map_or_else(|| self.command(&run.wishes), |good| good.command.clone()),
+            troubles,
+            took_ms,
+            ..View::clone(&known)
+        };
+        self.news.send_replace(Arc::new(view));
+        drop(wanted);
+        let desk = Arc::clone(self);
+        // Whatever becomes of this, the picture can still be asked for.
+        let _ = std::thread::Builder::new().spawn(move || desk.paint_ahead());
+    }
+
+    /// A run takes its time.
+    pub(super) fn tell_that_it_is_slow(&self) {
+        let _wanted = self.wanted();
+        self.news
+            .send_modify(|view| Arc::make_mut(view).is_busy = true);
+    }
+
+    pub(super) fn allowance(&self) -> Duration {
+        self.allowance
+    }
+
+    fn shown(&self, trouble: Trouble) -> Vec<Shown> {
+        let text = |file: &str| {
             let built_in = hitchwork_rules::built_in(file).map(ToOwned::to_owned);
             built_in
                 .or_else(|| input::text(file).ok())
                 .unwrap_or_default()
-        })
+        };
+        match trouble {
+            Trouble::Rule(error) => Shown::all(&error, &text),
+            Trouble::Plain(plain) => vec![Shown::plain(plain.message, plain.help)],
+            Trouble::OutputClosed => Vec::new(),
+        }
     }
 
     /// The command that makes exactly this band.
     fn command(&self, wishes: &Wishes) -> String {
         let mut words = vec!["hitchwork make".to_owned(), quoted(&self.rule)];
+        words.extend(self.base_words.iter().cloned());
         for (name, value) in &wishes.settings {
             words.push(format!("--set {}", quoted(&format!("{name}={value}"))));
         }
@@ -393,4 +502,46 @@ fn quoted(word: &str) -> String {
         true => word.to_owned(),
         false => format!("'{}'", word.replace('\'', "'\\''")),
     }
+}
+
+/// How long a part of a run may take, where a rule may take so many seconds: a little more,
+/// since the rule says better what is wrong when it is stopped by its limit.
+fn allowance(seconds: u64) -> Duration {
+    let limit = Duration::from_secs(seconds);
+    limit.saturating_add(limit / 10).saturating_add(LEEWAY)
+}
+
+/// A word that tells this start of the command from every other.
+fn start() -> String {
+    use std::hash::{BuildHasher, RandomState};
+    format!("{:016x}", RandomState::new().hash_one(std::process::id()))
+}
+
+/// The words of the command line for what the page does not change.
+fn base_words(watch: &Watch) -> Vec<String> {
+    let Subject {
+        thread,
+        swatch,
+        palette,
+        operations,
+        seconds,
+        ..
+    } = &watch.subject;
+    let said = [
+        ("--palette", palette.clone()),
+        (
+            "--thread",
+            thread.as_ref().map(|thread| thread.words.clone()),
+        ),
+        (
+            "--swatch",
+            swatch.as_ref().map(|swatch| swatch.words.clone()),
+        ),
+        ("--pace", watch.pace.as_ref().map(|pace| pace.words.clone())),
+        ("--operations", operations.map(|steps| steps.to_string())),
+        ("--seconds", seconds.map(|seconds| seconds.to_string())),
+    ];
+    said.into_iter()
+        .filter_map(|(option, words)| Some(format!("{option} {}", quoted(&words?))))
+        .collect()
 }

@@ -1,92 +1,167 @@
-// The page listens for news and shows them; whatever is touched becomes a wish.
-const token = document.querySelector("meta[name=token]").content;
-let view = null, wishes = null, shape = "", picture = -1, shown = "fabric", zoom = 0;
+// What is wanted is known to the command alone. Every message says all of it and fills the fields, so that all open pages show
+// the same; what is touched is sent as a change of just that.
+let token = document.querySelector("meta[name=token]").content;
+let view = null, shape = "", picture = "", shown = "fabric", zoom = 0;
 const before = [];
 const pins = [];
+const pause = (ms) => new Promise((go_on) => { setTimeout(go_on, ms); });
 
-const ask = (path, body) => fetch(path, { method: "POST", headers: { "x-hitchwork": token, "content-type": "application/json" }, body: body === undefined ? undefined : JSON.stringify(body) });
-let sending = false, waiting = false;
-async function wish() {
-  // While one wish is on its way only the newest of those that follow matters.
-  if (sending) { waiting = true; return; }
+// What cannot be had because the command has ended is had when it speaks again.
+const gone = () => {};
+
+async function ask(path, body) {
+  const post = () => fetch(path, { method: "POST", headers: { "x-hitchwork": token, "content-type": "application/json" }, body: body === undefined ? undefined : JSON.stringify(body) });
+  const answer = await post();
+  if (answer.status !== 403) return answer;
+  await meet();
+  return post();
+}
+
+/** Gets to know a command that has been started again: it has a token of its own, and may be a newer one with another page. */
+async function meet() {
+  const now = new DOMParser().parseFromString(await (await fetch("/")).text(), "text/html");
+  if (now.querySelector("script").textContent !== document.querySelector("script").textContent) location.reload();
+  token = now.querySelector("meta[name=token]").content;
+}
+
+// Changes on their way to the command, and the fields that they come from. Such a field is left alone until the command has said
+// that it knows: `mine` has the number of that change, or more than any where it has not been answered yet.
+let queue = null, queued = new Set(), sending = false;
+const mine = new Map();
+// What this page knew of the command before that was started again, until the command has it.
+let memory = null;
+
+const merged = (first, then) => (first && then ? { ...first, ...then, settings: { ...(then.afresh ? {} : first.settings), ...then.settings } } : first ?? then);
+
+function change(changes, field) {
+  queue = merged(queue, changes);
+  if (field) { queued.add(field); mine.set(field, Infinity); }
+  send();
+}
+
+async function send() {
+  // While one change is on its way those that follow become one.
+  if (sending || !view) return;
   sending = true;
-  by("state").textContent = "Tying…";
-  try {
-    const answer = await ask("/wish", wishes);
-    if (!answer.ok) by("state").textContent = (await answer.text()).trim();
-  } catch {
-    by("state").textContent = "The command has ended: start it again and load this page anew.";
+  while (memory || queue) {
+    by("state").textContent = "Tying…";
+    const recalled = memory, batch = queue, fields = queued;
+    if (!recalled) [queue, queued] = [null, new Set()];
+    const back = () => { if (!recalled) [queue, queued] = [merged(batch, queue), new Set([...fields, ...queued])]; };
+    try {
+      const answer = await (recalled ? ask("/memory", recalled) : ask("/wish", batch));
+      if (answer.status === 429) { back(); await pause(300); continue; }
+      if (answer.ok) {
+        const { wish } = await answer.json();
+        if (recalled) memory = null;
+        else for (const field of fields) if (!queued.has(field)) mine.set(field, wish);
+      } else {
+        by("state").textContent = (await answer.text()).trim();
+        if (recalled) memory = null;
+        else for (const field of fields) if (!queued.has(field)) mine.delete(field);
+      }
+      fill();
+    } catch {
+      back();
+      by("state").textContent = "The command has ended: start it again in the same way, and this page goes on from here.";
+      break;
+    }
   }
   sending = false;
-  if (waiting) { waiting = false; wish(); }
 }
 
-function turn(seed) {
-  if (seed === wishes.seed) return;
-  before.push(wishes.seed);
-  wishes.seed = seed;
-  by("seed").value = seed;
-  by("back").disabled = false;
-  wish();
+// What somebody is typing is not written over.
+const typed = new Set();
+addEventListener("input", ({ target }) => { if (/^(text|number)$/.test(target.type)) typed.add(target.id); });
+addEventListener("change", ({ target }) => typed.delete(target.id));
+addEventListener("focusout", ({ target }) => { if (typed.delete(target.id)) fill(); });
+
+/** Whether a field may be filled with what the command says. */
+function open(field) {
+  if (typed.has(field) || view.wish < (mine.get(field) ?? 0)) return false;
+  mine.delete(field);
+  return true;
 }
 
-const said = (value) => (Array.isArray(value) ? value.join(",") : value === true ? "yes" : value === false ? "no" : String(value));
+/** The value of a setting: what the rule made of it, or what is wanted where it has not been tied, or cannot be. */
+function current({ name, value, default: usual }) {
+  const of = (wishes) => (wishes && Object.hasOwn(wishes.settings, name) ? wishes.settings[name] : undefined);
+  if (!view.is_busy && view.troubles.length === 0) return value;
+  return of(view.wishes) ?? (of(view.made) === undefined ? value : usual);
+}
 
-function control(parameter) {
-  const { name, range, value, default: usual } = parameter;
+function fill() {
+  if (!view || memory) return;
+  if (open("seed")) {
+    if (seed !== null && seed !== view.wishes.seed) before.push(seed);
+    seed = by("seed").value = view.wishes.seed;
+  }
+  by("back").disabled = before.length === 0;
+  if (open("length")) by("length").value = view.wishes.length_cm ?? "";
+  if (open("hand")) by("hand").checked = view.wishes.other_hand;
+  for (const control of view.controls) {
+    const field = `setting-${control.name}`;
+    if (!document.getElementById(field) || !open(field)) continue;
+    for (const input of by("settings").querySelectorAll(`[data-name="${CSS.escape(control.name)}"] :is(input, select)`)) {
+      if (input.type === "checkbox") input.checked = /^(yes|true|on)$/.test(current(control));
+      else input.value = current(control);
+    }
+  }
+}
+
+let seed = null;
+function turn(to, goes_back) {
+  if (to === seed) return;
+  if (!goes_back) before.push(seed);
+  seed = by("seed").value = to;
+  by("back").disabled = before.length === 0;
+  change({ seed }, "seed");
+}
+
+function control({ name, sentence, kind, least, most, whole, options, default: usual }) {
   const id = `setting-${name}`;
-  const set = (text) => { wishes.settings[name] = text; wish(); };
-  const sentence = el("p", { id: `${id}-says` }, `${parameter.sentence}; ${said(usual)} unless you set it`);
+  const set = (text) => change({ settings: { [name]: text } }, id);
+  const describes = { id, "aria-describedby": `${id}-says` };
+  const says = el("p", { id: `${id}-says` }, `${sentence}; ${usual} unless you set it`);
   const box = el("div", { class: "setting", "data-name": name });
-  if (range.kind === "flag") {
-    const input = el("input", { id, type: "checkbox", "aria-describedby": `${id}-says` });
-    input.checked = value === true;
+  if (kind === "switch") {
+    const input = el("input", { ...describes, type: "checkbox" });
     input.addEventListener("change", () => set(input.checked ? "yes" : "no"));
-    box.append(el("label", { class: "check", for: id }, input, name), sentence);
+    box.append(el("label", { class: "check", for: id }, input, name), says);
     return box;
   }
   box.append(el("label", { for: id }, name));
-  if (range.kind === "whole" || range.kind === "number") {
-    const step = range.kind === "whole" ? 1 : "any";
-    const slide = el("input", { type: "range", min: range.least, max: range.most, step: range.kind === "whole" ? 1 : (range.most - range.least) / 100, "aria-label": `${name}, slider` });
-    const number = el("input", { id, type: "number", min: range.least, max: range.most, step, "aria-describedby": `${id}-says` });
-    slide.value = number.value = value;
+  if (kind === "slider") {
+    const slide = el("input", { type: "range", min: least, max: most, step: whole ? 1 : (most - least) / 100, "aria-label": `${name}, slider` });
+    const number = el("input", { ...describes, type: "number", min: least, max: most, step: whole ? 1 : "any" });
     slide.addEventListener("input", () => { number.value = slide.value; set(slide.value); });
     number.addEventListener("change", () => { slide.value = number.value; if (number.value !== "") set(number.value); });
     box.append(el("span", { class: "row" }, slide, number));
-  } else if (range.kind === "choice" || range.kind === "palette") {
-    const select = el("select", { id, "aria-describedby": `${id}-says` }, ...range.options.map((option) => el("option", { value: option }, option)));
-    select.value = value;
+  } else if (kind === "list") {
+    const select = el("select", describes, ...options.map((option) => el("option", { value: option }, option)));
     select.addEventListener("change", () => set(select.value));
     box.append(select);
   } else {
-    const text = el("input", { id, type: "text", "aria-describedby": `${id}-says` });
-    text.value = said(value);
+    const text = el("input", { ...describes, type: "text" });
     text.addEventListener("change", () => set(text.value));
     box.append(text);
   }
-  box.append(sentence);
+  box.append(says);
   return box;
 }
 
 function settings() {
-  const now = JSON.stringify(view.parameters.map(({ name, range, sentence }) => [name, range, sentence]));
-  const form = by("settings");
+  const now = JSON.stringify(view.controls.map((control) => ({ ...control, value: null })));
   if (now !== shape) {
-    // Who is at a control stays there, though the rule has changed around it.
-    const at = document.activeElement?.id;
-    form.replaceChildren(...view.parameters.map(control));
+    // Who is at a control stays there, though the rule has changed around it, and keeps what is half typed.
+    const at = document.activeElement?.id, half = typed.has(at) ? document.activeElement.value : null;
+    by("settings").replaceChildren(...view.controls.map(control));
     shape = now;
-    if (at) document.getElementById(at)?.focus();
-    return;
+    const again = at && document.getElementById(at);
+    if (again) again.focus();
+    if (again && half !== null) again.value = half;
   }
-  for (const { name, value } of view.parameters) {
-    for (const input of form.querySelectorAll(`[data-name="${CSS.escape(name)}"] :is(input, select)`)) {
-      if (input === document.activeElement) continue;
-      if (input.type === "checkbox") input.checked = value === true;
-      else input.value = said(value);
-    }
-  }
+  fill();
 }
 
 function troubles() {
@@ -118,7 +193,7 @@ function part(size, scale, left, top, width, height) {
   const from = [left, top].map((at) => Math.max(0, Math.floor(at * fine)));
   const to = [left + width, top + height].map((at, axis) => Math.ceil(Math.min(at, size[axis]) * fine));
   const area = [...from, Math.max(1, to[0] - from[0]), Math.max(1, to[1] - from[1])];
-  const words = { n: view.picture, scale: fine, left: area[0], top: area[1], width: area[2], height: area[3] };
+  const words = { of: `${view.start} ${view.picture}`, scale: fine, left: area[0], top: area[1], width: area[2], height: area[3] };
   return { url: `/fabric.png?${new URLSearchParams(words)}`, size, area: area.map((pixels) => pixels / fine) };
 }
 
@@ -181,10 +256,10 @@ function larger(steps) {
 
 function other() {
   if (!view || view.picture === 0) return;
-  if (shown === "strands") fetch(`/strands?n=${view.picture}`).then((answer) => answer.json()).then(({ pages }) => {
-    by("strands").replaceChildren(...Array.from({ length: pages }, (_, page) => el("img", { src: `/strands/${page + 1}?n=${view.picture}`, alt: `the working chart, page ${page + 1} of ${pages}` })));
-  });
-  if (shown === "steps") fetch(`/steps.txt?n=${view.picture}`).then((answer) => answer.text()).then((text) => { by("steps").firstElementChild.textContent = text; });
+  if (shown === "strands") fetch(`/strands?of=${picture}`).then((answer) => answer.json()).then(({ pages }) => {
+    by("strands").replaceChildren(...Array.from({ length: pages }, (_, page) => el("img", { src: `/strands/${page + 1}?of=${picture}`, alt: `the working chart, page ${page + 1} of ${pages}` })));
+  }).catch(gone);
+  if (shown === "steps") fetch(`/steps.txt?of=${picture}`).then((answer) => answer.text()).then((text) => { by("steps").firstElementChild.textContent = text; }).catch(gone);
 }
 
 function show() {
@@ -192,7 +267,6 @@ function show() {
   paint();
   by("title").textContent = view.title;
   document.title = view.title;
-  by("state").textContent = view.troubles.length ? "The rule made no band; the last good one is shown." : `Tied in ${view.took_ms} ms.`;
   by("facts").replaceChildren(...view.facts.map(({ name, value }) => el("div", {}, el("dt", {}, name), el("dd", {}, value))));
   by("findings").replaceChildren(...view.findings.map((finding) => {
     const rule = finding.where && finding.where.rule;
@@ -201,7 +275,14 @@ function show() {
   by("command").textContent = view.command;
   settings();
   troubles();
-  if (view.picture !== picture) { picture = view.picture; other(); }
+  const now = `${view.start}-${view.picture}`;
+  if (now !== picture) { picture = now; other(); }
+}
+
+function state() {
+  by("state").textContent = view.is_busy || memory || queue ? "Tying…"
+    : view.troubles.length === 0 ? `Tied in ${view.took_ms} ms.`
+    : view.picture === 0 ? "The rule has made no band yet." : "The rule made no band; the last good one is shown.";
 }
 
 // The band is moved about by dragging it, where it is larger than its place.
@@ -243,44 +324,33 @@ for (const [at, name] of TABS.entries()) {
 }
 
 function pin() {
-  if (!painted) return;
-  const kept = structuredClone(wishes);
+  if (!painted || !view.made) return;
+  const kept = view.made;
   const thumb = el("img", { alt: `pinned: seed ${kept.seed}` });
   const [width, height] = view.size, small = Math.max(72 / height, 360 / width);
-  fetch(part(view.size, small, Math.max(0, (width - 360 / small) / 2), 0, 360 / small, height).url).then((answer) => answer.blob()).then((blob) => { thumb.src = URL.createObjectURL(blob); });
+  fetch(part(view.size, small, Math.max(0, (width - 360 / small) / 2), 0, 360 / small, height).url).then((answer) => answer.blob()).then((blob) => { thumb.src = URL.createObjectURL(blob); }).catch(gone);
   const go = el("button", { type: "button" }, `seed ${kept.seed}: ${view.title}`);
   const drop = el("button", { type: "button", "aria-label": `unpin seed ${kept.seed}` }, "×");
   const item = el("li", {}, thumb, el("span", { class: "row" }, go, drop));
-  go.addEventListener("click", () => {
-    before.push(wishes.seed);
-    by("back").disabled = false;
-    wishes = structuredClone(kept);
-    fill();
-    wish();
-  });
+  go.addEventListener("click", () => change({ afresh: true, ...kept }));
   drop.addEventListener("click", () => { item.remove(); URL.revokeObjectURL(thumb.src); by("pin").focus(); });
   pins.push(item);
   by("pins").append(item);
 }
 
-function fill() {
-  by("seed").value = wishes.seed;
-  by("length").value = wishes.length_cm ?? "";
-  by("hand").checked = wishes.other_hand;
-}
-
-by("throw").addEventListener("click", () => turn(Math.floor(Math.random() * 1_000_000)));
-by("back").addEventListener("click", () => {
-  wishes.seed = before.pop();
-  by("back").disabled = before.length === 0;
-  fill();
-  wish();
+by("throw").addEventListener("click", () => turn(String(Math.floor(Math.random() * 1_000_000))));
+by("back").addEventListener("click", () => turn(before.pop(), true));
+by("seed").addEventListener("change", () => {
+  // As text, for the numbers of a browser are exact only up to 2^53.
+  const text = by("seed").value.trim();
+  if (/^\d+$/.test(text) && BigInt(text) < 2n ** 64n) { turn(String(BigInt(text))); return; }
+  by("state").textContent = `A seed is a whole number from 0 to ${2n ** 64n - 1n}.`;
+  by("seed").value = seed;
 });
-by("seed").addEventListener("change", () => { const seed = Number(by("seed").value); if (Number.isSafeInteger(seed) && seed >= 0) turn(seed); });
 by("pin").addEventListener("click", pin);
-by("length").addEventListener("change", () => { wishes.length_cm = by("length").value === "" ? null : Number(by("length").value); wish(); });
-by("hand").addEventListener("change", () => { wishes.other_hand = by("hand").checked; wish(); });
-by("defaults").addEventListener("click", () => { wishes = { settings: {}, seed: wishes.seed, length_cm: null, other_hand: false }; fill(); wish(); });
+by("length").addEventListener("change", () => change({ length_cm: by("length").value === "" ? null : Number(by("length").value) }, "length"));
+by("hand").addEventListener("change", () => change({ other_hand: by("hand").checked }, "hand"));
+by("defaults").addEventListener("click", () => change({ afresh: true, settings: {}, length_cm: null, other_hand: false }));
 by("settings").addEventListener("submit", (event) => event.preventDefault());
 by("copy").addEventListener("click", async () => {
   try { await navigator.clipboard.writeText(by("command").textContent); by("saved").textContent = "The command is copied."; } catch { getSelection().selectAllChildren(by("command")); }
@@ -301,11 +371,38 @@ addEventListener("keydown", (event) => {
   if (act) { event.preventDefault(); act(); }
 });
 
-const listen = new EventSource("/news");
-listen.addEventListener("message", (event) => {
-  view = JSON.parse(event.data);
-  if (view.number === 0) return;
-  if (!wishes) { wishes = structuredClone(view.wishes); fill(); }
-  show();
-});
-listen.addEventListener("error", () => { by("state").textContent = "No word from the command; waiting for it…"; });
+// This tab knows how all was, also after it has been loaded anew: should the command have been started again meanwhile, and
+// nobody have asked it for anything since, it gets that back.
+const KEPT = "what was wanted";
+function keep() {
+  const { start, rule, given, wishes } = view;
+  try { sessionStorage.setItem(KEPT, JSON.stringify({ start, rule, given, wishes })); } catch { /* Then only this page knows. */ }
+}
+function recall() {
+  try { return JSON.parse(sessionStorage.getItem(KEPT)); } catch { return null; }
+}
+
+function heard(news) {
+  const last = view ?? recall();
+  view = news;
+  if (last && last.start !== view.start) {
+    mine.forEach((wish, field) => { if (wish !== Infinity) mine.delete(field); });
+    if (!memory && last.rule === view.rule) memory = { given: last.given, wishes: last.wishes };
+  }
+  if (view.wish > 0) memory = null;
+  if (!memory) keep();
+  if (view.number > 0 && (last?.start !== view.start || last?.number !== view.number || !shape)) show();
+  else fill();
+  if (view.number > 0) state();
+  send();
+}
+
+function listen() {
+  const source = new EventSource("/news");
+  source.addEventListener("message", (event) => heard(JSON.parse(event.data)));
+  source.addEventListener("error", () => {
+    by("state").textContent = "No word from the command; waiting for it…";
+    if (source.readyState === EventSource.CLOSED) setTimeout(listen, 2000);
+  });
+}
+listen();

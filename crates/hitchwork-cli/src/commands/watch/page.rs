@@ -51,7 +51,7 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         div.dice {
                             label for="seed" { "Seed" }
                             span.row {
-                                input #seed type="number" min="0" step="1" value="0";
+                                input #seed type="text" inputmode="numeric" autocomplete="off" spellcheck="false" value="0";
                                 button.strong #throw type="button" { "Throw " kbd { "d" } }
                                 button #back type="button" disabled aria-label="the seed before" { "Back" }
                                 button #pin type="button" { "Pin " kbd { "p" } }

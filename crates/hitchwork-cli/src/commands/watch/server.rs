@@ -25,7 +25,7 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use super::desk::Desk;
 use super::guard::{Guard, said};
 use super::page;
-use super::view::Wishes;
+use super::wishes::{Changes, Memory};
 use crate::folder::reason;
 use crate::trouble::Trouble;
 
@@ -45,10 +45,11 @@ struct House {
     streams: Arc<Semaphore>,
 }
 
-/// Serves the page until Ctrl-C; `ready` is told its address.
+/// Serves the page until Ctrl-C, on the first of these ports that is free; `ready` is told
+/// its address.
 pub(super) fn serve(
     desk: Arc<Desk>,
-    port: u16,
+    ports: &[u16],
     ready: &dyn Fn(&str) -> Result<(), Trouble>,
 ) -> Result<(), Trouble> {
     let runtime = tokio::runtime::Builder::new_multi_thread()
@@ -61,30 +62,39 @@ pub(super) fn serve(
             "try again",
         )
     })?;
-    let outcome = runtime.block_on(listen(desk, port, ready));
+    let outcome = runtime.block_on(listen(desk, ports, ready));
     // Streams that wait for news would wait for ever.
     runtime.shutdown_background();
     outcome
 }
 
+/// Takes the first of these ports that is free.
+async fn bound(ports: &[u16]) -> Result<(TcpListener, u16), Trouble> {
+    let mut refused = Trouble::new("there is no port to serve the page on", "choose one");
+    for port in ports {
+        let taken = TcpListener::bind((Ipv4Addr::LOCALHOST, *port)).await;
+        match taken.and_then(|listener| Ok((listener.local_addr()?.port(), listener))) {
+            Ok((port, listener)) => return Ok((listener, port)),
+            Err(error) => {
+                refused = Trouble::new(
+                    format!(
+                        "port {port} of this computer cannot be used: {}",
+                        reason(&error)
+                    ),
+                    "choose another with --port, or leave it out and take one that is free",
+                );
+            }
+        }
+    }
+    Err(refused)
+}
+
 async fn listen(
     desk: Arc<Desk>,
-    port: u16,
+    ports: &[u16],
     ready: &dyn Fn(&str) -> Result<(), Trouble>,
 ) -> Result<(), Trouble> {
-    let refused = |error: std::io::Error| {
-        Trouble::new(
-            format!(
-                "port {port} of this computer cannot be used: {}",
-                reason(&error)
-            ),
-            "choose another with --port, or leave it out and take one that is free",
-        )
-    };
-    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port))
-        .await
-        .map_err(refused)?;
-    let port = listener.local_addr().map_err(refused)?.port();
+    let (listener, port) = bound(ports).await?;
     let house = House {
         desk,
         guard: Arc::new(Guard::new(port)),
@@ -127,6 +137,7 @@ fn routes(house: House) -> Router {
         .route("/strands/{page}", get(chart))
         .route("/steps.txt", get(steps))
         .route("/wish", post(wish))
+        .route("/memory", post(memory))
         .route("/save/{what}", post(save))
         .fallback(|| async { said(StatusCode::NOT_FOUND, "there is nothing here") })
         .layer(DefaultBodyLimit::max(MOST_BYTES))
@@ -224,21 +235,35 @@ fn svg_of(svg: String) -> Response<Body> {
 }
 
 async fn steps(State(house): State<House>) -> Response<Body> {
-    match house.desk.steps() {
-        Some(steps) => {
+    let writing = tokio::task::spawn_blocking(move || house.desk.steps());
+    match writing.await {
+        Ok(Some(steps)) => {
             ([(header::CONTENT_TYPE, "text/plain; charset=utf-8")], steps).into_response()
         }
-        None => said(StatusCode::NOT_FOUND, "there are no steps yet"),
+        Ok(None) => said(StatusCode::NOT_FOUND, "there are no steps yet"),
+        Err(_) => said(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "they could not be written",
+        ),
     }
 }
 
+/// What a touch on the page changes.
 async fn wish(State(house): State<House>, body: Bytes) -> Response<Body> {
-    match serde_json::from_slice::<Wishes>(&body) {
-        Ok(wishes) => {
-            house.desk.wish(wishes);
-            StatusCode::NO_CONTENT.into_response()
-        }
-        Err(_) => said(StatusCode::BAD_REQUEST, "that is no wish"),
+    let Ok(changes) = serde_json::from_slice::<Changes>(&body) else {
+        return said(StatusCode::BAD_REQUEST, "that is no wish");
+    };
+    match house.desk.change(changes) {
+        Ok(wish) => Json(json!({ "wish": wish })).into_response(),
+        Err(reason) => said(StatusCode::BAD_REQUEST, reason),
+    }
+}
+
+/// What a page knows that was open before the command began anew.
+async fn memory(State(house): State<House>, body: Bytes) -> Response<Body> {
+    match serde_json::from_slice::<Memory>(&body) {
+        Ok(memory) => Json(json!({ "wish": house.desk.remember(&memory) })).into_response(),
+        Err(_) => said(StatusCode::BAD_REQUEST, "that is no memory"),
     }
 }
 

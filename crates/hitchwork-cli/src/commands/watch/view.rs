@@ -1,24 +1,33 @@
 //! What the page shows of a run.
 
+use std::time::Duration;
+
 use hitchwork_core::proof::{Finding, Report};
-use hitchwork_rules::{Diagnostic, Error, Parameter};
-use serde::{Deserialize, Serialize};
+use hitchwork_rules::{Diagnostic, Error, Parameter, Range};
+use serde::Serialize;
 
-/// What is wanted of the rule, as the page says it.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub(super) struct Wishes {
-    /// Values of parameters, as text; the others have their defaults.
-    pub(super) settings: std::collections::BTreeMap<String, String>,
-    pub(super) seed: u64,
-    pub(super) length_cm: Option<f64>,
-    pub(super) other_hand: bool,
-}
+use super::runs::Part;
+use super::wishes::Wishes;
 
-/// The news of a run.
-#[derive(Clone, Debug, Serialize)]
+/// The most whole numbers that a browser tells apart: its numbers are binary64 (IEEE 754).
+const EXACT: i64 = 1 << 53;
+
+/// The news: all that the page knows, so that whoever has missed some misses nothing.
+#[derive(Clone, Debug, Default, Serialize)]
 pub(super) struct View {
-    /// Counts the runs.
+    /// A word that this start of the command has, and no other.
+    pub(super) start: String,
+    /// The rule, as the command line names it.
+    pub(super) rule: String,
+    /// What the command line asks for.
+    pub(super) given: Wishes,
+    /// What is wanted now, by whichever page.
+    pub(super) wishes: Wishes,
+    /// How many changes these hold.
+    pub(super) wish: u64,
+    /// Whether what follows is about older wishes, or a rule that has changed since.
+    pub(super) is_busy: bool,
+    /// Counts the runs; 0 before the first has ended.
     pub(super) number: u64,
     /// The number of the run whose picture is to be shown: an earlier one, where this one
     /// made no band. 0 where there is none yet.
@@ -26,16 +35,73 @@ pub(super) struct View {
     /// That picture's own width and height in pixels.
     pub(super) size: (f64, f64),
     pub(super) title: String,
-    pub(super) wishes: Wishes,
+    /// For what wishes that picture was made.
+    pub(super) made: Option<Wishes>,
     /// The parameters, as the rule declares them.
-    pub(super) parameters: Vec<Parameter>,
+    pub(super) controls: Vec<Control>,
     pub(super) facts: Vec<Fact>,
     pub(super) findings: Vec<Finding>,
     pub(super) troubles: Vec<Shown>,
-    /// The command that makes exactly this band.
+    /// The command that makes exactly the band in the picture.
     pub(super) command: String,
     /// Milliseconds that it took to run the rule, to prove the band and to lay it out.
     pub(super) took_ms: f64,
+}
+
+/// A parameter with all that it takes to turn it. Values are text, for numbers would not be
+/// exact in a browser.
+#[derive(Clone, Debug, Serialize)]
+pub(super) struct Control {
+    name: String,
+    sentence: String,
+    value: String,
+    default: String,
+    #[serde(flatten)]
+    kind: Kind,
+}
+
+/// What turns a parameter.
+#[derive(Clone, Debug, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+enum Kind {
+    /// A slider with a field beside it.
+    Slider {
+        least: String,
+        most: String,
+        whole: bool,
+    },
+    /// One of a list.
+    List {
+        options: Vec<String>,
+    },
+    /// On or off.
+    Switch,
+    Text,
+}
+
+impl Control {
+    pub(super) fn of(parameter: &Parameter) -> Self {
+        let slider = |least: String, most: String, whole| Kind::Slider { least, most, whole };
+        let exact = -EXACT..=EXACT;
+        let kind = match &parameter.range {
+            Range::Whole { least, most } if exact.contains(least) && exact.contains(most) => {
+                slider(least.to_string(), most.to_string(), true)
+            }
+            Range::Number { least, most } => slider(least.to_string(), most.to_string(), false),
+            Range::Choice { options } | Range::Palette { options } => Kind::List {
+                options: options.clone(),
+            },
+            Range::Flag => Kind::Switch,
+            Range::Whole { .. } | Range::Places { .. } => Kind::Text,
+        };
+        Self {
+            name: parameter.name.clone(),
+            sentence: parameter.sentence.clone(),
+            value: parameter.value.to_string(),
+            default: parameter.default.to_string(),
+            kind,
+        }
+    }
 }
 
 /// One entry of the strip of measures.
@@ -85,6 +151,50 @@ impl Shown {
             length: spot.map_or(0, |spot| spot.length),
             text: spot.map_or(String::new(), |spot| line(spot.line, &spot.file)),
         }
+    }
+
+    /// A run that broke off.
+    pub(super) fn panicked(reason: &str) -> Self {
+        Self::plain(
+            format!("Hitchwork itself failed at this: {reason}"),
+            Some("the fault is not yours, though other settings or another way to write the rule may do; please report it, with the rule and its settings".to_owned()),
+        )
+    }
+
+    /// A run that is not waited for any longer.
+    pub(super) fn overtime(part: Part, allowance: Duration) -> Self {
+        let seconds = allowance.as_secs_f64();
+        let (message, help) = match part {
+            Part::Rule => (
+                format!(
+                    "the rule is still at work after {seconds:.0} seconds, in a call that cannot be stopped; nobody waits for it any longer"
+                ),
+                "ask for fewer knots at once, save the rule or change a setting; --seconds gives it longer",
+            ),
+            Part::Picture => (
+                format!(
+                    "the band could not be proved and drawn within {seconds:.0} seconds; nobody waits for it any longer"
+                ),
+                "ask for a shorter band or for fewer knots; --seconds gives it longer",
+            ),
+        };
+        Self::plain(message, Some(help.to_owned()))
+    }
+
+    /// Too many runs are at work for another to begin.
+    pub(super) fn crowded() -> Self {
+        Self::plain(
+            "too many earlier runs are still at work, in calls that cannot be stopped".to_owned(),
+            Some("wait until one of them ends, and this goes on by itself; or end the command with Ctrl-C and start it again: this page keeps your settings".to_owned()),
+        )
+    }
+
+    /// The system lets no run begin.
+    pub(super) fn no_thread(reason: &str) -> Self {
+        Self::plain(
+            format!("the rule could not be run: the system lets no thread begin ({reason})"),
+            Some("close other programs, then save the rule or change a setting".to_owned()),
+        )
     }
 
     /// Something that has no place in a rule.
