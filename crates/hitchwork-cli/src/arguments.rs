@@ -1,5 +1,6 @@
 //! The command line.
 
+use std::ffi::OsString;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
@@ -8,10 +9,13 @@ use hitchwork_core::craft::{
 };
 
 use hitchwork_core::proof::Frieze;
+use hitchwork_core::text::visible;
 use hitchwork_draw::fabric::Aspect;
 use hitchwork_draw::pdf::Paper;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::trouble::Trouble;
 
 /// Design families of hand-knotted thread bracelets.
 ///
@@ -26,6 +30,21 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 pub(crate) struct Arguments {
     #[command(subcommand)]
     pub(crate) command: Command,
+}
+
+/// Checks that every argument is text that can be typed: the parser repeats what it refuses
+/// on the terminal, which would obey it.
+pub(crate) fn typed(arguments: impl Iterator<Item = OsString>) -> Result<(), Trouble> {
+    for (at, argument) in arguments.enumerate() {
+        let words = argument.to_string_lossy();
+        if words != visible(&words) {
+            return Err(Trouble::new(
+                format!("argument {at} holds characters that would steer the terminal: {words}"),
+                "type it again without them; a file of such a name is best renamed",
+            ));
+        }
+    }
+    Ok(())
 }
 
 #[derive(Debug, Subcommand)]
@@ -416,7 +435,7 @@ pub(crate) struct Balance {
     after_help = "Conditions and measures are written over figures: explore --figures lists them.\n\
     Examples:\n  \
     hitchwork explore flotsam --where 'repeats_to_close <= 6' --where 'novelty > 0.1' --count 24\n  \
-    hitchwork explore flotsam --set symmetry=p11g --seeds 1..5000 --best-by 'contrast - regions / 10'\n  \
+    hitchwork explore flotsam --set symmetry=p11g --seeds 1..2000 --best-by 'contrast - regions / 10'\n  \
     hitchwork explore --near out/drift/drift.band.json --where drifts\n  \
     hitchwork explore --count-all --threads 4 --rows 4"
 )]
@@ -486,10 +505,10 @@ pub(crate) struct Explore {
 
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  \
-    hitchwork collect demo/evening-class.toml --dry-run\n  \
-    hitchwork collect demo/evening-class.toml --out class\n  \
+    hitchwork collect demo/evening-class/plan.toml --dry-run\n  \
+    hitchwork collect demo/evening-class/plan.toml --out class\n  \
     hitchwork collect class --verify\n  \
-    hitchwork collect class --class shopping.html --choose drift-8,gulls-12 --followers 12")]
+    hitchwork collect class --class shopping.html --choose drift-8-quayside,waves-6 --followers 12")]
 pub(crate) struct Collect {
     /// A plan (.toml); with --verify and --class, the folder of a collection will do
     #[arg(value_name = "PLAN")]

@@ -2,7 +2,7 @@
 //!
 //! Raw arguments are turned into checked ones in `arguments`; `input` finds the rule or
 //! band file that is meant; each command has a room of its own; `folder` is the only one
-//! that writes files, and `say` the only one that speaks.
+//! that writes files, and `say` the only one that speaks, through the gate in `terminal`.
 
 mod arguments;
 mod commands;
@@ -12,6 +12,7 @@ mod pictures;
 mod progress;
 mod say;
 mod stopping;
+mod terminal;
 mod trouble;
 
 use std::process::ExitCode;
@@ -40,6 +41,10 @@ pub(crate) enum Verdict {
 }
 
 fn main() -> ExitCode {
+    if let Err(trouble) = arguments::typed(std::env::args_os()) {
+        say::trouble(&trouble, false);
+        return ExitCode::from(2);
+    }
     let arguments = Arguments::parse();
     let outcome = match &arguments.command {
         Command::Make(make) => commands::make::run(make),

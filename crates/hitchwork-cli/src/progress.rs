@@ -1,9 +1,12 @@
 //! How far long work has come: a bar on a terminal, plain lines where errors are piped.
 
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, IsTerminal};
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::say;
+use crate::terminal::let_through;
 
 /// How often a plain line is written.
 const BETWEEN_LINES: Duration = Duration::from_secs(5);
@@ -53,7 +56,7 @@ impl Progress {
     pub(crate) fn done(&mut self, done: u64, more: &str) {
         match &mut self.form {
             Form::Bar(bar) => {
-                bar.set_message(more.to_owned());
+                bar.set_message(let_through(more).into_owned());
                 bar.set_position(done);
             }
             Form::Lines {
@@ -71,11 +74,9 @@ impl Progress {
                 let (done_f, total_f) = (done as f64, *total as f64);
                 let rate = done_f / passed.as_secs_f64();
                 let left = (total_f - done_f).max(0.0) / rate;
-                // Nobody may be reading; that must not stop the work.
-                let _ = writeln!(
-                    anstream::stderr().lock(),
-                    "{done} of {total} {thing}, {rate:.0} a second, about {left:.0} s left{more}"
-                );
+                say::on_standard_error(&format!(
+                    "{done} of {total} {thing}, {rate:.0} a second, about {left:.0} s left{more}\n"
+                ));
             }
             Form::Nothing => {}
         }

@@ -7,22 +7,31 @@ use hitchwork_core::band::Band;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Shopping, time_words};
 use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid};
-use owo_colors::{OwoColorize, Style};
+use hitchwork_core::text::steers;
+use owo_colors::Style;
 use serde::Serialize;
 
+use crate::terminal::{Styled as _, let_through, marked};
 use crate::trouble::Trouble;
 
 /// Writes to standard output; colours are left out where it is no terminal.
 pub(crate) fn out(text: impl Display) -> Result<(), Trouble> {
     let mut stdout = anstream::stdout().lock();
-    write!(stdout, "{text}")
+    stdout
+        .write_all(let_through(&text.to_string()).as_bytes())
         .and_then(|()| stdout.flush())
         .map_err(|error| output_trouble(&error))
 }
 
-/// Writes bytes that are meant for programs or files to standard output.
+/// Writes bytes that are meant for programs or files to standard output, as they are; where
+/// it is a terminal all the same, words pass the gate.
 pub(crate) fn raw(bytes: &[u8]) -> Result<(), Trouble> {
     let mut stdout = io::stdout().lock();
+    if stdout.is_terminal()
+        && let Ok(text) = std::str::from_utf8(bytes)
+    {
+        return out(text);
+    }
     stdout
         .write_all(bytes)
         .and_then(|()| stdout.flush())
@@ -31,9 +40,24 @@ pub(crate) fn raw(bytes: &[u8]) -> Result<(), Trouble> {
 
 /// Writes data to standard output as JSON.
 pub(crate) fn json(value: &impl Serialize) -> Result<(), Trouble> {
-    let mut text = serde_json::to_string_pretty(value).expect("reports are plain data");
-    text.push('\n');
-    raw(text.as_bytes())
+    let text = serde_json::to_string_pretty(value).expect("reports are plain data");
+    raw(format!("{}\n", escaped(&text)).as_bytes())
+}
+
+/// JSON with those characters escaped that its writer leaves as they are and a terminal
+/// would obey. They stand in strings alone, so nothing else changes.
+fn escaped(json: &str) -> String {
+    let mut text = String::with_capacity(json.len());
+    for character in json.chars() {
+        if character != '\n' && steers(character) {
+            for unit in character.encode_utf16(&mut [0; 2]) {
+                text.push_str(&format!("\\u{unit:04x}"));
+            }
+        } else {
+            text.push(character);
+        }
+    }
+    text
 }
 
 fn output_trouble(error: &io::Error) -> Trouble {
@@ -62,24 +86,30 @@ pub(crate) fn trouble(trouble: &Trouble, as_json: bool) {
         };
         return;
     }
-    let mut stderr = anstream::stderr().lock();
-    let _ = match trouble {
-        Trouble::Rule(error) => writeln!(stderr, "{}", error.render(true)),
+    let words = match trouble {
+        Trouble::Rule(error) => marked(&error.render(true)),
         Trouble::Plain(plain) => {
             let help = plain
                 .help
                 .as_ref()
-                .map(|help| format!("\n  {} {help}", "help:".style(heading())));
-            writeln!(
-                stderr,
+                .map(|help| format!("\n  {} {help}", "help:".styled(heading())));
+            format!(
                 "{} {}{}",
-                "error:".style(Style::new().red().bold()),
+                "error:".styled(Style::new().red().bold()),
                 plain.message,
                 help.unwrap_or_default()
             )
         }
-        Trouble::OutputClosed => Ok(()),
+        Trouble::OutputClosed => return,
     };
+    on_standard_error(&format!("{words}\n"));
+}
+
+/// Words on standard error. Nobody may be reading there; that must not stop the work.
+pub(crate) fn on_standard_error(words: &str) {
+    let _ = anstream::stderr()
+        .lock()
+        .write_all(let_through(words).as_bytes());
 }
 
 pub(crate) fn heading() -> Style {
@@ -91,8 +121,7 @@ pub(crate) fn aside(text: impl Display) -> Result<(), Trouble> {
     if io::stdout().is_terminal() {
         return out(text);
     }
-    // Nobody may be reading standard error; that must not stop the work.
-    let _ = write!(anstream::stderr().lock(), "{text}");
+    on_standard_error(&text.to_string());
     Ok(())
 }
 
@@ -266,14 +295,14 @@ impl Lines {
     fn add(&mut self, label: &str, says: impl Display) {
         let label = format!("{label:<9}");
         self.text
-            .push_str(&format!("  {}{says}\n", label.style(Style::new().cyan())));
+            .push_str(&format!("  {}{says}\n", label.styled(Style::new().cyan())));
     }
 }
 
 /// The findings, each with its place and its mend.
 pub(crate) fn findings(report: &Report) -> String {
     if report.findings.is_empty() {
-        return format!("  {}none\n", "findings ".style(Style::new().cyan()));
+        return format!("  {}none\n", "findings ".styled(Style::new().cyan()));
     }
     report.findings.iter().map(finding).collect()
 }
@@ -293,10 +322,10 @@ fn finding(finding: &Finding) -> String {
     });
     format!(
         "{} {}{}\n  {} {}\n",
-        label.style(style),
+        label.styled(style),
         finding.message,
         place.unwrap_or_default(),
-        "help:".style(heading()),
+        "help:".styled(heading()),
         finding.help
     )
 }
@@ -332,9 +361,7 @@ pub(crate) fn swatch(colour: Srgb) -> String {
         && std::env::var("COLORTERM")
             .is_ok_and(|term| ["truecolor", "24bit"].contains(&term.as_str()));
     if shown {
-        "    "
-            .on_truecolor(colour.red, colour.green, colour.blue)
-            .to_string()
+        "    ".styled(Style::new().on_truecolor(colour.red, colour.green, colour.blue))
     } else {
         String::new()
     }

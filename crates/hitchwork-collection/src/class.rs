@@ -7,7 +7,7 @@ use hitchwork_core::cell::neutral;
 use hitchwork_core::craft::{CutList, Shopping, SkeinSize, shopping};
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
-use hitchwork_draw::html::plain;
+use hitchwork_core::text::plain;
 use hitchwork_draw::web;
 use hitchwork_rules::did_you_mean;
 use maud::{DOCTYPE, html};

@@ -4,7 +4,8 @@
 use std::io::{self, Write};
 
 use hitchwork_core::proof::FIGURES;
-use hitchwork_draw::html::{lettered, plain};
+use hitchwork_core::text::plain;
+use hitchwork_draw::html::lettered;
 use hitchwork_draw::web;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::{Value, json};

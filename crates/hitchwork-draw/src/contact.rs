@@ -11,8 +11,8 @@ use crate::fabric::{self, Options};
 use crate::font::shortened;
 use crate::html::lettered;
 use crate::ink::{HAIR, Hand, Sheet, TITLE_LINE, lines, short, write_title};
-use crate::plain::{harmless, plain};
 use crate::web;
+use hitchwork_core::text::{harmless, plain};
 
 const STYLE: &str = include_str!("contact/contact.css");
 

@@ -23,10 +23,9 @@ use crate::error::Error;
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
-use crate::plain::harmless;
-pub use crate::plain::plain;
 use crate::written::Written;
 use crate::{order, strands, web};
+use hitchwork_core::text::{harmless, plain};
 
 const STYLE: &str = include_str!("html/sheet.css");
 const SCRIPT: &str = include_str!("html/tracker.js");

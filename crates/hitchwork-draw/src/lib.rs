@@ -36,7 +36,6 @@ pub mod ink;
 pub mod order;
 pub mod pages;
 pub mod pdf;
-mod plain;
 pub mod plot;
 pub mod png;
 mod shade;

@@ -21,9 +21,9 @@ use krilla::page::PageSettings;
 use self::press::{Block, Flow, Paint, Style, Token};
 use crate::error::{Error, Problem};
 use crate::ink::{INK, QUIET};
-use crate::plain::plain;
 use crate::written::Written;
 use crate::{fabric, order, png, strands};
+use hitchwork_core::text::plain;
 
 /// The margins at the sides, above and below, in points.
 const SIDE: f64 = 51.0;

@@ -7,7 +7,7 @@
 use hitchwork_core::band::Part;
 use hitchwork_core::steps::{RowSteps, Steps};
 
-use crate::plain::one_line;
+use hitchwork_core::text::plain;
 
 /// How wide a line is at most.
 pub const COLUMNS: usize = 78;
@@ -161,7 +161,7 @@ impl Sheet {
     }
 
     fn title(&mut self, title: &str) {
-        let title = one_line(title);
+        let title = plain(title);
         let lines = textwrap::wrap(&title, COLUMNS);
         let width = lines
             .iter()
@@ -185,7 +185,7 @@ impl Sheet {
 
     /// Text behind a mark; further lines begin below the text.
     fn item(&mut self, mark: &str, text: &str) {
-        let text = one_line(text);
+        let text = plain(text);
         // Most fit: where they could be broken need not be found out.
         let width = match text.is_ascii() {
             true => text.len(),

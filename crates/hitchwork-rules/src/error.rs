@@ -4,6 +4,7 @@ use std::fmt;
 use std::ops::Range;
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use hitchwork_core::text::visible;
 use serde::Serialize;
 
 use crate::sources::Source;
@@ -166,7 +167,8 @@ impl Error {
     }
 
     /// The whole of it for people: each message with its line of the rule, the place
-    /// marked, the calls that led there, and the help.
+    /// marked, the calls that led there, and the help. Whatever a rule or a setting holds
+    /// that would steer a terminal is made [visible](hitchwork_core::text::visible).
     #[must_use]
     pub fn render(&self, coloured: bool) -> String {
         let renderer = if coloured {
@@ -185,7 +187,7 @@ impl Error {
 
     fn render_one(&self, diagnostic: &Diagnostic, renderer: &Renderer) -> String {
         let title = Level::ERROR
-            .primary_title(diagnostic.message.as_str())
+            .primary_title(visible(&diagnostic.message))
             .id(diagnostic.code);
         match &diagnostic.place {
             Some(spot) => {
@@ -194,7 +196,8 @@ impl Error {
                     .iter()
                     .filter_map(|call| call.place.as_ref().map(|place| (call, place)))
                     .map(|(call, place)| {
-                        (format!("called from here, inside {}", call.function), place)
+                        let label = format!("called from here, inside {}", call.function);
+                        (visible(&label).into_owned(), place)
                     })
                     .collect();
                 // One snippet for each file, that in which it went wrong first.
@@ -215,7 +218,7 @@ impl Error {
                             .label(label.clone())
                     });
                     Snippet::source(text.to_owned())
-                        .path(file.to_owned())
+                        .path(visible(file).into_owned())
                         .annotations(primary.into_iter().chain(called))
                 };
                 let group = files.iter().fold(Group::with_title(title), |group, file| {
@@ -229,11 +232,12 @@ impl Error {
                 let group = match held.is_empty() {
                     true => group,
                     false => {
-                        group.element(Level::NOTE.message(format!("here {}", held.join(", "))))
+                        let held = format!("here {}", held.join(", "));
+                        group.element(Level::NOTE.message(visible(&held).into_owned()))
                     }
                 };
                 let group = match &diagnostic.help {
-                    Some(help) => group.element(Level::HELP.message(help.as_str())),
+                    Some(help) => group.element(Level::HELP.message(visible(help))),
                     None => group,
                 };
                 renderer.render(&[group])
@@ -241,7 +245,7 @@ impl Error {
             None => {
                 let mut group = Group::with_title(title);
                 if let Some(help) = &diagnostic.help {
-                    group = group.element(Level::HELP.message(help.as_str()));
+                    group = group.element(Level::HELP.message(visible(help)));
                 }
                 renderer.render(&[group])
             }

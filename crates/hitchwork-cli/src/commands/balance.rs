@@ -7,11 +7,11 @@ use hitchwork_core::band::Setting;
 use hitchwork_core::craft::{self, Limit, Measure, Outcome};
 use hitchwork_draw::plot::{self, Dot, Line, Panel, Plot};
 use hitchwork_rules::Settings;
-use owo_colors::OwoColorize;
 use serde_json::json;
 
 use crate::arguments::{Balance, Over, habits};
 use crate::pictures::Form;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -223,7 +223,7 @@ fn as_table(balance: &Balance, family: &Family, limits: &[Limit]) -> String {
         column.set_cell_alignment(CellAlignment::Right);
     }
     let table = table.trim_fmt();
-    let mut text = format!("{}\n{table}\n", balance.subject.rule.style(say::heading()));
+    let mut text = format!("{}\n{table}\n", balance.subject.rule.styled(say::heading()));
     if !refused.is_empty() {
         text.push_str(&format!("no band for\n{refused}"));
     }

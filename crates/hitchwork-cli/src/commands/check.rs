@@ -2,10 +2,10 @@
 
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Frieze, KnotPlace, knots_that_break};
-use owo_colors::OwoColorize;
 use serde_json::json;
 
 use crate::arguments::Check;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, input, say};
 
@@ -31,7 +31,7 @@ pub(crate) fn run(check: &Check) -> Result<Verdict, Trouble> {
         };
         say::out(format!(
             "{}\n{}{}{}",
-            title.style(say::heading()),
+            title.styled(say::heading()),
             say::summary(&band, &report),
             wanted.map_or(String::new(), |(group, knots)| broken(group, &knots)),
             say::findings(&report)

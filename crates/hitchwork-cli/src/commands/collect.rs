@@ -12,12 +12,13 @@ use hitchwork_collection::names;
 use hitchwork_collection::plan::{self, Plan};
 use hitchwork_collection::record::Failed;
 use hitchwork_collection::run::{Collected, Options, Progress, RunError, collect, prove};
-use owo_colors::{OwoColorize, Style};
+use owo_colors::Style;
 use serde_json::{Value, json};
 
 use crate::arguments::Collect;
 use crate::progress;
 use crate::stopping::stopped_from_outside;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, input, say};
 
@@ -197,10 +198,10 @@ const MOST_TOLD: usize = 5;
 
 fn words(asked: &Collect, plan: &Plan, collected: &Collected) -> Result<String, Trouble> {
     let progress = &collected.progress;
-    let mut words = format!("{}\n", plan.title.style(say::heading()));
+    let mut words = format!("{}\n", plan.title.styled(say::heading()));
     let mut line = |label: &str, said: String| {
         let label = format!("{label:<10}");
-        words.push_str(&format!("  {}{said}\n", label.style(Style::new().cyan())));
+        words.push_str(&format!("  {}{said}\n", label.styled(Style::new().cyan())));
     };
     let made = say::counted(progress.made, "band");
     if let Some(damage) = collected.damage {

@@ -7,7 +7,6 @@ use hitchwork_core::colour::{
 use hitchwork_core::craft::Gauge;
 use hitchwork_draw::swatches;
 use hitchwork_rules::did_you_mean_quoted;
-use owo_colors::OwoColorize;
 use serde::Serialize;
 
 use crate::arguments::{
@@ -15,6 +14,7 @@ use crate::arguments::{
     ColoursOutput, ColoursPalettes, CourseChoice, Stops, WayChoice,
 };
 use crate::pictures::Form;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -176,7 +176,7 @@ fn gradient(asked: &ColoursGradient) -> Result<(), Trouble> {
         .collect();
     let mut text = format!(
         "{}\n{}",
-        format!("{name}, {} colours", colours.len()).style(say::heading()),
+        format!("{name}, {} colours", colours.len()).styled(say::heading()),
         list(&colours, &steps)
     );
     for (vision, pairs) in alike.iter().filter(|(_, pairs)| *pairs > 0) {
@@ -219,7 +219,7 @@ fn matched(asked: &ColoursMatch) -> Result<(), Trouble> {
         let names = widest(&wanted);
         let mut text = format!(
             "{}\n",
-            format!("{name}: what is there").style(say::heading())
+            format!("{name}: what is there").styled(say::heading())
         );
         for (number, pair) in (1..).zip(&list.have) {
             let more = format!(
@@ -230,7 +230,7 @@ fn matched(asked: &ColoursMatch) -> Result<(), Trouble> {
             );
             text.push_str(&line(number, &pair.wanted, names, &more));
         }
-        text.push_str(&format!("{}\n", "to buy".style(say::heading())));
+        text.push_str(&format!("{}\n", "to buy".styled(say::heading())));
         for (number, missing) in (1..).zip(&list.buy) {
             let more = missing
                 .alternative
@@ -263,7 +263,7 @@ fn matched(asked: &ColoursMatch) -> Result<(), Trouble> {
     let names = widest(&wanted);
     let mut text = format!(
         "{}\n",
-        format!("{name}, from {}", asked.stash).style(say::heading())
+        format!("{name}, from {}", asked.stash).styled(say::heading())
     );
     for (number, pair) in (1..).zip(&matching.pairs) {
         let code = pair
@@ -328,7 +328,7 @@ fn order(asked: &ColoursOrder) -> Result<(), Trouble> {
     let steps = steps(&colours, !asked.open);
     let text = format!(
         "{}\n{}{}",
-        asked.stash.style(say::heading()),
+        asked.stash.styled(say::heading()),
         list(&colours, &steps),
         verdict(order.total, order.worst, order.at_least, order.exact)
     );
@@ -357,7 +357,7 @@ fn choose(asked: &ColoursChoose) -> Result<(), Trouble> {
     let colours: Vec<Colour> = choice.threads.iter().map(Owned::colour).collect();
     let text = format!(
         "{}\n{}{}",
-        format!("{} of {}", colours.len(), owned.len()).style(say::heading()),
+        format!("{} of {}", colours.len(), owned.len()).styled(say::heading()),
         list(&colours, &steps(&colours, true)),
         verdict(choice.total, choice.worst, choice.at_least, choice.exact)
     );
@@ -396,7 +396,7 @@ fn palettes(asked: &ColoursPalettes) -> Result<(), Trouble> {
         .collect();
     let mut text = String::new();
     for palette in &shown {
-        text.push_str(&format!("{}\n", palette.name.style(say::heading())));
+        text.push_str(&format!("{}\n", palette.name.styled(say::heading())));
         if !palette.sentence.is_empty() {
             text.push_str(&format!("  {}\n", palette.sentence));
         }

@@ -12,12 +12,12 @@ use hitchwork_core::band::Band;
 use hitchwork_core::chance::nearby;
 use hitchwork_core::proof::{ColoursCount, Disguises, FIGURES};
 use hitchwork_rules::{Expression, Rules};
-use owo_colors::OwoColorize;
 use serde_json::json;
 
 use crate::arguments::{Explore, TellApart};
 use crate::progress::Progress;
 use crate::stopping::stopped_from_outside;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -279,5 +279,5 @@ fn headline(search: &Search, searched: &Searched) -> String {
 
 /// A heading in bold.
 fn bold(text: &str) -> String {
-    text.style(say::heading()).to_string()
+    text.styled(say::heading())
 }

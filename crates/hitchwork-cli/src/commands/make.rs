@@ -7,10 +7,11 @@ use hitchwork_core::file;
 use hitchwork_core::proof::Report;
 use hitchwork_draw::written::Written;
 use hitchwork_draw::{fabric, pdf, text};
-use owo_colors::{OwoColorize, Style};
+use owo_colors::Style;
 
 use crate::arguments::{Make, Part, Picture};
 use crate::pictures::{self, Form, Wishes};
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -105,7 +106,7 @@ fn files(name: &str, written: &Written, make: &Make) -> Result<Vec<(String, Vec<
 fn words(band: &Band, report: &Report, places: &[PathBuf], drawn: Option<u32>) -> String {
     let mut text = format!(
         "{}\n{}{}",
-        band.title().style(say::heading()),
+        band.title().styled(say::heading()),
         say::summary(band, report),
         say::findings(report)
     );
@@ -115,7 +116,7 @@ fn words(band: &Band, report: &Report, places: &[PathBuf], drawn: Option<u32>) -
     if let Some(drawn) = drawn.filter(|_| !places.is_empty()) {
         text.push_str(&format!(
             "  {}fabric with {drawn} of {} repeats: all of them are too many for one picture\n",
-            format!("{:<9}", "drawn").style(Style::new().cyan()),
+            format!("{:<9}", "drawn").styled(Style::new().cyan()),
             band.repeats()
         ));
     }
@@ -123,7 +124,7 @@ fn words(band: &Band, report: &Report, places: &[PathBuf], drawn: Option<u32>) -
         let label = if index == 0 { "files" } else { "" };
         text.push_str(&format!(
             "  {}{}\n",
-            format!("{label:<9}").style(Style::new().cyan()),
+            format!("{label:<9}").styled(Style::new().cyan()),
             place.display()
         ));
     }

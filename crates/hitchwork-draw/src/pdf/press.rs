@@ -14,7 +14,7 @@ use resvg::usvg::Tree;
 
 use crate::font::{REGULAR, STRONG, Weight, shortened, width};
 use crate::ink::{INK, readable_on};
-use crate::plain::plain;
+use hitchwork_core::text::plain;
 
 /// How lines of words are set; lengths in points.
 #[derive(Clone, Copy, Debug)]

@@ -6,10 +6,10 @@ use hitchwork_collection::plan::Plan;
 use hitchwork_collection::run::sample;
 use hitchwork_core::craft::time_words;
 use hitchwork_rules::Rules;
-use owo_colors::OwoColorize;
 use serde_json::json;
 
 use crate::arguments::Collect;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, say};
 
@@ -58,7 +58,7 @@ pub(super) fn run(asked: &Collect, rules: &Rules, plan: &Plan) -> Result<Verdict
     };
     say::aside(format!(
         "{}: {upper}{}, about {time} with {} and {megabytes:.0} MB\n",
-        plan.title.style(say::heading()),
+        plan.title.styled(say::heading()),
         say::counted(candidates, "band"),
         say::counted(workers as u64, "worker"),
     ))?;

@@ -8,12 +8,13 @@ use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
 use hitchwork_core::proof::{Figure, FigureValue, Figures};
 use hitchwork_draw::contact::{Choice, page_for_browsers, pages};
-use owo_colors::{OwoColorize, Style};
+use owo_colors::Style;
 use serde_json::{Value, json};
 
 use super::{bold, condition};
 use crate::pictures::{self, Form};
 use crate::say;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 
 /// The figures that the table shows.
@@ -173,7 +174,7 @@ pub(super) fn words(
     );
     let mut line = |label: &str, said: String| {
         let label = format!("{label:<10}");
-        words.push_str(&format!("  {}{said}\n", label.style(Style::new().cyan())));
+        words.push_str(&format!("  {}{said}\n", label.styled(Style::new().cyan())));
     };
     if searched.found.len() > MOST_ROWS {
         line("", format!("and {} more", searched.found.len() - MOST_ROWS));

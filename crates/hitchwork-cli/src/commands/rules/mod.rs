@@ -6,10 +6,11 @@ mod reference;
 mod test;
 
 use hitchwork_rules::{Parameter, Range, Rule, Rules, Settings, built_in_names};
-use owo_colors::{OwoColorize, Style};
+use owo_colors::Style;
 use serde::Serialize;
 
 use crate::arguments::{RulesCommand, Show};
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, arguments, input, say};
 
@@ -59,7 +60,7 @@ fn list_all(as_json: bool) -> Result<(), Trouble> {
     let line = |rule: &Shown| {
         format!(
             "{}  {}\n",
-            format!("{:<widest$}", rule.name).style(say::heading()),
+            format!("{:<widest$}", rule.name).styled(say::heading()),
             rule.sentence
         )
     };
@@ -83,11 +84,11 @@ fn show_one(show: &Show) -> Result<(), Trouble> {
 fn words(shown: &Shown, rule: &Rule) -> String {
     let mut text = format!(
         "{}\n{}\n",
-        shown.name.style(say::heading()),
+        shown.name.styled(say::heading()),
         shown.description
     );
     if !shown.parameters.is_empty() {
-        text.push_str(&format!("\n{}\n", "You can set".style(heading_of_part())));
+        text.push_str(&format!("\n{}\n", "You can set".styled(heading_of_part())));
     }
     for parameter in &shown.parameters {
         let Parameter {
@@ -102,7 +103,7 @@ fn words(shown: &Shown, rule: &Rule) -> String {
             Range::Palette { .. } => "one of the palettes below".to_owned(),
             range => range.words(),
         };
-        text.push_str(&format!("  {}  {sentence}\n", name.style(say::heading())));
+        text.push_str(&format!("  {}  {sentence}\n", name.styled(say::heading())));
         text.push_str(&format!("      {takes}; {default} unless you set it\n"));
     }
     let palettes = shown
@@ -113,15 +114,15 @@ fn words(shown: &Shown, rule: &Rule) -> String {
             _ => None,
         });
     if let Some(palettes) = palettes {
-        text.push_str(&format!("\n{}\n", "Palettes".style(heading_of_part())));
+        text.push_str(&format!("\n{}\n", "Palettes".styled(heading_of_part())));
         text.push_str(&say::wrapped(&palettes.join(", "), 2));
     }
     let example = shown.parameters.first().map_or(String::new(), |first| {
         format!(" --set {}={}", first.name, example_of(first))
     });
-    text.push_str(&format!("\n{}\n", "Try it".style(heading_of_part())));
+    text.push_str(&format!("\n{}\n", "Try it".styled(heading_of_part())));
     text.push_str(&format!("  hitchwork make {}{example}\n", shown.name));
-    text.push_str(&format!("\n{}\n", "The rule".style(heading_of_part())));
+    text.push_str(&format!("\n{}\n", "The rule".styled(heading_of_part())));
     for line in rule.text().lines() {
         text.push_str(format!("  {line}").trim_end());
         text.push('\n');

@@ -4,9 +4,8 @@ use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};
 use std::path::Path;
 
-use owo_colors::OwoColorize;
-
 use crate::arguments::New;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{folder, say};
 
@@ -55,7 +54,7 @@ pub(super) fn run(new: &New) -> Result<(), Trouble> {
         "{}\n{}\n\n{}\n  hitchwork make {shown}        make its band\n  hitchwork rules test {shown}  run its tests\n  hitchwork rules reference     read up on the functions\n",
         rule.display(),
         tests.display(),
-        "What you can do now".style(say::heading()),
+        "What you can do now".styled(say::heading()),
     ))
 }
 

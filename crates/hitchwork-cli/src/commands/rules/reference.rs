@@ -1,10 +1,11 @@
 //! `rules reference`: the functions that rules are written with.
 
 use hitchwork_rules::reference::Function;
-use owo_colors::{OwoColorize, Style};
+use owo_colors::Style;
 
 use super::page;
 use crate::arguments::Reference;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{folder, input, say};
 
@@ -59,7 +60,7 @@ pub(super) fn run(asked: &Reference) -> Result<(), Trouble> {
     let mut text = String::new();
     for room in &reference.rooms {
         let title = room.title.to_uppercase();
-        text.push_str(&format!("{}\n", title.style(Style::new().cyan().bold())));
+        text.push_str(&format!("{}\n", title.styled(Style::new().cyan().bold())));
         text.push_str(&say::wrapped(&room.sentence, 0));
         text.push('\n');
         for function in &room.functions {
@@ -73,7 +74,7 @@ pub(super) fn run(asked: &Reference) -> Result<(), Trouble> {
 fn words(function: &Function) -> String {
     let mut text = String::new();
     for form in &function.forms {
-        text.push_str(&format!("  {}\n", form.call.style(say::heading())));
+        text.push_str(&format!("  {}\n", form.call.styled(say::heading())));
         text.push_str(&say::wrapped(&form.meaning, 4));
         for argument in &form.arguments {
             let line = format!("{}: {}", argument.name, argument.meaning);
@@ -86,7 +87,7 @@ fn words(function: &Function) -> String {
     let style = Style::new().green();
     text.push_str("    Example:\n");
     for line in function.example.lines() {
-        text.push_str(&format!("      {}\n", line.style(style)));
+        text.push_str(&format!("      {}\n", line.styled(style)));
     }
     text
 }

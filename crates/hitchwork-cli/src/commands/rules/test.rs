@@ -4,10 +4,11 @@ use std::path::{Path, PathBuf};
 
 use hitchwork_rules::cases::{Cases, Difference, Outcome};
 use hitchwork_rules::{Rule, Rules, built_in_names, built_in_tests};
-use owo_colors::{OwoColorize, Style};
+use owo_colors::Style;
 use serde::Serialize;
 
 use crate::arguments::Test;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -121,17 +122,17 @@ fn words(tested: &[Tested]) -> String {
         let failed = cases.iter().filter(|case| !case.holds()).count();
         let name = format!("{rule:<width$}", width = widest.unwrap_or(0));
         let verdict = match failed {
-            0 if cases.len() == 1 => "1 case holds".style(good()).to_string(),
+            0 if cases.len() == 1 => "1 case holds".styled(good()).to_string(),
             0 => format!("{} cases hold", cases.len())
-                .style(good())
+                .styled(good())
                 .to_string(),
             failed => format!("{failed} of {} cases do not hold", cases.len())
-                .style(bad())
+                .styled(bad())
                 .to_string(),
         };
-        text.push_str(&format!("{}  {verdict}\n", name.style(say::heading())));
+        text.push_str(&format!("{}  {verdict}\n", name.styled(say::heading())));
         for case in cases.iter().filter(|case| !case.holds()) {
-            text.push_str(&format!("  {}\n", case.name.style(say::heading())));
+            text.push_str(&format!("  {}\n", case.name.styled(say::heading())));
             for difference in &case.differences {
                 text.push_str(&one(difference));
             }
@@ -149,14 +150,14 @@ fn one(difference: &Difference) -> String {
     if *fact != "grid" {
         return format!(
             "    {fact}\n      expected  {}\n      got       {}\n",
-            expected.style(good()),
-            got.style(bad())
+            expected.styled(good()),
+            got.styled(bad())
         );
     }
     let mut text = format!(
         "    {fact}   {} expected, {} got\n",
-        "-".style(good()),
-        "+".style(bad())
+        "-".styled(good()),
+        "+".styled(bad())
     );
     let (mut expected, mut got) = (expected.lines(), got.lines());
     loop {
@@ -169,11 +170,11 @@ fn one(difference: &Difference) -> String {
                 if let Some(expected) = expected {
                     text.push_str(&format!(
                         "      {}\n",
-                        format!("- {expected}").style(good())
+                        format!("- {expected}").styled(good())
                     ));
                 }
                 if let Some(got) = got {
-                    text.push_str(&format!("      {}\n", format!("+ {got}").style(bad())));
+                    text.push_str(&format!("      {}\n", format!("+ {got}").styled(bad())));
                 }
             }
         }

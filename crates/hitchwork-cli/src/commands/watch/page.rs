@@ -1,6 +1,7 @@
 //! The live page: one text, whose style and script its policy names by their digests.
 
-use hitchwork_draw::html::{lettered, plain};
+use hitchwork_core::text::plain;
+use hitchwork_draw::html::lettered;
 use hitchwork_draw::web;
 use maud::{DOCTYPE, PreEscaped, html};
 

@@ -1,0 +1,125 @@
+//! Text from outside (titles, names, settings, files), made safe to stand among words of ours.
+
+use std::borrow::Cow;
+
+/// Text without marks that would turn the words around it, and without non-characters.
+///
+/// ```
+/// assert_eq!(hitchwork_core::text::harmless("ebb\u{202e}tide"), "ebbtide");
+/// ```
+#[must_use]
+pub fn harmless(text: &str) -> String {
+    text.chars()
+        .filter(|character| !forces_direction(*character) && !is_no_character(*character))
+        .collect()
+}
+
+/// The same on one line.
+///
+/// ```
+/// assert_eq!(hitchwork_core::text::plain(" ebb\n\u{202e}tide "), "ebb tide");
+/// ```
+#[must_use]
+pub fn plain(text: &str) -> String {
+    one_line(&harmless(text))
+}
+
+/// Text on one line: whatever would move the cursor becomes a space.
+///
+/// ```
+/// assert_eq!(hitchwork_core::text::one_line("spring\ttide\r\n"), "spring tide");
+/// ```
+#[must_use]
+pub fn one_line(text: &str) -> String {
+    let is_one = text.bytes().all(|byte| matches!(byte, b' '..=b'~'));
+    if is_one && text.trim_ascii().len() == text.len() && !text.contains("  ") {
+        return text.to_owned();
+    }
+    let spaced: String = text
+        .chars()
+        .map(|character| {
+            if character.is_control() {
+                ' '
+            } else {
+                character
+            }
+        })
+        .collect();
+    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Text whose lines stay lines and in which everything else that would steer a terminal is
+/// seen instead of obeyed: the control characters of ISO/IEC 6429 as their pictures (U+2400
+/// and following; a replacement character for those that have none), and no marks that
+/// would turn the words around them.
+///
+/// ```
+/// use hitchwork_core::text::visible;
+/// assert_eq!(visible("ebb\u{1b}[2Jtide\n"), "ebb␛[2Jtide\n");
+/// assert_eq!(visible("ebb\u{9b}2Jtide"), "ebb\u{fffd}2Jtide");
+/// ```
+#[must_use]
+pub fn visible(text: &str) -> Cow<'_, str> {
+    let passes = |character: char| matches!(character, '\n' | '\t') || !steers(character);
+    if text.chars().all(passes) {
+        return Cow::Borrowed(text);
+    }
+    // Many files of other systems end their lines so.
+    let text = text.replace("\r\n", "\n");
+    let shown = text.chars().filter_map(|character| match character {
+        character if passes(character) => Some(character),
+        '\u{7f}' => Some('\u{2421}'),
+        '\0'..='\u{1f}' => char::from_u32(0x2400 + u32::from(character)),
+        character if character.is_control() => Some(char::REPLACEMENT_CHARACTER),
+        _ => None,
+    });
+    Cow::Owned(shown.collect())
+}
+
+/// Whether a character steers what shows text instead of being seen: a control character, a
+/// mark that turns the words around it, or a non-character.
+///
+/// ```
+/// use hitchwork_core::text::steers;
+/// assert!(steers('\u{1b}') && steers('\u{9b}') && steers('\u{202e}') && !steers('é'));
+/// ```
+#[must_use]
+pub fn steers(character: char) -> bool {
+    character.is_control() || forces_direction(character) || is_no_character(character)
+}
+
+const fn forces_direction(character: char) -> bool {
+    matches!(character, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+fn is_no_character(character: char) -> bool {
+    let code = u32::from(character);
+    matches!(code & 0xffff, 0xfffe | 0xffff) || matches!(code, 0xfdd0..=0xfdef)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::visible;
+
+    #[test]
+    fn no_control_character_but_line_ends_and_tabs_stays_as_it_is() {
+        for code in (0..0x20).chain(0x7f..0xa0) {
+            let character = char::from_u32(code).expect("controls are characters");
+            let text = format!("a{character}b");
+            let shown = visible(&text);
+            let stays = matches!(character, '\n' | '\t');
+            assert_eq!(shown == text, stays, "U+{code:04X}");
+            assert_eq!(
+                shown.chars().filter(|c| c.is_control()).count(),
+                usize::from(stays)
+            );
+        }
+    }
+
+    #[test]
+    fn words_of_any_script_stay_as_they_are() {
+        for text in ["Ebbe und Flut", "прилив", "あげしお", "מָה", "🪢 knot"] {
+            assert_eq!(visible(text), text);
+        }
+    }
+}
