@@ -205,6 +205,41 @@ fn there_and_back_is_its_own_mirror_and_names_every_colour_once() {
     }
 }
 
+/// Two values once fell on two words that were spelt alike, and a numbered name met a third.
+#[test]
+fn colours_that_once_shared_a_name_are_named_apart() {
+    let cases = [
+        (vec!["#a48400", "#d66e00"], 11),
+        (vec!["#d66e00", "#ff8c00", "#a48400"], 30),
+    ];
+    for (stops, count) in cases {
+        let stops = stops
+            .iter()
+            .map(|hex| hex.parse::<Srgb>().expect("a colour"));
+        let gradient = Gradient::through(stops).course(Course::Open);
+        check_named_apart(&gradient.colours(count).expect("a gradient"));
+    }
+}
+
+/// Stops of a palette may bear one name, and even one with a number that is given out.
+#[test]
+fn stops_that_share_a_name_are_numbered_past_the_names_that_stand() {
+    let stops = [("reef", 10), ("reef", 90), ("reef 2", 170), ("reef", 250)];
+    let stops = stops.map(|(name, level)| Colour::new(name, grey(level)));
+    for count in [4, 7, 10, 25] {
+        let gradient = Gradient::new(stops.to_vec()).course(Course::Open);
+        check_named_apart(&gradient.colours(count).expect("a gradient"));
+    }
+}
+
+fn check_named_apart(colours: &[Colour]) {
+    let names: BTreeSet<&str> = colours.iter().map(|colour| colour.name.as_str()).collect();
+    let values: BTreeSet<Srgb> = colours.iter().map(|colour| colour.srgb).collect();
+    let both: BTreeSet<&Colour> = colours.iter().collect();
+    assert_eq!(names.len(), both.len(), "{colours:?}");
+    assert_eq!(values.len(), both.len(), "{colours:?}");
+}
+
 /// Blue and yellow both lie at the edge of the gamut, and the way between them outside.
 #[test]
 fn what_leaves_the_gamut_keeps_its_hue() {
@@ -246,11 +281,7 @@ proptest! {
     fn each_colour_has_one_name_and_each_name_one_colour(stops in prop::collection::vec(value(), 2..6), count in 2_usize..40) {
         let colours = Gradient::through(stops).course(Course::Open).colours(count)?;
         prop_assert_eq!(colours.len(), count);
-        let names: BTreeSet<&str> = colours.iter().map(|colour| colour.name.as_str()).collect();
-        let values: BTreeSet<Srgb> = colours.iter().map(|colour| colour.srgb).collect();
-        let both: BTreeSet<&Colour> = colours.iter().collect();
-        prop_assert_eq!(names.len(), both.len());
-        prop_assert_eq!(values.len(), both.len());
+        check_named_apart(&colours);
     }
 
     /// On one leg there is no corner, and chords are nearly as long as arcs.

@@ -1,7 +1,10 @@
 //! The drift law: the starting order is computed from the repeat, and the colours then
 //! move the same number of steps at every repeat.
 
-use hitchwork_core::proof::{Drift, Permutation, drifting_order};
+use std::collections::BTreeSet;
+
+use hitchwork_core::knot::Kind;
+use hitchwork_core::proof::{Drift, Permutation, drifting_order, drifting_order_through};
 use hitchwork_core::row::Row;
 use hitchwork_tests::naive::{self, Tie};
 use hitchwork_tests::{by_chance, made};
@@ -67,7 +70,7 @@ proptest! {
     }
 
     #[test]
-    fn any_first_colour_and_any_step_will_do(
+    fn any_first_colour_will_do_and_every_step_that_passes_all_colours(
         (threads, turns) in threads_and_turns(),
         steps in 0_usize..100,
         first in 0_usize..100,
@@ -75,8 +78,13 @@ proptest! {
         let rows = made::slanted_with_turns(threads, &turns);
         let count = usize::from(threads);
         let repeat = Permutation::of_rows(&rows, threads);
-        let order = drifting_order(&repeat, count, steps, first).expect("one cycle drifts");
+        let solved = drifting_order(&repeat, count, steps, first);
+        // On one cycle all colours hang where the steps pass by all of them.
+        let passes_all: BTreeSet<usize> = (0..count).map(|repeats| repeats * steps % count).collect();
+        prop_assert_eq!(solved.is_ok(), passes_all.len() == count);
+        let Ok(order) = solved else { return Ok(()) };
         prop_assert_eq!(order[0], first % count);
+        prop_assert_eq!(different(&order), count);
         prop_assert!(moves(&naive::ties(&rows), &order, count, steps));
         let found = Drift::of(&repeat, &order, count).map(|drift| drift.steps_per_repeat);
         prop_assert_eq!(found, Some(steps % count).filter(|steps| *steps > 0));
@@ -94,7 +102,54 @@ proptest! {
             prop_assert!(order.iter().all(|step| *step < colours));
             prop_assert_eq!(order[0], first % colours);
             prop_assert!(moves(&naive::ties(&rows), &order, colours, steps));
+            prop_assert_eq!(different(&order), colours.min(usize::from(threads)));
         }
+    }
+
+    /// Rotations by a chance number of places fall into cycles of one length; the colours
+    /// that come there and back hang too, each at least once.
+    #[test]
+    fn what_hangs_hangs_whole_on_many_threads(
+        threads in 6_u16..=60,
+        rows in 1_usize..12,
+        steps in 1_usize..60,
+        back: bool,
+    ) {
+        let turn = made::run(Kind::Forward, 1..threads);
+        let rows = vec![turn; rows];
+        let repeat = Permutation::of_rows(&rows, threads);
+        let count = usize::from(threads);
+        let gradient: Vec<usize> = (0..count).map(|step| if back { step.min(count - step) } else { step }).collect();
+        if let Ok(order) = drifting_order_through(&repeat, &gradient, steps, 0) {
+            prop_assert!(moves_once(&naive::ties(&rows), &order, count, steps));
+            let hung: Vec<usize> = order.iter().map(|step| gradient[*step]).collect();
+            prop_assert_eq!(different(&hung), different(&gradient));
+        } else if !back {
+            // As many cycles as classes would do: neither is less than the other can fill.
+            let cycles = repeat.cycles();
+            let classes = (1..=count).rev().find(|d| count.is_multiple_of(*d) && steps.is_multiple_of(*d)).expect("1 does");
+            let fits = cycles.iter().all(|cycle| cycle.len().is_multiple_of(count / classes));
+            prop_assert!(!fits || cycles.len() < classes);
+        }
+    }
+}
+
+fn different(colours: &[usize]) -> usize {
+    colours.iter().collect::<BTreeSet<_>>().len()
+}
+
+/// Six rows that run all the way make six pairs of threads, and four rows four groups of
+/// ten: as many as there are classes of colours.
+#[test]
+fn rows_that_run_all_the_way_hang_the_whole_gradient() {
+    for (threads, rows) in [(12_u16, 6_usize), (40, 4)] {
+        let tied = vec![made::run(Kind::Forward, 1..threads); rows];
+        let repeat = Permutation::of_rows(&tied, threads);
+        let count = usize::from(threads);
+        let order = drifting_order(&repeat, count, rows, 0).expect("an order exists");
+        // Worked by hand: thread p goes rows places to the left, and finds the colour there
+        // that lies so many steps before its own.
+        assert_eq!(order, (0..count).collect::<Vec<_>>());
     }
 }
 
@@ -170,36 +225,68 @@ fn all_carried(threads: u16) -> Vec<Vec<Row>> {
     }
     let mut all = Vec::new();
     extend(&mut Vec::new(), threads, &mut all);
-    let carried =
-        |places: Vec<u16>| made::rows_carrying(&places, hitchwork_core::knot::Kind::Forward);
+    let carried = |places: Vec<u16>| made::rows_carrying(&places, Kind::Forward);
     all.into_iter().map(carried).collect()
 }
 
-/// Compares the solver with a search through all colourings.
-fn check_against_all_colourings(threads: u16, rows: &[Row], colours: usize, steps: usize) {
-    let ties = naive::ties(rows);
+/// Compares the solver with a search through all colourings that hang as many colours as
+/// there are threads for. `alike` says which steps of the gradient have the same colour.
+fn check_against_all_colourings(threads: u16, rows: &[Row], alike: &[usize], steps: usize) {
+    let (ties, colours) = (naive::ties(rows), alike.len());
     let repeat = Permutation::of_rows(rows, threads);
+    let hung =
+        |order: &[usize]| different(&order.iter().map(|step| alike[*step]).collect::<Vec<_>>());
+    let wanted = different(alike).min(usize::from(threads));
     let best = colourings(usize::from(threads), colours)
         .filter(|order| moves_once(&ties, order, colours, steps))
+        .filter(|order| hung(order) == wanted)
         .map(|order| roughness(&order, colours))
         .min();
-    let solved = drifting_order(&repeat, colours, steps, 0);
+    let solved = drifting_order_through(&repeat, alike, steps, 0);
+    if let Ok(order) = &solved {
+        assert_eq!(hung(order), wanted);
+    }
     let found = solved.ok().map(|order| roughness(&order, colours));
     assert_eq!(
         found,
         best,
-        "{:?}, {colours} colours, {steps} steps",
+        "{:?}, colours {alike:?}, {steps} steps",
         repeat.cycles()
     );
+}
+
+fn unlike(colours: usize) -> Vec<usize> {
+    (0..colours).collect()
 }
 
 #[test]
 fn a_drift_is_found_exactly_where_some_colouring_has_one_and_reads_as_well_as_any() {
     for threads in 2_u16..=5 {
         for rows in all_carried(threads) {
-            for colours in 1..=usize::from(threads) {
+            for colours in 1..=usize::from(threads) + 1 {
                 for steps in 0..colours {
-                    check_against_all_colourings(threads, &rows, colours, steps);
+                    check_against_all_colourings(threads, &rows, &unlike(colours), steps);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_gradient_that_passes_colours_twice_hangs_each_of_them_where_it_can() {
+    let gradients: [&[usize]; 6] = [
+        &[0, 1, 2, 1],
+        &[0, 1, 0, 2],
+        &[0, 1, 2, 3, 2, 1],
+        &[0, 0, 1, 1, 2, 2],
+        &[0, 1, 0, 1, 2, 1],
+        &[0, 1, 2, 0, 1, 3],
+    ];
+    for threads in 2_u16..=5 {
+        for rows in all_carried(threads) {
+            for gradient in gradients {
+                for steps in 0..gradient.len() {
+                    check_against_all_colourings(threads, &rows, gradient, steps);
                 }
             }
         }
@@ -216,7 +303,7 @@ fn cycles_of_six_threads_are_set_against_each_other_as_well_as_can_be() {
             continue;
         }
         for (colours, steps) in [(2, 1), (3, 1), (3, 2), (4, 2), (6, 2), (6, 3), (6, 4)] {
-            check_against_all_colourings(6, &rows, colours, steps);
+            check_against_all_colourings(6, &rows, &unlike(colours), steps);
         }
     }
 }
@@ -229,20 +316,97 @@ fn moves_once(ties: &[Tie], start: &[usize], colours: usize, steps: usize) -> bo
         .all(|(before, after)| (before + steps) % colours == *after)
 }
 
-#[test]
-fn a_drift_that_cannot_be_says_which_numbers_of_colours_could() {
-    // Two threads and four threads that wander apart from each other: 2 colours fit both.
-    let rows = [made::run(hitchwork_core::knot::Kind::Forward, [1, 3, 4, 5])];
-    let repeat = Permutation::of_rows(&rows, 6);
-    let error = drifting_order(&repeat, 6, 1, 0).expect_err("six do not fit two");
+fn said(threads: u16, rows: &[Row], colours: usize, steps: usize) -> (String, String) {
+    let repeat = Permutation::of_rows(rows, threads);
+    let error = drifting_order(&repeat, colours, steps, 0).expect_err("no order");
     assert!(error.is_drift());
+    (error.to_string(), error.help().expect("a mend"))
+}
+
+#[test]
+fn a_drift_that_cannot_be_says_why_and_what_could() {
+    // Two threads and four threads that wander apart from each other: 2 colours fit both.
+    let apart = [made::run(Kind::Forward, [1, 3, 4, 5])];
     assert_eq!(
-        error.to_string(),
-        "the colours cannot drift 1 step of 6 at every repeat: the 2 threads at positions 1, 2 change places \
-         among themselves and are back after 2 repeats, but 2 times 1 step is no whole number of turns round 6 colours"
+        said(6, &apart, 6, 1),
+        (
+            "the colours cannot drift 1 step of 6 at every repeat: the 2 threads at positions 1, 2 only change \
+             places among themselves; after 2 repeats they are back, but their colours have moved 2 steps and are \
+             not back at the colour that they began with"
+                .to_owned(),
+            "keep to 1 step and give 2 colours".to_owned()
+        )
     );
+    // One row that runs all the way is one group of threads: each place comes by two colours.
+    let row = [made::run(Kind::Forward, 1..12)];
     assert_eq!(
-        error.help().as_deref(),
-        Some("this repeat can drift with 2 colours")
+        said(12, &row, 12, 6),
+        (
+            "the colours cannot drift 6 steps of 12 at every repeat: moving 6 steps at a time, a place comes by 2 \
+             of the 12, and all threads change places with each other, so only 2 of 12 colours could hang"
+                .to_owned(),
+            "drift these 12 by 1, 5, 7 or 11 steps at a time".to_owned()
+        )
     );
+    let stays = [made::run(Kind::ForwardBackward, [1, 2])];
+    let (_, help) = said(3, &stays, 3, 1);
+    assert!(help.starts_with("change the repeat"), "{help}");
+}
+
+/// What the help line offers works, and nothing else does.
+#[test]
+fn the_steps_and_numbers_that_are_offered_work_and_no_others() {
+    for threads in 2_u16..=6 {
+        for rows in all_carried(threads) {
+            let repeat = Permutation::of_rows(&rows, threads);
+            let works = |colours: usize, steps: usize| {
+                !steps.is_multiple_of(colours) && drifting_order(&repeat, colours, steps, 0).is_ok()
+            };
+            for colours in 2..=usize::from(threads) + 1 {
+                for steps in 1..colours {
+                    let Err(error) = drifting_order(&repeat, colours, steps, 0) else {
+                        continue;
+                    };
+                    let help = error.help().expect("a mend");
+                    let other_steps: Vec<usize> = (1..colours)
+                        .filter(|other| works(colours, *other))
+                        .collect();
+                    let other_colours: Vec<usize> = (2..=usize::from(threads))
+                        .filter(|other| works(*other, steps))
+                        .collect();
+                    if let Some(pair) = help.strip_prefix("give ") {
+                        let pair: Vec<usize> = pair
+                            .split(' ')
+                            .filter_map(|word| word.parse().ok())
+                            .collect();
+                        assert!(works(pair[0], pair[1]), "{help}");
+                        assert!(other_steps.is_empty() && other_colours.is_empty(), "{help}");
+                        continue;
+                    }
+                    assert_eq!(
+                        numbers_between(&help, "by ", " step"),
+                        other_steps,
+                        "{help}"
+                    );
+                    assert_eq!(
+                        numbers_between(&help, "and give ", " colours"),
+                        other_colours,
+                        "{help}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+/// The numbers of a help line between two words of it; none where they do not stand there.
+fn numbers_between(help: &str, before: &str, after: &str) -> Vec<usize> {
+    let Some((_, rest)) = help.split_once(before) else {
+        return Vec::new();
+    };
+    let (listed, _) = rest.split_once(after).expect("it goes on");
+    listed
+        .split([',', ' '])
+        .filter_map(|word| word.parse().ok())
+        .collect()
 }

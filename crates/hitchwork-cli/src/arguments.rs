@@ -160,8 +160,8 @@ pub(crate) struct Making {
     /// What a skein or spool costs
     #[arg(long, value_name = "MONEY", requires = "followers", allow_negative_numbers = true, value_parser = price)]
     pub(crate) price: Option<f64>,
-    /// The threads that you own (.csv with name, colour and left, in metres): says where one
-    /// is too short
+    /// The threads that you own (.csv with name, colour and left, in metres): says for each
+    /// colour whether you own it and enough of it, or what comes nearest
     #[arg(long, value_name = "FILE")]
     pub(crate) stash: Option<String>,
 }

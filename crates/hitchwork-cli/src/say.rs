@@ -167,6 +167,9 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
     if let Some(shopping) = &report.shopping {
         lines.add("buy", buy(shopping));
     }
+    for (at, colour) in report.stash.iter().flatten().enumerate() {
+        lines.add(if at == 0 { "stash" } else { "" }, colour.words());
+    }
     lines.add(
         "time",
         format!(

@@ -567,8 +567,8 @@ fn a_class_gets_its_lists() {
         .skip(1)
         .map(|line| {
             line.split(',')
-                .nth(3)
-                .expect("five fields")
+                .nth(4)
+                .expect("six fields")
                 .parse::<u32>()
                 .expect("a count")
         })

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use hitchwork_core::cell::neutral;
-use hitchwork_core::craft::{CutList, Shopping, SkeinSize, shopping};
+use hitchwork_core::colour::Srgb;
+use hitchwork_core::craft::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
 use hitchwork_core::text::plain;
@@ -46,6 +47,7 @@ pub struct ClassList {
 /// A colour in all members together.
 struct Sum<'a> {
     colour: &'a str,
+    srgb: Srgb,
     /// How many pieces there are of each length in millimetres, the longest first.
     pieces: Vec<(f64, usize)>,
     metres: f64,
@@ -134,11 +136,11 @@ fn one(folder: &Path, name: &str, made: &Made) -> Result<Chosen, FolderError> {
 impl ClassList {
     fn sums(&self) -> Vec<Sum<'_>> {
         let purchases = self.shopping.purchases.iter();
-        let sum = |purchase: &'_ hitchwork_core::craft::Purchase| {
+        let sum = |purchase: &Purchase| {
             let cuts = self.chosen.iter().flat_map(|chosen| &chosen.cuts.cuts);
             // Lengths are whole cutting steps: tenths of a millimetre tell them apart.
             let mut pieces: BTreeMap<String, (f64, usize)> = BTreeMap::new();
-            for cut in cuts.filter(|cut| cut.colour == purchase.colour) {
+            for cut in cuts.filter(|cut| cut.srgb == purchase.srgb) {
                 let (_, count) = pieces
                     .entry(format!("{:09.1}", cut.cut_mm))
                     .or_insert((cut.cut_mm, 0));
@@ -156,12 +158,26 @@ impl ClassList {
             let (pieces, metres, skeins) = sum(purchase);
             Sum {
                 colour: &purchase.colour,
+                srgb: purchase.srgb,
                 pieces,
                 metres,
                 skeins,
             }
         });
         sums.collect()
+    }
+
+    /// A piece's colour by the name under which the class buys it; where the band's own
+    /// sheet calls it differently, that too.
+    fn called(&self, cut: &Cut) -> String {
+        let mut purchases = self.shopping.purchases.iter();
+        let bought = purchases.find(|purchase| purchase.srgb == cut.srgb);
+        match bought.map(|purchase| purchase.colour.as_str()) {
+            Some(name) if name != cut.colour => {
+                format!("{} (on its sheet: {})", plain(name), plain(&cut.colour))
+            }
+            _ => plain(&cut.colour),
+        }
     }
 
     /// What is said of the whole: how many bands, for how many.
@@ -192,9 +208,10 @@ impl ClassList {
         let mut text = format!("{}\n{}\n\nTo buy\n", plain(&self.title), self.headline());
         for sum in self.sums() {
             text.push_str(&format!(
-                "  {:>3} x {}  ({:.1} m)\n",
+                "  {:>3} x {}  {}  ({:.1} m)\n",
                 sum.skeins,
                 plain(sum.colour),
+                sum.srgb,
                 sum.metres
             ));
         }
@@ -217,7 +234,7 @@ impl ClassList {
                 text.push_str(&format!(
                     "    {} {} of {:.0} cm\n",
                     cut.pieces,
-                    plain(&cut.colour),
+                    self.called(cut),
                     cut.cut_mm / 10.0
                 ));
             }
@@ -235,7 +252,7 @@ impl ClassList {
     pub fn csv(&self) -> Vec<u8> {
         let mut csv = csv::Writer::from_writer(Vec::new());
         let written = "a table in memory";
-        csv.write_record(["colour", "skeins", "cut_cm", "pieces", "metres"])
+        csv.write_record(["colour", "value", "skeins", "cut_cm", "pieces", "metres"])
             .expect(written);
         for sum in self.sums() {
             for (number, (mm, count)) in sum.pieces.iter().enumerate() {
@@ -249,6 +266,7 @@ impl ClassList {
                 };
                 csv.write_record([
                     neutral(sum.colour).into_owned(),
+                    sum.srgb.to_string(),
                     skeins,
                     format!("{:.0}", mm / 10.0),
                     count.to_string(),
@@ -279,7 +297,7 @@ impl ClassList {
                         tbody {
                             @for sum in self.sums() {
                                 tr {
-                                    th scope="row" { (plain(sum.colour)) }
+                                    th scope="row" { (plain(sum.colour)) " " small { (sum.srgb) } }
                                     td { (sum.skeins) }
                                     td { (format!("{:.1}", sum.metres)) }
                                     td { (sum.pieces.iter().map(|(mm, count)| format!("{count} of {:.0} cm", mm / 10.0)).collect::<Vec<_>>().join(", ")) }
@@ -293,7 +311,7 @@ impl ClassList {
                             h3 { (plain(&chosen.title)) " " small { (chosen.name) } }
                             ul {
                                 @for cut in &chosen.cuts.cuts {
-                                    li { span.box { } (cut.pieces) " " (plain(&cut.colour)) " of " (format!("{:.0} cm", cut.cut_mm / 10.0)) }
+                                    li { span.box { } (cut.pieces) " " (self.called(cut)) " of " (format!("{:.0} cm", cut.cut_mm / 10.0)) }
                                 }
                             }
                         }

@@ -312,6 +312,33 @@ impl Band {
         used
     }
 
+    /// For each thread the place in the palette of the first colour that has the value of
+    /// its own. A colour is its value: two names for one value are one colour to cut, to
+    /// fold and to buy.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// let teal = Srgb::new(20, 120, 140);
+    /// let band = Band::new(BandParts {
+    ///     palette: vec![Colour::new("teal", teal), Colour::new("lagoon", teal)],
+    ///     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    ///     ..BandParts::default() })?;
+    /// assert_eq!(band.thread_values(), [0, 0, 0]);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn thread_values(&self) -> Vec<u16> {
+        let palette = &self.parts.palette;
+        let mut first = BTreeMap::new();
+        for (index, colour) in (0_u16..).zip(palette) {
+            first.entry(colour.srgb).or_insert(index);
+        }
+        let threads = self.parts.threads.iter();
+        threads
+            .map(|colour| first[&palette[usize::from(*colour)].srgb])
+            .collect()
+    }
+
     /// How many threads the band has.
     #[must_use]
     pub fn thread_count(&self) -> u16 {

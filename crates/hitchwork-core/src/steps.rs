@@ -7,7 +7,7 @@
 use crate::band::{Band, Part};
 use crate::colour::Colour;
 use crate::craft::{
-    Cut, Purchase, Shape, Shopping, Ties, bringing_out, folds, joining, time_words,
+    AtHand, Cut, Purchase, Shape, Shopping, Ties, bringing_out, folds, joining, time_words,
 };
 use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
@@ -222,6 +222,8 @@ pub struct Steps {
     pub cutting: String,
     /// What to buy for a class, a line for every colour; empty unless the report says.
     pub shopping: Vec<String>,
+    /// What a stash has of each colour, a line for every colour; empty unless the report says.
+    pub stash: Vec<String>,
     /// How large the band becomes and how long it takes, a sentence each.
     pub measures: Vec<String>,
     /// How to begin, a sentence a step.
@@ -285,6 +287,7 @@ impl Steps {
                 .as_ref()
                 .map(shopping_words)
                 .unwrap_or_default(),
+            stash: report.stash.iter().flatten().map(AtHand::words).collect(),
             measures: measure_words(report),
             start: start_words(band, &threads),
             rows,
@@ -564,7 +567,7 @@ fn loop_start(band: &Band) -> Vec<String> {
         "Fold {} in half and knot all {count} ends together below the fold, so that a loop of a finger's width stands above the knot. Tape the knot to the table.",
         counted(u64::from(count / 2), "thread")
     )];
-    let Ok(folds) = folds(band.thread_colours()) else {
+    let Ok(folds) = folds(&band.thread_values()) else {
         words.push("Lay the ends side by side in the order above.".to_owned());
         return words;
     };

@@ -226,6 +226,10 @@ fn cut(side: &Side<'_>) -> Markup {
             h3 { "Buy" }
             ul.plain { @for purchase in &steps.shopping { li { (plain(purchase)) } } }
         }
+        @if !steps.stash.is_empty() {
+            h3 { "From the stash" }
+            ul.plain { @for colour in &steps.stash { li { (plain(colour)) } } }
+        }
     }
 }
 

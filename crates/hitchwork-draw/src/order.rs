@@ -176,7 +176,7 @@ impl Page<'_> {
             .fold(0.0, f64::max);
         let tall = longest + 34.0;
         let folded = match band.start().shape {
-            Shape::Loop => folds(band.thread_colours()).unwrap_or_default(),
+            Shape::Loop => folds(&band.thread_values()).unwrap_or_default(),
             _ => Vec::new(),
         };
         #[expect(

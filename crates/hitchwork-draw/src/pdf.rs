@@ -143,6 +143,12 @@ impl Sheet<'_> {
                 self.paragraph(purchase);
             }
         }
+        if !steps.stash.is_empty() {
+            self.heading("From the stash");
+            for colour in &steps.stash {
+                self.paragraph(colour);
+            }
+        }
 
         self.heading("Start");
         let mut hanging = Block::new(width);

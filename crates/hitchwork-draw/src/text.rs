@@ -55,6 +55,12 @@ pub fn sheet(steps: &Steps) -> String {
             sheet.item("- ", purchase);
         }
     }
+    if !steps.stash.is_empty() {
+        sheet.heading("FROM THE STASH");
+        for colour in &steps.stash {
+            sheet.item("- ", colour);
+        }
+    }
     sheet.heading("SIZE AND TIME");
     for measure in &steps.measures {
         sheet.item("- ", measure);

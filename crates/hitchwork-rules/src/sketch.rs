@@ -4,7 +4,7 @@ use hitchwork_core::band::{Band, BandParts, Origin};
 use hitchwork_core::colour::{self, Colour};
 use hitchwork_core::craft::{End, Gauge, Shape};
 use hitchwork_core::fabric::Fabric;
-use hitchwork_core::proof::{Edges, Permutation, drifting_order};
+use hitchwork_core::proof::{Edges, Permutation, drifting_order_through};
 use hitchwork_core::row::{self, Row};
 
 use crate::spread::remembered;
@@ -202,20 +202,12 @@ impl Sketch {
                 steps,
             } => {
                 let repeat = Permutation::of_rows(&self.repeat, self.threads);
-                let order = drifting_order(&repeat, gradient.len(), *steps, *first)?;
                 // There and back, a gradient passes colours twice, and the maker has one
-                // thread name for both.
-                let mut palette: Vec<Colour> = Vec::with_capacity(gradient.len());
-                let mut at = Vec::with_capacity(gradient.len());
-                for colour in gradient {
-                    let known = palette.iter().position(|known| known == colour);
-                    at.push(known.unwrap_or_else(|| {
-                        palette.push(colour.clone());
-                        palette.len() - 1
-                    }));
-                }
-                let order = order.into_iter().map(|step| index(at[step])).collect();
-                Ok((palette, order))
+                // thread for both.
+                let (palette, places) = palette_of(gradient);
+                let order = drifting_order_through(&repeat, &places, *steps, *first)?;
+                let order = order.into_iter().map(|step| index(places[step]));
+                Ok((palette, order.collect()))
             }
             Colours::Given(colours) => Ok(hung(colours)),
             Colours::Unsaid => {
@@ -238,30 +230,27 @@ impl Sketch {
 
 /// The palette of colours given thread by thread, and the place of each in it.
 fn hung(colours: &[Colour]) -> (Vec<Colour>, Vec<u16>) {
+    let (palette, places) = palette_of(colours);
+    (palette, places.into_iter().map(index).collect())
+}
+
+/// The different colours in their order, and the place of each among them. A colour is its
+/// value: two gradients may meet in one under two names, and both may pass through what is
+/// called "deep blue".
+fn palette_of(colours: &[Colour]) -> (Vec<Colour>, Vec<usize>) {
     let mut palette: Vec<Colour> = Vec::new();
-    let mut order = Vec::with_capacity(colours.len());
+    let mut places = Vec::with_capacity(colours.len());
     for colour in colours {
-        // Two gradients may meet in one colour under two names; for a follower it is one.
         let known = palette.iter().position(|known| known.srgb == colour.srgb);
-        order.push(index(known.unwrap_or_else(|| {
-            palette.push(named_apart(colour, &palette));
+        places.push(known.unwrap_or_else(|| {
+            palette.push(colour.clone());
             palette.len() - 1
-        })));
+        }));
     }
-    (palette, order)
+    colour::name_apart(&mut palette);
+    (palette, places)
 }
 
 fn index(step: usize) -> u16 {
     u16::try_from(step).unwrap_or(u16::MAX)
-}
-
-/// The colour under a name that none of the others has: two gradients may both pass
-/// through what is called "deep blue".
-fn named_apart(colour: &Colour, others: &[Colour]) -> Colour {
-    let free = |name: &String| others.iter().all(|other| other.name != *name);
-    let name = std::iter::once(colour.name.clone())
-        .chain((2_usize..).map(|number| format!("{} {number}", colour.name)))
-        .find(free)
-        .expect("there are more numbers than colours");
-    Colour::new(name, colour.srgb)
 }

@@ -3,7 +3,7 @@
 use palette::{IntoColor, Lab, Oklab, color_difference::Ciede2000, white_point::D65};
 
 use super::space::{distance, oklab, srgb, within_gamut};
-use super::{Colour, Palette, Srgb, name_unlike};
+use super::{Colour, Palette, Srgb, name_apart, name_unlike};
 use crate::band::MAX_COLOURS;
 use crate::error::{Error, Problem};
 
@@ -246,7 +246,7 @@ fn named(colours: &[Value<'_>]) -> Vec<Colour> {
             None => Colour::new(names.next().expect("one name for each"), *value),
         })
         .collect();
-    super::number_repeated_names(&mut all);
+    name_apart(&mut all);
     all
 }
 

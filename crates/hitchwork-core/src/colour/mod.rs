@@ -17,6 +17,7 @@ mod space;
 mod stash;
 mod vision;
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
@@ -143,20 +144,39 @@ impl Colour {
     }
 }
 
-/// Gives different colours that share a name a number each, in order: "teal 1", "teal 2".
-pub(crate) fn number_repeated_names(colours: &mut [Colour]) {
-    let mut values = std::collections::BTreeMap::<String, Vec<Srgb>>::new();
-    for colour in colours.iter() {
-        let values = values.entry(colour.name.clone()).or_default();
-        if !values.contains(&colour.srgb) {
-            values.push(colour.srgb);
-        }
-    }
+/// Gives different colours different names: the first of a name keeps it, and each further
+/// value gets the next number that no other colour's name has ("teal", "teal 2"). One value
+/// keeps one name, the first that it had.
+///
+/// ```
+/// use hitchwork_core::colour::{Colour, Srgb, name_apart};
+/// let [deep, pale] = [Srgb::new(0, 128, 128), Srgb::new(120, 190, 190)];
+/// let mut colours = vec![
+///     Colour::new("teal", deep), Colour::new("teal", pale),
+///     Colour::new("teal 2", Srgb::new(9, 99, 99)), Colour::new("lagoon", deep),
+/// ];
+/// name_apart(&mut colours);
+/// let names: Vec<&str> = colours.iter().map(|colour| colour.name.as_str()).collect();
+/// assert_eq!(names, ["teal", "teal 3", "teal 2", "teal"]);
+/// ```
+pub fn name_apart(colours: &mut [Colour]) {
+    let mut names = BTreeMap::<Srgb, String>::new();
+    let mut taken: BTreeSet<String> = BTreeSet::new();
+    let given: BTreeSet<String> = colours.iter().map(|colour| colour.name.clone()).collect();
     for colour in colours {
-        let values = &values[&colour.name];
-        let at = values.iter().position(|value| *value == colour.srgb);
-        if let (Some(at), 2..) = (at, values.len()) {
-            colour.name = format!("{} {}", colour.name, at + 1);
+        if let Some(name) = names.get(&colour.srgb) {
+            colour.name.clone_from(name);
+            continue;
         }
+        let numbered = (2_usize..)
+            .map(|number| format!("{} {number}", colour.name))
+            .filter(|name| !given.contains(name));
+        let name = std::iter::once(colour.name.clone())
+            .chain(numbered)
+            .find(|name| !taken.contains(name))
+            .expect("there are more numbers than colours");
+        taken.insert(name.clone());
+        names.insert(colour.srgb, name.clone());
+        colour.name = name;
     }
 }

@@ -1,11 +1,15 @@
 //! What a person would call a colour.
 //!
 //! The words are a choice from an open list, the named colours of the W3C's *CSS Color
-//! Module Level 4* (their values from memory): those that an English speaker says and
-//! pictures, spelt as words ("sky blue"). Each is tried as it is and under the modifiers
-//! of everyday speech, after the model of the ISCC-NBS method of designating colours
-//! (Kelly and Judd, NBS Circular 553, 1955; public domain; from memory), which also gives
-//! a hue name a lightness and a vividness: "pale teal", "deep rose", "dusty plum".
+//! Module Level 4*: those that an English speaker says and pictures, spelt as words ("sky
+//! blue"); and some that makers say of thread, with values of our own. Each is tried as it
+//! is and under the modifiers of everyday speech, after the model of the ISCC-NBS method of
+//! designating colours (Kelly and Judd, NBS Circular 553, 1955; public domain; from
+//! memory), which also gives a hue name a lightness and a vividness: "pale teal", "deep
+//! rose", "dusty plum".
+//!
+//! Makers pick thread by these words, so a modifier is said only of a colour that bears it
+//! out, and no name is built that the standard gives to another colour.
 
 use std::collections::BTreeSet;
 
@@ -18,7 +22,7 @@ use super::space::{distance, oklab, within_gamut};
 use super::{Colour, Srgb};
 
 /// Words for colours with a hue, and whether one says them with a modifier too.
-const WORDS: [(&str, u32, bool); 59] = [
+const WORDS: [(&str, u32, bool); 80] = [
     ("red", 0x00ff_0000, true),
     ("crimson", 0x00dc_143c, false),
     ("brick red", 0x00b2_2222, false),
@@ -27,7 +31,6 @@ const WORDS: [(&str, u32, bool); 59] = [
     ("coral", 0x00ff_7f50, true),
     ("salmon", 0x00fa_8072, true),
     ("orange", 0x00ff_a500, true),
-    ("dark orange", 0x00ff_8c00, false),
     ("peach", 0x00ff_dab9, false),
     ("gold", 0x00ff_d700, false),
     ("goldenrod", 0x00da_a520, true),
@@ -46,7 +49,6 @@ const WORDS: [(&str, u32, bool); 59] = [
     ("aquamarine", 0x007f_ffd4, false),
     ("turquoise", 0x0040_e0d0, true),
     ("teal", 0x0000_8080, true),
-    ("cadet blue", 0x005f_9ea0, false),
     ("powder blue", 0x00b0_e0e6, false),
     ("cyan", 0x0000_ffff, false),
     ("sky blue", 0x0087_ceeb, true),
@@ -78,6 +80,52 @@ const WORDS: [(&str, u32, bool); 59] = [
     ("linen", 0x00fa_f0e6, false),
     ("beige", 0x00f5_f5dc, false),
     ("ivory", 0x00ff_fff0, false),
+    ("dark red", 0x008b_0000, false),
+    ("dark green", 0x0000_6400, false),
+    ("dark olive green", 0x0055_6b2f, false),
+    ("dark blue", 0x0000_008b, false),
+    ("dark slate blue", 0x0048_3d8b, false),
+    ("dark slate grey", 0x002f_4f4f, false),
+    ("dark violet", 0x0094_00d3, false),
+    ("dark orchid", 0x0099_32cc, false),
+    ("dark magenta", 0x008b_008b, false),
+    ("light green", 0x0090_ee90, false),
+    ("light sea green", 0x0020_b2aa, false),
+    ("light blue", 0x00ad_d8e6, false),
+    ("light sky blue", 0x0087_cefa, false),
+    ("light steel blue", 0x00b0_c4de, false),
+    ("pale turquoise", 0x00af_eeee, false),
+    // Said of thread, and not in the standard.
+    ("rose", 0x00cf_6079, true),
+    ("raspberry", 0x00b3_2a5b, false),
+    ("apricot", 0x00fb_b173, false),
+    ("rust", 0x00a8_4a1c, false),
+    ("mustard", 0x00cf_a92c, false),
+    ("mint", 0x00a6_e3c4, false),
+    ("mauve", 0x00a8_7d9e, true),
+    ("lilac", 0x00c3_a2d8, false),
+];
+
+/// Names of the standard that begin with a modifier and mislead: they are no colour's here,
+/// and no modified word is spelt like one.
+const NEVER_SAID: [&str; 17] = [
+    "dark orange",
+    "dark salmon",
+    "dark khaki",
+    "dark goldenrod",
+    "dark cyan",
+    "dark turquoise",
+    "dark sea green",
+    "deep sky blue",
+    "light coral",
+    "light pink",
+    "light yellow",
+    "light cyan",
+    "light salmon",
+    "light slate grey",
+    "pale green",
+    "pale goldenrod",
+    "pale violet red",
 ];
 
 /// Words for colours without one, and the lightness in OKLab up to which each holds.
@@ -95,16 +143,64 @@ const GREYS: [(&str, f64); 8] = [
 /// Below this OKLCH chroma a colour has no hue to speak of.
 const GREY_CHROMA: f64 = 0.02;
 
-/// Modifiers: what they add to the lightness, by what they multiply the chroma, and how
-/// much nearer a colour must be to a modified word than to a plain one.
-const MODIFIERS: [(&str, f64, f64, f64); 6] = [
-    ("", 0.0, 1.0, 0.0),
-    ("light ", 0.07, 0.8, 0.018),
-    ("pale ", 0.16, 0.45, 0.018),
-    ("deep ", -0.09, 0.95, 0.018),
-    ("dark ", -0.18, 0.75, 0.018),
-    ("dusty ", 0.0, 0.5, 0.018),
+/// A word that says how a colour lies to the plain one.
+struct Modifier {
+    word: &'static str,
+    /// What it adds to the lightness.
+    lighter: f64,
+    /// By what it multiplies the chroma.
+    duller: f64,
+    /// The OKLab lightness that a colour must have to be called so.
+    lightness: (f64, f64),
+    /// The share of the plain colour's chroma that it must have.
+    chroma: (f64, f64),
+}
+
+/// Up to this OKLab lightness a colour may be called dark or deep.
+const DARK_UP_TO: f64 = 0.68;
+/// From this OKLab lightness on a colour may be called light or pale.
+const LIGHT_FROM: f64 = 0.66;
+
+static MODIFIERS: [Modifier; 5] = [
+    Modifier {
+        word: "light",
+        lighter: 0.07,
+        duller: 0.8,
+        lightness: (LIGHT_FROM, 1.0),
+        chroma: (0.4, 1.2),
+    },
+    Modifier {
+        word: "pale",
+        lighter: 0.16,
+        duller: 0.45,
+        lightness: (LIGHT_FROM, 1.0),
+        chroma: (0.0, 0.8),
+    },
+    Modifier {
+        word: "deep",
+        lighter: -0.09,
+        duller: 0.95,
+        lightness: (0.0, DARK_UP_TO),
+        chroma: (0.7, f64::INFINITY),
+    },
+    Modifier {
+        word: "dark",
+        lighter: -0.18,
+        duller: 0.75,
+        lightness: (0.0, DARK_UP_TO),
+        chroma: (0.0, f64::INFINITY),
+    },
+    Modifier {
+        word: "dusty",
+        lighter: 0.0,
+        duller: 0.5,
+        lightness: (0.3, 0.9),
+        chroma: (0.0, 0.75),
+    },
 ];
+
+/// How much nearer a colour must be to a modified word than to a plain one.
+const RESERVE: f64 = 0.018;
 
 /// Above this OKLCH chroma nobody calls a colour dusty.
 const MOST_DUSTY: f64 = 0.11;
@@ -112,47 +208,111 @@ const MOST_DUSTY: f64 = 0.11;
 /// A name that misses its colour by so much would mislead.
 const FARTHEST: f64 = 0.15;
 
-/// By how much a colour misses what a name means. A wrong hue misleads more than a wrong
-/// lightness: differences of hue and vividness count twice, as in the variant of the
-/// OKLab distance that its author gives for large differences (Ottosson 2020, from memory).
+/// By how much a colour misses what a name means; nothing to be borne where the name's
+/// modifier is untrue of it. A wrong hue misleads more than a wrong lightness: differences
+/// of hue and vividness count twice, as in the variant of the OKLab distance that its author
+/// gives for large differences (Ottosson 2020, from memory).
 fn miss(name: &Name, colour: Oklab<f64>) -> f64 {
+    if !name.is_borne_out_by(colour) {
+        return f64::INFINITY;
+    }
     let doubled = |colour: Oklab<f64>| Oklab::new(colour.l, 2.0 * colour.a, 2.0 * colour.b);
     distance(doubled(name.colour), doubled(colour)) + name.reserve
+}
+
+fn colour_of(value: u32) -> Oklab<f64> {
+    let [_, red, green, blue] = value.to_be_bytes();
+    oklab(Srgb::new(red, green, blue))
+}
+
+fn chroma(colour: Oklab<f64>) -> f64 {
+    libm::hypot(colour.a, colour.b)
 }
 
 struct Name {
     words: String,
     colour: Oklab<f64>,
     reserve: f64,
+    modifier: Option<&'static Modifier>,
+    /// The colour of the word without its modifier, where that is a word too.
+    plain: Option<Oklab<f64>>,
+    /// Whether it is a word under a modifier and no word of the list: then the modifier says
+    /// how vivid it is, too.
+    built: bool,
+}
+
+impl Name {
+    /// A word of the list. Where it begins with a modifier, that must be true of a colour.
+    fn plain(words: &str, value: u32) -> Self {
+        let parts = words.split_once(' ');
+        let modifier = |word: &str| MODIFIERS.iter().find(|modifier| modifier.word == word);
+        let plain = parts.and_then(|(_, rest)| WORDS.iter().find(|(word, _, _)| *word == rest));
+        Self {
+            words: words.to_owned(),
+            colour: colour_of(value),
+            reserve: 0.0,
+            modifier: parts.and_then(|(first, _)| modifier(first)),
+            plain: plain.map(|(_, value, _)| colour_of(*value)),
+            built: false,
+        }
+    }
+
+    /// A word under a modifier, if one can say so.
+    fn modified(modifier: &'static Modifier, word: &str, value: u32) -> Option<Self> {
+        let plain = colour_of(value);
+        let words = format!("{} {word}", modifier.word);
+        let standard = WORDS.iter().map(|(word, _, _)| word).chain(&NEVER_SAID);
+        let lightness = plain.l + modifier.lighter;
+        if standard.into_iter().any(|other| *other == words) || !(0.12..=0.97).contains(&lightness)
+        {
+            return None;
+        }
+        let duller = modifier.duller;
+        let name = Self {
+            words,
+            colour: within_gamut(Oklab::new(lightness, plain.a * duller, plain.b * duller)),
+            reserve: RESERVE,
+            modifier: Some(modifier),
+            plain: Some(plain),
+            built: true,
+        };
+        let says_something = chroma(name.colour) >= GREY_CHROMA;
+        (says_something && name.is_borne_out_by(name.colour)).then_some(name)
+    }
+
+    /// Whether the modifier is true of a colour: dark is dark and darker than the plain
+    /// word, pale is light, lighter and duller, and so on.
+    fn is_borne_out_by(&self, colour: Oklab<f64>) -> bool {
+        let Some(modifier) = self.modifier else {
+            return true;
+        };
+        let within = |(least, most): (f64, f64), value: f64| (least..=most).contains(&value);
+        if !within(modifier.lightness, colour.l)
+            || (modifier.word == "dusty" && chroma(colour) > MOST_DUSTY)
+        {
+            return false;
+        }
+        self.plain.is_none_or(|plain| {
+            let further = (colour.l - plain.l) * modifier.lighter;
+            (!self.built || within(modifier.chroma, chroma(colour) / chroma(plain)))
+                && (modifier.lighter == 0.0 || further > 0.0)
+        })
+    }
 }
 
 static NAMES: LazyLock<Vec<Name>> = LazyLock::new(|| {
-    let mut names = Vec::with_capacity(WORDS.len() * MODIFIERS.len());
-    for (modifier, lighter, duller, reserve) in MODIFIERS {
-        for (word, value, modified) in WORDS {
-            let [_, red, green, blue] = value.to_be_bytes();
-            let plain = oklab(Srgb::new(red, green, blue));
-            let lightness = plain.l + lighter;
-            if !modifier.is_empty() && (!modified || !(0.12..=0.97).contains(&lightness)) {
-                continue;
-            }
-            let colour = Oklab::new(lightness, plain.a * duller, plain.b * duller);
-            let chroma = libm::hypot(colour.a, colour.b);
-            if chroma < GREY_CHROMA || (modifier == "dusty " && chroma > MOST_DUSTY) {
-                continue;
-            }
-            names.push(Name {
-                words: format!("{modifier}{word}"),
-                colour: within_gamut(colour),
-                reserve,
-            });
-        }
-    }
-    names
+    let words = WORDS
+        .iter()
+        .map(|(word, value, _)| Name::plain(word, *value));
+    let modified = MODIFIERS.iter().flat_map(|modifier| {
+        let said = WORDS.iter().filter(|(_, _, modified)| *modified);
+        said.filter_map(move |(word, value, _)| Name::modified(modifier, word, *value))
+    });
+    words.chain(modified).collect()
 });
 
 fn grey(colour: Oklab<f64>) -> Option<&'static str> {
-    if libm::hypot(colour.a, colour.b) >= GREY_CHROMA {
+    if chroma(colour) >= GREY_CHROMA {
         return None;
     }
     let held = GREYS.iter().find(|(_, upto)| colour.l <= *upto);

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::{Habits, Shape, ThreadLength, folds, within};
 use crate::band::Band;
+use crate::colour::{Colour, Srgb, name_apart};
 use crate::error::{Error, Problem};
 
 /// Threads of one colour that are cut to one length.
@@ -13,6 +14,8 @@ use crate::error::{Error, Problem};
 pub struct Cut {
     /// The name of the colour.
     pub colour: String,
+    /// The colour itself.
+    pub srgb: Srgb,
     /// How long each piece is.
     pub cut_mm: f64,
     /// At a loop start, where the piece is folded: the length of its left half.
@@ -62,12 +65,13 @@ fn cut_up(mm: f64, step: f64) -> f64 {
 #[must_use]
 pub fn cut_list(band: &Band, lengths: &[ThreadLength], habits: &Habits) -> CutList {
     let step = habits.cutting_step_mm;
+    let hung = band.thread_values();
     let thread_mm: Vec<f64> = lengths
         .iter()
         .map(|length| cut_up(length.total(), step))
         .collect();
     let folded = match band.start().shape {
-        Shape::Loop => folds(band.thread_colours()).ok(),
+        Shape::Loop => folds(&hung).ok(),
         _ => None,
     };
     let of = |number: u16| thread_mm[usize::from(number) - 1];
@@ -84,14 +88,14 @@ pub fn cut_list(band: &Band, lengths: &[ThreadLength], habits: &Habits) -> CutLi
             .collect(),
     };
     let mut turn: Vec<u16> = Vec::new();
-    for colour in band.thread_colours() {
+    for colour in &hung {
         if !turn.contains(colour) {
             turn.push(*colour);
         }
     }
     let mut cuts: Vec<(usize, Cut)> = Vec::new();
     for (threads, cut_mm, fold_mm) in pieces {
-        let index = band.thread_colours()[usize::from(threads[0]) - 1];
+        let index = hung[usize::from(threads[0]) - 1];
         let place = turn.iter().position(|colour| *colour == index).unwrap_or(0);
         let same = cuts
             .iter_mut()
@@ -101,16 +105,18 @@ pub fn cut_list(band: &Band, lengths: &[ThreadLength], habits: &Habits) -> CutLi
                 cut.threads.extend(threads);
                 cut.pieces += 1;
             }
-            None => cuts.push((
-                place,
-                Cut {
-                    colour: band.palette()[usize::from(index)].name.clone(),
+            None => {
+                let Colour { name, srgb } = band.palette()[usize::from(index)].clone();
+                let cut = Cut {
+                    colour: name,
+                    srgb,
                     cut_mm,
                     fold_mm,
                     threads,
                     pieces: 1,
-                },
-            )),
+                };
+                cuts.push((place, cut));
+            }
         }
     }
     cuts.sort_by(|(a, left), (b, right)| a.cmp(b).then(right.cut_mm.total_cmp(&left.cut_mm)));
@@ -143,8 +149,10 @@ impl Default for SkeinSize {
 /// How much of one colour to buy.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Purchase {
-    /// The name of the colour.
+    /// The name of the colour, which no other purchase has.
     pub colour: String,
+    /// The colour itself.
+    pub srgb: Srgb,
     /// How many pieces are cut from it.
     pub pieces: usize,
     /// How many skeins or spools that takes, since pieces are not joined.
@@ -171,6 +179,9 @@ pub struct Shopping {
 /// has enough: not always the fewest skeins, but what hands do, and never more than a
 /// quarter above the fewest (first fit decreasing; Johnson 1973: 11/9 of it, and a bit).
 ///
+/// A colour is its value: what two bands call differently is bought as one where it is one,
+/// and different colours of one name are bought apart, under a number each.
+///
 /// # Errors
 /// When the number of followers or the skein is absurd, or a piece is longer than a skein.
 pub fn shopping(list: &CutList, followers: u32, skein: SkeinSize) -> Result<Shopping, Error> {
@@ -185,7 +196,7 @@ pub fn shopping(list: &CutList, followers: u32, skein: SkeinSize) -> Result<Shop
     if let Some(price) = skein.price {
         within("a price", price, 0.0, 1_000_000.0, "")?;
     }
-    let mut colours: Vec<(&str, BTreeMap<u64, usize>)> = Vec::new();
+    let mut colours: Vec<(Colour, BTreeMap<u64, usize>)> = Vec::new();
     for cut in &list.cuts {
         if cut.cut_mm > skein.length_mm {
             return Err(Problem::Craft {
@@ -205,10 +216,15 @@ pub fn shopping(list: &CutList, followers: u32, skein: SkeinSize) -> Result<Shop
             reason = "lengths in hundredths of a millimetre, far below 2^53"
         )]
         let length = (cut.cut_mm * 100.0).round() as u64;
-        let of_colour = match colours.iter_mut().find(|(name, _)| *name == cut.colour) {
+        let known = colours.iter_mut();
+        let of_colour = match known
+            .map(|(colour, pieces)| (colour.srgb, pieces))
+            .find(|(srgb, _)| *srgb == cut.srgb)
+        {
             Some((_, pieces)) => pieces,
             None => {
-                colours.push((&cut.colour, BTreeMap::new()));
+                let colour = Colour::new(cut.colour.as_str(), cut.srgb);
+                colours.push((colour, BTreeMap::new()));
                 &mut colours.last_mut().expect("just pushed").1
             }
         };
@@ -220,10 +236,14 @@ pub fn shopping(list: &CutList, followers: u32, skein: SkeinSize) -> Result<Shop
         reason = "within the range above"
     )]
     let skein_length = (skein.length_mm * 100.0).round() as u64;
-    let purchases: Vec<Purchase> = colours
+    let (mut named, pieces): (Vec<Colour>, Vec<_>) = colours.into_iter().unzip();
+    name_apart(&mut named);
+    let purchases: Vec<Purchase> = named
         .into_iter()
+        .zip(pieces)
         .map(|(colour, pieces)| Purchase {
-            colour: colour.to_owned(),
+            colour: colour.name,
+            srgb: colour.srgb,
             pieces: pieces.values().sum(),
             skeins: skeins(&pieces, skein_length),
         })

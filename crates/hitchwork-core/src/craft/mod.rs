@@ -4,6 +4,7 @@
 //! Formulas are stated where they are used. What is called common practice has no
 //! published source; what a maker measures replaces it.
 
+mod at_hand;
 mod balance;
 mod cut;
 mod difficulty;
@@ -14,6 +15,7 @@ mod length;
 mod size;
 mod thread;
 
+pub use at_hand::{AtHand, Holds, at_hand};
 pub use balance::{
     Balance, Limit, Measure, Measures, Member, Outcome, Recommendation, balance, recommend,
     time_words,

@@ -204,7 +204,7 @@ pub const FIGURES: [Figure; 36] = [
         name: "colour_repeats_to_close",
         sentence: "repeats after which the colours hang as they did at the start",
         words: &[],
-        read: |of| whole(of.permutation().colour_order(of.band.thread_colours())),
+        read: |of| whole(of.permutation().colour_order(&of.band.thread_values())),
     },
     Figure {
         name: "cycles",

@@ -47,6 +47,8 @@ pub enum Code {
     FloatingThread,
     /// A thread never wraps, so its colour never shows.
     ColourNeverShows,
+    /// A thread never wraps and turns at an edge, so its colour shows only there.
+    ColourOnlyInEdge,
     /// The chosen end does not fit the shape of the edge.
     EndDoesNotSuit,
     /// A loop start needs its threads in pairs of one colour.
@@ -65,12 +67,13 @@ pub enum Code {
 
 impl Code {
     /// All codes, in the order of the documentation.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::SplitsApart,
         Self::OpenGaps,
         Self::UnevenColumns,
         Self::FloatingThread,
         Self::ColourNeverShows,
+        Self::ColourOnlyInEdge,
         Self::EndDoesNotSuit,
         Self::LoopNeedsPairs,
         Self::StopsEarly,
@@ -89,6 +92,7 @@ impl Code {
             Self::UnevenColumns => "uneven-columns",
             Self::FloatingThread => "floating-thread",
             Self::ColourNeverShows => "colour-never-shows",
+            Self::ColourOnlyInEdge => "colour-only-in-edge",
             Self::EndDoesNotSuit => "end-does-not-suit",
             Self::LoopNeedsPairs => "loop-needs-pairs",
             Self::StopsEarly => "stops-early",
@@ -117,7 +121,10 @@ impl Code {
             | Self::StashTooShort
             | Self::FarLongerThread
             | Self::Tangles => Severity::Warning,
-            Self::ColourNeverShows | Self::StopsEarly | Self::AlikeColours => Severity::Note,
+            Self::ColourNeverShows
+            | Self::ColourOnlyInEdge
+            | Self::StopsEarly
+            | Self::AlikeColours => Severity::Note,
         }
     }
 
@@ -131,6 +138,7 @@ impl Code {
             Self::UnevenColumns => include_str!("pages/uneven-columns.txt"),
             Self::FloatingThread => include_str!("pages/floating-thread.txt"),
             Self::ColourNeverShows => include_str!("pages/colour-never-shows.txt"),
+            Self::ColourOnlyInEdge => include_str!("pages/colour-only-in-edge.txt"),
             Self::EndDoesNotSuit => include_str!("pages/end-does-not-suit.txt"),
             Self::LoopNeedsPairs => include_str!("pages/loop-needs-pairs.txt"),
             Self::StopsEarly => include_str!("pages/stops-early.txt"),

@@ -17,7 +17,7 @@ mod round;
 mod symmetry;
 
 pub use design::{CanonicalForm, ColoursCount, Disguise, Disguises};
-pub use drift::{Drift, drifting_order};
+pub use drift::{Drift, drifting_order, drifting_order_through};
 pub use edges::{Edge, EdgeShape, Edges};
 pub use figures::{FIGURES, Figure, FigureValue, Figures};
 pub use finding::{Code, Finding, RulePlace, Severity, Where};

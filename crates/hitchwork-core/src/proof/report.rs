@@ -11,9 +11,11 @@ use super::{
 };
 use crate::band::{Band, Part};
 use crate::colour::Owned;
-use crate::craft::{self, CutList, Difficulty, Habits, Shape, Shopping, ThreadLength, Ties};
+use crate::craft::{
+    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Ties,
+};
 use crate::fabric::Fabric;
-use crate::knot::{Column, Place};
+use crate::knot::{Column, Place, Side};
 use crate::row::Row;
 
 /// A thread floats when the band grows by more than this many half rows between two of
@@ -121,6 +123,10 @@ pub struct Report {
     /// What to buy for a class, where somebody asked with [`craft::shopping`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub shopping: Option<Shopping>,
+    /// What a stash has of each colour, where somebody asked with
+    /// [`Report::compare_with_stash`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stash: Option<Vec<AtHand>>,
     /// How long it takes: every knot of rows and ends, the cutting and laying out, and the
     /// ties.
     pub minutes: f64,
@@ -180,7 +186,7 @@ impl Report {
             order_after_repeat: permutation.order_after(),
             cycles: permutation.cycles(),
             repeats_to_close: permutation.order(),
-            colour_repeats_to_close: permutation.colour_order(band.thread_colours()),
+            colour_repeats_to_close: permutation.colour_order(&band.thread_values()),
             drift: Drift::of(&permutation, &steps, colours),
             half_rows_per_repeat: grown.per_repeat(),
             half_rows_per_repeat_exact: grown.to_string(),
@@ -191,6 +197,7 @@ impl Report {
             thread_use: thread_use(band, &threads, &cut_list),
             cut_list,
             shopping: None,
+            stash: None,
             minutes: minutes(band, habits),
             seconds_per_knot: tenths(habits.pace.seconds_per_knot()),
             difficulty: Difficulty::of_fabric(band, fabric),
@@ -204,10 +211,8 @@ impl Report {
         report
     }
 
-    /// Compares the cut list with the threads of a stash, by the names of their colours
-    /// whatever their capitals, and adds a finding for every colour of which there is too
-    /// little for so many bands. Threads whose length left is not known are left out, and
-    /// so are colours that the stash does not name.
+    /// Compares the cut list with the threads of a stash for so many bands: says for every
+    /// colour what is at hand, and adds a finding for each of which there is too little.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb, Stash}, knot::Kind, row::Row};
@@ -216,32 +221,24 @@ impl Report {
     /// #     palette: vec![Colour::new("buoy red", Srgb::new(200, 30, 30))],
     /// #     threads: vec![0, 0, 0], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 90,
     /// #     ..BandParts::default() })?;
-    /// let stash = Stash::read(b"name,colour,left\nBuoy red,#c81e1e,0.5\n")?;
+    /// let stash = Stash::read(b"name,colour,left\nsignal,#c81e1e,0.5\n")?;
     /// let mut report = Report::of(&band);
     /// report.compare_with_stash(stash.threads(), 1);
     /// assert!(report.findings.iter().any(|finding| finding.code == Code::StashTooShort));
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     pub fn compare_with_stash(&mut self, stash: &[Owned], bands: u32) {
-        let known = stash
-            .iter()
-            .filter_map(|owned| Some((owned, owned.left_m? * 1000.0)));
-        for (Owned { name, .. }, has) in known {
-            let pieces = self
-                .cut_list
-                .cuts
-                .iter()
-                .filter(|cut| cut.colour.to_lowercase() == name.to_lowercase());
-            #[allow(clippy::cast_precision_loss, reason = "numbers of threads")]
-            let each: f64 = pieces.map(|cut| cut.cut_mm * cut.pieces as f64).sum();
-            let needs = each * f64::from(bands);
-            if needs <= has {
+        let there = craft::at_hand(&self.cut_list, stash, bands);
+        for colour in &there {
+            let Holds::Short { left_mm, by_mm, .. } = colour.holds else {
                 continue;
-            }
+            };
             let message = format!(
-                "{name} takes {} and the stash has {}",
-                metres(needs),
-                metres(has)
+                "{} takes {} and the stash has {}: short by {}",
+                colour.colour,
+                metres(colour.needs_mm),
+                metres(left_mm),
+                metres(by_mm)
             );
             let help = "take a narrower or shorter band, or another colour for some of its threads";
             self.findings.push(Finding::new(
@@ -251,6 +248,7 @@ impl Report {
                 Where::default(),
             ));
         }
+        self.stash = Some(there);
         self.findings
             .sort_by_key(|finding| std::cmp::Reverse(finding.severity));
     }
@@ -437,17 +435,32 @@ impl Report {
                     .push(Finding::new(Code::FloatingThread, message, help, place));
             }
             if followed.working == 0 {
-                let message =
-                    format!("thread {number}, {name}, never wraps, so its colour never shows");
-                let help = "let it work in one of its knots, or leave it as a hidden carrier of any colour";
-                let place = Where {
-                    thread: Some(number),
-                    ..Where::default()
-                };
-                self.findings
-                    .push(Finding::new(Code::ColourNeverShows, message, help, place));
+                self.find_hidden(number, name, followed.at_an_edge);
             }
         }
+    }
+
+    /// A thread that never wraps. Inside it is hidden; at an edge it turns from knot to knot
+    /// round the outside, in loops that everybody sees.
+    fn find_hidden(&mut self, number: u16, name: &str, at_an_edge: bool) {
+        let (code, message, help) = if at_an_edge {
+            (
+                Code::ColourOnlyInEdge,
+                format!("thread {number}, {name}, never wraps: its colour shows only in the edge"),
+                "keep its colour, for it borders the band, or let it work in one of its knots",
+            )
+        } else {
+            (
+                Code::ColourNeverShows,
+                format!("thread {number}, {name}, never wraps, so its colour never shows"),
+                "let it work in one of its knots, or leave it as a hidden carrier of any colour",
+            )
+        };
+        let place = Where {
+            thread: Some(number),
+            ..Where::default()
+        };
+        self.findings.push(Finding::new(code, message, help, place));
     }
 
     fn find_ends(&mut self, band: &Band) {
@@ -511,7 +524,7 @@ fn loop_without_pairs(band: &Band) -> Option<String> {
         ));
     }
     let mut counts = BTreeMap::<u16, usize>::new();
-    for &colour in band.thread_colours() {
+    for colour in band.thread_values() {
         *counts.entry(colour).or_default() += 1;
     }
     let (&odd, count) = counts.iter().find(|(_, count)| **count % 2 == 1)?;
@@ -585,6 +598,10 @@ struct Followed {
     core: u64,
     last_level: Option<u32>,
     float: Option<Float>,
+    /// Whether it hangs at the edge now.
+    outermost: bool,
+    /// Whether it turned at an edge, from one knot there to the next.
+    at_an_edge: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -594,7 +611,10 @@ struct Float {
 }
 
 impl Followed {
-    fn meets(&mut self, level: u32, at: (Part, u32, usize)) {
+    /// The next of its knots, after which it hangs at the edge or does not.
+    fn meets(&mut self, level: u32, at: (Part, u32, usize), outermost: bool) {
+        self.at_an_edge |= self.outermost;
+        self.outermost = outermost;
         let half_rows = self.last_level.map_or(0, |last| level.saturating_sub(last));
         if self
             .float
@@ -611,14 +631,26 @@ impl Followed {
 
 fn follow_threads(fabric: &Fabric) -> Vec<Followed> {
     let mut threads = vec![Followed::default(); usize::from(fabric.thread_count())];
+    let last = fabric.thread_count() - 1;
     for pass in fabric.passes() {
         let (mut row, mut number) = (0, 0);
         for knot in pass.knots() {
             number = if knot.row == row { number + 1 } else { 1 };
             row = knot.row;
             let at = (pass.part(), row, number);
-            for thread in [knot.working, knot.core] {
-                threads[thread.index()].meets(knot.level, at);
+            let worker_ends_left =
+                (knot.kind.working_side() == Side::Left) != knot.kind.changes_places();
+            let column = knot.column.number();
+            for (thread, on_the_left) in [
+                (knot.working, worker_ends_left),
+                (knot.core, !worker_ends_left),
+            ] {
+                let outermost = if on_the_left {
+                    column == 1
+                } else {
+                    column == last
+                };
+                threads[thread.index()].meets(knot.level, at, outermost);
             }
             threads[knot.working.index()].working += 1;
             threads[knot.core.index()].core += 1;

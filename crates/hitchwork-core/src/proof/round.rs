@@ -25,7 +25,7 @@ pub(super) struct Round {
 impl Round {
     /// Nothing where there are more than [`MOST_KNOTS_SEEN`] knots.
     pub(super) fn of(band: &Band) -> Option<Self> {
-        let colours = colours_by_value(band);
+        let colours = band.thread_values();
         let repeats = Permutation::of_repeat(band).colour_order(&colours);
         let in_repeat: usize = band.repeat().iter().map(Row::len).sum();
         if repeats.checked_mul(in_repeat as u64)? > MOST_KNOTS_SEEN {
@@ -63,16 +63,6 @@ impl Round {
             last[at + 1] = Some(number);
         }
     }
-}
-
-fn colours_by_value(band: &Band) -> Vec<u16> {
-    let palette = band.palette();
-    let first = |index: &u16| {
-        let value = palette[usize::from(*index)].srgb;
-        let first = (0..).zip(palette).find(|(_, colour)| colour.srgb == value);
-        first.map_or(*index, |(first, _)| first)
-    };
-    band.thread_colours().iter().map(first).collect()
 }
 
 /// Every knot of the endless repeat.

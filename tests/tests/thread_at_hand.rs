@@ -1,0 +1,322 @@
+//! A colour is its value, whatever it is called: what to cut, what to buy, what is there.
+
+use hitchwork_collection::class::{Chosen, ClassList};
+use hitchwork_core::band::{Band, BandParts};
+use hitchwork_core::colour::{Colour, Owned, Srgb, difference};
+use hitchwork_core::craft::{CutList, End, Holds, Shape, Shopping, SkeinSize, at_hand, shopping};
+use hitchwork_core::knot::Kind;
+use hitchwork_core::proof::{Code, Report};
+use hitchwork_core::steps::Steps;
+use hitchwork_tests::by_chance::{self, cases};
+use hitchwork_tests::made;
+use proptest::prelude::*;
+
+const DEEP: Srgb = Srgb::new(0x3a, 0x5f, 0x7d);
+const PALE: Srgb = Srgb::new(0x5b, 0x80, 0x9e);
+const SAND: Srgb = Srgb::new(0xf0, 0xe0, 0xb0);
+
+fn band(palette: &[(&str, Srgb)], threads: &[u16]) -> Band {
+    let count = u16::try_from(threads.len()).expect("a few threads");
+    Band::new(BandParts {
+        palette: palette
+            .iter()
+            .map(|(name, srgb)| Colour::new(*name, *srgb))
+            .collect(),
+        threads: threads.to_vec(),
+        repeat: vec![made::run(Kind::Forward, 1..count)],
+        repeats: 40,
+        ..BandParts::default()
+    })
+    .expect("a band")
+}
+
+/// The cut lists of some bands as one, as a class has it.
+fn together(bands: &[Band]) -> CutList {
+    let lists: Vec<CutList> = bands.iter().map(|band| Report::of(band).cut_list).collect();
+    CutList {
+        cuts: lists.iter().flat_map(|list| list.cuts.clone()).collect(),
+        thread_mm: Vec::new(),
+        total_mm: lists.iter().map(|list| list.total_mm).sum(),
+    }
+}
+
+fn bought(bands: &[Band]) -> Shopping {
+    shopping(&together(bands), 6, SkeinSize::default()).expect("a class buys")
+}
+
+#[test]
+fn two_colours_of_one_name_are_bought_apart_and_one_of_two_names_together() {
+    let class = bought(&[
+        band(&[("dark steel blue", DEEP), ("sand", SAND)], &[0, 0, 1]),
+        band(&[("dark steel blue", PALE), ("dune", SAND)], &[0, 1, 1]),
+    ]);
+    let lines: Vec<(&str, Srgb, usize)> = class
+        .purchases
+        .iter()
+        .map(|purchase| (purchase.colour.as_str(), purchase.srgb, purchase.pieces))
+        .collect();
+    assert_eq!(
+        lines,
+        [
+            ("dark steel blue", DEEP, 2 * 6),
+            ("sand", SAND, (1 + 2) * 6),
+            ("dark steel blue 2", PALE, 6),
+        ]
+    );
+}
+
+#[test]
+fn the_list_of_a_class_keeps_values_apart_and_says_what_the_sheets_call_them() {
+    let bands = [
+        band(&[("dark steel blue", DEEP), ("sand", SAND)], &[0, 0, 1]),
+        band(&[("dark steel blue", PALE), ("sand", SAND)], &[0, 1, 1]),
+    ];
+    let chosen = bands.iter().enumerate().map(|(number, band)| Chosen {
+        name: format!("tide-{number}"),
+        title: "Tide".into(),
+        cuts: Report::of(band).cut_list,
+    });
+    let list = ClassList {
+        title: "Evening class (invented)".into(),
+        chosen: chosen.collect(),
+        followers: 6,
+        shopping: bought(&bands),
+        skein_mm: 8_000.0,
+    };
+    let text = list.text();
+    assert!(text.contains("dark steel blue  #3a5f7d"), "{text}");
+    assert!(text.contains("dark steel blue 2  #5b809e"), "{text}");
+    assert!(
+        text.contains("1 dark steel blue 2 (on its sheet: dark steel blue) of"),
+        "{text}"
+    );
+    let table = String::from_utf8(list.csv()).expect("text");
+    assert!(table.contains("\ndark steel blue,#3a5f7d,"), "{table}");
+    assert!(table.contains("\ndark steel blue 2,#5b809e,"), "{table}");
+    assert!(list.page().contains("dark steel blue 2"));
+}
+
+#[test]
+fn two_names_for_one_value_are_cut_folded_and_counted_as_one_colour() {
+    let two = band(&[("sand", SAND), ("dune", SAND)], &[0, 1, 1, 0, 0, 1]);
+    let one = band(&[("sand", SAND)], &[0; 6]);
+    assert_eq!(Report::of(&two).cut_list, Report::of(&one).cut_list);
+    assert_eq!(Report::of(&two).colour_repeats_to_close, 1);
+    let mut parts = band(&[("sand", SAND), ("dune", SAND)], &[0, 1, 1, 1]).into_parts();
+    parts.start = End {
+        shape: Shape::Loop,
+        ..End::default()
+    };
+    let folded = Band::new(parts).expect("a band");
+    let found = Report::of(&folded).findings;
+    assert!(
+        found
+            .iter()
+            .all(|finding| finding.code != Code::LoopNeedsPairs)
+    );
+    assert!(Steps::of(&folded).cuts[0].contains("folded"));
+}
+
+proptest! {
+    #![proptest_config(cases(64))]
+
+    /// Whatever colours are called: as many lines as values, each name once, and no piece
+    /// is lost.
+    #[test]
+    fn a_buy_list_has_a_line_for_each_value(bands in prop::collection::vec(by_chance::band(), 1..4), names in prop::collection::vec(0_usize..3, 12)) {
+        let mut called = names.iter().cycle();
+        let renamed: Vec<Band> = bands.into_iter().map(|band| {
+            let mut parts = band.into_parts();
+            for (at, colour) in parts.palette.iter_mut().enumerate() {
+                // Names that come again from band to band, each once in its own.
+                colour.name = format!("teal {}", at + called.next().expect("it never ends"));
+                if at > 0 { colour.name.push_str(&" bis".repeat(at)); }
+            }
+            Band::new(parts).expect("still a band")
+        }).collect();
+        let list = together(&renamed);
+        let skein = SkeinSize { length_mm: 1e8, price: None };
+        let class = shopping(&list, 2, skein)?;
+        let mut values: Vec<Srgb> = list.cuts.iter().map(|cut| cut.srgb).collect();
+        values.sort_unstable();
+        values.dedup();
+        let mut bought: Vec<Srgb> = class.purchases.iter().map(|purchase| purchase.srgb).collect();
+        bought.sort_unstable();
+        prop_assert_eq!(bought, values);
+        let mut names: Vec<&str> = class.purchases.iter().map(|purchase| purchase.colour.as_str()).collect();
+        names.sort_unstable();
+        names.dedup();
+        prop_assert_eq!(names.len(), class.purchases.len());
+        let pieces: usize = list.cuts.iter().map(|cut| 2 * cut.pieces).sum();
+        prop_assert_eq!(class.purchases.iter().map(|purchase| purchase.pieces).sum::<usize>(), pieces);
+    }
+}
+
+fn owned(name: &str, srgb: Srgb, left_m: Option<f64>) -> Owned {
+    Owned {
+        code: Some(format!("no. {name}")),
+        left_m,
+        ..Owned::new(name, srgb)
+    }
+}
+
+/// Two pieces of one colour and one of another, each a metre long.
+fn metre_pieces() -> CutList {
+    let band = band(&[("deep", DEEP), ("sand", SAND)], &[0, 0, 1]);
+    let mut list = Report::of(&band).cut_list;
+    for cut in &mut list.cuts {
+        cut.cut_mm = 1_000.0;
+    }
+    list
+}
+
+#[test]
+fn every_colour_is_enough_or_short_or_missing() {
+    let list = metre_pieces();
+    let holds = |stash: &[Owned], bands| -> Holds { at_hand(&list, stash, bands)[0].holds.clone() };
+    // Two pieces from exactly two pieces' length, under whatever name.
+    assert!(matches!(
+        holds(&[owned("quay", DEEP, Some(2.0))], 1),
+        Holds::Enough { left_mm: Some(left), .. } if (left - 2_000.0).abs() < 1e-6
+    ));
+    // Half a piece less.
+    assert!(matches!(
+        holds(&[owned("quay", DEEP, Some(1.5))], 1),
+        Holds::Short { by_mm, .. } if (by_mm - 500.0).abs() < 1e-6
+    ));
+    // Enough for one band is short by four pieces for three.
+    assert!(matches!(
+        holds(&[owned("quay", DEEP, Some(2.0))], 3),
+        Holds::Short { by_mm, .. } if (by_mm - 4_000.0).abs() < 1e-6
+    ));
+    // Two rests of a piece and a half: one piece of each; of three quarters: none.
+    let rests = |left: f64, bands| {
+        let rests = [
+            owned("quay", DEEP, Some(left)),
+            owned("pier", DEEP, Some(left)),
+        ];
+        holds(&rests, bands)
+    };
+    assert!(matches!(rests(1.5, 1), Holds::Enough { threads, .. } if threads.len() == 2));
+    assert!(matches!(
+        holds(&[owned("quay", DEEP, Some(1.5)), owned("pier", DEEP, Some(0.75))], 1),
+        Holds::Short { by_mm, .. } if (by_mm - 1_000.0).abs() < 1e-6
+    ));
+    // Nobody wrote down how much is left.
+    assert!(matches!(
+        holds(&[owned("quay", DEEP, None)], 9),
+        Holds::Enough { left_mm: None, .. }
+    ));
+    // A name is no colour; and what is used up is not offered.
+    let other = [
+        owned("deep", SAND, Some(9.0)),
+        owned("spent", PALE, Some(0.0)),
+        owned("dusk", Srgb::new(0x3a, 0x5f, 0x80), Some(9.0)),
+    ];
+    assert!(matches!(
+        holds(&other, 1),
+        Holds::Missing { nearest: Some(near), difference: Some(apart) }
+            if near.name == "dusk" && (apart - difference(DEEP, near.srgb)).abs() < 1e-9
+    ));
+    assert!(matches!(
+        holds(&[], 1),
+        Holds::Missing { nearest: None, .. }
+    ));
+}
+
+#[test]
+fn report_and_sheet_say_of_every_colour_what_is_there() {
+    let band = band(
+        &[("deep", DEEP), ("pale", PALE), ("sand", SAND)],
+        &[0, 1, 2],
+    );
+    let stash = [
+        owned("quay", DEEP, Some(50.0)),
+        owned("pier", PALE, Some(0.5)),
+    ];
+    let fabric = hitchwork_core::fabric::Fabric::of(&band);
+    let mut report = Report::of_fabric(&band, &fabric);
+    let [deep, pale, sand] = [0, 1, 2].map(|at| report.cut_list.cuts[at].cut_mm / 1000.0);
+    let short = pale - 0.5;
+    report.compare_with_stash(&stash, 1);
+    let said = Steps::of_fabric(&band, &fabric, &report).stash;
+    let apart = difference(SAND, PALE);
+    assert_eq!(
+        said,
+        [
+            format!(
+                "deep (#3a5f7d): owned and enough; {deep:.1} m needed from quay (no. quay), 50.0 m left"
+            ),
+            format!(
+                "pale (#5b809e): owned, short by {short:.1} m; {pale:.1} m needed from pier (no. pier), 0.5 m left"
+            ),
+            format!(
+                "sand (#f0e0b0): not owned; {sand:.1} m needed, nearest is pier (no. pier), {apart:.1} away: another colour"
+            ),
+        ]
+    );
+    let short_of: Vec<&str> = report
+        .findings
+        .iter()
+        .filter(|finding| finding.code == Code::StashTooShort)
+        .map(|finding| finding.message.as_str())
+        .collect();
+    assert_eq!(
+        short_of,
+        [format!(
+            "pale takes {pale:.1} m and the stash has 0.5 m: short by {short:.1} m"
+        )]
+    );
+    assert!(Steps::of(&band).stash.is_empty());
+}
+
+/// At the edge a thread shows in every loop between its knots there, working or not.
+#[test]
+fn a_thread_that_never_wraps_shows_only_where_it_turns_at_an_edge() {
+    let codes = |rows: Vec<hitchwork_core::row::Row>, threads: u16| -> Vec<(Code, Option<u16>)> {
+        let band = Band::new(BandParts {
+            palette: made::colours(usize::from(threads)),
+            threads: (0..threads).collect(),
+            repeat: rows,
+            repeats: 12,
+            ..BandParts::default()
+        });
+        let found = Report::of(&band.expect("a band")).findings;
+        let hidden = |code| matches!(code, Code::ColourNeverShows | Code::ColourOnlyInEdge);
+        found
+            .iter()
+            .filter(|finding| hidden(finding.code))
+            .map(|finding| (finding.code, finding.place.thread))
+            .collect()
+    };
+    let row = made::run;
+    // The left of two threads always inside, and it stays at the left edge.
+    assert_eq!(
+        codes(vec![row(Kind::BackwardForward, [1])], 2),
+        [(Code::ColourOnlyInEdge, Some(1))]
+    );
+    // The same at the right edge.
+    assert_eq!(
+        codes(vec![row(Kind::ForwardBackward, [1])], 2),
+        [(Code::ColourOnlyInEdge, Some(2))]
+    );
+    // The middle of three, wrapped from both sides, never comes to an edge.
+    assert_eq!(
+        codes(
+            vec![
+                row(Kind::ForwardBackward, [1]),
+                row(Kind::BackwardForward, [2])
+            ],
+            3
+        ),
+        [(Code::ColourNeverShows, Some(2))]
+    );
+    // A thread that travels through all columns as core: it turns at both edges.
+    let to_and_fro = vec![
+        row(Kind::Backward, [1]),
+        row(Kind::Backward, [2]),
+        row(Kind::Forward, [2]),
+        row(Kind::Forward, [1]),
+    ];
+    assert_eq!(codes(to_and_fro, 3), [(Code::ColourOnlyInEdge, Some(1))]);
+}
