@@ -91,9 +91,14 @@ pub(crate) fn aside(text: impl Display) -> Result<(), Trouble> {
     if io::stdout().is_terminal() {
         return out(text);
     }
+    note(text);
+    Ok(())
+}
+
+/// A note for people on standard error, wherever standard output leads.
+pub(crate) fn note(text: impl Display) {
     // Nobody may be reading standard error; that must not stop the work.
     let _ = write!(anstream::stderr().lock(), "{text}");
-    Ok(())
 }
 
 /// What was proved, in a few lines that a maker understands.
