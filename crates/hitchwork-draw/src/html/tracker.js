@@ -171,7 +171,7 @@
     const [now, hung, step] = [by('now'), by('hung'), by('step')];
     const chip = by('order').querySelector('.works');
     step.scrollTop = 0;
-    hung.scrollTop = chip ? chip.offsetTop - (hung.clientHeight - chip.offsetHeight) / 2 : 0;
+    hung.scrollTop = chip ? chip.offsetTop - Math.max(4, (hung.clientHeight - chip.offsetHeight) / 2) : 0;
     // What scrolls must be reached by keys.
     for (const each of [hung, step]) {
       if (each.scrollHeight > each.clientHeight) each.tabIndex = 0;
