@@ -148,10 +148,8 @@
       const stands = at.part === 'repeat' ? standIns(hands[hand], at.repeat)[worker] : worker;
       by('order').children[order.indexOf(stands)].classList.add('works');
       sentence = item.textContent;
-      if (speak && matchMedia('(min-width: 64rem)').matches) {
-        const still = matchMedia('(prefers-reduced-motion: reduce)').matches;
-        item.scrollIntoView({ block: 'nearest', behavior: still ? 'auto' : 'smooth' });
-      }
+      // At once, so that the panel beside it can be brought into sight next.
+      if (speak && matchMedia('(min-width: 64rem)').matches) item.scrollIntoView({ block: 'nearest', behavior: 'instant' });
     }
     by('back').disabled = done === 0;
     by('next').disabled = at.finished;
