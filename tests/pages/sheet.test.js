@@ -62,6 +62,8 @@ describe('walking along with the rows', () => {
       const address = sheet(folder, `keys-${rule[0]}`, ...rule);
       const { page, heard } = await open(chromium, address, { width: 800 });
       const steps = await stepsOfRepeat(page);
+      // Space is a key of the tracker, and elsewhere of the page.
+      await page.focus('#tracker');
       const keys = ['ArrowRight', 'Space'];
       let turn = 0;
       await walk(page, madeBand(`band-${rule[0]}`, ...rule), steps, () => page.keyboard.press(keys[turn++ % 2]));
@@ -133,6 +135,31 @@ describe('walking along with the rows', () => {
     await page.close();
   });
 
+  test('keys that scroll a page move the place only from within the tracker', async () => {
+    const { page } = await open(chromium, drift, { width: 800, height: 600 });
+    const done = () => page.$eval('body', (body) => Number(body.dataset.done));
+    for (let step = 0; step < 3; step += 1) await page.click('#next');
+    await page.evaluate(() => { document.activeElement.blur(); scrollTo(0, 0); });
+    for (const key of ['Space', 'End', 'Home', 'Space']) {
+      await page.keyboard.press(key);
+      assert.equal(await done(), 3, `${key} somewhere on the page`);
+    }
+    await page.waitForFunction(() => scrollY > 0, { timeout: 5000 });
+    await page.keyboard.down('Shift');
+    await page.keyboard.press('Space');
+    await page.keyboard.up('Shift');
+    assert.equal(await done(), 3, 'shift and space');
+    await page.focus('#tracker');
+    await page.keyboard.press('Space');
+    assert.equal(await done(), 4, 'in the tracker');
+    await page.keyboard.press('Home');
+    assert.equal(await done(), 0);
+    await page.focus('#next');
+    await page.keyboard.press('Space');
+    assert.equal(await done(), 1, 'space presses a button once');
+    await page.close();
+  });
+
   test('a screen reader is told where one is, what to do and the order to check', async () => {
     const { page } = await open(chromium, drift);
     assert.equal(await page.$eval('#said', (said) => said.getAttribute('aria-live')), 'polite');
@@ -195,6 +222,67 @@ describe('keeping the place', () => {
     await page.close();
   });
 
+  test('two windows stay at one place, and neither undoes what was done in the other', async () => {
+    const { page: one, heard } = await open(chromium, drift);
+    const two = await one.browserContext().newPage();
+    await two.goto(drift);
+    const done = (page) => page.$eval('body', (body) => Number(body.dataset.done));
+    // Windows behind others paint nothing, so that they are asked by the clock.
+    const POLLED = { polling: 100 };
+    const reaches = (page, steps) => page.waitForFunction((steps) => Number(document.body.dataset.done) === steps, POLLED, steps);
+    await one.bringToFront();
+    for (let step = 0; step < 5; step += 1) await one.click('#next');
+    await reaches(two, 5);
+    await two.bringToFront();
+    await two.click('#next');
+    await reaches(one, 6);
+    await one.bringToFront();
+    await one.click('#back');
+    await reaches(two, 5);
+    // The hand and the size of a step go along.
+    await choose(one, 1);
+    await two.waitForFunction(() => document.querySelector('input[name="hand"][value="1"]').checked, POLLED);
+    assert.deepEqual(await shown(two), await shown(one));
+    await two.bringToFront();
+    await two.click('summary');
+    await two.click('#whole');
+    await one.waitForFunction(() => document.getElementById('whole').checked, POLLED);
+    assert.equal(await done(one), 5);
+    // Starting over in one cannot be undone in the other once the band has gone on there.
+    await one.bringToFront();
+    await one.click('summary');
+    await one.click('#over');
+    await reaches(two, 0);
+    await two.bringToFront();
+    await two.click('#next');
+    await one.waitForFunction(() => document.body.dataset.done !== '0', POLLED);
+    assert.equal(await words(one, '#over'), 'Start over');
+    quiet(heard);
+    await two.close();
+    await one.close();
+  });
+
+  test('a window that missed the news shows the place before it moves on', async () => {
+    // As after a long sleep: this window hears nothing of what the other keeps.
+    const { page: asleep } = await open(chromium, drift, {
+      before: () => {
+        for (const news of ['storage', 'visibilitychange']) addEventListener(news, (event) => event.stopImmediatePropagation(), true);
+      },
+    });
+    const awake = await asleep.browserContext().newPage();
+    await awake.goto(drift);
+    for (let step = 0; step < 7; step += 1) await awake.click('#next');
+    const done = (page) => page.$eval('body', (body) => Number(body.dataset.done));
+    await asleep.bringToFront();
+    await asleep.click('#next');
+    assert.equal(await done(asleep), 7, 'the place of the other window, and not one of its own');
+    await asleep.click('#next');
+    assert.equal(await done(asleep), 8);
+    await awake.reload();
+    assert.equal(await done(awake), 8);
+    await asleep.close();
+  });
+
   test('a spoilt memory is passed over', async () => {
     for (const spoilt of ['{', '7', 'null', '{"done":1e99,"hand":"x"}', '{"done":-3}', '[]']) {
       const { page, heard } = await open(chromium, drift);
@@ -252,6 +340,18 @@ describe('the other hand', () => {
   });
 });
 
+describe('what the proofs found', () => {
+  test('stands before the cutting, for either hand', async () => {
+    const { page } = await open(chromium, sheet(folder, 'found', 'blend'));
+    const know = () => words(page, '#know [data-hand]:not([hidden])');
+    assert.match(await know(), /cannot be told apart at the size of a knot\. Number the threads at the start, and tie by the numbers\./);
+    assert.equal(await page.evaluate(() => document.getElementById('know').nextElementSibling.id), 'cut');
+    await choose(page, 1);
+    assert.match(await know(), /Number the threads at the start/);
+    await page.close();
+  });
+});
+
 describe('on paper', () => {
   // 72 points to the inch: 210 x 297 mm, and 8.5 x 11 inches (tests/published/paper_sizes.json).
   for (const [format, width, height] of [['A4', 595.2756, 841.8898], ['Letter', 612, 792]]) {
@@ -294,7 +394,7 @@ describe('on paper', () => {
     await page.emulateMediaType('print');
     const text = await page.$eval('body', (body) => body.innerText);
     assert.match(text, /Row 2 of 2 \(repeat\)/);
-    assert.match(text, /Repeat 2: 2 dark orange leads/);
+    assert.match(text, /Repeat 2: thread 2 dark orange leads/);
     assert.doesNotMatch(text, /Back\s+Next/);
     await page.close();
   });
@@ -331,6 +431,73 @@ describe('for every eye and screen', () => {
       });
     }
   }
+
+  // Text twice as large as usual (WCAG 2.2, success criterion 1.4.4), as set in the browser.
+  const textTwiceAsLarge = async (page) => {
+    const session = await page.createCDPSession();
+    await session.send('Page.enable');
+    await session.send('Page.setFontSizes', { fontSizes: { standard: 32, fixed: 26 } });
+  };
+  const SCREENS = [
+    { width: 360, height: 740, large: false },
+    { width: 390, height: 844, large: true },
+    { width: 740, height: 360, large: false },
+    { width: 1280, height: 900, large: false },
+    { width: 1280, height: 900, large: true },
+  ];
+  for (const { width, height, large } of SCREENS) {
+    test(`at every step the place, the step, its thread and the keys are in sight: ${width} by ${height}${large ? ', text at 200 %' : ''}`, async () => {
+      for (const rule of [DRIFT, ['hearts'], ['drift', '--set', 'threads=40']]) {
+        const { page } = await open(chromium, sheet(folder, 'in-sight', ...rule), { width, height, touch: width < 800 });
+        if (large) await textTwiceAsLarge(page);
+        const steps = Math.min(await stepsOfRepeat(page), 40);
+        for (let step = 1; step <= steps; step += 1) {
+          await page.$eval('#next', (next) => next.click());
+          const hidden = await page.evaluate(() => {
+            const box = (selector) => document.querySelector(selector)?.getBoundingClientRect();
+            const [hung, keys] = [box('#hung'), box('.keys')];
+            const within = ({ top, bottom, left, right }, from, to) => top >= from - 1 && bottom <= to + 1 && left >= -1 && right <= innerWidth + 1;
+            const faults = [];
+            for (const selector of ['#where', '#back', '#next']) if (!within(box(selector), 0, innerHeight)) faults.push(selector);
+            // The step begins in sight, with no less than two lines of it; the rest scrolls.
+            const text = box('#step');
+            const line = parseFloat(getComputedStyle(document.querySelector('#step')).lineHeight);
+            if (text.top < -1 || text.bottom > keys.top + 1 || text.height < Math.min(2 * line, document.querySelector('#step').scrollHeight) - 1) faults.push('#step');
+            if (document.querySelector('#step').scrollTop !== 0) faults.push('#step is scrolled');
+            const chip = box('.works .chip');
+            const inSight = chip.height <= hung.height ? within(chip, hung.top, Math.min(hung.bottom, keys.top)) : chip.top >= hung.top - 1;
+            if (!inSight) faults.push('.works');
+            if (document.documentElement.scrollWidth > innerWidth) faults.push('scrolls sideways');
+            return faults;
+          });
+          assert.deepEqual(hidden, [], `${rule.join(' ')}, step ${step}`);
+        }
+        await page.close();
+      }
+    });
+  }
+
+  test('on a phone the keys stay under the thumb from step to step', async () => {
+    const { page } = await open(chromium, drift, { width: 360, height: 740, touch: true });
+    await page.tap('#next');
+    const places = new Set();
+    for (let step = 0; step < 12; step += 1) {
+      places.add(await page.$eval('#next', (next) => Math.round(next.getBoundingClientRect().top)));
+      await page.tap('#next');
+    }
+    assert.equal(places.size, 1, [...places].join(', '));
+    await page.close();
+  });
+
+  test('nothing scrolls sideways when the text is twice as large', async () => {
+    for (const rule of [DRIFT, ['hearts'], ['drift', '--set', 'threads=40']]) {
+      const { page } = await open(chromium, sheet(folder, 'large', ...rule), { width: 390, height: 844, touch: true });
+      await textTwiceAsLarge(page);
+      await page.$$eval('details', (all) => all.forEach((each) => { each.open = true; }));
+      assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= 390, rule.join(' '));
+      await page.close();
+    }
+  });
 
   test('everything to be touched is at least 44 pixels high', async () => {
     const { page } = await open(chromium, drift, { width: 360, height: 740, touch: true });

@@ -44,7 +44,7 @@ pub fn tie(sheet: &str) -> Result<Vec<Tied>, String> {
     let colours = threads(&lines)?;
     let rows = rows(&lines)?;
     let repeats = repeats(&lines)?;
-    let next_orders = next_orders(&lines, &colours)?;
+    let next_repeats = next_repeats(&lines, &colours)?;
     let of = |part: &str| -> Vec<Row> {
         rows.iter()
             .filter(|row| row.part == part)
@@ -57,9 +57,11 @@ pub fn tie(sheet: &str) -> Result<Vec<Tied>, String> {
     for row in of("lead-in") {
         tie_as_written(&row, &mut order, &colours, &mut tied)?;
     }
+    let mut orders = vec![order.clone()];
     for repeat in 1..=repeats {
-        if let Some(stated) = next_orders.get(&repeat) {
-            same(&format!("before repeat {repeat}"), stated, &order)?;
+        let begun = tied.len();
+        if let Some(next) = next_repeats.get(&repeat) {
+            same(&format!("before repeat {repeat}"), &next.order, &order)?;
         }
         for row in of("repeat") {
             if repeat == 1 {
@@ -68,11 +70,61 @@ pub fn tie(sheet: &str) -> Result<Vec<Tied>, String> {
                 tie_by_position(&row, &mut order, &mut tied)?;
             }
         }
+        if let Some(next) = next_repeats.get(&repeat) {
+            let leader = next.leader;
+            if !tied[begun..].iter().any(|knot| knot.working == leader) {
+                return Err(format!("thread {leader} never works in repeat {repeat}"));
+            }
+        }
+        orders.push(order.clone());
     }
+    comes_round(&lines, &orders, &colours)?;
     for row in of("lead-out") {
         tie_as_written(&row, &mut order, &colours, &mut tied)?;
     }
     Ok(tied)
+}
+
+/// Minds what the sheet says of the colours coming round, by the orders before the first
+/// repeat and after each.
+fn comes_round(lines: &[String], orders: &[Vec<u16>], colours: &[String]) -> Result<(), String> {
+    let found = |phrase: &str| lines.iter().find(|line| line.contains(phrase));
+    let hang = |order: &[u16]| -> Vec<&String> {
+        let colour = |thread: &u16| &colours[usize::from(*thread) - 1];
+        order.iter().map(colour).collect()
+    };
+    let repeats = orders.len() - 1;
+    let round = orders[1..]
+        .iter()
+        .position(|order| hang(order) == hang(&orders[0]))
+        .map(|index| index + 1);
+    let threads_stay = orders.iter().all(|order| *order == orders[0]);
+    let colours_stay = orders.iter().all(|order| hang(order) == hang(&orders[0]));
+    let number_after = |line: &str, phrase: &str| -> Option<usize> {
+        line.split_once(phrase)?.1.split(' ').next()?.parse().ok()
+    };
+    let is_so = if let Some(line) = found(" repeats the colours hang as before the first") {
+        // A number that is not the first is wrong, too.
+        round.is_some() && number_after(line, "After ") == round && round > Some(1)
+    } else if let Some(line) = found("The colours would hang as before the first after ") {
+        let says = number_after(line, "the first after ");
+        round.is_none() && says.is_some_and(|says| says > repeats)
+    } else if found("After every repeat each thread hangs where it hung before.").is_some() {
+        threads_stay
+    } else if found("After every repeat the colours hang as before it").is_some() {
+        colours_stay && !threads_stay
+    } else {
+        repeats == 1
+    };
+    if is_so && found("Other threads hang").is_some() != (repeats > 1 && !colours_stay) {
+        return Err("the sheet says that other threads hang there, and lists none".to_owned());
+    }
+    match is_so {
+        true => Ok(()),
+        false => Err(format!(
+            "the colours come round after {round:?} of {repeats} repeats, and the sheet says otherwise"
+        )),
+    }
 }
 
 /// Joins lines that were broken for width: a continuation is indented, or follows a
@@ -98,6 +150,7 @@ fn unwrapped(sheet: &str) -> Vec<String> {
             || is_thread_line(line)
             || opens.contains(&first)
             || line.starts_with("The colours ")
+            || line.starts_with("The repeats ")
             || line
                 .chars()
                 .all(|letter| letter.is_uppercase() || " -=".contains(letter));
@@ -245,8 +298,14 @@ fn repeats(lines: &[String]) -> Result<u64, String> {
     count.ok_or(format!("no number of repeats: {stop}"))
 }
 
-fn next_orders(lines: &[String], colours: &[String]) -> Result<BTreeMap<u64, Vec<u16>>, String> {
-    let mut orders = BTreeMap::new();
+/// What a later repeat starts from: the thread that leads it, and the order.
+struct Next {
+    leader: u16,
+    order: Vec<u16>,
+}
+
+fn next_repeats(lines: &[String], colours: &[String]) -> Result<BTreeMap<u64, Next>, String> {
+    let mut repeats = BTreeMap::new();
     for line in lines
         .iter()
         .filter(|line| line.starts_with("Repeat ") && line.contains("Order before it: "))
@@ -265,13 +324,21 @@ fn next_orders(lines: &[String], colours: &[String]) -> Result<BTreeMap<u64, Vec
             .and_then(|(_, leader)| leader.split_once(" leads"))
             .and_then(|(leader, _)| leader.trim_end_matches(',').split_once(", "))
             .ok_or_else(unreadable)?;
-        let number: usize = thread.parse().map_err(|_| unreadable())?;
-        if colours.get(number - 1).map(String::as_str) != Some(colour) {
-            return Err(format!("thread {number} is not {colour}: {line}"));
+        let leader: u16 = thread.parse().map_err(|_| unreadable())?;
+        if colours.get(usize::from(leader) - 1).map(String::as_str) != Some(colour) {
+            return Err(format!("thread {leader} is not {colour}: {line}"));
         }
-        orders.insert(repeat, numbers(order)?);
+        let order = numbers(order)?;
+        repeats.insert(repeat, Next { leader, order });
     }
-    Ok(orders)
+    let leaders: Vec<u16> = repeats.values().map(|next: &Next| next.leader).collect();
+    if leaders.len() > 1 && leaders.iter().all(|leader| *leader == leaders[0]) {
+        return Err(format!(
+            "thread {} leads every repeat, which tells nothing",
+            leaders[0]
+        ));
+    }
+    Ok(repeats)
 }
 
 fn same(when: &str, stated: &[u16], found: &[u16]) -> Result<(), String> {

@@ -3,11 +3,13 @@
 use hitchwork_core::band::{Band, BandParts, Part};
 use hitchwork_core::craft::{
     Count, CutList, Ease, End, Gauge, Habits, Limit, Pace, Shape, SkeinSize, Swatch, ThreadLength,
-    Ties, Yarn, cut_list, folds, knotted_mm_for_wrist, shopping, thread_lengths, wraps_mm,
+    Ties, Time, Yarn, cut_list, folds, knotted_mm_for_wrist, shopping, thread_lengths, time_words,
+    wraps_mm,
 };
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::proof::{Code, Report};
+use hitchwork_core::steps::Steps;
 use hitchwork_tests::{by_chance, made};
 use proptest::prelude::*;
 
@@ -34,6 +36,69 @@ fn in_knots(band: &Band) -> f64 {
 
 fn close(one: f64, other: f64) -> bool {
     (one - other).abs() <= 1e-9 * one.abs().max(other.abs()).max(1.0)
+}
+
+/// The minutes in "2 h 10 min for the rows"; none in "less than a minute for the ties".
+fn minutes_said(words: &str) -> u64 {
+    let words: Vec<&str> = words.split(' ').collect();
+    let before = |unit: &str| {
+        let number = words.windows(2).find(|pair| pair[1] == unit);
+        number.map_or(0, |pair| pair[0].parse().expect("a number"))
+    };
+    before("h") * 60 + before("min")
+}
+
+/// Worked by hand for eight threads, ten rows of seven knots, half triangles at both ends
+/// and 30 seconds a knot. Two knots' time for each thread to cut and lay out: 16; the rows:
+/// 70; seven at either end: 14; a braid is 15: 30. Together 130 knots, 65 minutes.
+#[test]
+fn the_time_of_a_small_band_by_hand() {
+    let end = End {
+        shape: Shape::HalfTriangleLeft,
+        ties: Ties::Braided,
+    };
+    let band = made::band(8, vec![made::run(Kind::Forward, 1..8)], 10);
+    let band = Band::new(BandParts {
+        start: end,
+        finish: end,
+        ..band.into_parts()
+    })
+    .expect("a band");
+    let habits = Habits {
+        pace: Pace::new(30.0).expect("a pace"),
+        ..Habits::default()
+    };
+    let time = Time::of(&band, &habits);
+    assert_eq!(
+        (time.laying_out, time.rows, time.ends, time.ties),
+        (8.0, 35.0, 7.0, 15.0)
+    );
+    assert_eq!(time.minutes(), 65.0);
+    assert_eq!(
+        time.words(),
+        "8 min to cut the threads and lay them out, 35 min for the rows, 7 min for the knots of both ends, and 15 min for the ties"
+    );
+    // Shown to five minutes, 67 are 65: 7.76, 34.93, 7.76 and 14.55 leave 3 to give.
+    let longer = Time {
+        laying_out: 8.0,
+        rows: 36.0,
+        ends: 8.0,
+        ties: 15.0,
+    };
+    assert_eq!(
+        longer.words(),
+        "8 min to cut the threads and lay them out, 35 min for the rows, 8 min for the knots of both ends, and 14 min for the ties"
+    );
+    let quick = Time {
+        laying_out: 0.4,
+        rows: 3.0,
+        ends: 0.0,
+        ties: 0.2,
+    };
+    assert_eq!(
+        quick.words(),
+        "1 min to cut the threads and lay them out, 3 min for the rows, and less than a minute for the ties"
+    );
 }
 
 proptest! {
@@ -170,6 +235,21 @@ proptest! {
         };
         // Each is rounded to a minute.
         prop_assert!((minutes(2.0 * seconds) - 2.0 * minutes(seconds)).abs() <= 1.5);
+    }
+
+    /// What is said of the time on the sheet, part by part, adds up to the whole that is said.
+    #[test]
+    fn the_parts_of_the_time_add_up(band in by_chance::lavish_band(), seconds in 2.0..90.0) {
+        let habits = Habits { pace: Pace::new(seconds).expect("a pace"), ..Habits::default() };
+        let report = Report::by_habits(&band, &Fabric::of(&band), &habits);
+        let time = report.time;
+        let sum = time.laying_out + time.rows + time.ends + time.ties;
+        prop_assert!((sum - report.minutes).abs() <= 0.5 + 1e-9, "{time:?}");
+        let parts: u64 = time.words().split(", ").map(minutes_said).sum();
+        prop_assert_eq!(parts, minutes_said(&time_words(report.minutes)), "{}", time.words());
+        // The sheet says these very words.
+        let steps = Steps::of_fabric(&band, &Fabric::of(&band), &report);
+        prop_assert!(steps.measures.iter().any(|said| said.contains(&time.words())));
     }
 
     /// A swatch that was tied by the model fits the model.

@@ -1,11 +1,12 @@
 //! The steps are proved: whoever ties what is written gets the band that was simulated.
 
-use hitchwork_core::band::Band;
+use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::fabric::Fabric;
+use hitchwork_core::knot::Kind;
 use hitchwork_core::steps::Steps;
 use hitchwork_draw::text;
 use hitchwork_rules::{Rules, Settings, built_in_names};
-use hitchwork_tests::{by_chance, follower};
+use hitchwork_tests::{by_chance, follower, made};
 use proptest::prelude::*;
 
 /// Asserts that a follower of the written sheet ties the simulated fabric.
@@ -51,6 +52,130 @@ proptest! {
     }
 }
 
+/// The edge threads of a bordered band work in every repeat: what leads is the stripe
+/// between them, a thread of another place each time.
+#[test]
+fn what_leads_a_repeat_is_never_the_border() {
+    let rules = Rules::new();
+    let rule = rules.built_in("bordered_stripes").expect("built in");
+    let band = rules.make(&rule, &Settings::new()).expect("a band").band;
+    let steps = Steps::of(&band);
+    let begins = steps.rows[0].runs[0].thread;
+    let leaders: Vec<u16> = steps
+        .next_repeats
+        .iter()
+        .map(|next| next.leader.number)
+        .collect();
+    assert!(
+        leaders.len() > 1 && !leaders.contains(&begins),
+        "{leaders:?}"
+    );
+    let mut each_once = leaders.clone();
+    each_once.sort_unstable();
+    each_once.dedup();
+    assert_eq!(
+        each_once.len(),
+        leaders.len(),
+        "another thread leads each time"
+    );
+    assert!(
+        steps.again.contains("the first that changes is named"),
+        "{}",
+        steps.again
+    );
+}
+
+/// Where the first thread to work is another each time, it leads, and nothing more is said.
+#[test]
+fn in_a_plain_stripe_the_first_to_work_leads() {
+    let stripe = made::band(5, vec![made::run(Kind::Forward, 1..5)], 9);
+    let steps = Steps::of(&stripe);
+    let leaders: Vec<u16> = steps
+        .next_repeats
+        .iter()
+        .map(|next| next.leader.number)
+        .collect();
+    assert_eq!(leaders, [2, 3, 4, 5]);
+    assert_eq!(
+        steps.again,
+        "Tie the same row again by position, 9 repeats in all. Other threads hang at the positions now:"
+    );
+    assert_eq!(
+        steps.comes_round,
+        "After 5 repeats the colours hang as before the first, and come in the same turn again."
+    );
+}
+
+/// A sheet that lists no order does not announce one.
+#[test]
+fn where_nothing_moves_nothing_is_listed() {
+    let turning = made::band(4, vec![made::run(Kind::ForwardBackward, 1..4)], 9);
+    let steps = Steps::of(&turning);
+    assert_eq!(
+        steps.again,
+        "Tie the same row again by position, 9 repeats in all."
+    );
+    assert!(steps.next_repeats.is_empty());
+    assert_eq!(
+        steps.comes_round,
+        "After every repeat each thread hangs where it hung before."
+    );
+    // Two threads of one colour change places: by the colours nothing has changed.
+    let exchanged = Band::new(BandParts {
+        palette: made::colours(2),
+        threads: vec![0, 0, 1],
+        repeat: vec![made::run(Kind::Forward, [1])],
+        repeats: 4,
+        ..BandParts::default()
+    })
+    .expect("a band");
+    let steps = Steps::of(&exchanged);
+    assert!(
+        steps
+            .comes_round
+            .contains("only threads of one colour have changed places"),
+        "{}",
+        steps.comes_round
+    );
+    for band in [turning, exchanged] {
+        followed(&band).expect("it can be tied");
+    }
+}
+
+/// The lead-in carries the colours to other positions, and it is from there that they come
+/// round: hung 1 1 2, the first two change places unseen; after the lead-in they hang 2 1 1
+/// and then 1 2 1.
+#[test]
+fn colours_come_round_from_where_the_lead_in_leaves_them() {
+    let band = Band::new(BandParts {
+        palette: made::colours(2),
+        threads: vec![0, 0, 1],
+        lead_in: vec![made::run(Kind::Backward, [2, 1])],
+        repeat: vec![made::run(Kind::Forward, [1])],
+        repeats: 4,
+        ..BandParts::default()
+    })
+    .expect("a band");
+    let steps = Steps::of(&band);
+    assert_eq!(steps.comes_round_after, 2);
+    assert_eq!(steps.next_repeats.len(), 1);
+    followed(&band).expect("it can be tied");
+}
+
+/// More repeats until the colours come round than are listed: 60
+/// threads in one cycle take 60.
+#[test]
+fn a_long_way_round_is_cut_short_and_says_so() {
+    let stripe = made::band(60, vec![made::run(Kind::Forward, 1..60)], 70);
+    let steps = Steps::of(&stripe);
+    assert_eq!(steps.next_repeats.len(), 47);
+    assert_eq!(
+        steps.comes_round,
+        "The repeats after these go on in the same way. After 60 repeats the colours hang as before the first, and come in the same turn again."
+    );
+    followed(&stripe).expect("it can be tied");
+}
+
 #[test]
 fn a_wrong_sheet_is_noticed() {
     let rules = Rules::new();
@@ -70,6 +195,14 @@ fn a_wrong_sheet_is_noticed() {
             "forward knot over thread 4",
         ),
         ("to position 3", "to position 4"),
+        (
+            "Repeat 3: thread 3, light goldenrod, leads",
+            "Repeat 3: thread 3, coral, leads",
+        ),
+        (
+            "After 10 repeats the colours",
+            "After 20 repeats the colours",
+        ),
     ] {
         assert!(sheet.contains(right), "{right}");
         assert!(

@@ -121,8 +121,13 @@ pub(crate) fn aside(text: impl Display) -> Result<(), Trouble> {
     if io::stdout().is_terminal() {
         return out(text);
     }
-    on_standard_error(&text.to_string());
+    note(text);
     Ok(())
+}
+
+/// A note for people on standard error, wherever standard output leads.
+pub(crate) fn note(text: impl Display) {
+    on_standard_error(&text.to_string());
 }
 
 /// What was proved, in a few lines that a maker understands.

@@ -778,6 +778,30 @@ fn a_class_is_told_what_to_buy() {
     );
 }
 
+/// Who designs a band hears of its faults on standard error, and its sheet stays a sheet.
+#[test]
+fn a_sheet_tells_its_designer_what_was_found() {
+    let folder = folder();
+    let said = hitchwork(folder.path(), &["sheet", "blend"]);
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert!(
+        said.err.starts_with("note[alike-colours]: "),
+        "{}",
+        said.err
+    );
+    assert!(said.err.contains("help: "), "{}", said.err);
+    assert!(!said.out.contains("alike-colours"), "{}", said.out);
+    assert!(said.out.contains("GOOD TO KNOW"), "{}", said.out);
+    let written = hitchwork(folder.path(), &["sheet", "blend", "--out", "blend.pdf"]);
+    assert!(
+        written.err.contains("note[alike-colours]: "),
+        "{}",
+        written.err
+    );
+    let sound = hitchwork(folder.path(), &["sheet", "chevron"]);
+    assert_eq!(sound.err, "");
+}
+
 #[test]
 fn a_sheet_is_written_as_its_name_says() {
     let folder = folder();

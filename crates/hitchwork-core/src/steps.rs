@@ -11,7 +11,13 @@ use crate::craft::{
 };
 use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
-use crate::proof::Report;
+use crate::proof::{Code, Finding, Report};
+
+/// How to read the rows.
+pub const ROWS_ARE_READ: &str =
+    "Positions count from the left edge and stay; threads keep their numbers and move.";
+/// When the rows of the lead-out are tied.
+pub const LEAD_OUT_IS_TIED: &str = "Tied once, after the last repeat.";
 
 /// At most so many repeats are listed one by one.
 const MOST_LISTED_REPEATS: u64 = 48;
@@ -189,7 +195,8 @@ pub struct RowSteps {
 pub struct NextRepeat {
     /// Which repeat, from 2.
     pub repeat: u64,
-    /// The thread that leads it: the first that works.
+    /// The thread by which it is known: of those that work, the first that is not the same
+    /// in all repeats.
     pub leader: HangingThread,
     /// The numbers of the threads by position when it begins.
     pub order: Vec<u16>,
@@ -226,16 +233,23 @@ pub struct Steps {
     pub stash: Vec<String>,
     /// How large the band becomes and how long it takes, a sentence each.
     pub measures: Vec<String>,
+    /// What the proofs found that its maker should know, a line for each kind of finding.
+    pub know: Vec<String>,
     /// How to begin, a sentence a step.
     pub start: Vec<String>,
     /// The rows of the lead-in, of the first repeat, and of the lead-out.
     pub rows: Vec<RowSteps>,
     /// How often the repeat is tied.
     pub repeats: u32,
-    /// After how many repeats the colours hang as at the start.
+    /// After how many repeats the colours hang as before the first.
     pub comes_round_after: u64,
+    /// How to tie the rows again; empty where they are tied once.
+    pub again: String,
     /// What the later repeats start from, as far as they are listed.
     pub next_repeats: Vec<NextRepeat>,
+    /// When the colours hang as before the first repeat again; empty where the rows are
+    /// tied once.
+    pub comes_round: String,
     /// When to stop.
     pub stop: String,
     /// How to finish, a sentence a step.
@@ -270,6 +284,7 @@ impl Steps {
             .flat_map(Pass::rows)
             .map(|row| row_steps(&row, &threads))
             .collect();
+        let next_repeats = next_repeats(band, fabric, report, &threads);
         Self {
             title: if band.title().is_empty() {
                 "A band".to_owned()
@@ -289,42 +304,19 @@ impl Steps {
                 .unwrap_or_default(),
             stash: report.stash.iter().flatten().map(AtHand::words).collect(),
             measures: measure_words(report),
+            know: know_words(report),
             start: start_words(band, &threads),
             rows,
             repeats: band.repeats(),
             comes_round_after: report.colour_repeats_to_close,
-            next_repeats: next_repeats(band, fabric, report, &threads),
+            again: again_words(band, fabric, &next_repeats),
+            comes_round: comes_round_words(report, next_repeats.len() as u64 + 1),
+            next_repeats,
             stop: stop_words(band, report),
             finish: finish_words(band, &order_numbers(fabric.final_order())),
             cautions: CAUTIONS.iter().map(ToString::to_string).collect(),
             origin: origin_words(band),
             threads,
-        }
-    }
-}
-
-impl Steps {
-    /// When the colours hang as at the start again, in a sentence or two.
-    #[must_use]
-    pub fn comes_round(&self) -> String {
-        let (round, listed) = (self.comes_round_after, self.next_repeats.len() as u64 + 1);
-        let repeats = u64::from(self.repeats);
-        if round == 1 {
-            return "After every repeat the colours hang as at the start.".to_owned();
-        }
-        let further = if listed < round.min(repeats) {
-            "The repeats after these go on in the same way. "
-        } else {
-            ""
-        };
-        if round <= repeats {
-            format!(
-                "{further}After {round} repeats the colours hang as at the start, and come in the same turn again."
-            )
-        } else {
-            format!(
-                "{further}The colours would hang as at the start after {round} repeats, which is more than this band has."
-            )
         }
     }
 }
@@ -406,20 +398,181 @@ fn next_repeats(
         .min(report.colour_repeats_to_close)
         .min(MOST_LISTED_REPEATS);
     let last = usize::try_from(last).expect("at most MOST_LISTED_REPEATS");
-    let repeats = fabric
+    let passes: Vec<Pass<'_>> = fabric
         .passes()
         .filter(|pass| pass.part() == Part::Repeat)
         .take(last)
-        .skip(1);
-    let next = |pass: Pass<'_>| {
-        let leader = pass.knots().next().expect("no row is empty").working;
-        NextRepeat {
-            repeat: u64::from(pass.number()),
-            leader: threads[usize::from(leader.number()) - 1].clone(),
-            order: order_numbers(pass.order_before()),
-        }
+        .collect();
+    let Some(leads_from) = leading_index(fabric, &passes) else {
+        return Vec::new();
     };
-    repeats.map(next).collect()
+    let next = |pass: &Pass<'_>| NextRepeat {
+        repeat: u64::from(pass.number()),
+        leader: threads[pass.order_before()[leads_from].index()].clone(),
+        order: order_numbers(pass.order_before()),
+    };
+    passes.iter().skip(1).map(next).collect()
+}
+
+/// Where the thread hangs before a repeat by which the repeat is known: among the threads
+/// that work, the first whose colour changes from repeat to repeat; where none does, the
+/// first that changes at all. What works in the border of a band is the same every time and
+/// tells nothing.
+///
+/// There is one wherever threads change places at all: two threads that never work do not
+/// pass each other, so if all that work come back to their places, all others do.
+fn leading_index(fabric: &Fabric, passes: &[Pass<'_>]) -> Option<usize> {
+    let (first, later) = passes.split_first()?;
+    let order = first.order_before();
+    let places = working_places(*first);
+    let changes = |is_other: &dyn Fn(Thread, Thread) -> bool| {
+        let changed = |at: &usize| {
+            let mut hang = later.iter().map(|pass| pass.order_before()[*at]);
+            hang.any(|thread| is_other(order[*at], thread))
+        };
+        places.iter().copied().find(changed)
+    };
+    changes(&|a, b| fabric.colour(a) != fabric.colour(b)).or_else(|| changes(&|a, b| a != b))
+}
+
+/// Where the threads that work in a pass hang before it, in the turn in which they begin.
+fn working_places(pass: Pass<'_>) -> Vec<usize> {
+    let order = pass.order_before();
+    let mut place_of = vec![0; order.len()];
+    for (place, thread) in order.iter().enumerate() {
+        place_of[thread.index()] = place;
+    }
+    let mut works = vec![false; order.len()];
+    let begins = |knot: TiedKnot| {
+        let thread = knot.working.index();
+        (!std::mem::replace(&mut works[thread], true)).then_some(place_of[thread])
+    };
+    pass.knots().filter_map(begins).collect()
+}
+
+/// How the rows of the repeat are tied again, and what is listed of it.
+fn again_words(band: &Band, fabric: &Fabric, listed: &[NextRepeat]) -> String {
+    let repeats = band.repeats();
+    if repeats == 1 {
+        return String::new();
+    }
+    let rows = match band.repeat().len() {
+        1 => "row",
+        _ => "rows",
+    };
+    let again = format!("Tie the same {rows} again by position, {repeats} repeats in all.");
+    let Some(next) = listed.first() else {
+        return again;
+    };
+    let begins_at = working_places(fabric.first_repeat()).first().copied();
+    let named = if begins_at.is_some_and(|at| next.order[at] == next.leader.number) {
+        ""
+    } else {
+        "; of those that work, the first that changes is named"
+    };
+    format!("{again} Other threads hang at the positions now{named}:")
+}
+
+/// When the colours hang as before the first repeat again, in a sentence or two, where so
+/// many repeats have been listed.
+fn comes_round_words(report: &Report, listed: u64) -> String {
+    let (round, repeats) = (report.colour_repeats_to_close, u64::from(report.repeats));
+    if repeats == 1 {
+        return String::new();
+    }
+    if round == 1 {
+        return match report.repeats_to_close {
+            1 => "After every repeat each thread hangs where it hung before.".to_owned(),
+            _ => "After every repeat the colours hang as before it; only threads of one colour have changed places.".to_owned(),
+        };
+    }
+    let further = if listed < round.min(repeats) {
+        "The repeats after these go on in the same way. "
+    } else {
+        ""
+    };
+    if round <= repeats {
+        format!(
+            "{further}After {round} repeats the colours hang as before the first, and come in the same turn again."
+        )
+    } else {
+        format!(
+            "{further}The colours would hang as before the first after {round} repeats, which is more than this band has."
+        )
+    }
+}
+
+/// What the findings mean to whoever ties the band: for every kind what was found, and what
+/// to do with scissors and thread in hand. Their own help speaks to the designer.
+fn know_words(report: &Report) -> Vec<String> {
+    let mut kinds: Vec<Code> = Vec::new();
+    for finding in &report.findings {
+        if !kinds.contains(&finding.code) {
+            kinds.push(finding.code);
+        }
+    }
+    let line = |code: Code| {
+        let advice = advice(code)?;
+        let found = report
+            .findings
+            .iter()
+            .filter(|finding| finding.code == code);
+        Some(format!("{} {advice}", found_words(found)))
+    };
+    kinds.into_iter().filter_map(line).collect()
+}
+
+/// What was found of one kind, as sentences. What goes for many threads is told of the
+/// first.
+fn found_words<'a>(findings: impl Iterator<Item = &'a Finding>) -> String {
+    let (mut sentences, mut more) = (Vec::new(), Vec::new());
+    for finding in findings {
+        match finding.place.thread {
+            Some(thread) if !sentences.is_empty() => more.push(thread),
+            _ => sentences.push(sentence(&finding.message)),
+        }
+    }
+    match more.as_slice() {
+        [] => {}
+        [one] => sentences.push(format!("The same goes for thread {one}.")),
+        many => sentences.push(format!(
+            "The same goes for threads {}.",
+            listed(many, "and")
+        )),
+    }
+    sentences.join(" ")
+}
+
+/// A message as a sentence: with a capital and a full stop.
+fn sentence(message: &str) -> String {
+    let mut letters = message.chars();
+    let first = letters.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(letters).chain(['.']).collect()
+}
+
+/// What the maker does about a finding; nothing where another part of the sheet says it.
+const fn advice(code: Code) -> Option<&'static str> {
+    Some(match code {
+        Code::SplitsApart => "Ask the designer for rows that hold together before you cut.",
+        Code::LoopNeedsPairs => "Ask the designer for another start before you cut.",
+        Code::OpenGaps => {
+            "Pull every row close to the one before; the band comes out shorter, wider and wavier than it is drawn."
+        }
+        Code::UnevenColumns => {
+            "That comes from the rows and not from your hands: smooth the band flat as it grows."
+        }
+        Code::FloatingThread => "Let it lie flat there, neither tight nor slack.",
+        Code::ColourNeverShows => "That is how the band is made, and no mistake of yours.",
+        Code::EndDoesNotSuit => "Expect the band to lie a little crooked there.",
+        Code::AlikeColours => "Number the threads at the start, and tie by the numbers.",
+        Code::FarLongerThread => "Cut each thread to its own length.",
+        Code::Tangles => {
+            "Wind long threads into small butterflies, and let out a little at a time."
+        }
+        Code::StashTooShort => "Buy what is missing before you begin.",
+        // The sentence about the colours coming round says it.
+        Code::StopsEarly => return None,
+    })
 }
 
 /// "teal: 2 pieces of 105 cm, threads 1 and 4".
@@ -492,9 +645,10 @@ fn measure_words(report: &Report) -> Vec<String> {
             size.total / 10.0
         ),
         format!(
-            "About {} at {} seconds for a knot; time one row to know your own pace.",
+            "About {} at {} seconds for a knot: {}. Time one row to know your own pace.",
             time_words(report.minutes),
-            report.seconds_per_knot
+            report.seconds_per_knot,
+            report.time.words()
         ),
         format!(
             "Effort {} of 10: {}.",

@@ -14,7 +14,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::Colour;
-use hitchwork_core::steps::{Piece, RowSteps, Run};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Piece, ROWS_ARE_READ, RowSteps, Run};
 use hitchwork_core::{file, steps::Steps};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
@@ -148,6 +148,14 @@ fn body(hands: &[Side<'_>; 2]) -> Markup {
                     label { input type="radio" name="hand" value="0" checked; span { "As designed" } }
                     label { input type="radio" name="hand" value="1"; span { "Mirrored, for the other hand" } }
                 }
+                @if hands.iter().any(|side| !side.steps.know.is_empty()) {
+                    section #know aria-labelledby="know-heading" {
+                        h2 #know-heading { "Good to know" }
+                        (both(hands, |side| html! {
+                            ul.plain { @for line in &side.steps.know { li { (plain(line)) } } }
+                        }))
+                    }
+                }
                 section #cut aria-labelledby="cut-heading" {
                     h2 #cut-heading { "Cut" }
                     (both(hands, cut))
@@ -158,12 +166,15 @@ fn body(hands: &[Side<'_>; 2]) -> Markup {
                 }
                 section #tie aria-labelledby="tie-heading" {
                     h2 #tie-heading { "Tie" }
-                    p { "Positions count from the left edge and stay; threads keep their numbers and move." }
+                    p { (ROWS_ARE_READ) }
                     div.bench {
                         (tracker())
                         div.written {
-                            (both(hands, rows))
-                            (both(hands, next_repeats))
+                            (both(hands, |side| html! {
+                                (rows(side, &[Part::LeadIn, Part::Repeat]))
+                                (next_repeats(side))
+                                (rows(side, &[Part::LeadOut]))
+                            }))
                         }
                     }
                     (both(hands, chart))
@@ -248,17 +259,22 @@ fn start(side: &Side<'_>) -> Markup {
 
 fn tracker() -> Markup {
     html! {
-        div.tracker #tracker hidden {
+        // It takes the focus when it is clicked on: some keys move the place from here only.
+        div.tracker #tracker hidden tabindex="-1" {
             h3.unseen { "Your place" }
-            p.where #where { "Row 1" }
-            progress #progress value="0" max="1" aria-label="Steps tied" {}
-            p.step #step {}
-            h3 #order-heading { "Order now" }
-            ol.order #order aria-labelledby="order-heading" {}
-            p.unseen #said aria-live="polite" aria-atomic="true" {}
-            div.keys role="group" aria-label="Go through the steps" {
-                button #back type="button" { "Back" }
-                button #next type="button" { "Next" }
+            div.now #now {
+                p.where #where { "Row 1" }
+                progress #progress value="0" max="1" aria-label="Steps tied" {}
+                p.step #step {}
+                h3 #order-heading { "Order now" }
+                div.hung #hung role="group" aria-labelledby="order-heading" {
+                    ol.order #order aria-labelledby="order-heading" {}
+                }
+                p.unseen #said aria-live="polite" aria-atomic="true" {}
+                div.keys role="group" aria-label="Go through the steps" {
+                    button #back type="button" { "Back" }
+                    button #next type="button" { "Next" }
+                }
             }
             details.more {
                 summary { "Find a place, and how this works" }
@@ -271,8 +287,9 @@ fn tracker() -> Markup {
                 }
                 button.quiet #over type="button" { "Start over" }
                 p.help {
-                    "Keys: right arrow or space for the next step, left arrow for the one before, with shift for whole rows; "
-                    "home for the beginning of the repeat, end for its last step."
+                    "Keys: right arrow for the next step, left arrow for the one before, with shift for whole rows. "
+                    "When you have clicked into this box, also space for the next step, "
+                    "home for the beginning of the repeat, and end for its last step."
                 }
                 p.help #kept {}
             }
@@ -280,13 +297,13 @@ fn tracker() -> Markup {
     }
 }
 
-fn rows(side: &Side<'_>) -> Markup {
+fn rows(side: &Side<'_>, parts: &[Part]) -> Markup {
     html! {
-        @for part in [Part::LeadIn, Part::Repeat, Part::LeadOut] {
-            @let rows: Vec<&RowSteps> = side.steps.rows.iter().filter(|row| row.part == part).collect();
+        @for part in parts {
+            @let rows: Vec<&RowSteps> = side.steps.rows.iter().filter(|row| row.part == *part).collect();
             @if !rows.is_empty() {
                 div.part data-part=(part.name()) {
-                    @if part == Part::LeadOut { p { "Tied once, after the last repeat:" } }
+                    @if *part == Part::LeadOut { p { (LEAD_OUT_IS_TIED) } }
                     @for row in &rows {
                         article.row {
                             h3 { "Row " (row.row) " of " (rows.len()) " (" (part) ")" }
@@ -321,19 +338,19 @@ fn next_repeats(side: &Side<'_>) -> Markup {
         @if steps.repeats > 1 {
             div.repeats {
                 h3 { "The next repeats" }
-                p {
-                    "Tie the same rows again by position, " (steps.repeats) " repeats in all. "
-                    "Other threads hang at the positions now:"
-                }
-                ul {
-                    @for next in &steps.next_repeats {
-                        li {
-                            "Repeat " (next.repeat) ": " (side.named_chip(next.leader.number)) " leads. Order before it: "
-                            @for thread in &next.order { (side.chip(*thread)) " " }
+                p { (steps.again) }
+                @if !steps.next_repeats.is_empty() {
+                    ul {
+                        @for next in &steps.next_repeats {
+                            li {
+                                "Repeat " (next.repeat) ": thread " (side.named_chip(next.leader.number))
+                                " leads. Order before it: "
+                                @for thread in &next.order { (side.chip(*thread)) " " }
+                            }
                         }
                     }
                 }
-                p { (steps.comes_round()) }
+                p { (steps.comes_round) }
             }
         }
     }

@@ -10,7 +10,7 @@ mod press;
 use std::sync::Arc;
 
 use hitchwork_core::band::Part;
-use hitchwork_core::steps::{Piece, RowSteps, Steps};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Piece, ROWS_ARE_READ, RowSteps, Steps};
 use krilla::Document;
 use krilla::destination::XyzDestination;
 use krilla::geom::{Point, Size};
@@ -123,6 +123,13 @@ impl Sheet<'_> {
         }
         self.flow.place(facts);
 
+        if !steps.know.is_empty() {
+            self.heading("Good to know");
+            for line in &steps.know {
+                self.paragraph(line);
+            }
+        }
+
         self.heading("Cut");
         for (words, cut) in steps.cuts.iter().zip(&written.report().cut_list.cuts) {
             let mut line = Block::new(width);
@@ -166,10 +173,7 @@ impl Sheet<'_> {
         let hanging = order::svg(written.band(), &written.report().cut_list);
         self.picture(&hanging, f64::INFINITY)?;
 
-        self.heading_over(
-            "Tie",
-            "Positions count from the left edge and stay; threads keep their numbers and move.",
-        );
+        self.heading_over("Tie", ROWS_ARE_READ);
         let (before, after): (Vec<&RowSteps>, Vec<&RowSteps>) =
             steps.rows.iter().partition(|row| row.part != Part::LeadOut);
         self.rows(&before);
@@ -177,7 +181,7 @@ impl Sheet<'_> {
             self.next_repeats();
         }
         if !after.is_empty() {
-            self.heading_below("The lead-out", "Tied once, after the last repeat.");
+            self.heading_below("The lead-out", LEAD_OUT_IS_TIED);
             self.rows(&after);
         }
         self.chart()?;
@@ -340,12 +344,11 @@ impl Sheet<'_> {
     fn next_repeats(&mut self) {
         let written = self.written;
         let steps = written.steps();
-        let repeats = steps.repeats;
-        self.heading_below("The next repeats", &format!("Tie the same rows again by position, {repeats} repeats in all. Other threads hang at the positions now:"));
+        self.heading_below("The next repeats", &steps.again);
         for next in &steps.next_repeats {
             let mut block = Block::new(self.flow.width());
             let mut tokens = vec![
-                Token::words(&format!("Repeat {}: ", next.repeat)),
+                Token::words(&format!("Repeat {}: thread ", next.repeat)),
                 self.chip(next.leader.number, true),
                 Token::words(" leads. Order before it: "),
             ];
@@ -353,7 +356,7 @@ impl Sheet<'_> {
             block.tokens(tokens, 0.0, STEP);
             self.flow.place(block);
         }
-        self.paragraph(&steps.comes_round());
+        self.paragraph(&steps.comes_round);
     }
 
     fn chip(&self, thread: u16, named: bool) -> Token {

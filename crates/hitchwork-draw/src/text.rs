@@ -5,7 +5,7 @@
 //! its steps by number, and the order to check it by.
 
 use hitchwork_core::band::Part;
-use hitchwork_core::steps::{RowSteps, Steps};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, ROWS_ARE_READ, RowSteps, Steps};
 
 use hitchwork_core::text::plain;
 
@@ -65,14 +65,18 @@ pub fn sheet(steps: &Steps) -> String {
     for measure in &steps.measures {
         sheet.item("- ", measure);
     }
+    if !steps.know.is_empty() {
+        sheet.heading("GOOD TO KNOW");
+        for line in &steps.know {
+            sheet.item("- ", line);
+        }
+    }
 
     sheet.heading("START");
     sheet.numbered(&steps.start);
 
     sheet.heading("ROWS");
-    sheet.paragraph(
-        "Positions count from the left edge and stay; threads keep their numbers and move.",
-    );
+    sheet.paragraph(ROWS_ARE_READ);
     let (before, after): (Vec<&RowSteps>, Vec<&RowSteps>) =
         steps.rows.iter().partition(|row| row.part != Part::LeadOut);
     sheet.rows(&before);
@@ -83,7 +87,7 @@ pub fn sheet(steps: &Steps) -> String {
     }
     if !after.is_empty() {
         sheet.heading("THE LEAD-OUT");
-        sheet.paragraph("Tied once, after the last repeat.");
+        sheet.paragraph(LEAD_OUT_IS_TIED);
         sheet.rows(&after);
     }
 
@@ -103,20 +107,7 @@ pub fn sheet(steps: &Steps) -> String {
 }
 
 fn next_repeats(steps: &Steps, sheet: &mut Sheet) {
-    let rows = steps
-        .rows
-        .iter()
-        .filter(|row| row.part == Part::Repeat)
-        .count();
-    let them = if rows == 1 {
-        "Tie the same row"
-    } else {
-        "Tie the same rows"
-    };
-    sheet.paragraph(&format!(
-        "{them} again by position, {} repeats in all. Other threads hang at the positions now:",
-        steps.repeats
-    ));
+    sheet.paragraph(&steps.again);
     for next in &steps.next_repeats {
         let (number, name) = (next.leader.number, &next.leader.colour.name);
         sheet.item(
@@ -127,20 +118,7 @@ fn next_repeats(steps: &Steps, sheet: &mut Sheet) {
             ),
         );
     }
-    let (round, listed) = (steps.comes_round_after, steps.next_repeats.len() as u64 + 1);
-    let repeats = u64::from(steps.repeats);
-    if round == 1 {
-        sheet.paragraph("After every repeat the colours hang as at the start.");
-        return;
-    }
-    if listed < round.min(repeats) {
-        sheet.paragraph("The repeats after these go on in the same way.");
-    }
-    if round <= repeats {
-        sheet.paragraph(&format!("After {round} repeats the colours hang as at the start, and come in the same turn again."));
-    } else {
-        sheet.paragraph(&format!("The colours would hang as at the start after {round} repeats, which is more than this band has."));
-    }
+    sheet.paragraph(&steps.comes_round);
 }
 
 fn spaced(order: &[u16]) -> String {

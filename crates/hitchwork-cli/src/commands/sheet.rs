@@ -32,11 +32,11 @@ pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
         }
         None => say::raw(&bytes)?,
     }
-    let verdict = super::verdict(written.report(), false);
-    if verdict == Verdict::Unsound {
-        say::aside(say::findings(written.report()))?;
+    let report = written.report();
+    if !report.findings.is_empty() {
+        say::note(say::findings(report));
     }
-    Ok(verdict)
+    Ok(super::verdict(report, false))
 }
 
 /// A band with its steps, by the maker's own habits.

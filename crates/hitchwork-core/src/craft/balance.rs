@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use serde::Serialize;
 
-use super::Habits;
+use super::{Habits, time_words};
 use crate::band::Band;
 use crate::colour::{self, Srgb};
 use crate::error::{Error, Problem, millimetres};
@@ -469,25 +469,4 @@ pub fn recommend(feasible: &[(usize, &Measures)], limited: bool) -> Option<Recom
         ),
     };
     Some(Recommendation { index, why })
-}
-
-/// A time as people say it, to five minutes from an hour on.
-///
-/// ```
-/// use hitchwork_core::craft::time_words;
-/// assert_eq!(time_words(131.0), "2 h 10 min");
-/// assert_eq!(time_words(45.0), "45 min");
-/// ```
-#[must_use]
-pub fn time_words(minutes: f64) -> String {
-    let step = if minutes >= 60.0 { 5.0 } else { 1.0 };
-    let whole = ((minutes / step).round() * step).max(1.0);
-    if whole < 60.0 {
-        return format!("{whole} min");
-    }
-    let hours = (whole / 60.0).floor();
-    match whole - hours * 60.0 {
-        0.0 => format!("{hours} h"),
-        rest => format!("{hours} h {rest} min"),
-    }
 }

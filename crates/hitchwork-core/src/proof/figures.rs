@@ -4,6 +4,7 @@ use std::cell::OnceCell;
 
 use serde::Serialize;
 
+use super::permutation::colours_at_first_repeat;
 use super::{Frieze, Look, Permutation, Report, Severity, Strip};
 use crate::band::Band;
 
@@ -202,9 +203,12 @@ pub const FIGURES: [Figure; 36] = [
     },
     Figure {
         name: "colour_repeats_to_close",
-        sentence: "repeats after which the colours hang as they did at the start",
+        sentence: "repeats after which the colours hang as they did before the first",
         words: &[],
-        read: |of| whole(of.permutation().colour_order(&of.band.thread_values())),
+        read: |of| {
+            let colours = colours_at_first_repeat(of.band);
+            whole(of.permutation().colour_order(&colours))
+        },
     },
     Figure {
         name: "cycles",

@@ -1,6 +1,6 @@
 //! Where a repeat sends each position, and when that comes round.
 
-use crate::band::Band;
+use crate::band::{Band, Part};
 use crate::knot::{Kind, Knot};
 use crate::row::Row;
 
@@ -146,6 +146,17 @@ impl Permutation {
             .map(smallest_period)
             .fold(1, lowest_common_multiple)
     }
+}
+
+/// The colours by position when the first repeat begins: those of the start, as the lead-in
+/// has carried them.
+pub(super) fn colours_at_first_repeat(band: &Band) -> Vec<u16> {
+    let colours = band.thread_values();
+    Permutation::of_rows(band.rows(Part::LeadIn), band.thread_count())
+        .order_after()
+        .into_iter()
+        .map(|thread| colours[usize::from(thread) - 1])
+        .collect()
 }
 
 fn lowest_common_multiple(a: u64, b: u64) -> u64 {

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::drift::gradient_steps;
+use super::permutation::colours_at_first_repeat;
 use super::{
     Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Symmetry, SymmetrySaid,
     Where, growth,
@@ -12,7 +13,7 @@ use super::{
 use crate::band::{Band, Part};
 use crate::colour::Owned;
 use crate::craft::{
-    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Ties,
+    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Time,
 };
 use crate::fabric::Fabric;
 use crate::knot::{Column, Place, Side};
@@ -130,6 +131,9 @@ pub struct Report {
     /// How long it takes: every knot of rows and ends, the cutting and laying out, and the
     /// ties.
     pub minutes: f64,
+    /// The same by what it is spent on, in minutes.
+    #[serde(rename = "minutes_for")]
+    pub time: Time,
     /// At how many seconds for a knot.
     pub seconds_per_knot: f64,
     /// How hard it is.
@@ -175,6 +179,7 @@ impl Report {
         let threads = follow_threads(fabric);
         let lengths = craft::thread_lengths(band, fabric, habits);
         let cut_list = craft::cut_list(band, &lengths, habits);
+        let time = Time::of(band, habits);
         let mut report = Self {
             title: band.title().to_owned(),
             threads: band.thread_count(),
@@ -186,7 +191,7 @@ impl Report {
             order_after_repeat: permutation.order_after(),
             cycles: permutation.cycles(),
             repeats_to_close: permutation.order(),
-            colour_repeats_to_close: permutation.colour_order(&band.thread_values()),
+            colour_repeats_to_close: permutation.colour_order(&colours_at_first_repeat(band)),
             drift: Drift::of(&permutation, &steps, colours),
             half_rows_per_repeat: grown.per_repeat(),
             half_rows_per_repeat_exact: grown.to_string(),
@@ -198,7 +203,8 @@ impl Report {
             cut_list,
             shopping: None,
             stash: None,
-            minutes: minutes(band, habits),
+            minutes: time.minutes(),
+            time,
             seconds_per_knot: tenths(habits.pace.seconds_per_knot()),
             difficulty: Difficulty::of_fabric(band, fabric),
             findings: Vec::new(),
@@ -556,30 +562,6 @@ fn size(band: &Band, fabric: &Fabric, grown: Growth, habits: &Habits) -> Size {
         repeat: tenths(gauge.length_mm(grown.per_repeat())),
         total: tenths(length + craft::ends_mm(band, habits)),
     }
-}
-
-/// Cutting a thread and laying it in its place takes as long as so many knots (common
-/// practice, no source).
-const KNOTS_PER_THREAD: u64 = 2;
-/// A braided or twisted tie takes as long as so many knots (common practice, no source).
-const KNOTS_PER_TIE: u64 = 15;
-
-#[allow(clippy::cast_precision_loss, reason = "MAX_KNOTS bounds it")]
-fn minutes(band: &Band, habits: &Habits) -> f64 {
-    let tied = |ties| match ties {
-        Ties::Braided | Ties::Twisted => KNOTS_PER_TIE,
-        Ties::Cut => 1,
-    };
-    let start = match band.start().shape {
-        Shape::Loop => 1,
-        _ => tied(band.start().ties),
-    };
-    let knots = band.knot_count()
-        + craft::end_knots(band)
-        + KNOTS_PER_THREAD * u64::from(band.thread_count())
-        + start
-        + tied(band.finish().ties);
-    (knots as f64 * habits.pace.seconds_per_knot() / 60.0).round()
 }
 
 fn metres(mm: f64) -> String {

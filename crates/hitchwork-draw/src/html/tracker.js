@@ -16,6 +16,7 @@
   let hand = 0;
   let left = 0; // the place that was left by starting over
   let kept = true;
+  let known = null; // what was kept when we last looked
 
   // Which part, repeat, row and step comes after so many.
   const place = (at) => {
@@ -147,10 +148,8 @@
       const stands = at.part === 'repeat' ? standIns(hands[hand], at.repeat)[worker] : worker;
       by('order').children[order.indexOf(stands)].classList.add('works');
       sentence = item.textContent;
-      if (speak && matchMedia('(min-width: 64rem)').matches) {
-        const still = matchMedia('(prefers-reduced-motion: reduce)').matches;
-        item.scrollIntoView({ block: 'nearest', behavior: still ? 'auto' : 'smooth' });
-      }
+      // At once, so that the panel beside it can be brought into sight next.
+      if (speak && matchMedia('(min-width: 64rem)').matches) item.scrollIntoView({ block: 'nearest', behavior: 'instant' });
     }
     by('back').disabled = done === 0;
     by('next').disabled = at.finished;
@@ -162,12 +161,31 @@
     }
     document.body.dataset.done = done;
     document.body.dataset.order = order.join(' ');
+    bringIntoView(speak);
+  };
+
+  // The working thread's chip is in sight, and the whole panel when the place has moved.
+  const bringIntoView = (moved) => {
+    const [now, hung, step] = [by('now'), by('hung'), by('step')];
+    const chip = by('order').querySelector('.works');
+    step.scrollTop = 0;
+    hung.scrollTop = chip ? chip.offsetTop - Math.max(4, (hung.clientHeight - chip.offsetHeight) / 2) : 0;
+    // What scrolls must be reached by keys.
+    for (const each of [hung, step]) {
+      if (each.scrollHeight > each.clientHeight) each.tabIndex = 0;
+      else each.removeAttribute('tabindex');
+    }
+    const { top, bottom } = now.getBoundingClientRect();
+    const room = document.documentElement.clientHeight;
+    if (moved && (top < 0 || bottom > room)) scrollBy({ top: top - Math.max(0, (room - (bottom - top)) / 2), behavior: 'instant' });
   };
 
   // The place is kept where the browser allows it.
   const keep = () => {
+    const text = JSON.stringify({ done, hand, whole: by('whole').checked });
     try {
-      localStorage.setItem(band.key, JSON.stringify({ done, hand, whole: by('whole').checked }));
+      localStorage.setItem(band.key, text);
+      known = text;
       kept = true;
     } catch {
       kept = false;
@@ -177,24 +195,43 @@
       : 'This browser keeps nothing: note down the repeat and row before you close the page.';
   };
 
-  const find = () => {
+  // All windows with this sheet are at one place, that which is kept. Takes it over where
+  // another window has changed it since we looked, and says whether it has.
+  const catchUp = () => {
     try {
-      const found = JSON.parse(localStorage.getItem(band.key)) ?? {};
+      const text = localStorage.getItem(band.key);
+      if (text === null || text === known) return false;
+      known = text;
+      const found = JSON.parse(text) ?? {};
       if (Number.isInteger(found.done)) done = Math.min(Math.max(found.done, 0), total);
-      if (found.hand === 1) hand = 1;
+      if (done > 0) left = 0;
       by('whole').checked = found.whole === true;
+      switchHand(found.hand === 1 ? 1 : 0);
+      show(false);
+      return true;
     } catch {
-      // Nothing kept, or nothing that we wrote.
+      return false; // nothing can be kept, or it is nothing that we wrote
     }
   };
 
+  // A step is taken from the place that is shown: where that has become another, it is only
+  // shown.
   const go = (at) => {
+    if (catchUp()) return;
     const next = Math.min(Math.max(at, 0), total);
     if (next !== 0) left = 0;
     done = next;
     show(true);
     keep();
     stayAwake();
+  };
+
+  // A choice holds wherever the place is by now.
+  const choose = (choice) => {
+    catchUp();
+    choice();
+    show(true);
+    keep();
   };
 
   const rowStart = (at) => at - place(at).step;
@@ -239,6 +276,7 @@
   by('next').addEventListener('click', () => forth(by('whole').checked));
   by('back').addEventListener('click', () => back(by('whole').checked));
   by('over').addEventListener('click', () => {
+    if (catchUp()) return;
     if (left > 0 && done === 0) {
       go(left);
     } else {
@@ -252,21 +290,28 @@
   };
   by('go').addEventListener('click', goToRepeat);
   by('repeat').addEventListener('keydown', (event) => { if (event.key === 'Enter') goToRepeat(); });
-  by('whole').addEventListener('change', keep);
+  by('whole').addEventListener('change', () => {
+    const wish = by('whole').checked;
+    choose(() => { by('whole').checked = wish; });
+  });
   by('awake').addEventListener('change', stayAwake);
-  document.addEventListener('visibilitychange', () => { if (lock) stayAwake(); });
+  document.addEventListener('visibilitychange', () => {
+    if (lock) stayAwake();
+    if (!document.hidden) catchUp();
+  });
+  addEventListener('storage', (event) => { if (event.key === band.key) catchUp(); });
+  addEventListener('pageshow', catchUp);
+  addEventListener('resize', () => bringIntoView(false));
   for (const choice of all('input[name="hand"]')) {
-    choice.addEventListener('change', () => {
-      switchHand(Number(choice.value));
-      show(true);
-      keep();
-    });
+    choice.addEventListener('change', () => choose(() => switchHand(Number(choice.value))));
   }
   document.addEventListener('keydown', (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
     // Where keys have a meaning of their own they keep it.
     if (event.target.closest('input, select, textarea, summary, a, .pan')) return;
     if (event.key === ' ' && event.target.closest('button')) return;
+    // Elsewhere these scroll the page.
+    if ([' ', 'Home', 'End'].includes(event.key) && !event.target.closest('#tracker')) return;
     const move = {
       ArrowRight: () => forth(event.shiftKey || by('whole').checked),
       ' ': () => forth(event.shiftKey || by('whole').checked),
@@ -283,13 +328,12 @@
   addEventListener('beforeprint', () => wordRepeat(1));
   addEventListener('afterprint', () => show(false));
 
-  find();
   document.documentElement.classList.add('live');
   document.querySelector('.hands').hidden = false;
   by('tracker').hidden = false;
   by('awake-choice').hidden = !navigator.wakeLock;
   by('repeat').max = band.repeats;
   switchHand(hand);
-  show(false);
+  if (!catchUp()) show(false);
   keep();
 })();
