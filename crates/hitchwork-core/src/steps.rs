@@ -13,7 +13,7 @@ use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
 use crate::proof::Report;
 
-/// At most so many repeats are listed one by one.
+/// At most so many repeats are listed one by one: about a page of them (our own judgement).
 const MOST_LISTED_REPEATS: u64 = 48;
 
 /// A thread as it hangs at the start.

@@ -10,7 +10,7 @@ use hitchwork_rules::Settings;
 use owo_colors::OwoColorize;
 use serde_json::json;
 
-use crate::arguments::{Balance, Over, habits};
+use crate::arguments::{Balance, Over};
 use crate::pictures::Form;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
@@ -61,7 +61,7 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
             band
         })
     };
-    let habits = habits(balance.pace);
+    let habits = balance.pace.habits();
     let mut family: Family = rules.batch(|| craft::balance(points, make, &habits, &limits));
     if family
         .members

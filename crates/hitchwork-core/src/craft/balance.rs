@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use serde::Serialize;
 
-use super::Habits;
+use super::{Habits, time_words};
 use crate::band::Band;
 use crate::colour::{self, Srgb};
 use crate::error::{Error, Problem, millimetres};
@@ -159,21 +159,14 @@ impl Measures {
     #[must_use]
     pub fn of(band: &Band, habits: &Habits) -> Self {
         let report = Report::by_habits(band, &Fabric::of(band), habits);
-        let thread: f64 = report.cut_list.total_mm;
-        let longest = report
-            .cut_list
-            .cuts
-            .iter()
-            .map(|cut| cut.cut_mm)
-            .fold(0.0, f64::max);
         Self {
             width_mm: report.size_mm.width,
             repeat_mm: report.size_mm.repeat,
             length_mm: report.size_mm.length,
             repeats: report.repeats,
             knots: report.knots,
-            thread_m: thread / 1000.0,
-            longest_cm: longest / 10.0,
+            thread_m: report.cut_list.total_m(),
+            longest_cm: report.cut_list.longest_cm(),
             minutes: report.minutes,
             difficulty: report.difficulty.points,
             gradient_step: report.drift.and_then(|_| gradient_step(band)),
@@ -469,25 +462,4 @@ pub fn recommend(feasible: &[(usize, &Measures)], limited: bool) -> Option<Recom
         ),
     };
     Some(Recommendation { index, why })
-}
-
-/// A time as people say it, to five minutes from an hour on.
-///
-/// ```
-/// use hitchwork_core::craft::time_words;
-/// assert_eq!(time_words(131.0), "2 h 10 min");
-/// assert_eq!(time_words(45.0), "45 min");
-/// ```
-#[must_use]
-pub fn time_words(minutes: f64) -> String {
-    let step = if minutes >= 60.0 { 5.0 } else { 1.0 };
-    let whole = ((minutes / step).round() * step).max(1.0);
-    if whole < 60.0 {
-        return format!("{whole} min");
-    }
-    let hours = (whole / 60.0).floor();
-    match whole - hours * 60.0 {
-        0.0 => format!("{hours} h"),
-        rest => format!("{hours} h {rest} min"),
-    }
 }

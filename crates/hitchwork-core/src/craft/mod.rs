@@ -13,20 +13,22 @@ mod habits;
 mod length;
 mod size;
 mod thread;
+mod time;
 
 pub use balance::{
     Balance, Limit, Measure, Measures, Member, Outcome, Recommendation, balance, recommend,
-    time_words,
 };
 pub use cut::{Cut, CutList, Purchase, Shopping, SkeinSize, cut_list, shopping};
 pub use difficulty::{Difficulty, Part};
 pub use ends::{End, Fold, Shape, Ties, bringing_out, folds, joining};
 pub use gauge::{Fitted, Gauge, Swatch, SwatchFit};
 pub use habits::{Habits, Pace};
+use length::end_knots;
+pub(crate) use length::ends_mm;
 pub use length::{EndThread, ThreadLength, core_mm, thread_lengths, wraps_mm};
-pub(crate) use length::{end_knots, ends_mm};
 pub use size::{Ease, WRISTS, Wrist, knotted_mm_for_wrist};
 pub use thread::{Count, Yarn, YarnClass, bundle_mm};
+pub use time::{Time, time_words};
 
 use crate::error::{Error, Problem, millimetres};
 
