@@ -2,13 +2,13 @@
 
 use hitchwork_core::band::{Band, BandParts, Part};
 use hitchwork_core::craft::{
-    Count, CutList, Ease, End, Gauge, Habits, Limit, Pace, Shape, SkeinSize, Swatch, ThreadLength,
-    Ties, Time, Yarn, cut_list, folds, knotted_mm_for_wrist, shopping, thread_lengths, time_words,
-    wraps_mm,
+    Count, CutList, Ease, End, Gauge, Habits, Limit, Measure, Measures, Pace, Shape, SkeinSize,
+    Swatch, ThreadLength, Ties, Time, Yarn, cut_list, folds, knotted_mm_for_wrist, shopping,
+    thread_lengths, time_words, wraps_mm,
 };
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Code, Report};
+use hitchwork_core::proof::{Code, FIGURES, FigureValue, Figures, Report};
 use hitchwork_core::steps::Steps;
 use hitchwork_tests::{by_chance, made};
 use proptest::prelude::*;
@@ -226,15 +226,70 @@ proptest! {
         prop_assert!(difficulty.parts.iter().all(|part| (0.0..=2.0).contains(&part.points)));
     }
 
-    /// Time grows with the pace, in proportion.
+    /// Time for the knots grows with the pace, in proportion; all else takes as long at any.
     #[test]
-    fn time_is_knots_times_pace(band in by_chance::band(), seconds in 5.0..60.0) {
-        let minutes = |pace| {
+    fn only_knots_go_by_the_pace(band in by_chance::lavish_band(), seconds in 5.0..60.0) {
+        let time = |pace| {
             let habits = Habits { pace: Pace::new(pace).expect("a pace"), ..Habits::default() };
-            Report::by_habits(&band, &Fabric::of(&band), &habits).minutes
+            Report::by_habits(&band, &Fabric::of(&band), &habits).time
         };
-        // Each is rounded to a minute.
-        prop_assert!((minutes(2.0 * seconds) - 2.0 * minutes(seconds)).abs() <= 1.5);
+        let (one, two) = (time(seconds), time(2.0 * seconds));
+        // Each is rounded to a tenth of a minute.
+        prop_assert!((two.rows - 2.0 * one.rows).abs() <= 0.15001);
+        prop_assert!((two.ends - 2.0 * one.ends).abs() <= 0.15001);
+        prop_assert_eq!(two.laying_out, one.laying_out);
+        prop_assert_eq!(two.ties, one.ties);
+    }
+
+    /// A figure has one value, whoever asks for it, in whatever order: conditions and tables,
+    /// a report, a balance.
+    #[test]
+    fn every_figure_has_one_value(band in by_chance::lavish_band()) {
+        let report = Report::of(&band);
+        let by_report = Figures::of_report(&band, &report);
+        let (forwards, backwards) = (Figures::of(&band), Figures::of(&band));
+        let named: Vec<&str> = FIGURES.iter().map(|figure| figure.name).collect();
+        for name in named.iter().rev() {
+            let _ = backwards.get(name);
+        }
+        let measures = Measures::of(&band, &Habits::default());
+        for name in &named {
+            let value = forwards.get(name);
+            prop_assert_eq!(value, by_report.get(name), "{}", name);
+            prop_assert_eq!(value, backwards.get(name), "{}", name);
+            let number = match value {
+                Some(FigureValue::Number(number)) => number,
+                #[allow(clippy::cast_precision_loss, reason = "small counts")]
+                Some(FigureValue::Whole(whole)) => whole as f64,
+                _ => continue,
+            };
+            if let Ok(measure) = name.parse::<Measure>() {
+                prop_assert_eq!(Some(number), measure.of(&measures), "{}", name);
+            }
+        }
+        let whole = |count: usize| Some(FigureValue::Whole(i64::try_from(count).expect("few")));
+        prop_assert_eq!(forwards.get("colours"), whole(report.colours));
+        let changes = report.difficulty.parts.iter().find(|part| part.name == "changes");
+        let counted = changes.expect("a part").because.split(' ').next().expect("a word");
+        let figure = forwards.get("working_changes");
+        let too_late = figure == Some(FigureValue::Whole(-1));
+        prop_assert!(too_late || figure == whole(counted.parse().expect("a count")));
+    }
+
+    /// The longest piece and all thread are those of the cut list: at a loop start a piece is
+    /// two threads long.
+    #[test]
+    fn figures_of_thread_are_those_of_the_cut_list(band in by_chance::lavish_band()) {
+        let report = Report::of(&band);
+        let cuts = &report.cut_list.cuts;
+        let longest = cuts.iter().map(|cut| cut.cut_mm).fold(0.0, f64::max);
+        let all: f64 = cuts.iter().map(|cut| cut.cut_mm * f64::from(u32::try_from(cut.pieces).expect("few"))).sum();
+        let number = |name: &str| match Figures::of(&band).get(name) {
+            Some(FigureValue::Number(number)) => number,
+            other => panic!("{name}: {other:?}"),
+        };
+        prop_assert!((number("longest_cm") * 10.0 - longest).abs() <= 0.5);
+        prop_assert!((number("thread_m") * 1000.0 - all).abs() <= 5.0001);
     }
 
     /// What is said of the time on the sheet, part by part, adds up to the whole that is said.
@@ -259,7 +314,7 @@ proptest! {
         let per_knot = wraps_mm(mm, mm) + gauge.knot_mm();
         let swatch = Swatch {
             columns,
-            width_mm: gauge.column_mm * f64::from(columns),
+            width_mm: gauge.column_mm * f64::from(columns + 1),
             half_rows,
             length_mm: gauge.half_row_mm * f64::from(half_rows),
             thread_used: Some((100, per_knot * 100.0)),
@@ -410,12 +465,12 @@ fn a_gap_longer_than_the_band_is_refused() {
 #[test]
 fn a_swatch_that_contradicts_itself_is_refused() {
     let contradictions = [
-        ("12:12.5,40:142", None),
-        ("12:12.5,40:12", None),
-        ("12:12.5,40:42", Some(3.0)),
-        ("12:12.5,40:42", Some(0.1)),
-        ("12:12.5,40:42,300:27000", None),
-        ("12:12.5,40:42,300:270", None),
+        ("11:12.5,40:142", None),
+        ("11:12.5,40:12", None),
+        ("11:12.5,40:42", Some(3.0)),
+        ("11:12.5,40:42", Some(0.1)),
+        ("11:12.5,40:42,300:27000", None),
+        ("11:12.5,40:42,300:270", None),
     ];
     for (text, thread_mm) in contradictions {
         let swatch: Swatch = text.parse().expect("readable");

@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use hitchwork_collection::search::{Ended, Failure, NOVELTY, Search, Searched};
 use hitchwork_core::band::Band;
 use hitchwork_core::chance::nearby;
+use hitchwork_core::craft::Habits;
 use hitchwork_core::proof::{
     CanonicalForm, ColoursCount, Disguises, Drift, Figures, Report, Texture,
 };
@@ -30,6 +31,7 @@ fn search(count: usize) -> Search {
         disguises: Disguises::ALL,
         colours: ColoursCount::ByLikeness,
         known: Vec::new(),
+        habits: Habits::default(),
         workers: 2,
     }
 }

@@ -127,8 +127,12 @@ pub(crate) struct Subject {
     /// 250tex, 2250den, 4nm, 2.4ne)
     #[arg(long, value_name = "THREAD", value_parser = |text: &str| said(text, thread))]
     pub(crate) thread: Option<Said<Yarn>>,
-    /// Your own swatch, in columns:mm,halfrows:mm such as 12:12.5,40:42; with ,300:2700
+    /// Your own swatch, in columns:mm,halfrows:mm such as 11:12.5,40:42; with ,300:2700
     /// behind it if 300 knots took 2700 mm of thread
+    ///
+    /// There is a column between every two threads (12 threads have 11), measured over the
+    /// whole width from edge to edge; a knot is two half rows high, measured along one
+    /// column. `check` says how many of both a band has.
     #[arg(long, value_name = "SWATCH", value_parser = |text: &str| said(text, swatch))]
     pub(crate) swatch: Option<Said<Swatch>>,
     /// The palette, by its name or from your file (.toml, .csv or .gpl)
@@ -145,12 +149,35 @@ pub(crate) struct Subject {
     pub(crate) seconds: Option<u64>,
 }
 
+/// How fast it is tied.
+#[derive(Clone, Copy, Debug, Args)]
+pub(crate) struct OwnPace {
+    /// How fast you tie: beginner (usual), practised or quick; your own seconds for a knot;
+    /// or a timed row as knots:seconds, such as 18:210
+    ///
+    /// By common practice (there is no published source) a beginner takes 12 seconds for a
+    /// knot, somebody practised 8, and quick hands 5, finding the threads included. Timing
+    /// a row of your own tells better. Cutting, laying out and ties count the same at any
+    /// pace.
+    #[arg(long, value_name = "PACE", allow_negative_numbers = true, value_parser = pace)]
+    pub(crate) pace: Option<Pace>,
+}
+
+impl OwnPace {
+    /// The usual habits at this pace.
+    pub(crate) fn habits(self) -> Habits {
+        Habits {
+            pace: self.pace.unwrap_or_default(),
+            ..Habits::default()
+        }
+    }
+}
+
 /// Who ties it, and for how many.
 #[derive(Debug, Args)]
 pub(crate) struct Making {
-    /// Your seconds for a knot; or a timed row as knots:seconds, such as 18:210
-    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = pace)]
-    pub(crate) pace: Option<Pace>,
+    #[command(flatten)]
+    pub(crate) pace: OwnPace,
     /// Say what to buy for so many followers
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub(crate) followers: Option<u32>,
@@ -169,7 +196,7 @@ pub(crate) struct Making {
 impl Making {
     /// The maker's habits.
     pub(crate) fn habits(&self) -> Habits {
-        habits(self.pace)
+        self.pace.habits()
     }
 
     /// How thread is sold.
@@ -178,15 +205,6 @@ impl Making {
             length_mm: self.skein * 1000.0,
             price: self.price,
         }
-    }
-}
-
-/// The usual habits at the maker's own pace.
-pub(crate) fn habits(pace: Option<Pace>) -> Habits {
-    let usual = Habits::default();
-    Habits {
-        pace: pace.unwrap_or(usual.pace),
-        ..usual
     }
 }
 
@@ -416,9 +434,8 @@ pub(crate) struct Balance {
     /// Mark what keeps above, such as width_mm=10; may be given several times
     #[arg(long, value_name = "MEASURE=N", value_parser = at_least)]
     pub(crate) at_least: Vec<Limit>,
-    /// Your seconds for a knot; or a timed row as knots:seconds, such as 18:210
-    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = pace)]
-    pub(crate) pace: Option<Pace>,
+    #[command(flatten)]
+    pub(crate) pace: OwnPace,
     /// As comma-separated values
     #[arg(long, conflicts_with = "json")]
     pub(crate) csv: bool,
@@ -445,6 +462,8 @@ pub(crate) struct Explore {
     /// How many bands to keep
     #[arg(long, value_name = "N", default_value_t = 12)]
     pub(crate) count: usize,
+    #[command(flatten)]
+    pub(crate) pace: OwnPace,
     /// The seeds to try, both included
     #[arg(long, value_name = "FIRST..LAST", default_value = "1..1000", value_parser = seeds)]
     pub(crate) seeds: RangeInclusive<u64>,
@@ -923,16 +942,8 @@ fn swatch(text: &str) -> Result<Swatch, String> {
 }
 
 fn pace(text: &str) -> Result<Pace, String> {
-    let pace = match text.split_once(':') {
-        Some((knots, seconds)) => {
-            let whole = "a timed row is knots:seconds, such as 18:210".to_owned();
-            let knots = knots.trim().parse().map_err(|_| whole.clone())?;
-            let seconds = seconds.trim().parse().map_err(|_| whole)?;
-            Pace::of_row(knots, seconds)
-        }
-        None => Pace::new(number(text, 1.0, 600.0, "a pace in seconds for a knot")?),
-    };
-    pace.map_err(|error| in_one_line(&error))
+    text.parse()
+        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
 }
 
 fn skein(text: &str) -> Result<f64, String> {

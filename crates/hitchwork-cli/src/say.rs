@@ -6,7 +6,7 @@ use std::io::{self, IsTerminal, Write};
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Shopping, time_words};
-use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid};
+use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid, ToMeasure};
 use hitchwork_core::text::steers;
 use owo_colors::Style;
 use serde::Serialize;
@@ -210,6 +210,21 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
     lines.text
 }
 
+/// What to count on the finished band for a swatch of one's own.
+pub(crate) fn to_measure(report: &Report) -> String {
+    let ToMeasure { columns, half_rows } = report.swatch;
+    let mut lines = Lines::default();
+    lines.add(
+        "swatch",
+        format!(
+            "{} wide, {} long: measured, --swatch {columns}:MM,{half_rows}:MM",
+            counted(columns.into(), "column"),
+            counted(half_rows.into(), "half row")
+        ),
+    );
+    lines.text
+}
+
 /// "knots p2 (half a turn leaves it as it is), colours p1".
 fn symmetry(found: &SymmetrySaid) -> String {
     let said = |group: Frieze| match group {
@@ -229,19 +244,26 @@ fn symmetry(found: &SymmetrySaid) -> String {
     )
 }
 
-/// "10 threads of 95 to 120 cm, 10.6 m in all".
+/// "10 threads of 95 to 120 cm, 10.6 m in all"; for a loop start "5 pieces of 190 to 240 cm
+/// for 10 threads, 10.6 m in all".
 fn thread(report: &Report) -> String {
-    let lengths = report.thread_use.iter().map(|uses| uses.cut_mm / 10.0);
-    let (least, most) = lengths.fold((f64::MAX, 0.0_f64), |(least, most), length| {
-        (least.min(length), most.max(length))
-    });
-    let total = report.cut_list.total_mm / 1000.0;
+    let list = &report.cut_list;
+    let pieces: usize = list.cuts.iter().map(|cut| cut.pieces).sum();
+    let shortest = list.cuts.iter().map(|cut| cut.cut_mm / 10.0);
+    let (least, most) = (shortest.fold(f64::MAX, f64::min), list.longest_cm());
+    let lengths = match least == most {
+        true => format!("{most:.0} cm"),
+        false => format!("{least:.0} to {most:.0} cm"),
+    };
     let threads = counted(u64::from(report.threads), "thread");
-    if least == most {
-        format!("{threads} of {most:.0} cm, {total:.1} m in all")
-    } else {
-        format!("{threads} of {least:.0} to {most:.0} cm, {total:.1} m in all")
-    }
+    let what = match pieces == usize::from(report.threads) {
+        true => format!("{threads} of {lengths}"),
+        false => format!(
+            "{} of {lengths} for {threads}",
+            counted(pieces as u64, "piece")
+        ),
+    };
+    format!("{what}, {:.1} m in all", list.total_m())
 }
 
 /// "14 skeins for 6 followers (2 coral, 1 teal…), 21.00 in all".

@@ -47,7 +47,7 @@ drift, 10 threads
   size     1.0 cm wide and 15.4 cm long without ties, 666 knots
   thread   10 threads of 100 to 110 cm, 10.7 m in all
   time     about 2 h 25 min at 12 seconds for a knot
-  effort   4.9 of 10 (3 kinds of knot, 4 changes of kind within a thread's knots per repeat, 9 changes of working thread per repeat, 10 threads, 2 rows to remember)
+  effort   5 of 10 (3 kinds of knot, 4 changes of kind within a thread's knots per repeat, 10 changes of working thread per repeat, 10 threads, 2 rows to remember)
   begins   half triangle from the left (the edge slants down to the right)
   ends     half triangle from the left (the edge slants down to the right)
   hang     1 coral, 2 [..]
@@ -588,9 +588,9 @@ fn balance_sets_the_members_of_a_family_side_by_side() {
         str![[r#"
 drift
  threads  width_mm  repeat_mm  thread_m  longest_cm  knots  minutes  difficulty  gradient_step
-       8       8.3        4.2       8.4         110    518      116         5.2 [..]  misses width_mm
-      10      10.4        4.2      10.7         110    666      147         4.9 [..]  <- recommended
-      12      12.5        4.2      13.3         115    814      178         4.9 [..]  misses minutes
+       8       8.3        4.2       8.4         110    518      116         5.3 [..]  misses width_mm
+      10      10.4        4.2      10.7         110    666      147           5 [..]  <- recommended
+      12      12.5        4.2      13.3         115    814      178           5 [..]  misses minutes
 take threads 10: it is the only one within the limits
 
 "#]]
@@ -737,7 +737,7 @@ fn wrist_thread_and_swatch_set_the_size() {
     assert!((169.0..175.0).contains(&man), "{man}");
     assert_eq!(size(&["--wrist", "17.5"]).1, man);
     assert!(size(&["--thread", "waxed"]).0 > size(&["--thread", "floss"]).0);
-    let (width, _, said) = size(&["--swatch", "10:20,40:80"]);
+    let (width, _, said) = size(&["--swatch", "9:20,40:80"]);
     assert!((width - 20.0).abs() < 0.1, "{width}");
     assert!(said.contains("columns 2.00 ± 0.07 mm"), "{said}");
     for (option, value, says) in [
@@ -745,13 +745,127 @@ fn wrist_thread_and_swatch_set_the_size() {
         ("--wrist", "ankle", "a wrist in centimetres is a number"),
         ("--thread", "rope", "floss, perle, polyester, waxed"),
         ("--thread", "0mm", "from 0.05 to 10"),
-        ("--swatch", "12:12.5,40:142", "contradicts itself"),
+        ("--swatch", "11:12.5,40:142", "contradicts itself"),
         ("--pace", "18:0", "goes from 1 to 600"),
         ("--followers", "0", "1..=1000"),
     ] {
         let said = refused(&["check", "drift", option, value]);
         assert!(said.contains(says), "{option} {value} says {said}");
     }
+}
+
+/// A band from folded threads, whose pieces are twice as long as its threads: every command
+/// says the same of it.
+#[test]
+fn every_command_says_the_same_of_a_folded_start() {
+    let folder = folder();
+    let rule = r#"/// A stripe that hangs from a loop.
+        let threads = whole("threads", 6, 4..=20, "threads on the band");
+        let tones = fade("morning fog", threads);
+        let pairs = [];
+        for at in 0..threads { pairs.push(tones[at / 2]); }
+        band(threads).repeat(forward(1..threads)).repeats(40).colours(pairs).starts(folded())
+    "#;
+    fs::write(folder.path().join("bight.rhai"), rule).expect("written");
+    let plan = "[[item]]\nrule = \"bight.rhai\"\n";
+    fs::write(folder.path().join("bight.toml"), plan).expect("written");
+    let data = |arguments: &[&str]| -> serde_json::Value {
+        let said = hitchwork(folder.path(), arguments);
+        assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+        serde_json::from_str(&said.out).expect("JSON alone on standard output")
+    };
+    let report = data(&["check", "bight.rhai", "--json"]);
+    let cuts = report["cut_list"]["cuts"].as_array().expect("a list");
+    let cut_cm = |cut: &serde_json::Value| cut["cut_mm"].as_f64().expect("a length") / 10.0;
+    let longest = cuts.iter().map(cut_cm).fold(0.0, f64::max);
+    let halves = report["thread_use"].as_array().expect("a list");
+    assert!(halves.iter().all(|thread| cut_cm(thread) < longest * 0.6));
+
+    let balance = data(&["balance", "bight.rhai", "--over", "threads=6,8", "--json"]);
+    assert_eq!(balance["members"][0]["measures"]["longest_cm"], longest);
+    let explored = data(&["explore", "bight.rhai", "--seeds", "1..1", "--json"]);
+    assert_eq!(explored["found"][0]["figures"]["longest_cm"], longest);
+    let collected = hitchwork(folder.path(), &["collect", "bight.toml", "--out", "bights"]);
+    assert_eq!(collected.status, Some(0), "{}", collected.err);
+    let manifest = fs::read_to_string(folder.path().join("bights/collection.json"));
+    let manifest: serde_json::Value =
+        serde_json::from_str(&manifest.expect("written")).expect("JSON");
+    assert_eq!(manifest["lines"][0]["figures"]["longest_cm"], longest);
+    let said = hitchwork(folder.path(), &["check", "bight.rhai"]).out;
+    assert!(
+        said.contains("3 pieces of ") && said.contains(&format!(" {longest} cm for 6 threads")),
+        "{said}"
+    );
+}
+
+/// What `check` says of a band's columns and half rows, with the size that it says, is a swatch
+/// that gives the same size.
+#[test]
+fn check_says_what_a_swatch_needs() {
+    let folder = folder();
+    let size = |arguments: &[&str]| {
+        let asked = [&["check", "drift", "--set", "threads=12"], arguments].concat();
+        let said = hitchwork(folder.path(), &asked);
+        assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+        let line = said
+            .out
+            .lines()
+            .find(|line| line.trim().starts_with("swatch"));
+        let report = hitchwork(folder.path(), &[&asked[..], &["--json"]].concat());
+        let report: serde_json::Value = serde_json::from_str(&report.out).expect("JSON");
+        let of = |what: &str| report["size_mm"][what].as_f64().expect("a size");
+        (line.expect("a line").to_owned(), of("width"), of("length"))
+    };
+    let (line, width, length) = size(&[]);
+    assert!(line.contains("11 columns wide"), "twelve threads: {line}");
+    let (_, asked) = line.split_once("--swatch ").expect("the option");
+    let (columns, rows) = asked.split_once(',').expect("both");
+    let swatch = format!(
+        "{}{width},{}{length}",
+        columns.strip_suffix("MM").expect("a place for a measure"),
+        rows.strip_suffix("MM").expect("a place for a measure")
+    );
+    let (_, again, along) = size(&["--swatch", &swatch]);
+    assert_eq!((again, along), (width, length), "{swatch}");
+}
+
+#[test]
+fn a_pace_has_a_name_or_is_ones_own() {
+    let folder = folder();
+    let time = |pace: &str| {
+        let said = hitchwork(folder.path(), &["check", "drift", "--json", "--pace", pace]);
+        assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+        let report: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+        let seconds = report["seconds_per_knot"].as_f64().expect("seconds");
+        (
+            seconds,
+            report["minutes_for"].clone(),
+            report["minutes"].as_f64().expect("minutes"),
+        )
+    };
+    let (beginner, quick) = (time("beginner"), time("quick"));
+    assert_eq!((beginner.0, time("practised").0, quick.0), (12.0, 8.0, 5.0));
+    assert_eq!(time("10:50"), quick);
+    for part in ["laying_out", "ties"] {
+        assert_eq!(beginner.1[part], quick.1[part]);
+    }
+    assert!(
+        beginner.2 < quick.2 * 12.0 / 5.0,
+        "only the knots go faster"
+    );
+    for command in ["make", "check", "sheet", "balance", "explore"] {
+        let help = hitchwork(folder.path(), &[command, "--help"]).out;
+        let words = help.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(
+            words.contains("common practice (there is no published source)"),
+            "{command}: {help}"
+        );
+    }
+    let refused = refused(&["check", "drift", "--pace", "hasty"]);
+    assert!(
+        refused.contains("beginner (12 seconds for a knot)"),
+        "{refused}"
+    );
 }
 
 #[test]

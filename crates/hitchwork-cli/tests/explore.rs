@@ -18,6 +18,29 @@ fn explore<'a>(more: &[&'a str]) -> Vec<&'a str> {
         .collect()
 }
 
+/// Conditions and tables know the time that this maker takes.
+#[test]
+fn times_follow_the_makers_pace() {
+    let folder = folder();
+    let minutes = |pace: &str| {
+        let asked = explore(&["--count", "1", "--pace", pace, "--json"]);
+        let said = hitchwork(folder.path(), &asked);
+        assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+        let found: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+        found["found"][0]["figures"]["minutes"]
+            .as_f64()
+            .expect("minutes")
+    };
+    let (beginner, quick) = (minutes("beginner"), minutes("quick"));
+    assert!(quick < beginner, "{quick} {beginner}");
+    let limit = format!("minutes <= {quick}");
+    let kept = |pace: &str| {
+        let asked = explore(&["--where", &limit, "--seeds", "1..1", "--pace", pace]);
+        hitchwork(folder.path(), &asked).status
+    };
+    assert_eq!((kept("quick"), kept("beginner")), (Some(0), Some(2)));
+}
+
 #[test]
 fn what_is_found_is_written_with_a_contact_sheet() {
     let folder = folder();

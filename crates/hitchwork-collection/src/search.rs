@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering::Relaxed};
 use std::time::{Duration, Instant};
 
 use hitchwork_core::band::Band;
+use hitchwork_core::craft::Habits;
 use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguise, Disguises, Figures, Texture};
 use hitchwork_rules::{Expression, Rules};
 
@@ -36,6 +37,8 @@ pub struct Search {
     pub colours: ColoursCount,
     /// Bands with their names that are known already, and not found once more.
     pub known: Vec<(String, Band)>,
+    /// The maker's habits, which sizes and times follow.
+    pub habits: Habits,
     /// How many threads of the computer work on it.
     pub workers: usize,
 }
@@ -213,7 +216,7 @@ impl Search {
 
     fn tried(&self, seed: u64, make: &(dyn Fn(u64) -> Result<Band, Failure> + Sync)) -> Tried {
         let judged = make(seed).and_then(|band| {
-            let figures = Figures::of(&band);
+            let figures = Figures::by_habits(&band, self.habits);
             for (number, condition) in self.conditions.iter().enumerate() {
                 if !condition.uses(NOVELTY) && !condition.holds(&figures)? {
                     return Ok(Tried::Rejected(number));
@@ -313,7 +316,7 @@ impl<'a> Merging<'a> {
         found.novelty = distances.fold(1.0, f64::min);
         let more = [(NOVELTY, found.novelty)];
         {
-            let figures = Figures::of(&found.band);
+            let figures = Figures::by_habits(&found.band, self.search.habits);
             for (number, condition) in self.search.conditions.iter().enumerate() {
                 if condition.uses(NOVELTY) && !condition.holds_knowing(&figures, &more)? {
                     self.searched.tally.rejected[number] += 1;

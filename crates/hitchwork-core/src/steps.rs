@@ -19,7 +19,7 @@ pub const ROWS_ARE_READ: &str =
 /// When the rows of the lead-out are tied.
 pub const LEAD_OUT_IS_TIED: &str = "Tied once, after the last repeat.";
 
-/// At most so many repeats are listed one by one.
+/// At most so many repeats are listed one by one: about a page of them (our own judgement).
 const MOST_LISTED_REPEATS: u64 = 48;
 
 /// A thread as it hangs at the start.

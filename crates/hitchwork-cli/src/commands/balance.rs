@@ -9,7 +9,7 @@ use hitchwork_draw::plot::{self, Dot, Line, Panel, Plot};
 use hitchwork_rules::Settings;
 use serde_json::json;
 
-use crate::arguments::{Balance, Over, habits};
+use crate::arguments::{Balance, Over};
 use crate::pictures::Form;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
@@ -61,7 +61,7 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
             band
         })
     };
-    let habits = habits(balance.pace);
+    let habits = balance.pace.habits();
     let mut family: Family = rules.batch(|| craft::balance(points, make, &habits, &limits));
     if family
         .members

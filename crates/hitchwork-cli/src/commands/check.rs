@@ -30,9 +30,10 @@ pub(crate) fn run(check: &Check) -> Result<Verdict, Trouble> {
             band.title()
         };
         say::out(format!(
-            "{}\n{}{}{}",
+            "{}\n{}{}{}{}",
             title.styled(say::heading()),
             say::summary(&band, &report),
+            say::to_measure(&report),
             wanted.map_or(String::new(), |(group, knots)| broken(group, &knots)),
             say::findings(&report)
         ))?;

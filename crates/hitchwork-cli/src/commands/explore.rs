@@ -44,7 +44,7 @@ pub(crate) fn run(explore: &Explore) -> Result<Verdict, Trouble> {
         .out
         .clone()
         .unwrap_or_else(|| Path::new("out").join(format!("{name}-explored")));
-    let files = found::files(&name, &searched, &headline(&search, &searched))?;
+    let files = found::files(&name, &search, &searched, &headline(&search, &searched))?;
     let places = folder::write_all(&out, &files)?;
     if explore.json {
         say::json(&found::as_json(&search, &searched, &places))?;
@@ -114,6 +114,7 @@ fn search(explore: &Explore) -> Result<Search, Trouble> {
             false => ColoursCount::ByLikeness,
         },
         known: Vec::new(),
+        habits: explore.pace.habits(),
         workers: super::workers(explore.workers),
     })
 }

@@ -159,21 +159,14 @@ impl Measures {
     #[must_use]
     pub fn of(band: &Band, habits: &Habits) -> Self {
         let report = Report::by_habits(band, &Fabric::of(band), habits);
-        let thread: f64 = report.cut_list.total_mm;
-        let longest = report
-            .cut_list
-            .cuts
-            .iter()
-            .map(|cut| cut.cut_mm)
-            .fold(0.0, f64::max);
         Self {
             width_mm: report.size_mm.width,
             repeat_mm: report.size_mm.repeat,
             length_mm: report.size_mm.length,
             repeats: report.repeats,
             knots: report.knots,
-            thread_m: thread / 1000.0,
-            longest_cm: longest / 10.0,
+            thread_m: report.cut_list.total_m(),
+            longest_cm: report.cut_list.longest_cm(),
             minutes: report.minutes,
             difficulty: report.difficulty.points,
             gradient_step: report.drift.and_then(|_| gradient_step(band)),

@@ -40,6 +40,22 @@ pub struct CutList {
     pub total_mm: f64,
 }
 
+impl CutList {
+    /// All pieces together in metres, to a centimetre.
+    #[must_use]
+    pub fn total_m(&self) -> f64 {
+        (self.total_mm / 10.0).round() / 100.0
+    }
+
+    /// The longest piece in centimetres, to a millimetre. At a loop start that is a whole
+    /// piece, of which two threads are made.
+    #[must_use]
+    pub fn longest_cm(&self) -> f64 {
+        let longest = self.cuts.iter().map(|cut| cut.cut_mm).fold(0.0, f64::max);
+        longest.round() / 10.0
+    }
+}
+
 /// A length rounded up to whole cutting steps.
 fn cut_up(mm: f64, step: f64) -> f64 {
     // A hair above a whole number of steps is that number, not one more.
@@ -137,7 +153,8 @@ pub struct SkeinSize {
 }
 
 impl Default for SkeinSize {
-    /// A skein of 8 m, the shorter of the two ordinary lengths of six-strand floss.
+    /// A skein of 8 m, the shorter of the two ordinary lengths of six-strand floss (8 m and
+    /// 10 m, as general needlework texts have them).
     fn default() -> Self {
         Self {
             length_mm: 8_000.0,

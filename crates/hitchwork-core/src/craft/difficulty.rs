@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use crate::band::Band;
-use crate::fabric::Fabric;
 use crate::knot::Kind;
+use crate::proof::Changes;
 use crate::row::Row;
 
 /// One thing that makes a band hard.
@@ -20,9 +20,25 @@ pub struct Part {
     pub because: String,
 }
 
+/// The most that a part weighs, so that none of the five drowns the others (our own
+/// judgement).
+const MOST_POINTS: f64 = 2.0;
+/// So many threads weigh the most: as many as lie side by side under two hands (our own
+/// judgement).
+const MOST_THREADS: f64 = 24.0;
+/// So many rows to remember weigh the most, and every doubling as much as the one before,
+/// as with all that is learnt by heart (our own judgement).
+const MOST_ROWS: f64 = 16.0;
+/// A change of kind within a thread's knots at every third knot weighs the most; a change of
+/// the working thread does at every knot, since the eye finds a thread sooner than the hand
+/// another movement (our own judgement).
+const KNOTS_PER_TURN: f64 = 3.0;
+
 /// How hard a band is, from 0 to 10: the sum of five parts of at most 2 points each.
 ///
-/// What is counted is measurable; the weights are our own judgement.
+/// Threads, kinds of knot beyond the first, and both sorts of change weigh in proportion,
+/// rows by their doublings. What is counted is measurable; the weights are our own
+/// judgement.
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, craft::Difficulty, knot::Kind, row::Row};
@@ -47,23 +63,15 @@ pub struct Difficulty {
 impl Difficulty {
     /// How hard this band is.
     #[must_use]
-    pub fn of(band: &Band) -> Self {
-        Self::of_fabric(band, &Fabric::of(band))
-    }
-
-    /// The same for a band that has been tied already.
-    #[must_use]
     #[allow(clippy::cast_precision_loss, reason = "numbers of knots and rows")]
-    pub fn of_fabric(band: &Band, fabric: &Fabric) -> Self {
-        let knots: Vec<_> = fabric.first_repeat().knots().collect();
-        let kinds: BTreeSet<Kind> = knots.iter().map(|knot| knot.kind).collect();
-        let changed = |different: &dyn Fn(usize) -> bool| {
-            (1..knots.len()).filter(|&at| different(at)).count()
-        };
-        let hands = changed(&|at| knots[at].working != knots[at - 1].working);
-        let turns = changed(&|at| {
-            knots[at].working == knots[at - 1].working && knots[at].kind != knots[at - 1].kind
-        });
+    pub fn of(band: &Band) -> Self {
+        let kinds: BTreeSet<Kind> = band
+            .repeat()
+            .iter()
+            .flat_map(Row::knots)
+            .map(|knot| knot.kind())
+            .collect();
+        let changes = Changes::of(band);
         let rows: BTreeSet<Vec<(u16, Kind)>> = band
             .repeat()
             .iter()
@@ -76,39 +84,40 @@ impl Difficulty {
             })
             .collect();
         let threads = band.thread_count();
-        let part = |name, points: f64, because| Part {
+        let part = |name, of_the_most: f64, because| Part {
             name,
-            points: (points.clamp(0.0, 2.0) * 10.0).round() / 10.0,
+            points: (of_the_most.clamp(0.0, 1.0) * MOST_POINTS * 10.0).round() / 10.0,
             because,
         };
-        let share = |count: usize| count as f64 / knots.len().max(1) as f64;
+        let share = |count: usize| count as f64 / changes.knots.max(1) as f64;
+        let (hands, turns) = (changes.of_thread, changes.of_kind);
         let counted = |count: usize, thing: &str| {
             format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
         };
         let parts = vec![
             part(
                 "threads",
-                f64::from(threads) / 12.0,
+                f64::from(threads) / MOST_THREADS,
                 counted(usize::from(threads), "thread"),
             ),
             part(
                 "kinds",
-                (kinds.len() as f64 - 1.0) * 2.0 / 3.0,
+                (kinds.len() as f64 - 1.0) / (Kind::ALL.len() as f64 - 1.0),
                 counted(kinds.len(), "kind") + " of knot",
             ),
             part(
                 "rows",
-                libm::log2(rows.len() as f64) / 2.0,
+                libm::log2(rows.len() as f64) / libm::log2(MOST_ROWS),
                 counted(rows.len(), "row") + " to remember",
             ),
             part(
                 "changes",
-                share(hands) * 2.0,
+                share(hands),
                 counted(hands, "change") + " of working thread per repeat",
             ),
             part(
                 "turns",
-                share(turns) * 6.0,
+                share(turns) * KNOTS_PER_TURN,
                 counted(turns, "change") + " of kind within a thread's knots per repeat",
             ),
         ];

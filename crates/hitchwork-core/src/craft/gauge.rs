@@ -1,7 +1,11 @@
 //! How large a knot comes out.
 
+use std::ops::RangeInclusive;
+
 use serde::{Deserialize, Serialize};
 
+use super::Yarn;
+use super::habits::UNEVEN_PULL;
 use super::length::{core_mm, wraps_mm};
 use crate::error::{Error, Problem};
 
@@ -52,7 +56,9 @@ fn is_as_the_model(take_up: &f64) -> bool {
     *take_up == 1.0
 }
 
-/// The side of a knot in thread diameters.
+/// The side of a knot in thread diameters: two wraps side by side, and half a diameter for
+/// the pair of threads that crosses them, a quarter at either side (our own judgement;
+/// makers find 2.4 to 2.7, common practice, no source).
 const KNOT_IN_DIAMETERS: f64 = 2.5;
 
 impl Gauge {
@@ -144,9 +150,10 @@ impl Gauge {
 
 impl Default for Gauge {
     /// Six-strand cotton floss of 250 tex (from memory: an 8 m skein weighs about 2 g),
-    /// cotton of 1.52 g/cm3 packed to 0.6.
+    /// cotton of 1.52 g/cm3 packed to 0.6, to a hundredth of a millimetre.
     fn default() -> Self {
-        let thread_mm = libm::round(Self::diameter_mm(250.0, 1.52, 0.6) * 100.0) / 100.0;
+        let floss = Yarn::class("floss").expect("built in");
+        let thread_mm = libm::round(floss.diameter_mm() * 100.0) / 100.0;
         let pitch =
             libm::round(KNOT_IN_DIAMETERS * thread_mm * std::f64::consts::FRAC_1_SQRT_2 * 100.0)
                 / 100.0;
@@ -161,25 +168,34 @@ impl Default for Gauge {
 
 /// What a maker measured on a piece of knotting.
 ///
-/// Written `12:12.5,40:42` (columns over millimetres, half rows over millimetres), with
+/// Written `11:12.5,40:42` (columns over millimetres, half rows over millimetres), with
 /// `,300:2700` behind it if so many knots took so many millimetres of thread in all.
+///
+/// Columns count as everywhere: one between every two neighbouring threads, so that 12
+/// threads have 11. They are measured over the whole width, from edge to edge, where the
+/// outermost knots stick out by half a knot; so 11 columns are as wide as 12 lie apart
+/// ([`Gauge::width_mm`]). Half rows are measured along one column, from the beginning of its
+/// first knot to the end of its last, and two make the height of a knot
+/// ([`Gauge::length_mm`]). What a whole band has of both stands in its
+/// [report](crate::proof::Report::swatch).
 ///
 /// ```
 /// use hitchwork_core::craft::{Gauge, Swatch};
-/// let swatch: Swatch = "12:12.6,40:41".parse()?;
+/// let swatch: Swatch = "11:12.6,40:41".parse()?;
 /// let fit = swatch.fit(None)?;
 /// assert!((fit.gauge.column_mm - 1.05).abs() < 1e-12);
 /// assert!((fit.column_mm.plus_or_minus - 0.059).abs() < 0.001);
+/// assert!((fit.gauge.width_mm(12) - 12.6).abs() < 1e-12);
 /// assert_eq!(fit.gauge.take_up, 1.0);
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Swatch {
-    /// How many columns were measured.
+    /// How many columns the piece has: one less than threads.
     pub columns: u32,
-    /// How wide they are together.
+    /// How wide it is, from edge to edge.
     pub width_mm: f64,
-    /// How many half rows were measured; two make the height of a knot.
+    /// How many half rows were measured along a column; two make the height of a knot.
     pub half_rows: u32,
     /// How long they are together.
     pub length_mm: f64,
@@ -237,8 +253,17 @@ impl SwatchFit {
     }
 }
 
-/// A ruler is read to half a millimetre at either end, which together is this much.
+/// A ruler is read to half a millimetre at either end (our own judgement); two independent
+/// errors together are that times the root of two.
 const RULER_MM: f64 = 0.5 * std::f64::consts::SQRT_2;
+
+/// What no knot can be, however it is pulled; beyond, somebody miscounted (our own
+/// judgement): columns over half rows,
+const SQUARENESS: RangeInclusive<f64> = 0.5..=2.0;
+/// its side in thread diameters (our own judgement),
+const DIAMETERS: RangeInclusive<f64> = 1.5..=5.0;
+/// and its thread as a share of the model's (our own judgement).
+const TAKE_UP: RangeInclusive<f64> = 0.4..=2.5;
 
 impl Swatch {
     /// The gauge of this swatch, knotted from a thread of that diameter; without one, the
@@ -257,10 +282,11 @@ impl Swatch {
             value: mm / f64::from(count),
             plus_or_minus: RULER_MM / f64::from(count),
         };
-        let column = over(self.width_mm, self.columns);
+        // Half a knot, which is as much as a column, sticks out at either edge.
+        let column = over(self.width_mm, self.columns + 1);
         let half_row = over(self.length_mm, self.half_rows);
         let squareness = column.value / half_row.value;
-        if !(0.5..=2.0).contains(&squareness) {
+        if !SQUARENESS.contains(&squareness) {
             return Err(contradiction(format!(
                 "the swatch contradicts itself: columns of {:.2} mm and half rows of {:.2} mm would make a knot more than twice as long one way as the other",
                 column.value, half_row.value
@@ -274,7 +300,7 @@ impl Swatch {
         };
         let thickness = thread_mm.unwrap_or(from_knots.value);
         let in_diameters = side / thickness;
-        if !(1.5..=5.0).contains(&in_diameters) {
+        if !DIAMETERS.contains(&in_diameters) {
             return Err(contradiction(format!(
                 "the swatch contradicts the thread: knots of {side:.2} mm are {in_diameters:.1} times as large as a thread of {thickness:.2} mm, and a double half hitch is 1.5 to 5 times"
             )));
@@ -312,22 +338,21 @@ fn take_up(gauge: &Gauge, knots: u32, used_mm: f64) -> Result<Fitted, Error> {
     super::within("the thread of a swatch", used_mm, 1.0, 10_000_000.0, " mm")?;
     let model = f64::from(knots) * (wraps_mm(gauge.thread_mm, gauge.thread_mm) + core_mm(gauge));
     let value = used_mm / model;
-    if !(0.4..=2.5).contains(&value) {
+    if !TAKE_UP.contains(&value) {
         return Err(contradiction(format!(
             "the swatch contradicts itself: {knots} knots of this size take about {model:.0} mm of thread, not {used_mm} mm"
         )));
     }
     Ok(Fitted {
         value,
-        // Threads are measured slack: to about a twentieth.
-        plus_or_minus: value / 20.0,
+        plus_or_minus: value * UNEVEN_PULL,
     })
 }
 
 fn contradiction(message: String) -> Error {
     Problem::Craft {
         message,
-        help: "measure again: lay the swatch flat, count columns from edge to edge, and count two half rows for every knot along one column".to_owned(),
+        help: "measure again: lay the swatch flat, measure its whole width and count a column between every two threads (12 threads have 11), and count two half rows for every knot along one column".to_owned(),
     }
     .into()
 }
@@ -339,7 +364,7 @@ impl std::str::FromStr for Swatch {
         let unreadable = || {
             Error::from(Problem::Craft {
                 message: format!("\"{}\" is no swatch", crate::error::shortened(text)),
-                help: "write columns:mm,halfrows:mm such as 12:12.5,40:42, and ,300:2700 behind it if 300 knots took 2700 mm of thread".to_owned(),
+                help: "write columns:mm,halfrows:mm such as 11:12.5,40:42, and ,300:2700 behind it if 300 knots took 2700 mm of thread".to_owned(),
             })
         };
         let pairs: Vec<(u32, f64)> = text

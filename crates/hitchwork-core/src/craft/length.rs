@@ -6,7 +6,8 @@ use super::{End, Gauge, Habits, Shape, Ties, bundle_mm};
 use crate::band::Band;
 use crate::fabric::Fabric;
 
-/// The wraps of a double half hitch.
+/// The wraps of a double half hitch (its definition: each of two half hitches goes once
+/// round).
 const WRAPS: f64 = 2.0;
 
 /// The length of a tight trefoil in diameters of its cord (upper bound; Denne, Diao &
@@ -15,11 +16,13 @@ const WRAPS: f64 = 2.0;
 const OVERHAND: f64 = 16.372;
 
 /// How much longer the threads of a three-strand braid are than the braid (common
-/// practice, no source).
+/// practice, no source). A flat braid with its strands side by side, the closest there is,
+/// would take 4/3: its strands cross two strands' breadths while they move aside at the
+/// angle whose cosine is 3/4.
 const BRAID: f64 = 1.25;
 
-/// How much longer the threads of a two-ply twist are than the twist (common practice,
-/// no source).
+/// How much longer the threads of a two-ply twist are than the twist (common practice, no
+/// source): they wind at 30 degrees to it, as plied thread does, and 1 / cos 30 is 1.155.
 const TWIST: f64 = 1.15;
 
 /// The length of working thread in the two wraps of a double half hitch: a helix of two
@@ -261,7 +264,8 @@ fn end_threads(
     (0..lies_back.len()).map(one).collect()
 }
 
-/// The threads fan out from their knot over half the width of the band.
+/// The threads fan out from their knot, which lies half the width of the band before its
+/// edge, so that the outermost ones come in at nearly 45 degrees (our own judgement).
 fn fanned(position: usize, lies_back: &[u32], gauge: &Gauge) -> f64 {
     let count = u16::try_from(lies_back.len()).expect("MAX_THREADS fits");
     let half = gauge.width_mm(count) / 2.0;
@@ -297,7 +301,7 @@ fn bundled(
 
 /// How many knots the ends have: one for each thread that ties one round a bundle.
 #[must_use]
-pub(crate) fn end_knots(band: &Band) -> u64 {
+pub(super) fn end_knots(band: &Band) -> u64 {
     let threads = u64::from(band.thread_count());
     let of = |shape| match shape {
         Shape::Flat | Shape::Loop => 0,

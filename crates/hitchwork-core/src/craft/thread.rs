@@ -32,7 +32,8 @@ pub enum Count {
     YorkshireSkein,
 }
 
-/// Grams per pound over metres per yard, times a thousand: tex times yards per pound.
+/// Grams per pound over metres per yard, times a thousand: tex times yards per pound (both
+/// exact by definition).
 const TEX_YARDS_PER_POUND: f64 = 453.592_37 * 1000.0 / 0.9144;
 
 impl Count {
@@ -121,6 +122,17 @@ const COTTON: f64 = 1.52;
 /// Density of polyester fibre in g/cm3 (Morton & Hearle, from memory).
 const POLYESTER: f64 = 1.38;
 
+/// Packing of threads of soft strands: Peirce (1937) gives cotton a specific volume of 1.1
+/// cm3/g, which is 0.598 at the density above.
+const SOFT: f64 = 0.6;
+/// Packing of a firmly plied twist (our own judgement: above soft strands, far below the
+/// 0.907 of round fibres as close as they can lie).
+const TWISTED: f64 = 0.65;
+/// Packing of a cord whose gaps are partly filled with wax, which is weighed with the
+/// fibres (our own judgement; with it, the weight gives the 0.8 mm by which such cord is
+/// sold).
+const WAXED: f64 = 0.75;
+
 /// The classes. Weights are from memory; a swatch or a scale corrects them.
 const CLASSES: [YarnClass; 4] = [
     YarnClass {
@@ -129,7 +141,7 @@ const CLASSES: [YarnClass; 4] = [
         yarn: Yarn {
             tex: 250.0,
             fibre_g_per_cm3: COTTON,
-            packing: 0.6,
+            packing: SOFT,
         },
     },
     YarnClass {
@@ -138,7 +150,7 @@ const CLASSES: [YarnClass; 4] = [
         yarn: Yarn {
             tex: 200.0,
             fibre_g_per_cm3: COTTON,
-            packing: 0.65,
+            packing: TWISTED,
         },
     },
     YarnClass {
@@ -147,7 +159,7 @@ const CLASSES: [YarnClass; 4] = [
         yarn: Yarn {
             tex: 650.0,
             fibre_g_per_cm3: POLYESTER,
-            packing: 0.6,
+            packing: SOFT,
         },
     },
     YarnClass {
@@ -156,7 +168,7 @@ const CLASSES: [YarnClass; 4] = [
         yarn: Yarn {
             tex: 520.0,
             fibre_g_per_cm3: POLYESTER,
-            packing: 0.75,
+            packing: WAXED,
         },
     },
 ];
@@ -173,7 +185,7 @@ impl Yarn {
         Ok(Self {
             tex,
             fibre_g_per_cm3: COTTON,
-            packing: 0.6,
+            packing: SOFT,
         })
     }
 
@@ -184,9 +196,9 @@ impl Yarn {
     pub fn of_diameter(mm: f64) -> Result<Self, Error> {
         within("a thread's diameter", mm, 0.05, 10.0, " mm")?;
         Ok(Self {
-            tex: mm * mm * PI * COTTON * 0.6 / 4.0 * 1000.0,
+            tex: mm * mm * PI * COTTON * SOFT / 4.0 * 1000.0,
             fibre_g_per_cm3: COTTON,
-            packing: 0.6,
+            packing: SOFT,
         })
     }
 

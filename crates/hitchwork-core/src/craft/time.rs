@@ -5,17 +5,14 @@ use serde::Serialize;
 use super::{Habits, Shape, Ties, end_knots};
 use crate::band::Band;
 
-/// Cutting a thread and laying it in its place takes as long as so many knots (common
-/// practice, no source).
-const KNOTS_PER_THREAD: u64 = 2;
-/// A braided or twisted tie takes as long as so many knots (common practice, no source).
-const KNOTS_PER_TIE: u64 = 15;
-
 /// The minutes that a band takes, by what they are spent on, each to a tenth.
+///
+/// Knots go by the maker's pace. Cutting, laying out and ties take as long at any, as the
+/// [habits](Habits) say.
 ///
 /// ```
 /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
-/// use hitchwork_core::craft::{Habits, Time};
+/// use hitchwork_core::craft::{Habits, Pace, Time};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
@@ -24,6 +21,9 @@ const KNOTS_PER_TIE: u64 = 15;
 /// let time = Time::of(&band, &Habits::default());
 /// assert_eq!((time.laying_out, time.rows, time.ends, time.ties), (1.2, 12.0, 0.0, 6.0));
 /// assert_eq!(time.minutes(), 19.0);
+/// // With quick hands, 5 seconds a knot, only the rows take less.
+/// let quick = Time::of(&band, &Habits { pace: Pace::QUICK, ..Habits::default() });
+/// assert_eq!((quick.laying_out, quick.rows, quick.ends, quick.ties), (1.2, 5.0, 0.0, 6.0));
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -44,15 +44,13 @@ impl Time {
     #[must_use]
     #[expect(clippy::cast_precision_loss, reason = "MAX_KNOTS bounds it")]
     pub fn of(band: &Band, habits: &Habits) -> Self {
-        let minutes = |knots: u64| {
-            let seconds = knots as f64 * habits.pace.seconds_per_knot();
-            (seconds / 6.0).round() / 10.0
-        };
+        let minutes = |seconds: f64| (seconds / 6.0).round() / 10.0;
+        let knots = |knots: u64| minutes(knots as f64 * habits.pace.seconds_per_knot());
         Self {
-            laying_out: minutes(KNOTS_PER_THREAD * u64::from(band.thread_count())),
-            rows: minutes(band.knot_count()),
-            ends: minutes(end_knots(band)),
-            ties: minutes(closing_knots(band)),
+            laying_out: minutes(f64::from(band.thread_count()) * habits.laying_out_seconds),
+            rows: knots(band.knot_count()),
+            ends: knots(end_knots(band)),
+            ties: minutes(closing_seconds(band, habits)),
         }
     }
 
@@ -107,14 +105,14 @@ impl Time {
     }
 }
 
-/// How many knots' time it takes to close both ends.
-fn closing_knots(band: &Band) -> u64 {
+/// How long it takes to close both ends.
+fn closing_seconds(band: &Band, habits: &Habits) -> f64 {
     let of = |ties| match ties {
-        Ties::Braided | Ties::Twisted => KNOTS_PER_TIE,
-        Ties::Cut => 1,
+        Ties::Braided | Ties::Twisted => habits.tie_seconds,
+        Ties::Cut => habits.gathering_seconds,
     };
     let start = match band.start().shape {
-        Shape::Loop => 1,
+        Shape::Loop => habits.gathering_seconds,
         _ => of(band.start().ties),
     };
     start + of(band.finish().ties)

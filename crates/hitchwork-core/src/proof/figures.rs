@@ -7,6 +7,8 @@ use serde::Serialize;
 use super::permutation::colours_at_first_repeat;
 use super::{Frieze, Look, Permutation, Report, Severity, Strip};
 use crate::band::Band;
+use crate::craft::Habits;
+use crate::fabric::Fabric;
 
 /// A figure's value. As data it is the number, the yes or no, or the word itself.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -58,12 +60,34 @@ pub struct Figures<'a> {
     look: OnceCell<Option<Look>>,
     report: OnceCell<Report>,
     known: Option<&'a Report>,
+    habits: Habits,
 }
 
 impl<'a> Figures<'a> {
-    /// The figures of a band.
+    /// The figures of a band, by the usual habits.
     #[must_use]
     pub fn of(band: &'a Band) -> Self {
+        Self::by_habits(band, Habits::default())
+    }
+
+    /// The same for a maker with other habits: sizes and times follow them.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// use hitchwork_core::craft::{Habits, Pace};
+    /// use hitchwork_core::proof::{FigureValue, Figures};
+    /// # let stripe = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 100,
+    /// #     ..BandParts::default() })?;
+    /// let quick = Habits { pace: Pace::QUICK, ..Habits::default() };
+    /// // 300 knots of 5 seconds, 4 threads to lay out, two ties: 25 + 1.6 + 6 minutes.
+    /// let figures = Figures::by_habits(&stripe, quick);
+    /// assert_eq!(figures.get("minutes"), Some(FigureValue::Number(33.0)));
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn by_habits(band: &'a Band, habits: Habits) -> Self {
         Self {
             band,
             permutation: OnceCell::new(),
@@ -71,6 +95,7 @@ impl<'a> Figures<'a> {
             look: OnceCell::new(),
             report: OnceCell::new(),
             known: None,
+            habits,
         }
     }
 
@@ -99,8 +124,8 @@ impl<'a> Figures<'a> {
     /// The report, which is made when it is first needed.
     #[must_use]
     pub fn report(&self) -> &Report {
-        self.known
-            .unwrap_or_else(|| self.report.get_or_init(|| Report::of(self.band)))
+        let made = || Report::by_habits(self.band, &Fabric::of(self.band), &self.habits);
+        self.known.unwrap_or_else(|| self.report.get_or_init(made))
     }
 
     fn permutation(&self) -> &Permutation {
@@ -339,21 +364,13 @@ pub const FIGURES: [Figure; 36] = [
         name: "thread_m",
         sentence: "all thread for one follower in metres",
         words: &[],
-        read: |of| {
-            let uses = of.report().thread_use.iter();
-            let millimetres: f64 = uses.map(|thread| thread.cut_mm).sum();
-            FigureValue::Number((millimetres / 10.0).round() / 100.0)
-        },
+        read: |of| FigureValue::Number(of.report().cut_list.total_m()),
     },
     Figure {
         name: "longest_cm",
         sentence: "the longest piece to cut in centimetres",
         words: &[],
-        read: |of| {
-            let uses = of.report().thread_use.iter();
-            let longest = uses.map(|thread| thread.cut_mm).fold(0.0, f64::max);
-            FigureValue::Number((longest / 10.0).round())
-        },
+        read: |of| FigureValue::Number(of.report().cut_list.longest_cm()),
     },
     Figure {
         name: "minutes",

@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::round::{Round, Shown, shown};
+use super::round::{Changes, Round, Shown};
 use crate::band::Band;
 use crate::colour::{Srgb, difference};
-use crate::row::Row;
 
 /// What strikes the eye about a band's endless repeat.
 ///
@@ -73,10 +72,6 @@ impl Look {
     #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
     pub fn of(band: &Band) -> Option<Self> {
         let round = Round::of(band)?;
-        let in_repeat: usize = band.repeat().iter().map(Row::len).sum();
-        let pairs = shown(band).zip(shown(band).skip(1)).take(in_repeat);
-        let changes = pairs.filter(|(before, knot)| before.thread != knot.thread);
-        let working_changes = changes.count() as u64;
         let colour = |knot: &Shown| usize::from(round.colour(knot));
         let knots = &round.knots;
         let mut shares: BTreeMap<usize, u64> = round
@@ -113,7 +108,7 @@ impl Look {
             regions: regions.count,
             colour_balance: evenness(&shares.into_values().collect::<Vec<_>>()),
             contrast: hundredths(differences / touches.max(1) as f64),
-            working_changes,
+            working_changes: Changes::of(band).of_thread as u64,
         })
     }
 }

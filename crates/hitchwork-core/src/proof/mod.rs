@@ -26,7 +26,8 @@ pub use heap::{normal_form, same_fabric};
 pub use look::{Look, Texture};
 pub use permutation::Permutation;
 pub(crate) use permutation::greatest_common_divisor;
-pub use report::{Report, Size, ThreadUse};
+pub use report::{Report, Size, ThreadUse, ToMeasure};
+pub(crate) use round::Changes;
 pub use symmetry::{
     ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, MOST_KNOTS_SEEN, Mesh, Operation, Orbit,
     Pattern, Period, Places, Reading, Strip, StripPattern, Symmetry, SymmetrySaid, brick_lattice,

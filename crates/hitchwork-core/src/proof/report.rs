@@ -20,14 +20,21 @@ use crate::knot::{Column, Place, Side};
 use crate::row::Row;
 
 /// A thread floats when the band grows by more than this many half rows between two of
-/// its knots.
+/// its knots: four knots high, from where a finger slips under it (our own judgement).
 const LONGEST_FLOAT_HALF_ROWS: u32 = 8;
 
-/// A thread needs far more than the others from this many times the ordinary length on.
+/// A thread needs far more than the others from this many times the ordinary length on:
+/// whoever cut all threads as long as the longest would throw a third away (our own
+/// judgement).
 const FAR_LONGER: f64 = 1.5;
 
-/// Below this share of the knots of a closed fabric, a repeat leaves holes.
+/// Below this share of the knots of a closed fabric, a repeat leaves holes that pulling does
+/// not shut (our own judgement; a plain lattice or slant has all of them).
 const OPEN_BELOW: f64 = 0.6;
+
+/// A band puckers where one column gets more knots than this many times another's (our own
+/// judgement: firmer and looser pulling makes up for a knot in four).
+const UNEVEN: (usize, usize) = (5, 4);
 
 /// The size of a band.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -40,6 +47,15 @@ pub struct Size {
     pub repeat: f64,
     /// The length with both ends and their ties.
     pub total: f64,
+}
+
+/// What there is to measure on the finished band, for a swatch of one's own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct ToMeasure {
+    /// Its columns, measured over its whole width.
+    pub columns: u16,
+    /// Its half rows, measured along the column in which it is longest.
+    pub half_rows: u32,
 }
 
 /// What one thread does over the whole band.
@@ -117,6 +133,10 @@ pub struct Report {
     pub symmetry: SymmetrySaid,
     /// The size in millimetres.
     pub size_mm: Size,
+    /// What to count when the finished band is measured as a
+    /// [swatch](craft::Swatch): these columns are [as wide](Size::width) as the band, and
+    /// these half rows [as long](Size::length).
+    pub swatch: ToMeasure,
     /// What each thread does.
     pub thread_use: Vec<ThreadUse>,
     /// What to cut, colour by colour.
@@ -167,7 +187,8 @@ impl Report {
     /// #     ..BandParts::default() })?;
     /// let slow = Habits { pace: Pace::new(24.0)?, ..Habits::default() };
     /// let report = Report::by_habits(&band, &Fabric::of(&band), &slow);
-    /// assert!(report.minutes > Report::of(&band).minutes * 1.9);
+    /// let knots = |report: &Report| report.time.rows;
+    /// assert_eq!(knots(&report), knots(&Report::of(&band)) * 2.0);
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
@@ -180,6 +201,7 @@ impl Report {
         let lengths = craft::thread_lengths(band, fabric, habits);
         let cut_list = craft::cut_list(band, &lengths, habits);
         let time = Time::of(band, habits);
+        let swatch = to_measure(band, fabric);
         let mut report = Self {
             title: band.title().to_owned(),
             threads: band.thread_count(),
@@ -198,7 +220,8 @@ impl Report {
             knots_by_column: knots_by_column(band),
             edges,
             symmetry: SymmetrySaid::from(&Symmetry::grown(band, grown)),
-            size_mm: size(band, fabric, grown, habits),
+            size_mm: size(band, swatch, grown, habits),
+            swatch,
             thread_use: thread_use(band, &threads, &cut_list),
             cut_list,
             shopping: None,
@@ -206,7 +229,7 @@ impl Report {
             minutes: time.minutes(),
             time,
             seconds_per_knot: tenths(habits.pace.seconds_per_knot()),
-            difficulty: Difficulty::of_fabric(band, fabric),
+            difficulty: Difficulty::of(band),
             findings: Vec::new(),
         };
         report.find(band, fabric, grown, &threads);
@@ -379,7 +402,7 @@ impl Report {
         if fewest == 0 {
             return;
         }
-        if most * 4 > fewest * 5 {
+        if most * UNEVEN.1 > fewest * UNEVEN.0 {
             let fullest = Column::new(column_with(knots, most)).expect("columns count from 1");
             let emptiest = column_with(knots, fewest);
             let message = format!(
@@ -548,14 +571,20 @@ fn knots_by_column(band: &Band) -> Vec<usize> {
     counts
 }
 
-fn size(band: &Band, fabric: &Fabric, grown: Growth, habits: &Habits) -> Size {
+fn to_measure(band: &Band, fabric: &Fabric) -> ToMeasure {
     let extents = fabric.first_levels().into_iter().zip(fabric.last_levels());
-    let longest = extents
-        .filter_map(|(first, last)| Some(last? - first? + 2))
-        .max()
-        .unwrap_or(0);
+    ToMeasure {
+        columns: band.column_count(),
+        half_rows: extents
+            .filter_map(|(first, last)| Some(last? - first? + 2))
+            .max()
+            .unwrap_or(0),
+    }
+}
+
+fn size(band: &Band, swatch: ToMeasure, grown: Growth, habits: &Habits) -> Size {
     let gauge = band.gauge();
-    let length = gauge.length_mm(f64::from(longest));
+    let length = gauge.length_mm(f64::from(swatch.half_rows));
     Size {
         width: tenths(gauge.width_mm(band.thread_count())),
         length: tenths(length),

@@ -12,6 +12,37 @@ pub(super) struct Shown {
     pub(super) thread: usize,
 }
 
+/// What changes from knot to knot while a repeat is tied, from its first knot to the first
+/// of the next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Changes {
+    /// How many knots the repeat has.
+    pub(crate) knots: usize,
+    /// How often another thread works than in the knot before.
+    pub(crate) of_thread: usize,
+    /// How often the same thread works as in the knot before, in another kind of knot.
+    pub(crate) of_kind: usize,
+}
+
+impl Changes {
+    pub(crate) fn of(band: &Band) -> Self {
+        let knots = band.repeat().iter().map(Row::len).sum();
+        let mut changes = Self {
+            knots,
+            of_thread: 0,
+            of_kind: 0,
+        };
+        for (before, knot) in shown(band).zip(shown(band).skip(1)).take(knots) {
+            if before.thread != knot.thread {
+                changes.of_thread += 1;
+            } else if before.kind != knot.kind {
+                changes.of_kind += 1;
+            }
+        }
+        changes
+    }
+}
+
 /// All knots until the colours come round.
 pub(super) struct Round {
     /// After how many repeats they do.

@@ -42,6 +42,7 @@ fn file_name(name: &str, found: &Found) -> String {
 /// The band files and the contact sheet.
 pub(super) fn files(
     name: &str,
+    search: &Search,
     searched: &Searched,
     headline: &str,
 ) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
@@ -50,7 +51,7 @@ pub(super) fn files(
         .iter()
         .map(|found| Fabric::of(&found.band))
         .collect();
-    let choice = |(found, fabric)| choice(name, found, fabric);
+    let choice = |(found, fabric)| choice(name, search, found, fabric);
     let choices: Vec<Choice<'_>> = searched.found.iter().zip(&fabrics).map(choice).collect();
     let band = |found: &Found| {
         (
@@ -74,8 +75,8 @@ pub(super) fn files(
     Ok(files)
 }
 
-fn choice<'a>(name: &str, found: &'a Found, fabric: &'a Fabric) -> Choice<'a> {
-    let figures = Figures::of(&found.band);
+fn choice<'a>(name: &str, search: &Search, found: &'a Found, fabric: &'a Fabric) -> Choice<'a> {
+    let figures = Figures::by_habits(&found.band, search.habits);
     let said = |name: &str| figures.get(name).map_or(String::new(), text);
     let score = match found.score {
         Some(score) => format!(" · score {}", rounded(score)),
@@ -126,7 +127,7 @@ fn text(value: FigureValue) -> String {
 
 pub(super) fn as_json(search: &Search, searched: &Searched, places: &[PathBuf]) -> Value {
     let found = searched.found.iter().map(|found| {
-        let figures = Figures::of(&found.band);
+        let figures = Figures::by_habits(&found.band, search.habits);
         let figures: serde_json::Map<String, Value> = figures
             .all()
             .map(|(figure, value): (&Figure, _)| (figure.name.to_owned(), json!(value)))
@@ -255,7 +256,7 @@ fn table(search: &Search, searched: &Searched) -> Table {
     let columns = header.len();
     table.set_header(header);
     for found in searched.found.iter().take(MOST_ROWS) {
-        let figures = Figures::of(&found.band);
+        let figures = Figures::by_habits(&found.band, search.habits);
         let mut cells = vec![found.seed.to_string()];
         cells.extend(found.score.map(rounded));
         cells.extend(SHOWN.map(|name| figures.get(name).map_or(String::new(), text)));

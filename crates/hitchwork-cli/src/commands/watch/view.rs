@@ -213,24 +213,14 @@ impl Shown {
 
 /// The strip of measures.
 pub(super) fn facts(report: &Report) -> Vec<Fact> {
-    let metres: f64 = report
-        .thread_use
-        .iter()
-        .map(|thread| thread.cut_mm / 1000.0)
-        .sum();
-    let longest = report
-        .thread_use
-        .iter()
-        .map(|thread| thread.cut_mm)
-        .fold(0.0, f64::max);
     let fact = |name, value| Fact { name, value };
     vec![
         fact("threads", report.threads.to_string()),
         fact("width", format!("{} mm", report.size_mm.width)),
         fact("length", format!("{:.1} cm", report.size_mm.length / 10.0)),
         fact("time", hitchwork_core::craft::time_words(report.minutes)),
-        fact("thread", format!("{metres:.1} m")),
-        fact("longest", format!("{:.0} cm", longest / 10.0)),
+        fact("thread", format!("{:.1} m", report.cut_list.total_m())),
+        fact("longest", format!("{:.0} cm", report.cut_list.longest_cm())),
         fact("closes after", report.repeats_to_close.to_string()),
         fact("symmetry", report.symmetry.structure.to_string()),
         fact("difficulty", report.difficulty.points.to_string()),
