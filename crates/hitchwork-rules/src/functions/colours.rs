@@ -1,5 +1,6 @@
 //! Colours, palettes and gradients.
 
+use hitchwork_core::band::{MAX_NAME_LETTERS, check_letters};
 use hitchwork_core::colour::{
     self, Colour, Course, Gradient, Owned, Palette, Srgb, Way, contrasting_colours,
     cyclic_gradient, match_threads, smoothest_order,
@@ -136,6 +137,8 @@ mod colours {
     /// ```
     #[rhai_fn(return_raw)]
     pub fn colour(name: ImmutableString, value: ImmutableString) -> Outcome<Colour> {
+        check_letters("the name of a colour", &name, MAX_NAME_LETTERS)
+            .map_err(|error| refused(&error))?;
         Ok(Colour::new(
             name.as_str(),
             value.parse().map_err(|error| refused(&error))?,
