@@ -29,7 +29,7 @@ use crate::translate::Translator;
 use crate::{functions, library, reference, variables};
 
 /// Deep values need a deep stack to be compared and dropped; the memory is only reserved.
-const STACK_BYTES: usize = 64 << 20;
+const STACK_BYTES: usize = 128 << 20;
 
 /// How many rules that others use are kept in the form in which they were read.
 const MOST_KEPT: usize = 500;
