@@ -12,6 +12,7 @@ fn more_seconds_than_a_clock_can_count_are_no_bound() {
     let most = u64::MAX.to_string();
     let said = hitchwork(place.path(), &["check", "drift", "--seconds", &most]);
     assert_eq!(said.status, Some(0), "{}", said.err);
+    assert!(said.out.contains("threads"), "{}", said.out);
 }
 
 /// A title of many megabytes is refused wherever it comes in, in a few words.
