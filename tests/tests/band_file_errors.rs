@@ -75,6 +75,29 @@ fn wrong_files() -> Vec<(&'static str, Vec<u8>)> {
         ("the format is a number", and("\"format\": 1")),
         ("the title is nothing", and("\"title\": null")),
         (
+            "a title of millions of letters",
+            and(&format!("\"title\": \"{}\"", "潮".repeat(10_000_000))),
+        ),
+        (
+            "notes like a book",
+            and(&format!("\"notes\": \"{}\"", "ebb ".repeat(2_501))),
+        ),
+        (
+            "a colour of endless name",
+            but("\"lamp\"", &format!("\"{}\"", "lamp".repeat(26))),
+        ),
+        (
+            "a setting of endless name",
+            origin(&format!("\"parameters\": {{ \"{}\": 1 }}", "n".repeat(101))),
+        ),
+        (
+            "a setting of endless value",
+            origin(&format!(
+                "\"parameters\": {{ \"n\": \"{}\" }}",
+                "v".repeat(201)
+            )),
+        ),
+        (
             "no palette",
             but(
                 "[{ \"name\": \"lamp\", \"srgb\": \"#ffc145\" }, { \"name\": \"nuit d’été\", \"srgb\": \"#1c2541\" }]",

@@ -13,17 +13,17 @@ static MEMORY: PeakAlloc = PeakAlloc;
 fn limits() -> Limits {
     Limits {
         operations: 1_000_000,
-        seconds: 10,
+        seconds: 3,
         memory_bytes: 48 << 20,
         memory_meter: Some(|| MEMORY.current_usage()),
         ..Limits::default()
     }
 }
 
-/// Native work between two looks at the meter comes on top of what a rule may use.
-const MOST_BYTES: usize = 120 << 20;
+/// A tenth more than a rule may use, and what it takes to read a rule.
+const MOST_BYTES: usize = (48 << 20) + (48 << 20) / 10 + (4 << 20);
 
-/// Ten seconds of the rule's own, and the rest for reading it and for a busy computer.
+/// Three seconds of the rule's own, and the rest for reading it and for a busy computer.
 const MOST_TIME: Duration = Duration::from_secs(40);
 
 /// What a rule may call from these tests.
@@ -37,6 +37,8 @@ impl Sources for Harbour {
             "again" => "rule(\"more\")".to_owned(),
             "more" => "rule(\"again\")".to_owned(),
             "hoard" => "let all = []; loop { all.push(forward(1..100)); }".to_owned(),
+            // Its last bracket is never closed.
+            "broken" => format!("{} [", repeated("let x = [1, 2, 3];\n", 12_000)),
             "deeper" => "import \"deepest\" as deepest; band(4)".to_owned(),
             "deepest" => "import \"deeper\" as deeper; band(4)".to_owned(),
             "imports_itself" => "import \"imports_itself\" as me; band(4)".to_owned(),
@@ -62,6 +64,194 @@ fn run(text: &str) -> Result<Made, Error> {
 
 fn repeated(text: &str, times: usize) -> String {
     text.repeat(times)
+}
+
+/// A rule with a row of 2^15 knots, called long, and a list in which it stands 1,000 times.
+fn with_long_rows(text: &str) -> String {
+    format!(
+        "let long = forward(1); for i in 0..15 {{ long += long; }} let many = []; for i in 0..1000 {{ many.push(long); }} {text}"
+    )
+}
+
+/// Functions that take rows or give them, each asked for more than a rule may have: at once,
+/// or again and again.
+fn rows_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])> {
+    const SIZE: &[&str] = &["limit-size"];
+    const HOARD: &[&str] = &["limit-memory", "limit-work"];
+    let at_once = [
+        "many.shift(1)",
+        "many.mirrored(9)",
+        "many.upside_down()",
+        "many.there_and_back()",
+        "many.half_turned(9)",
+        "many.inverted()",
+        "many.times(2)",
+        "interleaved(many, many)",
+        "beside(many, 4, many, no_knots())",
+        "beside([no_knots()].times(1000), 4, forward(1), forward(4) + long)",
+        "let joining = forward(4); for i in 0..15 { joining += joining; } beside(forward(1).times(1000), 4, forward(1), joining)",
+        "let joining = forward(4); for i in 0..15 { joining += joining; } band(4).repeat(forward(1).times(1000)).beside(band(4).repeat(forward(1)), joining)",
+        "let joining = forward(4); for i in 0..15 { joining += joining; } band(4).repeat(forward(1)).lead_in(forward(1).times(1000)).beside(band(4).repeat(forward(1)), joining)",
+        "grid_of(many, 200)",
+        "grid_of(long, 200)",
+        "band(9).repeat(many)",
+        "band(9).lead_in(many)",
+        "band(9).lead_out(many)",
+        "order_after(many, 9)",
+        "cycles(many, 9)",
+        "repeats_to_close(many, 9)",
+        "symmetry(many, 9)",
+        "knots_by_column(many, 9)",
+        "symmetric_rows(9, 10, \"p2\", many)",
+        "random_rows(9, 10, #{ fixed: many })",
+        "lattice(9, 100, |row, column| long)",
+        "let list = []; for i in 0..1000 { list.push(no_knots()); } let b = band(4).lead_in(list); for i in 0..30 { b = b + b; }",
+    ];
+    let hoards = [
+        "long.reversed()",
+        "long.turned()",
+        "long.inverted()",
+        "long.upside_down()",
+        "long.mirrored(9)",
+        "long.half_turned(9)",
+        "long.shift(1)",
+        "long.every(1)",
+        "long.but(forward(1))",
+        "forward(1).but(long.every(40000)) + long",
+        "many.every(100).shift(1)",
+        "many.every(100).inverted()",
+        "band(9).repeat(long).mirrored()",
+        "band(9).repeat(long).upside_down()",
+        "band(9).repeat(long).half_turned()",
+        "band(9).repeat(long).inverted()",
+        "band(9).repeat(long).beside(band(9).repeat(long))",
+        "lattice(9, 1, |row, column| long)",
+        "random_rows(100, 100)",
+        "symmetric_rows(100, 100, \"p1\", lattice(100, 100, |row, column| forward(column)))",
+    ];
+    let at_once = at_once.map(|text| (text, with_long_rows(text), SIZE));
+    let hoards = hoards.map(|text| {
+        let hoard = format!("let all = []; loop {{ all.push({text}); }}");
+        (text, with_long_rows(&hoard), HOARD)
+    });
+    at_once.into_iter().chain(hoards).collect()
+}
+
+/// Work without an end that keeps nothing: only the clock can stop it, within a step.
+fn work_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])> {
+    const WORK: &[&str] = &["limit-work"];
+    let again = [
+        "long.but(long)",
+        "symmetry(long, 9)",
+        "order_after(long, 9)",
+        "band(200).repeat(long).repeat_mm()",
+        "band(2).repeat(long + forward(1)).drift([colour(\"a\", \"#000000\"), colour(\"b\", \"#ffffff\")]).hung",
+        "grid_of(long.every(3000), 200)",
+        "random_rows(60, 60, #{ symmetry: \"p2mm\" })",
+        "try { random_rows(100, 100, #{ longest_run: 1 }) } catch { }",
+        "try { random_rows(60, 60, #{ kinds: #{ forward: 1 }, longest_run: 1000000 }) } catch { }",
+        "random_rows(60, 60, #{ such_that: |rows| false, tries: 1000000000 })",
+        "try { rule(\"broken\") } catch { }",
+        "let name = \"\"; name.pad(190, 'a'); try { rule(name) } catch { }",
+        "let name = \"\"; name.pad(30000, 'a'); try { gradient(name, 9) } catch { }",
+    ];
+    let again = again.map(|text| (text, with_long_rows(&format!("loop {{ {text}; }}")), WORK));
+    again.into_iter().collect()
+}
+
+/// The engine's own functions, asked for what it does not bound itself.
+fn engine_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])> {
+    const SIZE: &[&str] = &["limit-size"];
+    let own = |text: &str| text.to_owned();
+    vec![
+        (
+            "a text put in place of each of its letters",
+            own("let t = \"\"; t.pad(30000, 'x'); t.replace(\"x\", t)"),
+            SIZE,
+        ),
+        (
+            "a text put in place of each letter",
+            own("let t = \"\"; t.pad(30000, 'x'); t.replace('x', t)"),
+            SIZE,
+        ),
+        (
+            "a text padded with nothing",
+            own("let t = \"\"; t.pad(30000, \"\"); t"),
+            &["no-band"],
+        ),
+        (
+            "a list sorted by dice",
+            own("let l = []; for i in 0..5000 { l.push(i); } l.sort(|a, b| roll(-1..=1)); l"),
+            &["no-band", "requirement"],
+        ),
+        (
+            "deep lists compared",
+            own(
+                "let a = []; let b = []; for i in 0..1500 { a = [a]; b = [b]; } if a == b { 1 } else { 2 }",
+            ),
+            &["no-band", "limit-depth", "limit-work"],
+        ),
+        (
+            "a deep list looked for",
+            own(
+                "let a = []; let b = []; for i in 0..1500 { a = [a]; b = [b]; } if [a].contains(b) { 1 } else { 2 }",
+            ),
+            &["no-band", "limit-depth", "limit-work"],
+        ),
+        (
+            "a deep list in words",
+            own("let a = []; for i in 0..1500 { a = [a]; } `${a}`"),
+            &["no-band", "limit-size", "limit-work"],
+        ),
+        (
+            "a deep list thrown",
+            own("let a = []; for i in 0..1500 { a = [a]; } throw a"),
+            &["requirement", "limit-work"],
+        ),
+        (
+            "rows in a deep list",
+            own("let a = [forward(1)]; for i in 0..1500 { a = [a]; } band(2).repeat(a)"),
+            &["a band", "limit-work"],
+        ),
+        (
+            "closures that keep each other",
+            own("let f = 0; loop { let g = f; f = |x| g; }"),
+            &["limit-memory", "limit-work"],
+        ),
+        (
+            "a band of many rows, kept many times",
+            own(
+                "let l = []; l.pad(20000, forward(1)); let b = band(2).repeat(l); let all = []; all.pad(20000, b); all",
+            ),
+            &["no-band"],
+        ),
+        (
+            "colours of endless names",
+            own("let t = \"\"; t.pad(30000, 'x'); colour(t, \"#000000\")"),
+            &["wrong-value"],
+        ),
+        (
+            "a thousand colours in order",
+            own(
+                "let l = []; for i in 0..1000 { l.push(colour(`c${i}`, \"#000000\")); } smoothest(l)",
+            ),
+            &["no-band", "wrong-value", "limit-work"],
+        ),
+        (
+            "a gradient through very many colours",
+            own(
+                "let l = []; for i in 0..20000 { l.push(colour(`c`, \"#123456\")); } gradient(l, 1000)",
+            ),
+            &["no-band", "wrong-value", "limit-work"],
+        ),
+        (
+            "very many colours matched",
+            own(
+                "let l = []; for i in 0..20000 { l.push(colour(`c${i}`, \"#123456\")); } matched(gradient(\"gull\", 1000), l)",
+            ),
+            &["no-band", "wrong-value", "limit-work"],
+        ),
+    ]
 }
 
 /// Each with what it tries, the rule, and the codes with which it may be stopped.
@@ -524,8 +714,11 @@ fn hostile() -> Vec<(&'static str, String, &'static [&'static str])> {
 /// One test, since the meter counts for the whole program.
 #[test]
 fn hostile_rules_are_contained() {
-    let hostile = hostile();
-    assert!(hostile.len() >= 40);
+    let mut hostile = hostile();
+    hostile.extend(rows_without_bounds());
+    hostile.extend(work_without_bounds());
+    hostile.extend(engine_without_bounds());
+    assert!(hostile.len() >= 150, "{}", hostile.len());
     let mut wrong = Vec::new();
     for (what, text, codes) in hostile {
         MEMORY.reset_peak_usage();

@@ -159,7 +159,7 @@ impl Census {
             }
             entries
         };
-        let shares = all_at_once(workers, work, |workers| {
+        let shares = all_at_once(None, workers, work, |workers| {
             while workers.iter().any(|worker| !worker.is_finished()) {
                 if watch(done.load(Relaxed)).is_break() {
                     stop.store(true, Relaxed);

@@ -21,6 +21,7 @@ use crate::making::{self, Product, item_digest};
 use crate::manifest::{self, Assembled, Seal, Written};
 use crate::plan::{Member, Plan};
 use crate::record::{Failed, File, Outcome, Record};
+use crate::workers::started;
 
 /// How a collection is to be made.
 #[derive(Clone, Debug)]
@@ -125,6 +126,9 @@ pub enum RunError {
         /// Why.
         failed: Failed,
     },
+    /// The system has no room for a single worker.
+    #[error("the system has no room for the stack of a single worker")]
+    NoRoom,
     /// Shares are to be joined, and something is in none of them.
     #[error("{} of {total} members are in none of the shares; the first is {first}", .missing)]
     Missing {
@@ -490,28 +494,29 @@ fn in_parallel<'a, Done: Send>(
     let members = Mutex::new(members.enumerate());
     let (sender, receiver) = mpsc::sync_channel(64);
     std::thread::scope(|scope| {
-        for _ in 0..workers.max(1) {
+        let working = started(workers, || {
             let (sender, members) = (sender.clone(), &members);
             let (ended, last) = (&ended, &last);
-            scope.spawn(move || {
-                rules.batch(|| {
-                    let mut handles = earlier::Handles::default();
-                    while ![stop, ended, last].iter().any(|end| end.load(Relaxed)) {
-                        let next = members
-                            .lock()
-                            .unwrap_or_else(PoisonError::into_inner)
-                            .next();
-                        let Some((place, member)) = next else { break };
-                        let done = make(&member, &mut handles);
-                        if is_last(&done) {
-                            last.store(true, Relaxed);
-                        }
-                        if sender.send((place, done)).is_err() {
-                            break;
-                        }
+            rules.start(scope, move || {
+                let mut handles = earlier::Handles::default();
+                while ![stop, ended, last].iter().any(|end| end.load(Relaxed)) {
+                    let next = members
+                        .lock()
+                        .unwrap_or_else(PoisonError::into_inner)
+                        .next();
+                    let Some((place, member)) = next else { break };
+                    let done = make(&member, &mut handles);
+                    if is_last(&done) {
+                        last.store(true, Relaxed);
                     }
-                });
-            });
+                    if sender.send((place, done)).is_err() {
+                        break;
+                    }
+                }
+            })
+        });
+        if working.is_empty() {
+            return Err(RunError::NoRoom);
         }
         drop(sender);
         let mut outcome = Ok(());

@@ -206,7 +206,7 @@ impl Search {
             done
         };
         let workers = self.workers.clamp(1, count);
-        let shares = all_at_once(workers, || rules.batch(work), |_| ());
+        let shares = all_at_once(Some(rules), workers, work, |_| ());
         let mut block: Vec<Option<Tried>> = (0..count).map(|_| None).collect();
         for (number, tried) in shares.into_iter().flatten() {
             block[number] = Some(tried);

@@ -22,6 +22,35 @@ pub const MAX_REPEATS: u32 = 1_000_000;
 pub const MAX_KNOTS: u64 = 20_000_000;
 /// The most colours in a palette.
 pub const MAX_COLOURS: usize = 1_000;
+/// The most letters of a title, or of a setting's value: what fits on a line or two of a sheet.
+pub const MAX_TITLE_LETTERS: usize = 200;
+/// The most letters of notes: some pages.
+pub const MAX_NOTES_LETTERS: usize = 10_000;
+/// The most letters of a name: of a colour, a palette, a thread or a setting.
+pub const MAX_NAME_LETTERS: usize = 100;
+
+/// Refuses a text that is longer than a maker would read. Letters are counted as one sees
+/// them written, however many bytes each takes.
+///
+/// ```
+/// use hitchwork_core::band::{MAX_NAME_LETTERS, check_letters};
+/// assert!(check_letters("a name", &"ß".repeat(100), MAX_NAME_LETTERS).is_ok());
+/// let error = check_letters("a name", &"ß".repeat(101), MAX_NAME_LETTERS).unwrap_err();
+/// assert_eq!(error.to_string(), "a name has 101 letters; at most 100 are worked with");
+/// ```
+///
+/// # Errors
+/// When it has more than `most` letters.
+pub fn check_letters(what: &'static str, text: &str, most: usize) -> Result<(), Error> {
+    // No letter takes less than a byte.
+    if text.len() <= most {
+        return Ok(());
+    }
+    match text.chars().count() {
+        found if found > most => Err(Problem::TooManyLetters { what, found, most }.into()),
+        _ => Ok(()),
+    }
+}
 
 /// Which of the three parts of a band a row belongs to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -217,6 +246,7 @@ impl Band {
             .ok_or(Problem::ThreadCount {
                 found: parts.threads.len(),
             })?;
+        check_words(&parts)?;
         check_palette(&parts.palette)?;
         for (index, &colour) in parts.threads.iter().enumerate() {
             if usize::from(colour) >= parts.palette.len() {
@@ -466,6 +496,18 @@ impl Band {
     }
 }
 
+fn check_words(parts: &BandParts) -> Result<(), Error> {
+    check_letters("the title", &parts.title, MAX_TITLE_LETTERS)?;
+    check_letters("the text of the notes", &parts.notes, MAX_NOTES_LETTERS)?;
+    for (name, setting) in parts.origin.iter().flat_map(|origin| &origin.parameters) {
+        check_letters("the name of a setting", name, MAX_NAME_LETTERS)?;
+        if let Setting::Text(text) = setting {
+            check_letters("the value of a setting", text, MAX_TITLE_LETTERS)?;
+        }
+    }
+    Ok(())
+}
+
 fn check_palette(palette: &[Colour]) -> Result<(), Error> {
     if palette.is_empty() {
         return Err(Problem::EmptyPalette.into());
@@ -481,6 +523,7 @@ fn check_palette(palette: &[Colour]) -> Result<(), Error> {
         if colour.name.trim().is_empty() {
             return Err(Problem::ColourWithoutName { number: index + 1 }.into());
         }
+        check_letters("the name of a colour", &colour.name, MAX_NAME_LETTERS)?;
         if !names.insert(&colour.name) {
             return Err(Problem::ColourNamedTwice {
                 name: colour.name.clone(),
@@ -501,7 +544,11 @@ fn check_rows(part: Part, rows: &[Row], threads: u16) -> Result<u64, Error> {
         }
         .into());
     }
-    let mut knots = 0;
+    // Rows may share their knots, and so be many more than one would go through.
+    let knots = rows.iter().map(|row| row.len() as u64).sum();
+    if knots > MAX_KNOTS {
+        return Err(Problem::TooManyKnots { found: knots }.into());
+    }
     for (index, tied) in rows.iter().enumerate() {
         let row = index + 1;
         if tied.is_empty() {
@@ -524,7 +571,6 @@ fn check_rows(part: Part, rows: &[Row], threads: u16) -> Result<u64, Error> {
             }
             .into());
         }
-        knots += tied.len() as u64;
     }
     Ok(knots)
 }

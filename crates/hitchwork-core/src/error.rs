@@ -83,6 +83,12 @@ pub(crate) enum Problem {
         crate::band::MAX_COLOURS
     )]
     TooManyColours { found: usize },
+    #[error("{what} has {found} letters; at most {most} are worked with")]
+    TooManyLetters {
+        what: &'static str,
+        found: usize,
+        most: usize,
+    },
     #[error("two colours of the palette are both called \"{}\"", shortened(.name))]
     ColourNamedTwice { name: String },
     #[error("colour {number} of the palette has no name")]
@@ -140,6 +146,10 @@ pub(crate) enum Problem {
     LatticeRows { rows: usize },
     #[error("the colours come round only after {repeats} repeats, too many to compare")]
     ColoursComeRoundLate { repeats: u64 },
+    #[error(
+        "the band falls apart into pieces that can be begun in too many ways to compare their colours"
+    )]
+    PartsBeginInManyWays,
     #[error("{message}")]
     File {
         message: String,
@@ -216,6 +226,7 @@ impl Error {
             Problem::NoSuchColour { palette, .. } => format!("use 0 to {}, or add the colour to the palette", palette.saturating_sub(1)),
             Problem::EmptyPalette => "give at least one colour with a name and a value such as \"#1d6f8c\"".into(),
             Problem::TooManyColours { .. } => "leave out the colours that no thread has".into(),
+            Problem::TooManyLetters { .. } => "say it in fewer words; long texts belong into a file of their own".into(),
             Problem::ColourNamedTwice { .. } => "give each colour a name of its own, so that a follower can tell them apart".into(),
             Problem::ColourWithoutName { .. } => "name it as you would say it at the table".into(),
             Problem::NotAColour { .. } => "write a colour as # and six hexadecimal digits, for example \"#1d6f8c\"".into(),
@@ -231,6 +242,7 @@ impl Error {
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
             Problem::NoDrift { help, .. } | Problem::NoSymmetry { help, .. } | Problem::RandomRows { help, .. } | Problem::Craft { help, .. } => help.clone(),
             Problem::LatticeRows { .. } => format!("ask for an even number of rows, from 2 to {}", crate::band::MAX_ROWS),
+            Problem::PartsBeginInManyWays => "compare the knots alone, or tie a knot in every column".into(),
             Problem::ColoursComeRoundLate { .. } => "compare the knots alone, or hang fewer colours".into(),
             Problem::File { help, .. } => return help.clone(),
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),
@@ -314,6 +326,7 @@ impl Error {
                 | Problem::TooManyKnots { .. }
                 | Problem::TooManyRows { .. }
                 | Problem::TooManyColours { .. }
+                | Problem::TooManyLetters { .. }
                 | Problem::NoSuchColour { .. }
                 | Problem::GradientCount { .. }
                 | Problem::OrderCount { .. }

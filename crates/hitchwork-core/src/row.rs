@@ -2,9 +2,10 @@
 
 mod grid;
 
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::sync::Arc;
 
-pub use grid::{GridRow, NO_KNOT, grid, grid_of, grid_rows, mark};
+pub use grid::{GridRow, NO_KNOT, grid, grid_lines, grid_of, grid_rows, mark};
 
 use crate::error::{Error, Problem};
 use crate::knot::{Column, Kind, Knot, Place};
@@ -92,27 +93,25 @@ impl Row {
     /// When `other` has a knot in a column that this row does not use: there is nothing
     /// for it to take the place of.
     pub fn but(&self, other: &Self) -> Result<Self, Error> {
-        for knot in other.knots() {
-            if !self.knots.iter().any(|mine| mine.column() == knot.column()) {
-                return Err(Problem::NothingToReplace {
-                    column: knot.column(),
-                }
-                .into());
+        let used: BTreeSet<Column> = self.knots.iter().map(|knot| knot.column()).collect();
+        let lost = |knot: &&Knot| !used.contains(&knot.column());
+        if let Some(knot) = other.knots.iter().find(lost) {
+            return Err(Problem::NothingToReplace {
+                column: knot.column(),
             }
+            .into());
         }
-        let replacement = |(index, knot): (usize, &Knot)| {
-            let earlier = self.knots[..index]
-                .iter()
-                .filter(|mine| mine.column() == knot.column())
-                .count();
-            let mut candidates = other
-                .knots
-                .iter()
-                .filter(|theirs| theirs.column() == knot.column());
-            let nth = candidates.clone().nth(earlier);
-            *nth.or_else(|| candidates.next_back()).unwrap_or(knot)
+        // For each column the knots of `other`, the last of which is never used up.
+        let mut theirs: BTreeMap<Column, VecDeque<Knot>> = BTreeMap::new();
+        for knot in other.knots.iter() {
+            theirs.entry(knot.column()).or_default().push_back(*knot);
+        }
+        let replacement = |knot: &Knot| match theirs.get_mut(&knot.column()) {
+            Some(left) if left.len() > 1 => left.pop_front().unwrap_or(*knot),
+            Some(left) => left.front().copied().unwrap_or(*knot),
+            None => *knot,
         };
-        Ok(Self::new(self.knots.iter().enumerate().map(replacement)))
+        Ok(Self::new(self.knots.iter().map(replacement)))
     }
 
     /// The row moved `columns` to the right (to the left when negative).

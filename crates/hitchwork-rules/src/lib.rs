@@ -24,6 +24,7 @@
 //! [`Limits`] bound what it may use; whatever goes wrong is said in the words of a maker,
 //! at its line.
 
+mod budget;
 pub mod cases;
 mod error;
 mod expression;

@@ -1,8 +1,11 @@
 //! What a rule may use before it is stopped.
 
-use std::time::Duration;
-
-/// Bounds on one run of a rule. Every bound is explicit, and the same in every build.
+/// Bounds on one run of a rule. Every bound is explicit, and the same in every build. What
+/// functions of the language do counts as what the script does itself: each says beforehand
+/// what it is about to make, so that none goes beyond a bound by more than a tenth.
+///
+/// Where settings are refused, the runs that look for what else is wrong with them count
+/// together.
 ///
 /// ```
 /// use hitchwork_rules::Limits;
@@ -13,7 +16,7 @@ use std::time::Duration;
 pub struct Limits {
     /// Steps of the script.
     pub operations: u64,
-    /// Seconds of wall time.
+    /// Seconds of wall time; more than a clock can count are no bound.
     pub seconds: u64,
     /// Functions that call each other, one inside the other.
     pub calls: usize,
@@ -23,7 +26,7 @@ pub struct Limits {
     pub list_entries: usize,
     /// Entries in one map.
     pub map_entries: usize,
-    /// Knots that one row maker or one combination of rows may give.
+    /// Knots of all rows that one function takes or gives, and of each part of a band.
     pub knots: usize,
     /// Bytes by which memory may grow during a run, where a meter is given.
     pub memory_bytes: usize,
@@ -34,12 +37,6 @@ pub struct Limits {
 
 /// The most bytes that a rule's text may have.
 pub(crate) const MAX_RULE_BYTES: usize = 256 << 10;
-
-impl Limits {
-    pub(crate) fn deadline(&self) -> Duration {
-        Duration::from_secs(self.seconds)
-    }
-}
 
 impl Default for Limits {
     fn default() -> Self {

@@ -2,9 +2,9 @@
 
 use std::cell::Cell;
 use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex};
-use std::time::Instant;
+use std::thread::{Scope as Scoped, ScopedJoinHandle};
 
 use hitchwork_core::band::{Band, Origin};
 use hitchwork_core::colour::Palette;
@@ -16,6 +16,7 @@ use rhai::packages::{
 };
 use rhai::{AST, Dynamic, Engine, EvalAltResult, Module, ParseError, Scope};
 
+use crate::budget::Budget;
 use crate::error::{Diagnostic, Error, Variable};
 use crate::limits::{Limits, MAX_RULE_BYTES};
 use crate::parameter::{Parameter, Settings};
@@ -24,17 +25,14 @@ use crate::rule::Rule;
 use crate::run::Run;
 use crate::sketch::Sketch;
 use crate::sources::Source;
-use crate::translate::{Stopped, Translator};
+use crate::translate::Translator;
 use crate::{functions, library, reference, variables};
 
 /// Deep values need a deep stack to be compared and dropped; the memory is only reserved.
-const STACK_BYTES: usize = 256 << 20;
+const STACK_BYTES: usize = 128 << 20;
 
 /// How many rules that others use are kept in the form in which they were read.
 const MOST_KEPT: usize = 500;
-
-/// How often a run looks at the clock and the memory meter, in steps.
-const STEPS_BETWEEN_LOOKS: u64 = 512;
 
 /// The functions that rules are written in and the limits under which they run. Built
 /// once, shared between threads.
@@ -253,12 +251,12 @@ impl Rules {
         };
         let run = Run::new(
             Settings::new(),
-            self.limits,
+            self.budget(),
             &self.shared,
             source.clone(),
             None,
         );
-        let tree = on_a_deep_stack(|| tree(&self.engine(&run), &source));
+        let tree = on_a_deep_stack(|| tree(&self.engine(&run), &source))?;
         let tree = tree.map_err(|error| {
             let diagnostic = self.shared.translator.parse_error(&error, &source);
             Error::one(diagnostic, std::slice::from_ref(&source))
@@ -287,10 +285,11 @@ impl Rules {
     /// When a setting is unknown or refused, the rule stops with an error or at a limit,
     /// ends without a band, or describes a band that cannot be.
     pub fn make(&self, rule: &Rule, settings: &Settings) -> Result<Made, Error> {
-        let run = self.begin(rule, settings);
+        let budget = self.budget();
+        let run = self.begin(rule, settings, &budget);
         let value = self
             .run(rule, &run)
-            .map_err(|error| self.with_other_settings(error, rule, run.clone()))?;
+            .map_err(|error| self.with_other_settings(error, rule, run.clone(), &budget))?;
         let state = run.state();
         let unknown = state.unknown_settings();
         if !unknown.is_empty() {
@@ -305,6 +304,13 @@ impl Rules {
                 &state.sources,
             ));
         };
+        let finishing = run.budget().spend(FINISH_UNITS * sketch.knots() as u64);
+        finishing.map_err(|stopped| {
+            Error::one(
+                self.shared.translator.stopped(Some(stopped)),
+                &state.sources,
+            )
+        })?;
         sketch.gauge = settings.gauge.unwrap_or(sketch.gauge);
         let parameters = state.declared.clone();
         let origin = Origin {
@@ -328,10 +334,17 @@ impl Rules {
     }
 
     /// An error with all else that is wrong with the settings: where one is refused, the
-    /// rule is run again without it, to see whether it takes the others.
-    fn with_other_settings(&self, mut error: Error, rule: &Rule, mut run: Run) -> Error {
+    /// rule is run again without it, to see whether it takes the others, as long as the
+    /// budget of the first run lasts.
+    fn with_other_settings(
+        &self,
+        mut error: Error,
+        rule: &Rule,
+        mut run: Run,
+        budget: &Arc<Budget>,
+    ) -> Error {
         while let Some(settings) = { run.state().without_refused() } {
-            run = self.begin(rule, &settings);
+            run = self.begin(rule, &settings, budget);
             match self.run(rule, &run) {
                 Ok(_) => error.add(run.state().unknown_settings()),
                 Err(next) if next.is_setting() => error.add(next.into_diagnostics()),
@@ -347,13 +360,17 @@ impl Rules {
     /// at it.
     #[must_use]
     pub fn parameters(&self, rule: &Rule, settings: &Settings) -> Vec<Parameter> {
-        let run = self.begin(rule, settings);
+        let run = self.begin(rule, settings, &self.budget());
         // What a broken rule declares before it breaks is still worth showing.
         let _ = self.run(rule, &run);
         run.state().declared.clone()
     }
 
-    fn begin(&self, rule: &Rule, settings: &Settings) -> Run {
+    fn budget(&self) -> Arc<Budget> {
+        Budget::new(self.limits, self.stop.clone())
+    }
+
+    fn begin(&self, rule: &Rule, settings: &Settings, budget: &Arc<Budget>) -> Run {
         let mut settings = settings.clone();
         for palette in &self.shared.palettes {
             if !settings
@@ -366,7 +383,7 @@ impl Rules {
         }
         Run::new(
             settings,
-            self.limits,
+            Arc::clone(budget),
             &self.shared,
             rule.source(),
             rule.own.clone(),
@@ -392,14 +409,14 @@ impl Rules {
     /// As [`make`](Self::make), and when it ends in anything else.
     pub fn example(&self, text: &str) -> Result<Band, Error> {
         let rule = self.compile("example", text)?;
-        let run = self.begin(&rule, &Settings::new());
+        let run = self.begin(&rule, &Settings::new(), &self.budget());
         let value = self.run(&rule, &run)?;
         let Ok(rows) = functions::rows_of(value) else {
             return Ok(self.make(&rule, &Settings::new())?.band);
         };
         let widest = rows.iter().filter_map(Row::last_column).max();
         let sketch = Sketch {
-            repeat: rows,
+            repeat: rows.into(),
             ..Sketch::new(widest.map_or(2, |column| column.number() + 1))
         };
         let state = run.state();
@@ -426,7 +443,7 @@ impl Rules {
     #[must_use]
     pub fn definitions(&self) -> Vec<(String, String)> {
         let nothing = self.compile("nothing", "").expect("nothing can be read");
-        let engine = self.engine(&self.begin(&nothing, &Settings::new()));
+        let engine = self.engine(&self.begin(&nothing, &Settings::new(), &self.budget()));
         let names = names();
         let definitions = engine.definitions_with_scope(&names);
         // Functions that no rule may call are not worth completing.
@@ -454,7 +471,7 @@ impl Rules {
             diagnostics.push(stopped);
             Error::new(diagnostics, &state.sources)
         };
-        on_a_deep_stack(evaluate).map_err(stopped)
+        on_a_deep_stack(evaluate)?.map_err(stopped)
     }
 
     /// Does work in which many rules are made one after another, with less to do for each:
@@ -471,8 +488,38 @@ impl Rules {
     /// assert_eq!(nights.len(), 3);
     /// # Ok::<(), hitchwork_rules::Error>(())
     /// ```
+    ///
+    /// Where the system has no room for a deep stack, each run asks for one again, and fails
+    /// alone.
     pub fn batch<T: Send>(&self, work: impl FnOnce() -> T + Send) -> T {
-        on_a_deep_stack(work)
+        let mut work = Some(work);
+        let mut done = || work.take().map(|work| work());
+        let done = on_a_deep_stack(&mut done).ok().flatten();
+        done.unwrap_or_else(|| work.take().expect("it was not begun")())
+    }
+
+    /// Starts a thread with a stack that is deep enough for rules, for work in which many of
+    /// them are made: a worker that needs no [`batch`](Self::batch).
+    ///
+    /// ```
+    /// use hitchwork_rules::{Rules, Settings};
+    /// let rules = Rules::new();
+    /// let drift = rules.built_in("drift").expect("built in");
+    /// std::thread::scope(|scope| {
+    ///     let worker = rules.start(scope, || rules.make(&drift, &Settings::new()));
+    ///     let made = worker.expect("there is room").join().expect("no panic");
+    ///     assert!(made.is_ok());
+    /// });
+    /// ```
+    ///
+    /// # Errors
+    /// When the system has no room for the stack, or lets no more threads start.
+    pub fn start<'scope, T: Send + 'scope>(
+        &self,
+        scope: &'scope Scoped<'scope, '_>,
+        work: impl FnOnce() -> T + Send + 'scope,
+    ) -> std::io::Result<ScopedJoinHandle<'scope, T>> {
+        deep_thread(scope, work)
     }
 
     /// An engine for one run: cheap, since all that is heavy is shared.
@@ -501,35 +548,8 @@ impl Rules {
             .set_max_string_size(limits.text_bytes)
             .set_max_array_size(limits.list_entries)
             .set_max_map_size(limits.map_entries);
-        let end = Instant::now() + limits.deadline();
-        let memory_before = limits.memory_meter.map(|meter| meter());
-        let counted = run.clone();
-        let stop = self.stop.clone();
-        engine.on_progress(move |_| {
-            let steps = counted.step();
-            if steps > limits.operations {
-                return Some(Dynamic::from(Stopped::Operations));
-            }
-            if !steps.is_multiple_of(STEPS_BETWEEN_LOOKS) {
-                return None;
-            }
-            if Instant::now() > end {
-                return Some(Dynamic::from(Stopped::Seconds));
-            }
-            if stop
-                .as_ref()
-                .is_some_and(|stop| stop.load(Ordering::Relaxed))
-            {
-                return Some(Dynamic::from(Stopped::ByRequest));
-            }
-            let grown = limits
-                .memory_meter
-                .zip(memory_before)
-                .map(|(meter, before)| meter().saturating_sub(before));
-            grown
-                .filter(|grown| *grown > limits.memory_bytes)
-                .map(|_| Dynamic::from(Stopped::Memory))
-        });
+        let budget = Arc::clone(run.budget());
+        engine.on_progress(move |_| budget.step().err().map(Dynamic::from));
         engine
     }
 }
@@ -570,26 +590,44 @@ fn without_opening_comment(text: &str) -> String {
     text.split_inclusive('\n').map(line).collect()
 }
 
+/// What it takes to tie and measure each knot of a finished band, in units of work.
+const FINISH_UNITS: u64 = 16;
+
 thread_local! {
     /// Whether this thread was started for its deep stack.
     static DEEP: Cell<bool> = const { Cell::new(false) };
 }
 
-fn on_a_deep_stack<T: Send>(work: impl FnOnce() -> T + Send) -> T {
-    if DEEP.get() {
-        return work();
-    }
+fn deep_thread<'scope, T: Send + 'scope>(
+    scope: &'scope Scoped<'scope, '_>,
+    work: impl FnOnce() -> T + Send + 'scope,
+) -> std::io::Result<ScopedJoinHandle<'scope, T>> {
     let deep = || {
         DEEP.set(true);
         work()
     };
+    std::thread::Builder::new()
+        .stack_size(STACK_BYTES)
+        .spawn_scoped(scope, deep)
+}
+
+/// Does work on a thread with a deep stack, or says that there is no room for it.
+fn on_a_deep_stack<T: Send>(work: impl FnOnce() -> T + Send) -> Result<T, Error> {
+    if DEEP.get() {
+        return Ok(work());
+    }
     std::thread::scope(|scope| {
-        let thread = std::thread::Builder::new()
-            .stack_size(STACK_BYTES)
-            .spawn_scoped(scope, deep);
-        match thread.expect("the system lets us start a thread").join() {
-            Ok(value) => value,
-            Err(panic) => std::panic::resume_unwind(panic),
-        }
+        let started = deep_thread(scope, work).map_err(|error| no_room(&error))?;
+        let done = started.join();
+        Ok(done.unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
     })
+}
+
+fn no_room(error: &std::io::Error) -> Error {
+    let megabytes = STACK_BYTES >> 20;
+    let message = format!(
+        "the system gives no room for the stack of {megabytes} MB on which a rule runs: {error}"
+    );
+    let help = "allow more memory, or let fewer workers work at once";
+    Error::one(Diagnostic::new("limit-memory", message, help), &[])
 }

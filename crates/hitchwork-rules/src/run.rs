@@ -1,16 +1,15 @@
 //! What one run of a rule knows and collects.
 
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard};
 
-use hitchwork_core::band::Setting;
+use hitchwork_core::band::{MAX_NAME_LETTERS, MAX_TITLE_LETTERS, Setting, check_letters};
 use hitchwork_core::chance::{self, Chance, Purpose};
 use hitchwork_core::colour::{self, Palette};
 use hitchwork_core::knot::Place;
 use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
 
+use crate::budget::{Budget, ended};
 use crate::error::Diagnostic;
-use crate::limits::Limits;
 use crate::parameter::{Parameter, Range, Settings};
 use crate::rules::Shared;
 use crate::sources::{Source, Sources};
@@ -25,15 +24,14 @@ pub(crate) struct Run(Arc<Inner>);
 #[derive(Debug)]
 struct Inner {
     state: Mutex<State>,
-    /// The steps of the script so far, those of rules within the rule counted as well.
-    steps: AtomicU64,
+    /// What this run, rules within the rule and all else that it is run for may use.
+    budget: Arc<Budget>,
     shared: Arc<Shared>,
 }
 
 #[derive(Debug)]
 pub(crate) struct State {
     settings: Settings,
-    pub(crate) limits: Limits,
     pub(crate) declared: Vec<Parameter>,
     pub(crate) chance: Chance,
     /// Whether rows were drawn, by a recipe with a versioned name of its own.
@@ -62,7 +60,7 @@ pub(crate) type Outcome<T> = Result<T, Box<EvalAltResult>>;
 impl Run {
     pub(crate) fn new(
         settings: Settings,
-        limits: Limits,
+        budget: Arc<Budget>,
         shared: &Arc<Shared>,
         rule: Source,
         own: Option<Arc<dyn Sources>>,
@@ -70,7 +68,6 @@ impl Run {
         let chance = Chance::new(settings.seed, Purpose::Rule);
         let state = State {
             settings,
-            limits,
             declared: Vec::new(),
             chance,
             draws_rows: false,
@@ -82,7 +79,7 @@ impl Run {
         };
         Self(Arc::new(Inner {
             state: Mutex::new(state),
-            steps: AtomicU64::new(0),
+            budget,
             shared: Arc::clone(shared),
         }))
     }
@@ -107,12 +104,18 @@ impl Run {
             .unwrap_or_else(std::sync::PoisonError::into_inner)
     }
 
-    /// Counts a step of the script. A run keeps to one thread, so nothing is lost between
-    /// reading and writing.
-    pub(crate) fn step(&self) -> u64 {
-        let steps = self.0.steps.load(Ordering::Relaxed) + 1;
-        self.0.steps.store(steps, Ordering::Relaxed);
-        steps
+    pub(crate) fn budget(&self) -> &Arc<Budget> {
+        &self.0.budget
+    }
+
+    /// Counts native work, before it is done, in units of one knot in a plain loop.
+    pub(crate) fn spend(&self, units: usize) -> Outcome<()> {
+        ended(self.0.budget.spend(units as u64))
+    }
+
+    /// Asks for room in the memory, before it is filled.
+    pub(crate) fn make_room(&self, bytes: usize) -> Outcome<()> {
+        ended(self.0.budget.has_room_for(bytes))
     }
 }
 
@@ -195,6 +198,11 @@ impl State {
                 "use letters, digits and _ only, so that it can be set from the command line",
             ));
         }
+        check_letters("the name of a parameter", name, MAX_NAME_LETTERS)
+            .and_then(|()| {
+                check_letters("the sentence of a parameter", sentence, MAX_TITLE_LETTERS)
+            })
+            .map_err(|error| refused(&error))?;
         if self.declared.len() >= MOST_PARAMETERS {
             return Err(stop(Diagnostic::new(
                 "limit-size",

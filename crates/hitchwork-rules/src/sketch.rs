@@ -1,5 +1,7 @@
 //! A band while a rule is still describing it.
 
+use std::sync::Arc;
+
 use hitchwork_core::band::{Band, BandParts, Origin};
 use hitchwork_core::colour::{self, Colour};
 use hitchwork_core::craft::{End, Gauge, Shape};
@@ -13,15 +15,16 @@ use crate::spread::remembered;
 /// without its ties (common practice, no source).
 const ORDINARY_LENGTH_MM: f64 = 150.0;
 
-/// What a rule has said about its band so far. A value: every method gives a new one.
+/// What a rule has said about its band so far. A value: every method gives a new one. What
+/// may be long is shared, so that a copy costs next to nothing however often a rule takes one.
 #[derive(Clone, Debug)]
 pub(crate) struct Sketch {
     pub(crate) threads: u16,
-    pub(crate) title: Option<String>,
-    pub(crate) notes: String,
-    pub(crate) lead_in: Vec<Row>,
-    pub(crate) repeat: Vec<Row>,
-    pub(crate) lead_out: Vec<Row>,
+    pub(crate) title: Option<Arc<str>>,
+    pub(crate) notes: Arc<str>,
+    pub(crate) lead_in: Arc<[Row]>,
+    pub(crate) repeat: Arc<[Row]>,
+    pub(crate) lead_out: Arc<[Row]>,
     pub(crate) repeats: Option<u32>,
     pub(crate) colours: Colours,
     pub(crate) start: Option<End>,
@@ -35,10 +38,10 @@ pub(crate) enum Colours {
     /// Nobody has said.
     Unsaid,
     /// One for each thread, from left to right.
-    Given(Vec<Colour>),
+    Given(Arc<[Colour]>),
     /// In the order in which the gradient drifts.
     Drift {
-        gradient: Vec<Colour>,
+        gradient: Arc<[Colour]>,
         first: usize,
         steps: usize,
     },
@@ -49,10 +52,10 @@ impl Sketch {
         Self {
             threads,
             title: None,
-            notes: String::new(),
-            lead_in: Vec::new(),
-            repeat: Vec::new(),
-            lead_out: Vec::new(),
+            notes: Arc::default(),
+            lead_in: Arc::default(),
+            repeat: Arc::default(),
+            lead_out: Arc::default(),
             repeats: None,
             colours: Colours::Unsaid,
             start: None,
@@ -71,13 +74,13 @@ impl Sketch {
     ) -> Result<Band, hitchwork_core::Error> {
         let (palette, threads) = self.hang()?;
         let parts = BandParts {
-            title: self.title.unwrap_or(title),
-            notes: self.notes,
+            title: self.title.map_or(title, |title| title.to_string()),
+            notes: self.notes.to_string(),
             palette,
             threads,
-            lead_in: self.lead_in,
-            repeat: self.repeat,
-            lead_out: self.lead_out,
+            lead_in: self.lead_in.to_vec(),
+            repeat: self.repeat.to_vec(),
+            lead_out: self.lead_out.to_vec(),
             repeats: self.repeats.unwrap_or(1),
             start: self.start.unwrap_or_default(),
             finish: self.finish.unwrap_or_default(),
@@ -104,6 +107,16 @@ impl Sketch {
         Band::new(parts)
     }
 
+    /// How many knots all its rows have.
+    pub(crate) fn knots(&self) -> usize {
+        let parts = [&self.lead_in, &self.repeat, &self.lead_out];
+        parts
+            .into_iter()
+            .flat_map(|rows| rows.iter())
+            .map(Row::len)
+            .sum()
+    }
+
     /// The colour of each thread, from left to right.
     pub(crate) fn thread_colours(&self) -> Result<Vec<Colour>, hitchwork_core::Error> {
         let (palette, threads) = self.hang()?;
@@ -117,10 +130,10 @@ impl Sketch {
         colours.reverse();
         let mirrored = |rows: &[Row]| row::mirrored(rows, self.threads);
         Ok(Self {
-            lead_in: mirrored(&self.lead_in)?,
-            repeat: mirrored(&self.repeat)?,
-            lead_out: mirrored(&self.lead_out)?,
-            colours: Colours::Given(colours),
+            lead_in: mirrored(&self.lead_in)?.into(),
+            repeat: mirrored(&self.repeat)?.into(),
+            lead_out: mirrored(&self.lead_out)?.into(),
+            colours: Colours::Given(colours.into()),
             start: self.start.map(End::mirrored),
             finish: self.finish.map(End::mirrored),
             ..self
@@ -130,9 +143,9 @@ impl Sketch {
     /// The rows of the band read from the finish to the start; its ends change places.
     pub(crate) fn upside_down(self) -> Self {
         Self {
-            lead_in: row::upside_down(&self.lead_out),
-            repeat: row::upside_down(&self.repeat),
-            lead_out: row::upside_down(&self.lead_in),
+            lead_in: row::upside_down(&self.lead_out).into(),
+            repeat: row::upside_down(&self.repeat).into(),
+            lead_out: row::upside_down(&self.lead_in).into(),
             start: self.finish,
             finish: self.start,
             ..self
@@ -142,9 +155,9 @@ impl Sketch {
     /// The band in whose knots the other threads work.
     pub(crate) fn inverted(self) -> Self {
         Self {
-            lead_in: row::inverted(&self.lead_in),
-            repeat: row::inverted(&self.repeat),
-            lead_out: row::inverted(&self.lead_out),
+            lead_in: row::inverted(&self.lead_in).into(),
+            repeat: row::inverted(&self.repeat).into(),
+            lead_out: row::inverted(&self.lead_out).into(),
             ..self
         }
     }
@@ -167,11 +180,11 @@ impl Sketch {
         let colours = [self.thread_colours()?, right.thread_colours()?].concat();
         Ok(Self {
             threads,
-            lead_in: alone(&self.lead_in, &right.lead_in)?,
-            repeat: alone(&left_repeat, &right_repeat)?,
-            lead_out: alone(&self.lead_out, &right.lead_out)?,
+            lead_in: alone(&self.lead_in, &right.lead_in)?.into(),
+            repeat: alone(&left_repeat, &right_repeat)?.into(),
+            lead_out: alone(&self.lead_out, &right.lead_out)?.into(),
             repeats: None,
-            colours: Colours::Given(colours),
+            colours: Colours::Given(colours.into()),
             start: None,
             finish: None,
             ..self
@@ -180,7 +193,7 @@ impl Sketch {
 
     /// The band with the rows of another, on as many threads, after its own.
     pub(crate) fn then(self, next: &Self) -> Self {
-        let both = |first: &[Row], second: &[Row]| [first, second].concat();
+        let both = |first: &[Row], second: &[Row]| [first, second].concat().into();
         Self {
             lead_in: both(&self.lead_in, &next.lead_in),
             repeat: both(&self.repeat, &next.repeat),

@@ -12,6 +12,9 @@ use hitchwork_core::colour::Colour;
 /// How many spreads are remembered.
 const MOST: usize = 256;
 
+/// The most stops or colours of a spread that is remembered; longer ones are rare.
+const LONGEST: usize = hitchwork_core::band::MAX_THREADS as usize;
+
 /// How colours are spread, through which stops, and into how many.
 type Key = (&'static str, Vec<Colour>, usize);
 
@@ -25,6 +28,9 @@ pub(crate) fn remembered(
     count: usize,
     spread: impl FnOnce() -> Result<Vec<Colour>, Error>,
 ) -> Result<Vec<Colour>, Error> {
+    if stops.len() > LONGEST || count > LONGEST {
+        return spread();
+    }
     let known = || KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
     let key = (how, stops.to_vec(), count);
     if let Some(colours) = known().get(&key) {

@@ -43,9 +43,12 @@ pub(crate) enum Stopped {
 #[must_use]
 pub fn nearest<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let distance = |other: &&str| strsim::damerau_levenshtein(name, other);
-    let near = names.into_iter().min_by_key(distance)?;
     let letters = name.chars().count();
-    (letters > 1 && distance(&near) <= (letters / 3).max(1)).then_some(near)
+    let most = (letters / 3).max(1);
+    // Names may be long; those that differ in length by too much need no closer look.
+    let may_be = |other: &&str| other.chars().count().abs_diff(letters) <= most;
+    let near = names.into_iter().filter(may_be).min_by_key(distance)?;
+    (letters > 1 && distance(&near) <= most).then_some(near)
 }
 
 /// The beginning of a help that asks about the name nearest to a misspelt one; nothing where
@@ -295,7 +298,7 @@ impl Translator {
                 if said.is_empty() { "look at the marked place".to_owned() } else { in_our_words(said) },
             ),
             P::BadInput(LexError::StringTooLong(most)) => {
-                Diagnostic::new("limit-size", format!("a text in the rule is longer than {most} letters"), "shorten it")
+                Diagnostic::new("limit-size", format!("a text in the rule is longer than {} KB", most >> 10), "shorten it")
             }
             P::BadInput(error) => not_a_rule(format!("this cannot be read: {error}"), "look at the marked place".into()),
             P::UnknownOperator(operator) => {
@@ -347,7 +350,7 @@ impl Translator {
     }
 
     /// What a limit stopped from outside.
-    fn stopped(&self, by: Option<Stopped>) -> Diagnostic {
+    pub(crate) fn stopped(&self, by: Option<Stopped>) -> Diagnostic {
         let limits = self.limits;
         let (code, message, help) = match by {
             Some(Stopped::Operations) => (
@@ -395,7 +398,7 @@ impl Translator {
     fn too_large(&self, what: &str) -> Diagnostic {
         let limits = self.limits;
         let (what, most) = match what {
-            what if what.contains("tring") => ("a text", format!("{} letters", limits.text_bytes)),
+            what if what.contains("tring") => ("a text", format!("{} KB", limits.text_bytes >> 10)),
             what if what.contains("rray") => ("a list", format!("{} entries", limits.list_entries)),
             what if what.contains("ap") => ("a map", format!("{} entries", limits.map_entries)),
             _ => ("a value", "what a rule may use".to_owned()),

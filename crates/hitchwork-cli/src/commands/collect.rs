@@ -126,6 +126,7 @@ fn trouble(asked: &Collect, error: RunError) -> Trouble {
             format!("{name}: {}", one_line(&failed)),
             failed.help.unwrap_or_default(),
         ),
+        RunError::NoRoom => Trouble::new(error.to_string(), "allow the command more memory"),
         RunError::Missing {
             missing,
             total,

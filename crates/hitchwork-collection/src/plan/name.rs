@@ -6,7 +6,10 @@ use super::Member;
 use crate::names::safe;
 
 /// The longest name of a member.
-pub(super) const MOST_BYTES: usize = 120;
+pub(super) const MOST_LETTERS: usize = 120;
+
+/// The most bytes of such a name: disks take 255, and the files in it have endings.
+const MOST_BYTES: usize = 240;
 
 /// What a template can name besides settings.
 pub(super) const ALWAYS: [&str; 6] = ["rule", "number", "seed", "hand", "length", "palette"];
@@ -126,7 +129,13 @@ pub(crate) fn refused(name: &str) -> Option<String> {
     const OURS: [&str; 3] = ["collection.json", "collection.csv", "index.html"];
     let why = match name {
         "" => "is empty".to_owned(),
-        name if name.len() > MOST_BYTES => format!("is longer than {MOST_BYTES} letters"),
+        name if name.chars().count() > MOST_LETTERS => {
+            format!("is longer than {MOST_LETTERS} letters")
+        }
+        name if name.len() > MOST_BYTES => format!(
+            "takes {} bytes with its letters, and a disk has room for {MOST_BYTES}",
+            name.len()
+        ),
         name if name.starts_with(['.', '-', ' ']) => {
             "begins with a dot, a dash or a blank".to_owned()
         }

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 use std::path::Path;
 
+use hitchwork_core::band::{MAX_NOTES_LETTERS, MAX_TITLE_LETTERS, check_letters};
 use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
 use hitchwork_core::craft::{Ease, Gauge, Habits, Pace, WRISTS, Yarn, knotted_mm_for_wrist};
 use hitchwork_rules::{
@@ -134,6 +135,16 @@ impl Reading<'_> {
         let stem = Path::new(self.file)
             .file_stem()
             .and_then(|stem| stem.to_str());
+        let too_long = written
+            .title
+            .iter()
+            .map(|title| ("the title", title, MAX_TITLE_LETTERS));
+        let notes = std::iter::once(("the text of the notes", &written.notes, MAX_NOTES_LETTERS));
+        for (what, text, most) in too_long.chain(notes) {
+            check_letters(what, text, most).map_err(|error| {
+                self.wrong(error.to_string(), error.help().unwrap_or_default(), None)
+            })?;
+        }
         let plan = Plan {
             title: written
                 .title

@@ -169,7 +169,7 @@ fn best_of(
         }
         (kept, failed)
     };
-    let shares = all_at_once(workers, || rules.batch(work), |_| ());
+    let shares = all_at_once(Some(rules), workers, work, |_| ());
     if stop.load(Relaxed) {
         return None;
     }

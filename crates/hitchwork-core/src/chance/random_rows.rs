@@ -228,6 +228,19 @@ fn neighbours(columns: &[u16], threads: u16) -> Vec<[Option<usize>; 3]> {
     columns.iter().enumerate().map(neighbour).collect()
 }
 
+/// Whether the knots of a column, tied again and again, have no longer run of one kind.
+fn lane_within(lane: &[Kind], longest: usize) -> bool {
+    // A column of one kind all along runs on for ever, however short it is.
+    let mut within = lane.len() < 2 || lane.iter().any(|kind| *kind != lane[0]);
+    let round = || lane.iter().chain(lane);
+    let mut run = 0;
+    for (kind, next) in round().zip(round().skip(1)) {
+        run = if kind == next { run + 1 } else { 0 };
+        within &= run < longest;
+    }
+    within
+}
+
 /// A recipe that has been checked, with its places.
 #[derive(Clone, Debug)]
 pub struct Prepared {
@@ -247,7 +260,39 @@ impl Prepared {
     /// When no knot at all is tied, or when the longest run was exceeded in every one of
     /// 1,000 tries.
     pub fn draw(&self, chance: &mut Chance) -> Result<Vec<Row>, Error> {
-        self.rows(&self.within_bounds(chance)?)
+        self.draw_while(chance, || Ok(()))
+    }
+
+    /// Draws rows, asking before each try whether to go on: for whoever bounds the time. A
+    /// try takes time proportional to the places.
+    ///
+    /// ```
+    /// use hitchwork_core::Error;
+    /// use hitchwork_core::chance::{Chance, Purpose, RandomRows};
+    /// #[derive(Debug, PartialEq)]
+    /// enum Ended { Refused(String), OutOfTime }
+    /// impl From<Error> for Ended {
+    ///     fn from(error: Error) -> Self { Self::Refused(error.to_string()) }
+    /// }
+    /// let mut recipe = RandomRows::new(8, 400);
+    /// recipe.longest_run = Some(1);
+    /// let mut tries = 0..3;
+    /// let drawn = recipe.prepared()?.draw_while(&mut Chance::new(7, Purpose::Rule), || {
+    ///     tries.next().map(drop).ok_or(Ended::OutOfTime)
+    /// });
+    /// assert_eq!(drawn, Err(Ended::OutOfTime));
+    /// # Ok::<(), Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// As for [`draw`](Self::draw), and when `go_on` gives one.
+    pub fn draw_while<E: From<Error>>(
+        &self,
+        chance: &mut Chance,
+        go_on: impl FnMut() -> Result<(), E>,
+    ) -> Result<Vec<Row>, E> {
+        let kinds = self.within_bounds(chance, go_on)?;
+        Ok(self.rows(&kinds)?)
     }
 
     /// Draws the kinds of the knots, one for every place of the [mesh](Self::mesh): the same
@@ -257,7 +302,8 @@ impl Prepared {
     /// When a density below 1 may leave places out, or when the longest run was exceeded in
     /// every one of 1,000 tries.
     pub fn draw_kinds(&self, chance: &mut Chance) -> Result<Vec<Kind>, Error> {
-        let kinds = self.within_bounds(chance)?.into_iter().collect();
+        let drawn = self.within_bounds(chance, || Ok::<(), Error>(()))?;
+        let kinds = drawn.into_iter().collect();
         Option::ok_or(
             kinds,
             Problem::RandomRows {
@@ -274,22 +320,28 @@ impl Prepared {
         self.places.mesh()
     }
 
-    fn within_bounds(&self, chance: &mut Chance) -> Result<Vec<Option<Kind>>, Error> {
+    fn within_bounds<E: From<Error>>(
+        &self,
+        chance: &mut Chance,
+        mut go_on: impl FnMut() -> Result<(), E>,
+    ) -> Result<Vec<Option<Kind>>, E> {
         let Some(longest) = self.recipe.longest_run else {
+            go_on()?;
             return Ok(self.kinds(chance));
         };
         for _ in 0..TRIES {
+            go_on()?;
             let kinds = self.kinds(chance);
             if self.runs_within(&kinds, longest) {
                 return Ok(kinds);
             }
         }
-        Err(Problem::RandomRows {
+        Err(Error::from(Problem::RandomRows {
             message: format!(
                 "in each of {TRIES} tries, some column had more than {longest} knots of one kind one after another"
             ),
             help: "allow longer runs, ask for fewer rows, or make the rows less smooth".into(),
-        }
+        })
         .into())
     }
 
@@ -297,6 +349,7 @@ impl Prepared {
     fn kinds(&self, chance: &mut Chance) -> Vec<Option<Kind>> {
         let recipe = &self.recipe;
         let mut bits = Bits::default();
+        let mut runs = Vec::new();
         let mut kinds: Vec<Option<Kind>> = vec![None; self.mesh().len()];
         let orbits = self.places.orbits().iter().zip(&self.fixed);
         for ((orbit, fixed), lots) in orbits.zip(&self.lots) {
@@ -305,7 +358,7 @@ impl Prepared {
             if may_be_left_out && chance.unit() >= recipe.density {
                 continue;
             }
-            let avoided = self.runs_into(&kinds, first);
+            let avoided = self.runs_into(&kinds, &mut runs, first);
             let neighbour = || {
                 let before = self.neighbours[first];
                 let [left, own, right] = before.map(|at| at.and_then(|at| kinds[at]));
@@ -330,42 +383,34 @@ impl Prepared {
         kinds
     }
 
-    /// The kind that would make a run in the column of this knot too long.
-    fn runs_into(&self, kinds: &[Option<Kind>], knot: usize) -> Option<Kind> {
+    /// The kind that would make a run in the column of this knot too long. `runs` holds, for
+    /// places in tying order, how many knots of its kind end there one after another; it is
+    /// filled as far as this knot, before which all is decided.
+    fn runs_into(
+        &self,
+        kinds: &[Option<Kind>],
+        runs: &mut Vec<usize>,
+        knot: usize,
+    ) -> Option<Kind> {
         let longest = self.recipe.longest_run?;
-        let mut before = self.neighbours[knot][1];
-        let kind = kinds[before?]?;
-        for _ in 0..longest {
-            let at = before?;
-            if kinds[at] != Some(kind) {
-                return None;
-            }
-            before = self.neighbours[at][1];
+        for at in runs.len()..knot {
+            let before = self.neighbours[at][1].filter(|before| kinds[*before] == kinds[at]);
+            runs.push(match kinds[at] {
+                Some(_) => before.map_or(0, |before| runs[before]) + 1,
+                None => 0,
+            });
         }
-        Some(kind)
+        let before = self.neighbours[knot][1]?;
+        kinds[before].filter(|_| runs[before] >= longest)
     }
 
     /// Whether no column has a longer run of one kind, round the end of the repeat too.
     fn runs_within(&self, kinds: &[Option<Kind>], longest: usize) -> bool {
-        (1..self.recipe.threads).all(|column| {
-            let places = self.mesh().columns().iter().zip(kinds);
-            let lane: Vec<Kind> = places
-                .filter(|(found, _)| **found == column)
-                .filter_map(|(_, kind)| *kind)
-                .collect();
-            // A column of one kind all along runs on for ever, however short it is.
-            let mut run = 0;
-            let twice = lane
-                .iter()
-                .chain(&lane)
-                .zip(lane.iter().chain(&lane).skip(1));
-            let mut within = lane.len() < 2 || lane.iter().any(|kind| *kind != lane[0]);
-            for (kind, next) in twice {
-                run = if kind == next { run + 1 } else { 0 };
-                within &= run < longest;
-            }
-            within
-        })
+        let mut lanes: Vec<Vec<Kind>> = vec![Vec::new(); usize::from(self.recipe.threads)];
+        for (column, kind) in self.mesh().columns().iter().zip(kinds) {
+            lanes[usize::from(*column)].extend(kind);
+        }
+        lanes.iter().all(|lane| lane_within(lane, longest))
     }
 
     fn rows(&self, kinds: &[Option<Kind>]) -> Result<Vec<Row>, Error> {

@@ -4,7 +4,7 @@ use serde::Deserialize;
 
 use super::listing::{Table, colour, decoded, quoted, refused};
 use super::{Colour, Palette, Srgb, name_unlike};
-use crate::band::MAX_COLOURS;
+use crate::band::{MAX_COLOURS, MAX_NAME_LETTERS, check_letters};
 use crate::error::Error;
 
 /// How a palette is written down.
@@ -82,6 +82,10 @@ impl Palette {
                 format!("the palette has {count} colours; at most {MAX_COLOURS} are worked with"),
                 "keep the colours that the gradient shall pass through",
             ));
+        }
+        check_letters("the name of the palette", &palette.name, MAX_NAME_LETTERS)?;
+        for colour in &palette.colours {
+            check_letters("the name of a colour", &colour.name, MAX_NAME_LETTERS)?;
         }
         name_the_nameless(&mut palette.colours);
         for (number, colour) in palette.colours.iter().enumerate() {

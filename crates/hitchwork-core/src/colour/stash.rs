@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::listing::{self, Row, Table, decoded, plain, quoted, refused};
 use super::{Colour, Srgb};
+use crate::band::{MAX_NAME_LETTERS, check_letters};
 use crate::error::Error;
 
 /// The most threads of a stash.
@@ -156,6 +157,12 @@ impl Stash {
             let line = row.line;
             match columns.thread(row) {
                 Ok(thread) => {
+                    let named_long = check_letters("a name", &thread.name, MAX_NAME_LETTERS);
+                    if let Err(error) = named_long {
+                        let help = error.help().unwrap_or_default();
+                        wrong.push((format!("line {line}: {error}"), help));
+                        continue;
+                    }
                     let key = thread.name.to_lowercase();
                     if let Some(before) = named.insert(key, line) {
                         wrong.push((

@@ -4,6 +4,7 @@
 mod disguise;
 
 use std::cmp::Ordering;
+use std::collections::BTreeSet;
 use std::fmt;
 
 pub use disguise::Disguise;
@@ -123,17 +124,13 @@ impl CanonicalForm {
     ///
     /// # Errors
     /// When colours count and come round only after so many repeats that there are more
-    /// than [`MOST_KNOTS_SEEN`] places to compare.
+    /// than [`MOST_KNOTS_SEEN`] places to compare; or when the band falls apart into pieces
+    /// that can be begun, each for itself, in more ways than can be compared.
     pub fn of(band: &Band, disguises: Disguises, colours: ColoursCount) -> Result<Self, Error> {
         let strip = Strip::of_rows(band.repeat(), band.thread_count());
         let reading = strip.read();
         let hung = Hung::of(band, colours)?;
-        Ok(form(
-            &reading,
-            disguises,
-            disguises.operations(),
-            hung.as_ref(),
-        ))
+        form(&reading, disguises, disguises.operations(), hung.as_ref())
     }
 
     /// The bytes, as documented above.
@@ -174,7 +171,7 @@ impl Reading<'_> {
     /// The canonical form of the strip, whose marks stand for kinds of knots.
     #[must_use]
     pub fn canonical_form(&self, disguises: Disguises) -> CanonicalForm {
-        form(self, disguises, disguises.operations(), None)
+        structure(self, disguises, disguises.operations(), ColoursCount::No).0
     }
 }
 
@@ -194,13 +191,42 @@ fn compare(one: &[Word], other: &[Word], common: u64) -> Ordering {
         })
 }
 
+/// Whether an image of the strip reads as another does.
+fn reads_as(reading: &Reading<'_>, one: Operation, other: Operation) -> bool {
+    let words = |operation: Operation| &reading.words[operation.index()];
+    compare(words(one), words(other), common_periods(&reading.words[0])).is_eq()
+}
+
 /// The form over these operations; what was allowed is only noted.
 fn form(
     reading: &Reading<'_>,
     allowed: Disguises,
     operations: impl Iterator<Item = Operation> + Clone,
     hung: Option<&Hung>,
-) -> CanonicalForm {
+) -> Result<CanonicalForm, Error> {
+    let count = hung.map_or(ColoursCount::No, |hung| hung.count);
+    let (mut form, least) = structure(reading, allowed, operations.clone(), count);
+    let Some(hung) = hung else {
+        return Ok(form);
+    };
+    let as_least = operations.filter(|operation| reads_as(reading, *operation, least));
+    let named: Vec<Vec<u32>> = as_least
+        .map(|operation| hung.least_names(reading, operation))
+        .collect::<Result<_, _>>()?;
+    for name in named.into_iter().min().unwrap_or_default() {
+        form.push(name.into());
+    }
+    Ok(form)
+}
+
+/// The form over these operations without the colours, and the operation whose image reads
+/// least; what was allowed and how colours count is only noted.
+fn structure(
+    reading: &Reading<'_>,
+    allowed: Disguises,
+    operations: impl Iterator<Item = Operation> + Clone,
+    colours: ColoursCount,
+) -> (CanonicalForm, Operation) {
     let common = common_periods(&reading.words[0]);
     let words = |operation: Operation| &reading.words[operation.index()];
     let least = operations
@@ -214,7 +240,7 @@ fn form(
     let ways = [allowed.mirrored, allowed.upside_down, allowed.half_turned];
     let flags = (0..).zip(ways).map(|(bit, way)| u8::from(way) << bit);
     form.bytes.push(flags.sum());
-    form.bytes.push(hung.map_or(0, |hung| hung.count as u8));
+    form.bytes.push(colours as u8);
     form.push(reading.strip.threads().into());
     form.push(words(least).len() as u64);
     for word in words(least) {
@@ -225,17 +251,7 @@ fn form(
             form.push(letter & u64::from(u32::MAX));
         }
     }
-    if let Some(hung) = hung {
-        let as_least =
-            |operation: &Operation| compare(words(*operation), words(least), common).is_eq();
-        let named = operations
-            .filter(as_least)
-            .map(|operation| hung.least_names(reading, operation));
-        for name in named.min().unwrap_or_default() {
-            form.push(name.into());
-        }
-    }
-    form
+    (form, least)
 }
 
 /// The colours of the threads as they hang at the start of a repeat.
@@ -333,32 +349,39 @@ impl Hung {
     }
 
     /// The least way of numbering the colours along the positions, over all beginnings.
-    fn least_names(&self, reading: &Reading<'_>, operation: Operation) -> Vec<u32> {
+    fn least_names(&self, reading: &Reading<'_>, operation: Operation) -> Result<Vec<u32>, Error> {
         let groups = self.beginnings(reading, operation);
         if self.count == ColoursCount::ByValue {
             let least = groups
                 .into_iter()
                 .filter_map(|group| group.into_iter().min());
-            return least.flatten().collect();
+            return Ok(least.flatten().collect());
         }
         // Several beginnings may read the same so far and yet leave different names for
         // the parts that follow: all such ways of naming go on.
-        let mut namings = vec![Naming::default()];
+        let mut namings = BTreeSet::from([Naming::default()]);
         let mut names = Vec::new();
-        for group in groups {
-            let mut least: Option<(Vec<u32>, Vec<Naming>)> = None;
+        for (number, group) in groups.iter().enumerate() {
+            let compared = namings.len() as u64 * group.iter().map(Vec::len).sum::<usize>() as u64;
+            if compared > MOST_KNOTS_SEEN {
+                return Err(Problem::PartsBeginInManyWays.into());
+            }
+            let later = groups[number + 1..]
+                .iter()
+                .filter_map(|group| group.first());
+            let later: BTreeSet<u32> = later.flatten().copied().collect();
+            let mut least: Option<(Vec<u32>, BTreeSet<Naming>)> = None;
             for naming in &namings {
-                for colours in &group {
+                for colours in group {
                     let mut naming = naming.clone();
                     let named: Vec<u32> = colours.iter().map(|colour| naming.of(*colour)).collect();
+                    naming.forget_all_but(&later);
                     match &mut least {
                         Some((best, _)) if *best < named => {}
                         Some((best, namings)) if *best == named => {
-                            if !namings.contains(&naming) {
-                                namings.push(naming);
-                            }
+                            namings.insert(naming);
                         }
-                        _ => least = Some((named, vec![naming])),
+                        _ => least = Some((named, BTreeSet::from([naming]))),
                     }
                 }
             }
@@ -367,12 +390,12 @@ impl Hung {
                 namings = after;
             }
         }
-        names
+        Ok(names)
     }
 }
 
 /// Numbers given to colours in the order in which they come.
-#[derive(Clone, Default, PartialEq, Eq)]
+#[derive(Clone, Default, PartialEq, Eq, PartialOrd, Ord)]
 struct Naming {
     known: Vec<u32>,
 }
@@ -385,6 +408,18 @@ impl Naming {
             self.known.len() - 1
         });
         u32::try_from(number).expect("no more than threads")
+    }
+}
+
+impl Naming {
+    /// Forgets which colours have which numbers, but of those that still come: ways of naming
+    /// that differ in nothing else go on alike.
+    fn forget_all_but(&mut self, later: &BTreeSet<u32>) {
+        for known in &mut self.known {
+            if !later.contains(known) {
+                *known = u32::MAX;
+            }
+        }
     }
 }
 

@@ -169,13 +169,28 @@ impl Report {
         Self::of_fabric(band, &Fabric::of(band))
     }
 
-    /// The same for a band that has been tied already.
+    /// The same for a band that has been tied already. A fabric of another band is of no use:
+    /// then the band is tied anew, and the report is the same as without it.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
+    /// # use hitchwork_core::proof::Report;
+    /// # let band = |threads: u16| Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0; threads.into()], repeat: vec![Row::run(Kind::Forward, 1..threads)?],
+    /// #     repeats: 4, ..BandParts::default() });
+    /// let (narrow, wide) = (band(3)?, band(9)?);
+    /// let mistaken = Report::of_fabric(&wide, &Fabric::of(&narrow));
+    /// assert_eq!(mistaken, Report::of(&wide));
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     #[must_use]
     pub fn of_fabric(band: &Band, fabric: &Fabric) -> Self {
         Self::by_habits(band, fabric, &Habits::default())
     }
 
-    /// The same for a maker with other habits: another pace, other ties, other cutting.
+    /// The same for a maker with other habits: another pace, other ties, other cutting. A
+    /// fabric of another band is of no use here either.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
@@ -193,6 +208,9 @@ impl Report {
     /// ```
     #[must_use]
     pub fn by_habits(band: &Band, fabric: &Fabric, habits: &Habits) -> Self {
+        if !fabric.is_of(band) {
+            return Self::by_habits(band, &Fabric::of(band), habits);
+        }
         let permutation = Permutation::of_repeat(band);
         let (steps, colours) = gradient_steps(band);
         let grown = growth(band.repeat(), band.thread_count());

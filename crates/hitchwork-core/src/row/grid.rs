@@ -132,19 +132,33 @@ fn in_tying_order(mut knots: Vec<Knot>) -> Vec<Knot> {
 /// that make the same fabric. Knots outside the band are shown beyond its edge.
 #[must_use]
 pub fn grid_of(rows: &[Row], threads: u16) -> String {
-    let mut text = String::new();
-    for row in rows {
-        let mut line = Line::new(threads);
-        for knot in row.knots() {
-            if !line.takes(*knot) {
-                line.end(&mut text);
-                line = Line::new(threads);
+    grid_lines(rows, threads).collect()
+}
+
+/// The lines of [`grid_of`], each with its end: for whoever wants no more than so many.
+///
+/// ```
+/// use hitchwork_core::{knot::Kind, row::{Row, grid_lines}};
+/// let long = Row::run(Kind::Forward, std::iter::repeat_n(1, 1_000_000))?;
+/// assert_eq!(grid_lines(&[long], 3).nth(2).as_deref(), Some("\\.\n"));
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+pub fn grid_lines(rows: &[Row], threads: u16) -> impl Iterator<Item = String> + '_ {
+    let lines = move |row: &Row| {
+        let mut begins = Some(0);
+        let row = row.clone();
+        std::iter::from_fn(move || {
+            let mut line = Line::new(threads);
+            let mut at = begins?;
+            while let Some(knot) = row.knots().get(at).filter(|knot| line.takes(**knot)) {
+                line.put(*knot);
+                at += 1;
             }
-            line.put(*knot);
-        }
-        line.end(&mut text);
-    }
-    text
+            begins = Some(at).filter(|at| *at < row.len());
+            Some(line.text())
+        })
+    };
+    rows.iter().flat_map(lines)
 }
 
 /// A line of a grid while it is being filled.
@@ -177,8 +191,8 @@ impl Line {
         self.0[index] = Some(knot.kind());
     }
 
-    fn end(self, text: &mut String) {
-        text.extend(self.0.iter().map(|kind| kind.map_or(NO_KNOT, mark)));
-        text.push('\n');
+    fn text(&self) -> String {
+        let marks = self.0.iter().map(|kind| kind.map_or(NO_KNOT, mark));
+        marks.chain(['\n']).collect()
     }
 }

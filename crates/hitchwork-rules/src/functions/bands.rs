@@ -1,5 +1,6 @@
 //! The band and its ends.
 
+use hitchwork_core::band::{MAX_NOTES_LETTERS, MAX_THREADS, MAX_TITLE_LETTERS, check_letters};
 use hitchwork_core::colour::Colour;
 use hitchwork_core::craft::{End, Gauge, Shape, Ties};
 use hitchwork_core::knot::{Kind, Side};
@@ -8,7 +9,7 @@ use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
 use super::colours::colours_in;
-use super::{check_knots, rows_in, thread_count};
+use super::{check_entries, check_knots, knots_of, rows_in, thread_count};
 use crate::run::{Outcome, place, refused, wrong_value};
 use crate::sketch::{Colours, Sketch};
 
@@ -29,6 +30,13 @@ fn end(shape: Shape) -> End {
 fn drift_of(gradient: &Array, first: i64, steps: i64) -> Outcome<Colours> {
     let gradient: Vec<Colour> = colours_in(gradient, "a drift")?;
     let count = gradient.len();
+    let most = usize::from(MAX_THREADS);
+    if count > most {
+        return Err(wrong_value(
+            format!("a drift of {count} colours takes more threads than any band has"),
+            format!("give at most {most} colours, one for each thread"),
+        ));
+    }
     let first = usize::try_from(first)
         .ok()
         .filter(|first| (1..=count).contains(first))
@@ -48,7 +56,7 @@ fn drift_of(gradient: &Array, first: i64, steps: i64) -> Outcome<Colours> {
             )
         })?;
     Ok(Colours::Drift {
-        gradient,
+        gradient: gradient.into(),
         first: first - 1,
         steps,
     })
@@ -62,14 +70,29 @@ fn beside(
 ) -> Outcome<Sketch> {
     let threads = thread_count(i64::from(left.threads) + i64::from(right.threads))?;
     // Refuses what grows too large before it is made.
-    super::rows::in_step(context, &left.repeat, &right.repeat)?;
+    let check =
+        |left: &[Row], right: &[Row]| super::rows::check_joined(context, left, right, joining);
+    check(&left.lead_in, &right.lead_in)?;
+    check(&left.lead_out, &right.lead_out)?;
+    let (repeat, other) = super::rows::in_step(context, &left.repeat, &right.repeat)?;
+    check(&repeat, &other)?;
+    check_hanging(context, &left)?;
+    check_hanging(context, right)?;
     left.beside(right, threads, joining)
         .map_err(|error| refused(&error))
 }
 
-fn knots_of(band: &Sketch) -> usize {
-    let rows = [&band.lead_in, &band.repeat, &band.lead_out];
-    rows.into_iter().flatten().map(Row::len).sum()
+/// Counts the knots of a band, all of which are about to be made anew.
+fn check_all(context: &NativeCallContext, band: &Sketch) -> Outcome<()> {
+    for part in [&band.lead_in, &band.repeat, &band.lead_out] {
+        check_knots(context, knots_of(part))?;
+    }
+    check_hanging(context, band)
+}
+
+/// Counts what it takes to find how the threads of a band hang.
+fn check_hanging(context: &NativeCallContext, band: &Sketch) -> Outcome<()> {
+    check_knots(context, knots_of(&band.repeat))
 }
 
 #[export_module]
@@ -92,30 +115,39 @@ mod bands {
     ///
     /// Without it, the rule's name and the number of threads.
     ///
-    /// - `text`: a few words
+    /// - `text`: a few words, at most 200 letters
+    ///
+    /// Errors: wrong-value when it is longer.
     ///
     /// ```rhai
     /// band(6).repeat(forward(1..6)).title("Slack water")
     /// ```
-    pub fn title(band: Sketch, text: ImmutableString) -> Sketch {
-        Sketch {
-            title: Some(text.to_string()),
+    #[rhai_fn(return_raw)]
+    pub fn title(band: Sketch, text: ImmutableString) -> Outcome<Sketch> {
+        check_letters("the title", &text, MAX_TITLE_LETTERS).map_err(|error| refused(&error))?;
+        Ok(Sketch {
+            title: Some(text.as_str().into()),
             ..band
-        }
+        })
     }
 
     /// `band.notes(text)`: what its designer wants to say about it.
     ///
-    /// - `text`: a sentence or several
+    /// - `text`: a sentence or several, at most 10,000 letters
+    ///
+    /// Errors: wrong-value when it is longer.
     ///
     /// ```rhai
     /// band(6).repeat(forward(1..6)).notes("Tie it loosely: it tightens as it is worn.")
     /// ```
-    pub fn notes(band: Sketch, text: ImmutableString) -> Sketch {
-        Sketch {
-            notes: text.to_string(),
+    #[rhai_fn(return_raw)]
+    pub fn notes(band: Sketch, text: ImmutableString) -> Outcome<Sketch> {
+        check_letters("the text of the notes", &text, MAX_NOTES_LETTERS)
+            .map_err(|error| refused(&error))?;
+        Ok(Sketch {
+            notes: text.as_str().into(),
             ..band
-        }
+        })
     }
 
     /// `band.lead_in(rows)`: rows tied once, before the repeats.
@@ -128,9 +160,9 @@ mod bands {
     /// band(6).repeat(forward(1..6)).lead_in(forward_backward(1..6).times(2))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn lead_in(band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
+    pub fn lead_in(context: NativeCallContext, band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
         Ok(Sketch {
-            lead_in: rows_in(rows, "the lead-in")?,
+            lead_in: rows_in(&context, rows, "the lead-in")?.into(),
             ..band
         })
     }
@@ -146,9 +178,9 @@ mod bands {
     /// band(6).repeat([forward(1..6), backward_forward(1..6)])
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn repeat(band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
+    pub fn repeat(context: NativeCallContext, band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
         Ok(Sketch {
-            repeat: rows_in(rows, "the repeat")?,
+            repeat: rows_in(&context, rows, "the repeat")?.into(),
             ..band
         })
     }
@@ -163,9 +195,9 @@ mod bands {
     /// band(6).repeat(forward(1..6)).repeats(12).lead_out(backward_forward(1..6).times(2))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn lead_out(band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
+    pub fn lead_out(context: NativeCallContext, band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
         Ok(Sketch {
-            lead_out: rows_in(rows, "the lead-out")?,
+            lead_out: rows_in(&context, rows, "the lead-out")?.into(),
             ..band
         })
     }
@@ -219,7 +251,7 @@ mod bands {
             ));
         }
         Ok(Sketch {
-            colours: Colours::Given(colours_in(&list, "the list of colours")?),
+            colours: Colours::Given(colours_in(&list, "the list of colours")?.into()),
             ..band
         })
     }
@@ -312,7 +344,14 @@ mod bands {
                 "give both the same number of threads; beside lays bands next to each other",
             ));
         }
-        check_knots(&context, knots_of(&first) + knots_of(&second))?;
+        for (one, other) in [
+            (&first.lead_in, &second.lead_in),
+            (&first.repeat, &second.repeat),
+            (&first.lead_out, &second.lead_out),
+        ] {
+            check_entries(&context, one.len() + other.len())?;
+            check_knots(&context, knots_of(one) + knots_of(other))?;
+        }
         Ok(first.then(&second))
     }
 
@@ -322,7 +361,8 @@ mod bands {
     /// band(5).repeat(forward(1..5)).mirrored()
     /// ```
     #[rhai_fn(return_raw, name = "mirrored")]
-    pub fn band_mirrored(band: Sketch) -> Outcome<Sketch> {
+    pub fn band_mirrored(context: NativeCallContext, band: Sketch) -> Outcome<Sketch> {
+        check_all(&context, &band)?;
         band.mirrored().map_err(|error| refused(&error))
     }
 
@@ -332,9 +372,10 @@ mod bands {
     /// ```rhai
     /// band(5).repeat(forward(1..5)).upside_down()
     /// ```
-    #[rhai_fn(name = "upside_down")]
-    pub fn band_upside_down(band: Sketch) -> Sketch {
-        band.upside_down()
+    #[rhai_fn(return_raw, name = "upside_down")]
+    pub fn band_upside_down(context: NativeCallContext, band: Sketch) -> Outcome<Sketch> {
+        check_all(&context, &band)?;
+        Ok(band.upside_down())
     }
 
     /// `band.half_turned()`: the band after half a turn: mirrored, and then upside down.
@@ -343,7 +384,8 @@ mod bands {
     /// band(5).repeat(forward(1..5)).half_turned()
     /// ```
     #[rhai_fn(return_raw, name = "half_turned")]
-    pub fn band_half_turned(band: Sketch) -> Outcome<Sketch> {
+    pub fn band_half_turned(context: NativeCallContext, band: Sketch) -> Outcome<Sketch> {
+        check_all(&context, &band)?;
         Ok(band
             .mirrored()
             .map_err(|error| refused(&error))?
@@ -356,9 +398,10 @@ mod bands {
     /// ```rhai
     /// band(5).repeat(forward_backward(1..5)).inverted()
     /// ```
-    #[rhai_fn(name = "inverted")]
-    pub fn band_inverted(band: Sketch) -> Sketch {
-        band.inverted()
+    #[rhai_fn(return_raw, name = "inverted")]
+    pub fn band_inverted(context: NativeCallContext, band: Sketch) -> Outcome<Sketch> {
+        check_all(&context, &band)?;
+        Ok(band.inverted())
     }
 
     /// `band.rows`: the rows of its repeat, as a list.
@@ -391,7 +434,8 @@ mod bands {
     /// band(5).repeat(forward_backward(1..5)).colours(stripe.hung)
     /// ```
     #[rhai_fn(get = "hung", return_raw)]
-    pub fn hung(band: &mut Sketch) -> Outcome<Array> {
+    pub fn hung(context: NativeCallContext, band: &mut Sketch) -> Outcome<Array> {
+        check_hanging(&context, band)?;
         let colours = band.thread_colours().map_err(|error| refused(&error))?;
         Ok(colours.into_iter().map(Dynamic::from).collect())
     }

@@ -7,12 +7,13 @@ use rhai::plugin::*;
 use rhai::{Array, FnPtr, Map};
 
 use super::{
-    check_entries, check_knots, group_named, listed, rows_in, thread_count, times_of, type_name,
-    wrong_arguments,
+    PLACE_BYTES, check_entries, check_places, group_named, listed, rows_in, thread_count, times_of,
+    type_name, wrong_arguments,
 };
+use crate::budget::ended;
 use crate::error::Diagnostic;
 use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
-use crate::translate::did_you_mean;
+use crate::translate::{Stopped, did_you_mean};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "chances", chances);
@@ -55,6 +56,8 @@ const WISHES: [&str; 8] = [
 /// Random rows as a rule asks for them.
 struct Wishes {
     recipe: RandomRows,
+    /// How many knots the lattice has at most.
+    knots: usize,
     such_that: Option<FnPtr>,
     tries: i64,
 }
@@ -64,15 +67,17 @@ impl Wishes {
         let count = thread_count(threads)?;
         let rows = times_of(rows)?;
         check_entries(context, rows)?;
-        check_knots(context, rows.saturating_mul(usize::from(count) / 2))?;
+        let knots = rows.saturating_mul(usize::from(count) / 2);
+        check_places(context, knots, PLACE_BYTES)?;
         Ok(Self {
             recipe: RandomRows::new(count, rows),
+            knots,
             such_that: None,
             tries: TRIES,
         })
     }
 
-    fn read(&mut self, name: &str, value: Dynamic) -> Outcome<()> {
+    fn read(&mut self, context: &NativeCallContext, name: &str, value: Dynamic) -> Outcome<()> {
         let given = type_name(&value);
         let wrong = |help: &str| {
             Err(wrong_arguments(
@@ -106,7 +111,7 @@ impl Wishes {
                 Ok(Ok(knots)) => self.recipe.longest_run = Some(knots),
                 _ => return wrong("give a whole number of knots, from 1"),
             },
-            "fixed" => self.recipe.fixed = rows_in(value, "fixed of random rows")?,
+            "fixed" => self.recipe.fixed = rows_in(context, value, "fixed of random rows")?,
             "such_that" => match value.try_cast::<FnPtr>() {
                 Some(condition) => self.such_that = Some(condition),
                 None => return wrong("give a condition: |rows| repeats_to_close(rows, 8) <= 4"),
@@ -133,8 +138,16 @@ impl Wishes {
         let at = place(context);
         for _ in 0..self.tries {
             // The condition may use chance itself: the state is not held while it runs.
-            let drawn = prepared.draw(&mut run.state().chance);
-            let rows = drawn.map_err(|error| refused(&error))?;
+            let drawn = prepared.draw_while(&mut run.state().chance, || {
+                run.budget()
+                    .spend(self.knots as u64)
+                    .map_err(Undrawn::Stopped)
+            });
+            let rows = match drawn {
+                Ok(rows) => rows,
+                Err(Undrawn::Refused(error)) => return Err(refused(&error)),
+                Err(Undrawn::Stopped(stopped)) => return ended(Err(stopped)),
+            };
             let rows: Vec<Row> = match at {
                 Some(place) => rows.into_iter().map(|row| row.made_at(place)).collect(),
                 None => rows,
@@ -164,6 +177,18 @@ impl Wishes {
             ),
             "ask for less, allow more tries, or try another seed",
         )))
+    }
+}
+
+/// Why no rows were drawn.
+enum Undrawn {
+    Refused(hitchwork_core::Error),
+    Stopped(Stopped),
+}
+
+impl From<hitchwork_core::Error> for Undrawn {
+    fn from(error: hitchwork_core::Error) -> Self {
+        Self::Refused(error)
     }
 }
 
@@ -318,7 +343,7 @@ mod chances {
     ) -> Outcome<Array> {
         let mut wanted = Wishes::new(&context, threads, rows)?;
         for (name, value) in wishes {
-            wanted.read(&name, value)?;
+            wanted.read(&context, &name, value)?;
         }
         wanted.draw(&context)
     }

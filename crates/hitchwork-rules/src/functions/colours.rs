@@ -1,5 +1,6 @@
 //! Colours, palettes and gradients.
 
+use hitchwork_core::band::{MAX_COLOURS, MAX_NAME_LETTERS, MAX_THREADS, check_letters};
 use hitchwork_core::colour::{
     self, Colour, Course, Gradient, Owned, Palette, Srgb, Way, contrasting_colours,
     cyclic_gradient, match_threads, smoothest_order,
@@ -17,8 +18,13 @@ pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "colours", colours);
 }
 
+/// What it takes to look for a palette, in units of work.
+const LOOK_UP_UNITS: usize = 8_000;
+
 fn named(context: &NativeCallContext, name: &str) -> Outcome<Palette> {
-    let palettes = Run::of(context).state().palettes();
+    let run = Run::of(context);
+    run.spend(LOOK_UP_UNITS)?;
+    let palettes = run.state().palettes();
     if let Some(palette) = palettes.iter().find(|palette| palette.name == name) {
         return Ok(palette.clone());
     }
@@ -27,8 +33,9 @@ fn named(context: &NativeCallContext, name: &str) -> Outcome<Palette> {
         .map(|palette| palette.name.as_str())
         .collect();
     let meant = did_you_mean_quoted(name, names.iter().copied());
+    let shown: String = name.chars().take(60).collect();
     Err(wrong_value(
-        format!("there is no palette called \"{name}\""),
+        format!("there is no palette called \"{shown}\""),
         format!("{meant}there are: {}", names.join(", ")),
     ))
 }
@@ -85,7 +92,6 @@ fn spread_by(palette: Palette, count: i64, way: &str, course: Course) -> Outcome
 
 /// How many entries a list of colours for threads shall have.
 fn entries(count: i64) -> Outcome<usize> {
-    use hitchwork_core::band::MAX_THREADS;
     usize::try_from(count)
         .ok()
         .filter(|count| *count <= usize::from(MAX_THREADS))
@@ -107,8 +113,27 @@ fn not_without_colours(list: &Array) -> Outcome<()> {
     Ok(())
 }
 
+fn no_more_than(found: usize, most: usize, why: &str) -> Outcome<()> {
+    if found > most {
+        return Err(wrong_value(
+            format!("{found} colours are too many: at most {most} {why}"),
+            "leave out those that no thread has",
+        ));
+    }
+    Ok(())
+}
+
+/// Counts the comparing of two lists of colours, each with each, before it is done.
+fn check_pairs(context: &NativeCallContext, one: usize, other: usize) -> Outcome<()> {
+    Run::of(context).spend(one * other * PAIR_UNITS)
+}
+
+/// What it takes to compare two colours and to weigh what is found, in units of work.
+const PAIR_UNITS: usize = 100;
+
 /// The colours in a list.
 pub(super) fn colours_in(list: &Array, what: &str) -> Outcome<Vec<Colour>> {
+    no_more_than(list.len(), MAX_COLOURS, "are worked with")?;
     let one = |entry: &Dynamic| {
         entry.clone().try_cast::<Colour>().ok_or_else(|| {
             wrong_arguments(
@@ -136,6 +161,8 @@ mod colours {
     /// ```
     #[rhai_fn(return_raw)]
     pub fn colour(name: ImmutableString, value: ImmutableString) -> Outcome<Colour> {
+        check_letters("the name of a colour", &name, MAX_NAME_LETTERS)
+            .map_err(|error| refused(&error))?;
         Ok(Colour::new(
             name.as_str(),
             value.parse().map_err(|error| refused(&error))?,
@@ -238,8 +265,10 @@ mod colours {
     /// band(4).repeat(forward(1..4)).drift(smoothest(mixed))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn smoothest(colours: Array) -> Outcome<Array> {
+    pub fn smoothest(context: NativeCallContext, colours: Array) -> Outcome<Array> {
         let given = colours_in(&colours, "the list to put in order")?;
+        no_more_than(given.len(), usize::from(MAX_THREADS), "hang on a band")?;
+        check_pairs(&context, given.len(), given.len())?;
         let values: Vec<Srgb> = given.iter().map(|colour| colour.srgb).collect();
         let order = smoothest_order(&values, true).map_err(|error| refused(&error))?;
         Ok(order
@@ -268,6 +297,8 @@ mod colours {
             .into_iter()
             .map(|colour| Owned::new(colour.name, colour.srgb))
             .collect();
+        no_more_than(wanted.len(), usize::from(MAX_THREADS), "hang on a band")?;
+        check_pairs(&context, wanted.len(), owned.len())?;
         let matching = match_threads(&wanted, &owned).map_err(|error| refused(&error))?;
         let pairs = matching.pairs.into_iter();
         Ok(pairs

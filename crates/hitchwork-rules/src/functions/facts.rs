@@ -5,17 +5,20 @@ use hitchwork_core::row::Row;
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
-use super::{rows_in, thread_count};
+use super::{check_places, knots_of, rows_in, thread_count};
 use crate::run::{Outcome, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "facts", facts);
 }
 
+/// What it takes for each knot to read a repeat from all sides.
+const READING_BYTES: usize = 200;
+
 /// Rows that lie on a band of that many threads.
-fn lying_on(rows: Dynamic, threads: i64) -> Outcome<(Vec<Row>, u16)> {
+fn lying_on(context: &NativeCallContext, rows: Dynamic, threads: i64) -> Outcome<(Vec<Row>, u16)> {
     let count = thread_count(threads)?;
-    let rows = rows_in(rows, "what is asked about")?;
+    let rows = rows_in(context, rows, "what is asked about")?;
     let mut columns = rows.iter().flat_map(Row::knots).map(|knot| knot.column());
     match columns.find(|column| column.number() >= count) {
         Some(outside) => Err(wrong_value(
@@ -45,8 +48,8 @@ mod facts {
     /// band(6).repeat(out)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn order_after(rows: Dynamic, threads: i64) -> Outcome<Array> {
-        let (rows, threads) = lying_on(rows, threads)?;
+    pub fn order_after(context: NativeCallContext, rows: Dynamic, threads: i64) -> Outcome<Array> {
+        let (rows, threads) = lying_on(&context, rows, threads)?;
         Ok(numbers(Permutation::of_rows(&rows, threads).order_after()))
     }
 
@@ -61,8 +64,8 @@ mod facts {
     /// band(8).repeat(rows).drift(gradient("spring tide", 8))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn cycles(rows: Dynamic, threads: i64) -> Outcome<Array> {
-        let (rows, threads) = lying_on(rows, threads)?;
+    pub fn cycles(context: NativeCallContext, rows: Dynamic, threads: i64) -> Outcome<Array> {
+        let (rows, threads) = lying_on(&context, rows, threads)?;
         let cycles = Permutation::of_rows(&rows, threads).cycles();
         Ok(cycles
             .into_iter()
@@ -81,8 +84,12 @@ mod facts {
     /// band(6).repeat(rows).repeats(2 * repeats_to_close(rows, 6))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn repeats_to_close(rows: Dynamic, threads: i64) -> Outcome<i64> {
-        let (rows, threads) = lying_on(rows, threads)?;
+    pub fn repeats_to_close(
+        context: NativeCallContext,
+        rows: Dynamic,
+        threads: i64,
+    ) -> Outcome<i64> {
+        let (rows, threads) = lying_on(&context, rows, threads)?;
         let order = Permutation::of_rows(&rows, threads).order();
         Ok(i64::try_from(order).unwrap_or(i64::MAX))
     }
@@ -99,8 +106,13 @@ mod facts {
     /// band(6).repeat(rows)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn symmetry(rows: Dynamic, threads: i64) -> Outcome<ImmutableString> {
-        let (rows, threads) = lying_on(rows, threads)?;
+    pub fn symmetry(
+        context: NativeCallContext,
+        rows: Dynamic,
+        threads: i64,
+    ) -> Outcome<ImmutableString> {
+        let (rows, threads) = lying_on(&context, rows, threads)?;
+        check_places(&context, knots_of(&rows), READING_BYTES)?;
         let pattern = Strip::of_rows(&rows, threads).pattern();
         Ok(pattern.group.name().into())
     }
@@ -119,8 +131,12 @@ mod facts {
     /// band(9).repeat(rows)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn knots_by_column(rows: Dynamic, threads: i64) -> Outcome<Array> {
-        let (rows, threads) = lying_on(rows, threads)?;
+    pub fn knots_by_column(
+        context: NativeCallContext,
+        rows: Dynamic,
+        threads: i64,
+    ) -> Outcome<Array> {
+        let (rows, threads) = lying_on(&context, rows, threads)?;
         let mut counts = vec![0_i64; usize::from(threads) - 1];
         for knot in rows.iter().flat_map(Row::knots) {
             counts[usize::from(knot.column().number()) - 1] += 1;

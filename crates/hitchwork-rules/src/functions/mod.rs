@@ -19,7 +19,10 @@ mod others;
 mod parameters;
 mod rows;
 mod sizes;
+mod texts;
 
+use hitchwork_core::knot::Knot;
+use hitchwork_core::row::Row;
 pub(crate) use others::Imports;
 use rhai::{Dynamic, Module, NativeCallContext};
 
@@ -99,6 +102,7 @@ pub(crate) fn module() -> Module {
     for room in &ROOMS {
         (room.register)(&mut module);
     }
+    texts::register(&mut module);
     module
 }
 
@@ -173,41 +177,54 @@ fn wrong_arguments(message: String, help: String) -> Box<rhai::EvalAltResult> {
     stop(Diagnostic::new("wrong-arguments", message, help))
 }
 
-/// The rows in a list, or the one row that was given instead.
-fn rows_in(value: Dynamic, what: &str) -> Outcome<Vec<hitchwork_core::row::Row>> {
-    use hitchwork_core::row::Row;
+/// The rows in a list, or the one row that was given instead. Rows may share their knots and
+/// so be many in little room: here they are counted, for all that is done with them.
+fn rows_in(context: &NativeCallContext, value: Dynamic, what: &str) -> Outcome<Vec<Row>> {
+    let rows = all_rows(&value, what)?;
+    check_entries(context, rows.len())?;
+    check_knots(context, knots_of(&rows))?;
+    Ok(rows)
+}
+
+fn all_rows(value: &Dynamic, what: &str) -> Outcome<Vec<Row>> {
     if let Some(row) = value.read_lock::<Row>() {
         return Ok(vec![row.clone()]);
     }
     let Some(list) = value.read_lock::<rhai::Array>() else {
         return Err(wrong_arguments(
-            format!("{what} cannot be {}", type_name(&value)),
+            format!("{what} cannot be {}", type_name(value)),
             "give a row, or a list of rows: [out, back]".to_owned(),
         ));
     };
     let mut rows = Vec::new();
-    for entry in list.iter() {
-        match entry.read_lock::<Row>() {
-            Some(row) => rows.push(row.clone()),
-            None if entry.is_array() => rows.extend(rows_in(entry.clone(), what)?),
-            None => {
-                return Err(wrong_arguments(
-                    format!("{what} holds {} where a row should be", type_name(entry)),
-                    "every entry of the list must be a row, such as forward(1..threads)".to_owned(),
-                ));
-            }
-        }
-    }
+    gather(&list, what, &mut rows)?;
     Ok(rows)
 }
 
+/// The rows in a list and in the lists within it.
+fn gather(list: &rhai::Array, what: &str, rows: &mut Vec<Row>) -> Outcome<()> {
+    for entry in list {
+        if let Some(row) = entry.read_lock::<Row>() {
+            rows.push(row.clone());
+        } else if let Some(inner) = entry.read_lock::<rhai::Array>() {
+            gather(&inner, what, rows)?;
+        } else {
+            return Err(wrong_arguments(
+                format!("{what} holds {} where a row should be", type_name(entry)),
+                "every entry of the list must be a row, such as forward(1..threads)".to_owned(),
+            ));
+        }
+    }
+    Ok(())
+}
+
 /// The rows that a script ended in.
-pub(crate) fn rows_of(value: Dynamic) -> Outcome<Vec<hitchwork_core::row::Row>> {
-    rows_in(value, "what the script ends in")
+pub(crate) fn rows_of(value: Dynamic) -> Outcome<Vec<Row>> {
+    all_rows(&value, "what the script ends in")
 }
 
 /// Rows as the list that a rule handles.
-fn listed(rows: Vec<hitchwork_core::row::Row>) -> rhai::Array {
+fn listed(rows: Vec<Row>) -> rhai::Array {
     rows.into_iter().map(Dynamic::from).collect()
 }
 
@@ -251,22 +268,52 @@ fn thread_count(threads: i64) -> Outcome<u16> {
 
 /// Refuses to make a longer list than a run may.
 fn check_entries(context: &NativeCallContext, entries: usize) -> Outcome<()> {
-    let most = Run::of(context).state().limits.list_entries;
+    let most = Run::of(context).budget().limits.list_entries;
     if entries > most {
         let message = format!("the rule makes a list of {entries} rows; it may make {most}");
-        let help = "let what comes again and again stand once in the repeat, and say how often with repeats(…)";
-        return Err(stop(Diagnostic::new("limit-size", message, help)));
+        return Err(stop(Diagnostic::new("limit-size", message, SAY_REPEATS)));
     }
     Ok(())
 }
 
-/// Refuses to make more knots than a run may.
+/// Before so many knots are made or gone through: refuses more than a run may have at once,
+/// and counts the work and the room that they take.
 fn check_knots(context: &NativeCallContext, knots: usize) -> Outcome<()> {
-    let most = Run::of(context).state().limits.knots;
+    check_places(context, knots, size_of::<Knot>())
+}
+
+/// The same where every knot takes so many bytes.
+fn check_places(context: &NativeCallContext, knots: usize, bytes: usize) -> Outcome<()> {
+    at_most(context, knots)?;
+    let run = Run::of(context);
+    // What takes more room takes longer, too.
+    run.spend(knots.saturating_mul(bytes.div_ceil(size_of::<Knot>())))?;
+    run.make_room(knots.saturating_mul(bytes))
+}
+
+/// Counts some knots, and refuses them where with others there are more than a run may have
+/// at once.
+fn check_more_knots(context: &NativeCallContext, knots: usize, all: usize) -> Outcome<()> {
+    at_most(context, all)?;
+    check_knots(context, knots)
+}
+
+fn at_most(context: &NativeCallContext, knots: usize) -> Outcome<()> {
+    let most = Run::of(context).budget().limits.knots;
     if knots > most {
         let message = format!("the rule makes {knots} knots at once; it may make {most}");
-        let help = "let what comes again and again stand once in the repeat, and say how often with repeats(…)";
-        return Err(stop(Diagnostic::new("limit-size", message, help)));
+        return Err(stop(Diagnostic::new("limit-size", message, SAY_REPEATS)));
     }
     Ok(())
+}
+
+/// What the places of a lattice take for each knot while rows are made for a symmetry.
+const PLACE_BYTES: usize = 400;
+
+const SAY_REPEATS: &str =
+    "let what comes again and again stand once in the repeat, and say how often with repeats(…)";
+
+/// How many knots rows have.
+fn knots_of(rows: &[Row]) -> usize {
+    rows.iter().map(Row::len).sum()
 }

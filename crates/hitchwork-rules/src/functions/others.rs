@@ -23,6 +23,9 @@ const MOST_INSIDE: usize = 16;
 /// How many different texts may take part in a run.
 const MOST_SOURCES: usize = 100;
 
+/// What it takes to look for a rule among files, in units of work.
+const FIND_UNITS: usize = 4_000;
+
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "others", others);
 }
@@ -37,6 +40,7 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
             help,
         ));
     }
+    run.spend(FIND_UNITS)?;
     let own = run.state().own.clone();
     let found = own.as_ref().map_or(Ok(None), |own| own.source(name));
     let found =
@@ -47,7 +51,12 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
             text: text.to_owned(),
         })
     };
-    let source = found.or_else(built_in).ok_or_else(|| {
+    let source = found.or_else(built_in);
+    if source.is_none() {
+        // Every name that there is will be compared with the one that was meant.
+        run.spend(name.len() * FIND_UNITS)?;
+    }
+    let source = source.ok_or_else(|| {
         let mut names = own.map_or(Vec::new(), |own| own.names());
         names.extend(library::built_in_names().map(str::to_owned));
         let meant = did_you_mean(name, names.iter().map(String::as_str));
@@ -89,6 +98,7 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
 }
 
 fn read(run: &Run, engine: &Engine, source: &Source, frame: &str) -> Outcome<Arc<AST>> {
+    run.spend(source.text.len())?;
     let shared = run.shared();
     shared.read(engine, source).map_err(|error| {
         let diagnostic = shared.translator.parse_error(&error, source);

@@ -7,8 +7,8 @@ use rhai::plugin::*;
 use rhai::{Array, FnPtr, ImmutableString};
 
 use super::{
-    check_entries, check_knots, group_named, listed, rows_in, thread_count, times_of,
-    whole_numbers, wrong_arguments,
+    PLACE_BYTES, check_entries, check_knots, check_more_knots, check_places, group_named, knots_of,
+    listed, rows_in, thread_count, times_of, whole_numbers, wrong_arguments,
 };
 use crate::error::{Diagnostic, Spot};
 use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
@@ -33,6 +33,7 @@ fn knots(context: &NativeCallContext, kind: Kind, columns: &Dynamic) -> Outcome<
             )
         })
     };
+    check_knots(context, numbers.len())?;
     let columns: Vec<u16> = numbers.iter().map(column).collect::<Result<_, _>>()?;
     let row = Row::run(kind, columns).map_err(|error| refused(&error))?;
     Ok(place(context).map_or(row.clone(), |place| row.made_at(place)))
@@ -55,8 +56,24 @@ pub(super) fn in_step(
 ) -> Outcome<(Vec<Row>, Vec<Row>)> {
     let (left, right) = row::in_step(left, right).map_err(|error| refused(&error))?;
     check_entries(context, left.len().max(right.len()))?;
-    check_knots(context, left.iter().chain(&right).map(Row::len).sum())?;
+    check_knots(context, knots_of(&left) + knots_of(&right))?;
     Ok((left, right))
+}
+
+/// Counts the knots that two lists of rows have side by side, joined in every row, before
+/// they are made.
+pub(super) fn check_joined(
+    context: &NativeCallContext,
+    left: &[Row],
+    right: &[Row],
+    joining: &Row,
+) -> Outcome<()> {
+    let rows = left.len().max(right.len());
+    let joined = rows.saturating_mul(joining.len());
+    check_knots(
+        context,
+        joined.saturating_add(knots_of(left) + knots_of(right)),
+    )
 }
 
 /// Where a text that was given to a function is written in the rule.
@@ -329,6 +346,8 @@ mod rows {
         check_entries(&context, rows)?;
         check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
         let mut made = Array::with_capacity(rows);
+        // The function may give rows of any length where a knot is meant.
+        let mut total = 0;
         for (number, first) in (1_i64..).zip([1, 2].into_iter().cycle()).take(rows) {
             let mut knots = Vec::new();
             for column in (first..i64::from(count)).step_by(2) {
@@ -340,6 +359,8 @@ mod rows {
                         "it must give a knot, for example |row, column| forward(column)".to_owned(),
                     )
                 })?;
+                total += row.len();
+                check_more_knots(&context, row.len(), total)?;
                 knots.extend_from_slice(row.knots());
             }
             // Two threads have no even columns, and a row may be left out.
@@ -387,7 +408,8 @@ mod rows {
         check_entries(&context, rows)?;
         check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
         let group = group_named(&group)?;
-        let piece = rows_in(piece, "a piece")?;
+        let piece = rows_in(&context, piece, "a piece")?;
+        check_places(&context, rows * usize::from(count) / 2, PLACE_BYTES)?;
         let made = brick_lattice(count, rows)
             .and_then(|lattice| Places::new(&lattice, count, group)?.continued(&piece))
             .map_err(|error| refused(&error))?;
@@ -423,7 +445,8 @@ mod rows {
     /// forward(1..8).but(forward_backward([3, 6]))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn but(row: Row, other: Row) -> Outcome<Row> {
+    pub fn but(context: NativeCallContext, row: Row, other: Row) -> Outcome<Row> {
+        check_knots(&context, row.len().max(other.len()))?;
         row.but(&other).map_err(|error| refused(&error))
     }
 
@@ -451,16 +474,14 @@ mod rows {
     /// Errors: as row.times.
     #[rhai_fn(return_raw, name = "times")]
     pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> Outcome<Array> {
-        let rows = rows_in(Dynamic::from_array(rows), "what is tied several times")?;
+        let rows = rows_in(
+            &context,
+            Dynamic::from_array(rows),
+            "what is tied several times",
+        )?;
         let count = times_of(count)?;
         check_entries(&context, rows.len().max(1).saturating_mul(count))?;
-        check_knots(
-            &context,
-            rows.iter()
-                .map(Row::len)
-                .sum::<usize>()
-                .saturating_mul(count),
-        )?;
+        check_knots(&context, knots_of(&rows).saturating_mul(count))?;
         Ok(listed(
             (0..count).flat_map(|_| rows.iter().cloned()).collect(),
         ))
@@ -477,7 +498,8 @@ mod rows {
     /// small + small.shift(4) + forward(4)
     /// ```
     #[rhai_fn(return_raw, name = "shift")]
-    pub fn row_shift(row: Row, columns: i64) -> Outcome<Row> {
+    pub fn row_shift(context: NativeCallContext, row: Row, columns: i64) -> Outcome<Row> {
+        check_knots(&context, row.len())?;
         row.shift(shift_by(columns)?)
             .map_err(|error| refused(&error))
     }
@@ -488,8 +510,8 @@ mod rows {
     ///
     /// Errors: as row.shift.
     #[rhai_fn(return_raw, name = "shift")]
-    pub fn rows_shift(rows: Array, columns: i64) -> Outcome<Array> {
-        let rows = rows_in(Dynamic::from_array(rows), "what is shifted")?;
+    pub fn rows_shift(context: NativeCallContext, rows: Array, columns: i64) -> Outcome<Array> {
+        let rows = rows_in(&context, Dynamic::from_array(rows), "what is shifted")?;
         let columns = shift_by(columns)?;
         let shifted: Result<Vec<Row>, _> = rows.iter().map(|row| row.shift(columns)).collect();
         Ok(listed(shifted.map_err(|error| refused(&error))?))
@@ -508,7 +530,8 @@ mod rows {
     /// left + left.mirrored(10) + forward(5)
     /// ```
     #[rhai_fn(return_raw, name = "mirrored")]
-    pub fn row_mirrored(row: Row, threads: i64) -> Outcome<Row> {
+    pub fn row_mirrored(context: NativeCallContext, row: Row, threads: i64) -> Outcome<Row> {
+        check_knots(&context, row.len())?;
         row.mirrored(thread_count(threads)?)
             .map_err(|error| refused(&error))
     }
@@ -519,8 +542,8 @@ mod rows {
     ///
     /// Errors: as row.mirrored.
     #[rhai_fn(return_raw, name = "mirrored")]
-    pub fn rows_mirrored(rows: Array, threads: i64) -> Outcome<Array> {
-        let rows = rows_in(Dynamic::from_array(rows), "what is mirrored")?;
+    pub fn rows_mirrored(context: NativeCallContext, rows: Array, threads: i64) -> Outcome<Array> {
+        let rows = rows_in(&context, Dynamic::from_array(rows), "what is mirrored")?;
         Ok(listed(
             row::mirrored(&rows, thread_count(threads)?).map_err(|error| refused(&error))?,
         ))
@@ -534,15 +557,17 @@ mod rows {
     /// let down = [forward(1..7), forward(1..7).but(forward_backward(3))];
     /// down + down.upside_down()
     /// ```
-    #[rhai_fn(name = "upside_down")]
-    pub fn row_upside_down(row: Row) -> Row {
-        row.upside_down()
+    #[rhai_fn(return_raw, name = "upside_down")]
+    pub fn row_upside_down(context: NativeCallContext, row: Row) -> Outcome<Row> {
+        check_knots(&context, row.len())?;
+        Ok(row.upside_down())
     }
 
     /// `rows.upside_down()`: the rows read from the finish to the start, last row first.
     #[rhai_fn(return_raw, name = "upside_down")]
-    pub fn rows_upside_down(rows: Array) -> Outcome<Array> {
+    pub fn rows_upside_down(context: NativeCallContext, rows: Array) -> Outcome<Array> {
         Ok(listed(row::upside_down(&rows_in(
+            &context,
             Dynamic::from_array(rows),
             "what is turned upside down",
         )?)))
@@ -554,8 +579,10 @@ mod rows {
     /// ```rhai
     /// [forward(1..7), forward(1..7).turned()]
     /// ```
-    pub fn turned(row: Row) -> Row {
-        row.turned()
+    #[rhai_fn(return_raw)]
+    pub fn turned(context: NativeCallContext, row: Row) -> Outcome<Row> {
+        check_knots(&context, row.len())?;
+        Ok(row.turned())
     }
 
     /// `rows.there_and_back()`: the rows, and then the rows back and upside down; all knots of
@@ -570,8 +597,13 @@ mod rows {
     /// ```
     #[rhai_fn(return_raw)]
     pub fn there_and_back(context: NativeCallContext, rows: Array) -> Outcome<Array> {
-        let mut rows = rows_in(Dynamic::from_array(rows), "what goes there and back")?;
-        check_knots(&context, rows.iter().map(Row::len).sum::<usize>() * 2)?;
+        let mut rows = rows_in(
+            &context,
+            Dynamic::from_array(rows),
+            "what goes there and back",
+        )?;
+        check_entries(&context, rows.len() * 2)?;
+        check_knots(&context, knots_of(&rows) * 2)?;
         if let Some(first) = rows.first_mut() {
             *first = first.upside_down().turned();
         }
@@ -599,7 +631,8 @@ mod rows {
     /// leaf + leaf.half_turned(8)
     /// ```
     #[rhai_fn(return_raw, name = "half_turned")]
-    pub fn row_half_turned(row: Row, threads: i64) -> Outcome<Row> {
+    pub fn row_half_turned(context: NativeCallContext, row: Row, threads: i64) -> Outcome<Row> {
+        check_knots(&context, 2 * row.len())?;
         row.upside_down()
             .mirrored(thread_count(threads)?)
             .map_err(|error| refused(&error))
@@ -611,8 +644,12 @@ mod rows {
     ///
     /// Errors: as row.half_turned.
     #[rhai_fn(return_raw, name = "half_turned")]
-    pub fn rows_half_turned(rows: Array, threads: i64) -> Outcome<Array> {
-        let rows = rows_in(Dynamic::from_array(rows), "what is turned")?;
+    pub fn rows_half_turned(
+        context: NativeCallContext,
+        rows: Array,
+        threads: i64,
+    ) -> Outcome<Array> {
+        let rows = rows_in(&context, Dynamic::from_array(rows), "what is turned")?;
         Ok(listed(
             row::half_turned(&rows, thread_count(threads)?).map_err(|error| refused(&error))?,
         ))
@@ -624,16 +661,17 @@ mod rows {
     /// ```rhai
     /// [forward(1..5), forward_backward(1..5).inverted()]
     /// ```
-    #[rhai_fn(name = "inverted")]
-    pub fn row_inverted(row: Row) -> Row {
-        row.inverted()
+    #[rhai_fn(return_raw, name = "inverted")]
+    pub fn row_inverted(context: NativeCallContext, row: Row) -> Outcome<Row> {
+        check_knots(&context, row.len())?;
+        Ok(row.inverted())
     }
 
     /// `rows.inverted()`: the same rows in which the other thread of every knot works; all
     /// threads come to lie where they did before.
     #[rhai_fn(return_raw, name = "inverted")]
-    pub fn rows_inverted(rows: Array) -> Outcome<Array> {
-        let rows = rows_in(Dynamic::from_array(rows), "what is inverted")?;
+    pub fn rows_inverted(context: NativeCallContext, rows: Array) -> Outcome<Array> {
+        let rows = rows_in(&context, Dynamic::from_array(rows), "what is inverted")?;
         Ok(listed(row::inverted(&rows)))
     }
 
@@ -646,9 +684,14 @@ mod rows {
     /// interleaved(there, back)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn interleaved(rows: Dynamic, others: Dynamic) -> Outcome<Array> {
-        let rows = rows_in(rows, "the first of interleaved rows")?;
-        let others = rows_in(others, "the second of interleaved rows")?;
+    pub fn interleaved(
+        context: NativeCallContext,
+        rows: Dynamic,
+        others: Dynamic,
+    ) -> Outcome<Array> {
+        let rows = rows_in(&context, rows, "the first of interleaved rows")?;
+        let others = rows_in(&context, others, "the second of interleaved rows")?;
+        check_entries(&context, rows.len() + others.len())?;
         Ok(listed(row::interleaved(&rows, &others)))
     }
 
@@ -673,10 +716,11 @@ mod rows {
         right: Dynamic,
         joining: Row,
     ) -> Outcome<Array> {
-        let left = rows_in(left, "the left of rows beside each other")?;
-        let right = rows_in(right, "the right of rows beside each other")?;
+        let left = rows_in(&context, left, "the left of rows beside each other")?;
+        let right = rows_in(&context, right, "the right of rows beside each other")?;
         let threads = thread_count(left_threads)?;
         let (left, right) = in_step(&context, &left, &right)?;
+        check_joined(&context, &left, &right, &joining)?;
         let both = row::beside(&left, threads, &right, &joining);
         Ok(listed(both.map_err(|error| refused(&error))?))
     }
@@ -697,8 +741,8 @@ mod rows {
     #[rhai_fn(return_raw)]
     pub fn grid(context: NativeCallContext, text: ImmutableString) -> Outcome<Array> {
         let written = written_at(&context, &text);
+        check_knots(&context, text.len())?;
         let rows = row::grid_rows(&text).map_err(|error| misplaced(&error, written.as_ref()))?;
-        check_knots(&context, rows.iter().map(|row| row.row.len()).sum())?;
         let call = place(&context);
         let made = |written_row: row::GridRow| {
             let place = |knot: &Knot| {
@@ -729,9 +773,23 @@ mod rows {
     /// grid(grid_of(rows, 5))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn grid_of(rows: Dynamic, threads: i64) -> Outcome<ImmutableString> {
-        let rows = rows_in(rows, "the rows of a grid")?;
-        Ok(row::grid_of(&rows, thread_count(threads)?).into())
+    pub fn grid_of(
+        context: NativeCallContext,
+        rows: Dynamic,
+        threads: i64,
+    ) -> Outcome<ImmutableString> {
+        let rows = rows_in(&context, rows, "the rows of a grid")?;
+        let most = Run::of(&context).budget().limits.text_bytes;
+        let mut text = String::new();
+        for line in row::grid_lines(&rows, thread_count(threads)?) {
+            text.push_str(&line);
+            if text.len() > most {
+                let message = format!("the grid is longer than {} KB", most >> 10);
+                let help = "write fewer rows at once";
+                return Err(stop(Diagnostic::new("limit-size", message, help)));
+            }
+        }
+        Ok(text.into())
     }
 
     /// `row.reversed()`: the same knots tied in the opposite order.
@@ -741,8 +799,10 @@ mod rows {
     /// ```rhai
     /// [forward(1..7), forward(1..7).reversed()]
     /// ```
-    pub fn reversed(row: Row) -> Row {
-        row.reversed()
+    #[rhai_fn(return_raw)]
+    pub fn reversed(context: NativeCallContext, row: Row) -> Outcome<Row> {
+        check_knots(&context, row.len())?;
+        Ok(row.reversed())
     }
 
     /// `row.every(step)`: the first knot and every step-th after it.
@@ -756,7 +816,8 @@ mod rows {
     /// out.but(forward_backward(1..9).every(2))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn every(row: Row, step: i64) -> Outcome<Row> {
+    pub fn every(context: NativeCallContext, row: Row, step: i64) -> Outcome<Row> {
+        check_knots(&context, row.len())?;
         row.every(times_of(step)?).map_err(|error| refused(&error))
     }
 

@@ -4,6 +4,8 @@ use hitchwork_core::proof::growth;
 use hitchwork_core::row::Row;
 use rhai::plugin::*;
 
+use super::knots_of;
+use crate::run::{Outcome, Run};
 use crate::sketch::Sketch;
 
 pub(super) fn register(module: &mut Module) {
@@ -34,17 +36,20 @@ mod sizes {
     /// let plain = band(12).repeat(forward(1..12));
     /// plain.repeats(round(160.0 / plain.repeat_mm()))
     /// ```
-    #[rhai_fn(pure)]
-    pub fn repeat_mm(band: &mut Sketch) -> f64 {
+    #[rhai_fn(pure, return_raw)]
+    pub fn repeat_mm(context: NativeCallContext, band: &mut Sketch) -> Outcome<f64> {
+        // Every knot carries the heights of all columns on.
+        let knots = knots_of(&band.repeat);
+        Run::of(&context).spend(knots * usize::from(band.threads).div_ceil(8))?;
         let outside = |row: &Row| {
             let mut knots = row.knots().iter();
             knots.any(|knot| knot.column().number() >= band.threads)
         };
         // Knots outside the band are refused when it is made; until then they have no size.
         if band.repeat.is_empty() || band.repeat.iter().any(outside) {
-            return 0.0;
+            return Ok(0.0);
         }
         let half_rows = growth(&band.repeat, band.threads).per_repeat();
-        band.gauge.length_mm(half_rows)
+        Ok(band.gauge.length_mm(half_rows))
     }
 }

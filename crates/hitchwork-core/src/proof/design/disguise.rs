@@ -74,9 +74,9 @@ impl Disguise {
                     hung.as_ref(),
                 )
             };
-            let wanted = of(&found_reading, Operation::Plain, &hung[1]);
+            let wanted = of(&found_reading, Operation::Plain, &hung[1])?;
             for operation in disguises.operations() {
-                if of(&known_reading, operation, &hung[0]) != wanted {
+                if of(&known_reading, operation, &hung[0])? != wanted {
                     continue;
                 }
                 let rows = operation.of_rows(known.repeat(), known.thread_count())?;

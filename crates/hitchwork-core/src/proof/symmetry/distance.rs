@@ -1,6 +1,7 @@
 //! How far a band is from a symmetry that somebody wants.
 
 use super::strip::ANY_KIND;
+use super::turning::Groups;
 use super::{Fit, Frieze, KnotPlace, Lengthwise, Numbering, Operation, Strip};
 use crate::error::{Error, Problem};
 use crate::knot::Kind;
@@ -43,30 +44,40 @@ pub fn knots_that_break(
         Some(Lengthwise::Mirror) => Strip::of_rows(&rows, threads).with_middle_free(),
         _ => Strip::of_rows(&rows, threads),
     };
-    let mut best: Option<Vec<usize>> = None;
-    each_way(&strip, wanted, &mut |moves| {
-        let found = breaking(&strip, moves);
-        if best.as_ref().is_none_or(|best| found.len() < best.len()) {
-            best = Some(found);
-        }
-        best.as_ref().is_some_and(|best| !best.is_empty())
+    let best = ways(&strip, wanted, |ways| {
+        breaking(&strip, &ways.moves(ways.with_fewest_breaks()))
     })?;
     let numbering = Numbering::of(&rows);
     let place = |piece| numbering.place(i64::try_from(piece).expect("MAX_KNOTS fits"));
-    Ok(best.unwrap_or_default().into_iter().map(place).collect())
+    Ok(best.into_iter().map(place).collect())
 }
 
-/// Looks at the ways in which the bare places of a strip can have a symmetry, each as the
-/// moves from which the group follows, until `look` says that it has seen enough. A group
-/// has as many ways as there are places for its first axis across or its first centre.
-pub(super) fn each_way(
+/// The ways in which the bare places of a strip can have a symmetry, each as the moves from
+/// which the group follows. A group has as many ways as there are places for its first axis
+/// across or its first centre, and one where it has neither.
+pub(super) struct Ways<'a> {
+    strip: &'a Strip,
+    /// The moves that are the same in all ways.
+    always: Vec<Move>,
+    /// The one that exchanges the ends, which each way pushes a period further along.
+    turned: Option<Fit<'a>>,
+    periods: i64,
+}
+
+/// Finds the ways and hands them to `then`.
+pub(super) fn ways<T>(
     strip: &Strip,
     wanted: Frieze,
-    look: &mut dyn FnMut(&[Move]) -> bool,
-) -> Result<(), Error> {
+    then: impl FnOnce(&Ways<'_>) -> T,
+) -> Result<T, Error> {
+    let none = Ways {
+        strip,
+        always: Vec::new(),
+        turned: None,
+        periods: 1,
+    };
     if wanted == Frieze::P1 {
-        look(&[]);
-        return Ok(());
+        return Ok(then(&none));
     }
     let bare = strip.bare();
     let reading = bare.read();
@@ -79,7 +90,7 @@ pub(super) fn each_way(
         ));
     }
     let Some(word) = plain.first() else {
-        return Ok(());
+        return Ok(then(&none));
     };
     let periods = i64::try_from(word.periods()).expect("MAX_KNOTS fits");
     let fit = |operation: Operation| {
@@ -107,22 +118,59 @@ pub(super) fn each_way(
         (false, true) => Some(fit(Operation::HalfTurned)?),
         (false, false) => None,
     };
-    match turned {
-        None => {
-            look(&always);
-        }
-        Some(fit) => {
-            let begins = always.len();
-            for pushed in 0..periods {
-                always.truncate(begins);
-                always.push(fit.moved(strip, pushed));
-                if !look(&always) {
-                    break;
-                }
-            }
-        }
+    Ok(then(&Ways {
+        always,
+        turned,
+        periods,
+        ..none
+    }))
+}
+
+impl Ways<'_> {
+    /// How many ways there are.
+    pub(super) fn count(&self) -> i64 {
+        self.turned.as_ref().map_or(1, |_| self.periods)
     }
-    Ok(())
+
+    pub(super) fn moves(&self, way: i64) -> Vec<Move> {
+        let turned = self.turned.iter().map(|fit| fit.moved(self.strip, way));
+        self.always.iter().cloned().chain(turned).collect()
+    }
+
+    /// The piece to which the exchange of the ends carries the first.
+    pub(super) fn first_goes(&self, way: i64) -> usize {
+        let goes = |fit: &Fit<'_>| self.strip.piece_at(fit.send(0, 0, way));
+        self.turned.as_ref().map_or(0, goes)
+    }
+
+    /// The first of the ways in which as few pieces as can be have to change.
+    fn with_fewest_breaks(&self) -> i64 {
+        let Some(turned) = &self.turned else {
+            return 0;
+        };
+        let periods = usize::try_from(self.periods).expect("MAX_KNOTS fits");
+        let counted = Groups::new(self.strip, &self.always).best_turn(turned, periods);
+        let counted = counted.map(|turn| i64::try_from(turn).expect("MAX_KNOTS fits"));
+        let breaks = |way: &i64| breaking(self.strip, &self.moves(*way)).len();
+        let tried = || (0..self.different(turned)).min_by_key(breaks).unwrap_or(0);
+        counted.unwrap_or_else(tried)
+    }
+
+    /// After how many periods the ways come again, because what is moved in all of them moves
+    /// the strip along too.
+    fn different(&self, turned: &Fit<'_>) -> i64 {
+        let (plain, period) = turned.plain();
+        let plain: Vec<usize> = plain.collect();
+        let along = self.always.iter().map(|step| {
+            let twice = step.goes_to[step.goes_to[plain[0]] as usize] as usize;
+            plain.iter().position(|piece| *piece == twice).unwrap_or(0) / period
+        });
+        let periods = self.periods.unsigned_abs();
+        let common = along.fold(periods, |common, along| {
+            super::greatest_common_divisor(common, along as u64)
+        });
+        i64::try_from(common).expect("MAX_KNOTS fits")
+    }
 }
 
 fn cannot(wanted: Frieze, reason: &str, help: &str) -> Error {
@@ -242,4 +290,39 @@ fn breaking(strip: &Strip, moves: &[Move]) -> Vec<usize> {
     }
     breaking.sort_unstable();
     breaking
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::{breaking, ways};
+    use crate::knot::Kind;
+    use crate::proof::{Frieze, Lengthwise, Mesh, brick_lattice};
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(400))]
+        /// The way that is found for all at once is the one that trying them all finds.
+        #[test]
+        fn the_first_way_with_the_fewest_breaks_is_found(
+            threads in 2..8_u16, pairs in 1..13_usize, group in 0..7_usize,
+            kinds in prop::collection::vec(0..4_usize, 100), few in 1..5_usize,
+        ) {
+            let mesh = Mesh::of_rows(&brick_lattice(threads, 2 * pairs)?, threads);
+            let kinds: Vec<Kind> =
+                (0..mesh.len()).map(|at| Kind::ALL[kinds[at % 100] % few]).collect();
+            let wanted = Frieze::ALL[group];
+            let strip = match wanted.along() {
+                Some(Lengthwise::Mirror) => mesh.strip(&kinds).with_middle_free(),
+                _ => mesh.strip(&kinds),
+            };
+            let found = ways(&strip, wanted, |ways| {
+                let breaks = |way: &i64| breaking(&strip, &ways.moves(*way)).len();
+                (ways.with_fewest_breaks(), (0..ways.count()).min_by_key(breaks))
+            });
+            if let Ok((found, tried)) = found {
+                prop_assert_eq!(Some(found), tried);
+            }
+        }
+    }
 }

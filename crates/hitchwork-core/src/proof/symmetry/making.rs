@@ -1,7 +1,7 @@
 //! Rows that have a symmetry: every place of a fabric with all places in which the same
 //! knot has to come again.
 
-use super::distance::{Move, each_way};
+use super::distance::ways;
 use super::{Frieze, Mesh, Operation, Strip};
 use crate::error::{Error, Problem};
 use crate::knot::{Column, Kind, Knot};
@@ -115,20 +115,10 @@ impl Places {
         }
         let strip = Strip::of_rows(mesh, threads);
         // Of all ways, the one that leaves the first knot nearest to where it is.
-        let mut nearest: Option<Vec<Move>> = None;
-        let first_goes = |moves: &[Move]| moves.last().map_or(0, |last| last.goes_to[0]);
-        each_way(&strip, group, &mut |way| {
-            if nearest
-                .as_ref()
-                .is_none_or(|nearest| first_goes(way) < first_goes(nearest))
-            {
-                nearest = Some(way.to_vec());
-            }
-            nearest
-                .as_ref()
-                .is_some_and(|nearest| first_goes(nearest) > 0)
+        let moves = ways(&strip, group, |ways| {
+            let nearest = (0..ways.count()).min_by_key(|way| ways.first_goes(*way));
+            ways.moves(nearest.unwrap_or(0))
         })?;
-        let moves = nearest.unwrap_or_default();
         let mirror = group.along() == Some(super::Lengthwise::Mirror);
         // What an operation does to a knot where it lies.
         let effect = |knot: usize, operation: Operation| {
@@ -243,11 +233,21 @@ impl Places {
                 orbit_of[*knot] = (number, *operation);
             }
         }
+        let mut places: Vec<_> = numbers.iter().copied().zip(0..).collect();
+        places.sort_unstable();
+        // Of a place that lies there twice, the first counts.
+        let place_of = |place: (usize, u16)| -> Option<usize> {
+            let at = places.partition_point(|(found, _)| *found < place);
+            places
+                .get(at)
+                .filter(|found| found.0 == place)
+                .map(|found| found.1)
+        };
         let mut decided: Vec<Option<Kind>> = vec![None; self.orbits.len()];
         for (row, knots) in (1..).zip(piece) {
             for knot in knots.knots() {
                 let place = (row, knot.column().number());
-                let at = numbers.iter().position(|found| *found == place).ok_or_else(|| {
+                let at = place_of(place).ok_or_else(|| {
                     self.refuse(
                         format!("the piece has a knot in row {row}, column {}, where the fabric has none", place.1),
                         "give the piece knots only where the rows have them",

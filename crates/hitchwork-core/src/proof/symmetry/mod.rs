@@ -9,11 +9,13 @@
 //! places are given as pairs of knots, halfway between which the axis or centre lies.
 
 mod colours;
+mod correlation;
 mod distance;
 mod frieze;
 mod making;
 mod mesh;
 mod strip;
+mod turning;
 pub(in crate::proof) mod walk;
 
 use serde::Serialize;

@@ -166,9 +166,13 @@ impl Strip {
         self.ground.columns[piece]
     }
 
-    /// The column of the piece tied at this time.
-    pub(in crate::proof) fn column_at(&self, time: i64) -> u16 {
-        self.ground.columns[self.piece_at(time)]
+    /// For each column number the times of one repeat at which it is tied.
+    fn lanes(&self) -> Vec<Vec<i64>> {
+        let mut lanes = vec![Vec::new(); usize::from(self.threads())];
+        for (time, column) in (0..).zip(&self.ground.columns) {
+            lanes[usize::from(*column)].push(time);
+        }
+        lanes
     }
 
     /// The piece tied at this time.
@@ -361,6 +365,24 @@ impl<'a> Fit<'a> {
         self.plain[part].walk.time(step - along)
     }
 
+    /// For each piece of a strip that is all one part, the step of the plain walk at which it
+    /// comes to lie when nothing more is pushed along.
+    pub(super) fn steps(&self) -> Vec<usize> {
+        let length = signed(self.plain[0].letters.len());
+        let along = self.offsets[0];
+        let step = |step: &u32| (i64::from(*step) - along).rem_euclid(length);
+        let step = |at: &u32| usize::try_from(step(at)).expect("below a length");
+        self.image_steps[0].iter().map(step).collect()
+    }
+
+    /// The pieces of a strip that is all one part in the order of the plain walk, and after
+    /// how many of them the bare places come again.
+    pub(super) fn plain(&self) -> (impl Iterator<Item = usize> + '_, usize) {
+        let word = &self.plain[0];
+        let pieces = word.walk.steps().iter().map(|step| step.knot as usize);
+        (pieces, word.period)
+    }
+
     /// By how many steps a left-right mirror image of the middle part moves when it is
     /// mirrored once more: a whole number of smallest periods. Other parts have none.
     fn twice(&self) -> Option<(usize, i64)> {
@@ -391,16 +413,16 @@ impl<'a> Fit<'a> {
 
     /// The two axes across that each smallest period has.
     fn axes(&self, strip: &Strip) -> Vec<Vec<(i64, i64)>> {
+        let lanes = strip.lanes();
         let axis = |periods: i64| {
             let part = |part: usize| {
-                let steps = self.plain[part].walk.steps();
-                let mut columns: Vec<u16> = steps.iter().map(|step| step.column).collect();
-                columns.sort_unstable();
-                columns.dedup();
-                columns
-                    .into_iter()
-                    .map(move |column| self.halfway(strip, column, part, periods))
-                    .collect::<Vec<_>>()
+                let mut columns = vec![false; lanes.len()];
+                for step in self.plain[part].walk.steps() {
+                    columns[usize::from(step.column)] = true;
+                }
+                let used = lanes.iter().zip(columns).filter(|(_, used)| *used);
+                let places = used.map(|(lane, _)| self.halfway(strip, lane, part, periods));
+                places.collect::<Vec<_>>()
             };
             (0..self.plain.len()).flat_map(part).collect()
         };
@@ -410,7 +432,8 @@ impl<'a> Fit<'a> {
     /// The two centres that each smallest period has.
     fn centres(&self, strip: &Strip) -> Vec<(i64, i64)> {
         let threads = strip.threads();
-        let used = |column: &u16| strip.ground.columns.contains(column);
+        let lanes = strip.lanes();
+        let used = |column: &u16| !lanes[usize::from(*column)].is_empty();
         let Some(column) = (1..=threads / 2).rev().find(used) else {
             return Vec::new();
         };
@@ -422,18 +445,17 @@ impl<'a> Fit<'a> {
                 .any(|step| step.column == image_column)
         };
         let part = self.plain.iter().position(|word| lies_in(&word));
-        let centre = |periods| part.map(|part| self.halfway(strip, column, part, periods));
+        let lane = &lanes[usize::from(column)];
+        let centre = |periods| part.map(|part| self.halfway(strip, lane, part, periods));
         [0, 1].into_iter().filter_map(centre).collect()
     }
 
     /// The last piece of a column that is not tied after its image, and that image, for an
     /// operation that exchanges the ends: between the two, or on them where they are one,
-    /// lies what stays where it is. `part` is where the image lies.
-    fn halfway(&self, strip: &Strip, column: u16, part: usize, periods: i64) -> (i64, i64) {
+    /// lies what stays where it is. `lane` are the times of the column, and `part` is where
+    /// the image lies.
+    fn halfway(&self, strip: &Strip, lane: &[i64], part: usize, periods: i64) -> (i64, i64) {
         let length = signed(strip.len());
-        let lane: Vec<i64> = (0..length)
-            .filter(|time| strip.column_at(*time) == column)
-            .collect();
         let nth = |number: i64| {
             let at = usize::try_from(number.rem_euclid(signed(lane.len()))).expect("in the lane");
             lane[at] + number.div_euclid(signed(lane.len())) * length
