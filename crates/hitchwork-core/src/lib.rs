@@ -38,5 +38,6 @@ pub mod knot;
 pub mod proof;
 pub mod row;
 pub mod steps;
+pub mod text;
 
 pub use error::Error;

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use hitchwork_rules::cases::{Cases, Difference, Outcome};
+use hitchwork_rules::load::Kind;
 use hitchwork_rules::{Rule, Rules, built_in_names, built_in_tests};
 use owo_colors::{OwoColorize, Style};
 use serde::Serialize;
@@ -77,7 +78,7 @@ fn test_file(rules: &Rules, file: &str) -> Result<Tested, Trouble> {
         );
         return Err(Trouble::new(format!("{file} has no tests beside it"), help));
     }
-    let cases = Cases::read(&shown, &input::text(&shown)?)?;
+    let cases = Cases::read(&shown, &input::text(&shown, Kind::Tests)?)?;
     Ok(run_cases(rules, &rule, &cases))
 }
 

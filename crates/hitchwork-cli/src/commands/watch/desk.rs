@@ -10,10 +10,11 @@ use hitchwork_core::file;
 use hitchwork_draw::fabric::{self, Picture, Stamps};
 use hitchwork_draw::written::Written;
 use hitchwork_draw::{font, html, strands, text};
-use hitchwork_rules::{Error, Parameter, Rule, Rules, Settings};
+use hitchwork_rules::load::Kind;
+use hitchwork_rules::{Error, Folder, Parameter, Recording, Rule, Rules, Settings};
 use tokio::sync::watch;
 
-use super::files::{Asked, Noticing};
+use super::files::Noticing;
 use super::locked;
 use super::view::{Shown, View, Wishes, facts};
 use crate::arguments::Subject;
@@ -279,7 +280,7 @@ impl Desk {
         let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
         let began = Instant::now();
         let rules = self.rules.stopped_by(Arc::clone(stop));
-        let asked = Asked::of_file(&self.rule);
+        let asked = Recording::new(Folder::of_file(&self.rule));
         let made = self.rule(&rules).and_then(|rule| {
             let rule = match self.noticing.get() {
                 Some(_) => rule.finding(asked.clone()),
@@ -290,7 +291,7 @@ impl Desk {
         if self
             .noticing
             .get()
-            .is_some_and(|noticing| noticing.follow(&asked.names()))
+            .is_some_and(|noticing| noticing.follow(asked.asked().keys()))
         {
             self.look_again();
         }
@@ -362,7 +363,7 @@ impl Desk {
         Shown::all(error, &|file| {
             let built_in = hitchwork_rules::built_in(file).map(ToOwned::to_owned);
             built_in
-                .or_else(|| input::text(file).ok())
+                .or_else(|| input::text(file, Kind::Rule).ok())
                 .unwrap_or_default()
         })
     }
