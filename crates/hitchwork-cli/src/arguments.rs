@@ -541,7 +541,8 @@ pub(crate) struct Collect {
     /// Prove every member; write nothing
     #[arg(long, conflicts_with_all = ["verify", "merge", "class"])]
     pub(crate) check: bool,
-    /// Prove the folder against its manifest: every file is there and what it was
+    /// Prove the folder against its manifest: every file is there and what it was; given the
+    /// plan, also that every band is made from what there is today
     #[arg(long, conflicts_with_all = ["merge", "class", "part"])]
     pub(crate) verify: bool,
     /// Make one share of several, such as 2/5, on this machine

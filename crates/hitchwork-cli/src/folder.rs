@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::io::{self, ErrorKind, Read as _, Write};
 use std::path::{Path, PathBuf};
 
-pub(crate) use hitchwork_collection::folder::reason;
+pub(crate) use hitchwork_rules::load::reason;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use tempfile::NamedTempFile;

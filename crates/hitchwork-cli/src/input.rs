@@ -1,13 +1,12 @@
 //! Finds the rule or band file that is meant, and makes or reads its band.
 
 use std::ffi::OsStr;
-use std::fs::File;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
+use hitchwork_rules::load::{self, Kind};
 use hitchwork_rules::{
     Folder, Limits, Rule, Rules, Settings, Sources as _, built_in_names, did_you_mean,
 };
@@ -21,9 +20,6 @@ pub(crate) struct Input {
     pub(crate) name: String,
     pub(crate) band: Band,
 }
-
-/// The most bytes that are read of a rule; a longer one is refused by the language itself.
-const MOST_RULE_BYTES: u64 = 1 << 20;
 
 /// Makes or reads the band.
 pub(crate) fn band(subject: &Subject) -> Result<Input, Trouble> {
@@ -79,8 +75,11 @@ pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
     match find(name)? {
         Found::BuiltIn => Ok(rules.built_in(name).expect("just found")),
         Found::RuleFile => {
-            let text = text(name)?;
-            Ok(rules.compile(name, &text)?.finding(Folder::of_file(name)))
+            let text = text(name, Kind::Rule)?;
+            let rule = rules.compile(name, &text)?.finding(Folder::of_file(name));
+            // Where it lies on this machine is nobody's business who reads the band file.
+            let file = Path::new(name).file_name().unwrap_or_default();
+            Ok(rule.known_as(file.to_string_lossy()))
         }
         Found::BandFile => Err(Trouble::new(
             format!("{name} is a band file, and a rule is needed here"),
@@ -182,7 +181,8 @@ pub(crate) fn palette_file(name: &str) -> Result<Option<Palette>, Trouble> {
         return Ok(None);
     };
     let stem = path.file_stem().and_then(|stem| stem.to_str());
-    let palette = Palette::read(stem.unwrap_or(name), &table(name)?, format);
+    let bytes = load::bytes(path, name, Kind::Palette)?;
+    let palette = Palette::read(stem.unwrap_or(name), &bytes, format);
     palette
         .map(Some)
         .map_err(|error| Trouble::of_file(name, &error))
@@ -190,13 +190,8 @@ pub(crate) fn palette_file(name: &str) -> Result<Option<Palette>, Trouble> {
 
 /// The threads in a file.
 pub(crate) fn stash(name: &str) -> Result<Stash, Trouble> {
-    Stash::read(&table(name)?).map_err(|error| Trouble::of_file(name, &error))
-}
-
-/// The bytes of a table; one that is too long is refused by those who read it.
-fn table(name: &str) -> Result<Vec<u8>, Trouble> {
-    const MOST: u64 = 128 << 20;
-    read(name, MOST)
+    let bytes = load::bytes(Path::new(name), name, Kind::Stash)?;
+    Stash::read(&bytes).map_err(|error| Trouble::of_file(name, &error))
 }
 
 fn from_file(subject: &Subject, path: &str) -> Result<Band, Trouble> {
@@ -208,7 +203,7 @@ fn from_file(subject: &Subject, path: &str) -> Result<Band, Trouble> {
             "give them to the rule that made it; its name and settings stand under \"origin\" in the file",
         ));
     }
-    let bytes = read(path, file::MAX_BYTES as u64 + 1)?;
+    let bytes = load::bytes(Path::new(path), path, Kind::BandFile)?;
     let mut band = file::read(&bytes).map_err(|error| Trouble::of_file(path, &error))?;
     if let Some((gauge, _)) = subject.gauge()? {
         let mut parts = band.into_parts();
@@ -222,31 +217,8 @@ fn from_file(subject: &Subject, path: &str) -> Result<Band, Trouble> {
 }
 
 /// A file that people write, as text.
-pub(crate) fn text(name: &str) -> Result<String, Trouble> {
-    let text = String::from_utf8(read(name, MOST_RULE_BYTES)?).map_err(|error| {
-        let at = error.utf8_error().valid_up_to() + 1;
-        Trouble::new(
-            format!("{name} is not UTF-8 text: byte {at} fits no character"),
-            "save it as UTF-8 text",
-        )
-    })?;
-    Ok(text
-        .strip_prefix('\u{feff}')
-        .map(ToOwned::to_owned)
-        .unwrap_or(text))
-}
-
-/// At most `most` bytes of a file.
-fn read(path: &str, most: u64) -> Result<Vec<u8>, Trouble> {
-    let mut bytes = Vec::new();
-    let read = File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes));
-    read.map_err(|error| {
-        Trouble::new(
-            format!("{path} cannot be read: {}", crate::folder::reason(&error)),
-            "check the path",
-        )
-    })?;
-    Ok(bytes)
+pub(crate) fn text(name: &str, kind: Kind) -> Result<String, Trouble> {
+    Ok(load::text(Path::new(name), name, kind)?)
 }
 
 /// `out/gulls.band.json` is called gulls, and so is `gulls.rhai`. Files and folders are called

@@ -42,6 +42,12 @@ impl From<hitchwork_rules::Error> for Trouble {
     }
 }
 
+impl From<hitchwork_rules::load::Unread> for Trouble {
+    fn from(unread: hitchwork_rules::load::Unread) -> Self {
+        Self::new(unread.to_string(), unread.help())
+    }
+}
+
 impl From<hitchwork_core::Error> for Trouble {
     fn from(error: hitchwork_core::Error) -> Self {
         Self::Plain(Plain {

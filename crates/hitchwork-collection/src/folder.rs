@@ -14,6 +14,7 @@ use std::fs::{self, OpenOptions, TryLockError};
 use std::io::{self, BufRead, BufReader, ErrorKind, Read, Seek, SeekFrom, Write};
 use std::path::{Component, Path, PathBuf};
 
+pub use hitchwork_rules::load::reason;
 use sha2::{Digest, Sha256};
 
 use crate::making::sha256;
@@ -52,21 +53,6 @@ impl FolderError {
             format!("{} cannot be {doing}: {}", path.display(), reason(error)),
             "what was finished before is whole; mend this, and run the same command again to go on",
         )
-    }
-}
-
-/// Why a file or folder could not be read or written, in words for its owner.
-#[must_use]
-pub fn reason(error: &io::Error) -> String {
-    match error.kind() {
-        ErrorKind::NotFound => "there is no such file or folder".to_owned(),
-        ErrorKind::PermissionDenied => "you are not allowed to".to_owned(),
-        ErrorKind::ReadOnlyFilesystem => "that disk is read-only".to_owned(),
-        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "the disk is full".to_owned(),
-        ErrorKind::NotADirectory => "a part of the path is a file, not a folder".to_owned(),
-        ErrorKind::IsADirectory => "it is a folder, not a file".to_owned(),
-        ErrorKind::AlreadyExists => "something of that name is there already".to_owned(),
-        _ => error.to_string(),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Makes a member: its band, proved, and the bytes of its files.
 
 use std::fmt::Write as _;
+use std::sync::Arc;
 
 use hitchwork_core::band::{Band, Setting};
 use hitchwork_core::fabric::Fabric;
@@ -8,10 +9,10 @@ use hitchwork_core::file;
 use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguises, Figures, Report, Severity};
 use hitchwork_draw::written::Written;
 use hitchwork_draw::{fabric, font, html, order, pages, pdf, strands, text};
-use hitchwork_rules::{Expression, Rules};
+use hitchwork_rules::{Expression, Recording, Rules};
 use sha2::{Digest, Sha256};
 
-use crate::plan::{self, Hand, Item, Member, Part};
+use crate::plan::{self, Asked, Hand, Item, Member, Part};
 use crate::record::{self, Failed, File, Made, Outcome, Record};
 
 /// The name of the recipe by which members are made: another recipe makes all anew.
@@ -31,14 +32,23 @@ pub(crate) fn sha256(bytes: &[u8]) -> String {
 
 /// A digest of all that an item's members have in common.
 pub(crate) fn item_digest(item: &Item) -> String {
+    let version = env!("CARGO_PKG_VERSION");
+    let rule = &item.rule;
     let all = format!(
-        "{RECIPE}\n{}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}",
-        item.seen, item.own_palettes, item.gauge, item.habits, item.keep, item.reject, item.write
+        "{RECIPE}\n{version}\n{}\n{}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}",
+        rule.name(),
+        rule.text(),
+        item.own_palettes,
+        item.gauge,
+        item.habits,
+        item.keep,
+        item.reject,
+        item.write
     );
     sha256(all.as_bytes())
 }
 
-/// A digest of all that a member is made from.
+/// A digest of all that a member is made from, but for what its rule will ask for.
 pub(crate) fn key(item_digest: &str, member: &Member) -> String {
     let mut all = item_digest.to_owned();
     for (name, value) in &member.settings {
@@ -52,14 +62,17 @@ pub(crate) fn key(item_digest: &str, member: &Member) -> String {
     sha256(all.as_bytes())
 }
 
-/// The band of a member, before any condition.
-pub(crate) fn band(rules: &Rules, item: &Item, member: &Member) -> Result<Band, Failed> {
-    let made = rules.make(&item.rule, &item.settings_of(member));
-    let band = made.map_err(|error| of_rule(&error, member))?.band;
-    Ok(match member.hand {
-        Hand::One => band,
-        Hand::Other => band.mirrored(),
-    })
+/// The band of a member, before any condition, and what its rule asked for.
+pub(crate) fn band(rules: &Rules, item: &Item, member: &Member) -> (Result<Band, Failed>, Asked) {
+    let recording = Recording::new(Arc::clone(&item.beside));
+    let rule = item.rule.clone().finding(recording.clone());
+    let made = rules.make(&rule, &item.settings_of(member));
+    let band = made.map_err(|error| of_rule(&error, member));
+    let band = band.map(|made| match member.hand {
+        Hand::One => made.band,
+        Hand::Other => made.band.mirrored(),
+    });
+    (band, Asked::of(&recording))
 }
 
 fn of_rule(error: &hitchwork_rules::Error, member: &Member) -> Failed {
@@ -136,14 +149,14 @@ pub(crate) fn product(
     key: String,
     with_files: bool,
 ) -> Product {
-    let (outcome, files) = match attempt(rules, item, member, with_files) {
-        Ok((outcome, files)) => (outcome, files),
-        Err(failed) => (Outcome::Failed(failed), Vec::new()),
-    };
+    let (band, asked) = band(rules, item, member);
+    let attempted = band.and_then(|band| attempt(band, item, member, with_files));
+    let (outcome, files) = attempted.unwrap_or_else(|failed| (Outcome::Failed(failed), Vec::new()));
     Product {
         record: Record {
             name: member.name.clone(),
             key,
+            asked,
             outcome,
         },
         files,
@@ -153,12 +166,11 @@ pub(crate) fn product(
 type Attempted = (Outcome, Vec<(String, Vec<u8>)>);
 
 fn attempt(
-    rules: &Rules,
+    band: Band,
     item: &Item,
     member: &Member,
     with_files: bool,
 ) -> Result<Attempted, Failed> {
-    let band = band(rules, item, member)?;
     let tied = Fabric::of(&band);
     let report = Report::by_habits(&band, &tied, &item.habits);
     let figures = Figures::of_report(&band, &report);

@@ -1,5 +1,6 @@
 //! The manifest of a collection, its table, and whether a folder is what they say.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fs;
 use std::io::{self, BufRead, BufReader, Cursor, Seek, Write};
@@ -468,7 +469,7 @@ pub struct Difference {
     /// The file.
     pub path: String,
     /// What is wrong with it.
-    pub what: &'static str,
+    pub what: Cow<'static, str>,
 }
 
 /// Proves a folder against its manifest: every file is there, and is what it was.
@@ -495,7 +496,7 @@ pub fn verify(folder: &Path) -> Result<(usize, Vec<Difference>), FolderError> {
             };
             differences.push(Difference {
                 path: file.path,
-                what,
+                what: what.into(),
             });
         }
     })?;

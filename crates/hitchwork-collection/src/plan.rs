@@ -1,11 +1,13 @@
 //! Plans: a collection written down as rules, what is combined, and what is asked for.
 
+mod beside;
 mod member;
 mod name;
 mod read;
 mod values;
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use hitchwork_core::band::Setting;
 use hitchwork_core::colour::Palette;
@@ -13,6 +15,8 @@ use hitchwork_core::craft::{Gauge, Habits};
 use hitchwork_rules::{Expression, Rule};
 use serde::{Deserialize, Serialize};
 
+pub use beside::Asked;
+pub(crate) use beside::Beside;
 pub use member::{Hand, Member};
 pub use name::Template;
 pub(crate) use name::refused as refused_name;
@@ -73,8 +77,8 @@ pub struct Item {
     pub name: Template,
     /// What is written of each besides the band file.
     pub write: BTreeSet<Part>,
-    /// All that its rule can see, as one text: for telling whether it has changed.
-    pub(crate) seen: String,
+    /// The rules that its rule can use.
+    pub(crate) beside: Arc<Beside>,
 }
 
 /// A limit on how many members an item keeps.

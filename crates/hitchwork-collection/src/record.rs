@@ -7,15 +7,19 @@ use hitchwork_core::proof::{Figures, Report};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
-use crate::plan::Hand;
+use crate::plan::{Asked, Hand};
 
 /// One member and what became of it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Record {
     /// Its name, and that of its folder.
     pub name: String,
-    /// A digest of all that it is made from: where that has not changed, neither has it.
+    /// A digest of all that it is made from, but for other rules: where neither has changed,
+    /// the member has not.
     pub key: String,
+    /// The other rules that its rule asked for: where they have changed, it is made again.
+    #[serde(default, skip_serializing_if = "Asked::is_empty")]
+    pub asked: Asked,
     /// What became of it.
     #[serde(flatten)]
     pub outcome: Outcome,

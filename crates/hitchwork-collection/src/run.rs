@@ -2,6 +2,7 @@
 
 mod choice;
 mod earlier;
+mod verify;
 
 use std::collections::BTreeMap;
 use std::io;
@@ -16,6 +17,7 @@ use self::choice::Choices;
 #[doc(hidden)]
 pub use self::earlier::journal_from_bytes;
 use self::earlier::{Brought, Earlier, Seen};
+pub use self::verify::{Verified, verify};
 use crate::folder::{self, Folder, FolderError, Journal, Own, Part};
 use crate::making::{self, Product, item_digest};
 use crate::manifest::{self, Assembled, Seal, Written};

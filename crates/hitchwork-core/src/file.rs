@@ -21,6 +21,7 @@ use crate::craft::{End, Gauge};
 use crate::error::{Error, shortened};
 use crate::knot::{Column, Kind, Knot};
 use crate::row::Row;
+use crate::text;
 
 /// The name of the format, which every written file begins with.
 pub const FORMAT: &str = "hitchwork-band/1";
@@ -183,8 +184,9 @@ pub fn read(bytes: &[u8]) -> Result<Band, Error> {
             None,
         ));
     }
-    let text = std::str::from_utf8(bytes).map_err(|error| not_text(bytes, error))?;
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let text =
+        text::decoded(bytes).map_err(|error| Error::file(error.to_string(), error.help()))?;
+    let text = text.as_ref();
     // The quick way first; the slow way knows the path to the field that is wrong.
     let Braced(file): Braced<BandFile> =
         serde_json::from_str(text).or_else(|_| read_slowly(text))?;
@@ -218,19 +220,6 @@ pub fn schema() -> String {
     let mut text = serde_json::to_string_pretty(&schema).expect("a schema is JSON");
     text.push('\n');
     text
-}
-
-fn not_text(bytes: &[u8], error: std::str::Utf8Error) -> Error {
-    let line = bytes[..error.valid_up_to()]
-        .iter()
-        .filter(|byte| **byte == b'\n')
-        .count()
-        + 1;
-    let help = "save the file as UTF-8 text; most editors offer that when saving";
-    Error::file(
-        format!("line {line}: the file is not UTF-8 text: something there is no character"),
-        Some(help.into()),
-    )
 }
 
 fn other_format(found: &str) -> Error {

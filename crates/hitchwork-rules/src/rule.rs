@@ -11,6 +11,8 @@ use crate::sources::{Source, Sources};
 #[derive(Clone, Debug)]
 pub struct Rule {
     pub(crate) name: String,
+    /// What results call it.
+    pub(crate) known_as: String,
     pub(crate) text: String,
     pub(crate) tree: Arc<AST>,
     pub(crate) own: Option<Arc<dyn Sources>>,
@@ -25,6 +27,24 @@ impl Rule {
             own: Some(Arc::new(sources)),
             ..self
         }
+    }
+
+    /// The rule, called so in the bands that it makes: for a rule whose name is a path that
+    /// means nothing on another machine.
+    ///
+    /// ```
+    /// use hitchwork_rules::{Rules, Settings};
+    /// let rules = Rules::new();
+    /// let rule = rules.compile("/home/nobody/gulls.rhai", "band(2).repeat(forward(1))")?;
+    /// let made = rules.make(&rule.known_as("gulls.rhai"), &Settings::new())?;
+    /// assert_eq!(made.band.origin().expect("a rule made it").rule, "gulls.rhai");
+    /// assert_eq!(made.band.sources(), ["gulls.rhai"]);
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    #[must_use]
+    pub fn known_as(self, known_as: impl Into<String>) -> Self {
+        let known_as = known_as.into();
+        Self { known_as, ..self }
     }
 
     pub(crate) fn source(&self) -> Source {

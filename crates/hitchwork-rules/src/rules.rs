@@ -10,6 +10,7 @@ use hitchwork_core::band::{Band, Origin};
 use hitchwork_core::colour::Palette;
 use hitchwork_core::knot::Side;
 use hitchwork_core::row::Row;
+use hitchwork_core::text::unmarked;
 use rhai::packages::{
     ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage,
     BasicStringPackage, LogicPackage, MoreStringPackage, Package,
@@ -18,7 +19,8 @@ use rhai::{AST, Dynamic, Engine, EvalAltResult, Module, ParseError, Scope};
 
 use crate::budget::Budget;
 use crate::error::{Diagnostic, Error, Variable};
-use crate::limits::{Limits, MAX_RULE_BYTES};
+use crate::limits::Limits;
+use crate::load::Kind;
 use crate::parameter::{Parameter, Settings};
 use crate::reference::Reference;
 use crate::rule::Rule;
@@ -236,18 +238,16 @@ impl Rules {
     /// # Errors
     /// When the text is too long or cannot be read, with the place.
     pub fn compile(&self, name: &str, text: &str) -> Result<Rule, Error> {
-        if text.len() > MAX_RULE_BYTES {
-            let kilobytes = MAX_RULE_BYTES >> 10;
-            let message = format!("the rule {name} is longer than {kilobytes} KB");
-            let help = "a rule is a short text; long tables of knots belong into a band file";
+        if text.len() > Kind::Rule.most_bytes() {
+            let message = Kind::Rule.too_long(&format!("the rule {name}"));
             return Err(Error::one(
-                Diagnostic::new("limit-size", message, help),
+                Diagnostic::new("limit-size", message, Kind::Rule.shorter()),
                 &[],
             ));
         }
         let source = Source {
             file: name.to_owned(),
-            text: text.to_owned(),
+            text: unmarked(text).to_owned(),
         };
         let run = Run::new(
             Settings::new(),
@@ -262,6 +262,7 @@ impl Rules {
             Error::one(diagnostic, std::slice::from_ref(&source))
         })?;
         Ok(Rule {
+            known_as: source.file.clone(),
             name: source.file,
             text: source.text,
             tree: Arc::new(tree),
@@ -314,7 +315,7 @@ impl Rules {
         sketch.gauge = settings.gauge.unwrap_or(sketch.gauge);
         let parameters = state.declared.clone();
         let origin = Origin {
-            rule: rule.name.clone(),
+            rule: rule.known_as.clone(),
             parameters: parameters
                 .iter()
                 .map(|parameter| (parameter.name.clone(), parameter.value.clone()))
@@ -323,9 +324,9 @@ impl Rules {
             chance: state.recipes(),
             hitchwork: env!("CARGO_PKG_VERSION").to_owned(),
         };
-        let title = title(&rule.name, sketch.threads);
-        let files = state.sources.iter().map(|source| source.file.clone());
-        let band = sketch.finish(title, origin, files.collect(), settings.length_mm);
+        let title = title(&rule.known_as, sketch.threads);
+        let files = state.known_as(&rule.known_as);
+        let band = sketch.finish(title, origin, files, settings.length_mm);
         let band = band.map_err(|error| {
             let diagnostic = self.shared.translator.refused_band(&error, &state.sources);
             Error::one(diagnostic, &state.sources)
@@ -364,6 +365,33 @@ impl Rules {
         // What a broken rule declares before it breaks is still worth showing.
         let _ = self.run(rule, &run);
         run.state().declared.clone()
+    }
+
+    /// The parameters that a rule declares when it is run without those of the settings that
+    /// it refuses: so that one of them does not hide what comes behind it.
+    ///
+    /// ```
+    /// use hitchwork_rules::{Rules, Settings};
+    /// let rules = Rules::new();
+    /// let drift = rules.built_in("drift").expect("built in");
+    /// let refused = Settings::new().set("threads", 0);
+    /// let parameters = rules.parameters_besides_refused(&drift, &refused);
+    /// assert!(parameters.iter().any(|parameter| parameter.name == "palette"));
+    /// assert!(rules.parameters(&drift, &refused).is_empty());
+    /// ```
+    #[must_use]
+    pub fn parameters_besides_refused(&self, rule: &Rule, settings: &Settings) -> Vec<Parameter> {
+        let budget = self.budget();
+        let mut settings = Some(settings.clone());
+        let mut declared = Vec::new();
+        while let Some(taken) = settings {
+            let run = self.begin(rule, &taken, &budget);
+            let _ = self.run(rule, &run);
+            let state = run.state();
+            declared.clone_from(&state.declared);
+            settings = state.without_refused();
+        }
+        declared
     }
 
     fn budget(&self) -> Arc<Budget> {
@@ -420,13 +448,8 @@ impl Rules {
             ..Sketch::new(widest.map_or(2, |column| column.number() + 1))
         };
         let state = run.state();
-        let files = state.sources.iter().map(|source| source.file.clone());
-        let band = sketch.finish(
-            "example".to_owned(),
-            Origin::default(),
-            files.collect(),
-            None,
-        );
+        let files = state.known_as(&rule.known_as);
+        let band = sketch.finish("example".to_owned(), Origin::default(), files, None);
         band.map_err(|error| {
             let diagnostic = self.shared.translator.refused_band(&error, &state.sources);
             Error::one(diagnostic, &state.sources)

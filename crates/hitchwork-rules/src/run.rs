@@ -40,6 +40,9 @@ pub(crate) struct State {
     pub(crate) own: Option<Arc<dyn Sources>>,
     /// The texts that took part, the rule's own first: places in knots count by these.
     pub(crate) sources: Vec<Source>,
+    /// The names by which those behind the first were asked for: with them results call them,
+    /// whatever files they lie in.
+    asked_by: Vec<String>,
     /// The files of the rules that are being run, each inside the one before it.
     pub(crate) chain: Vec<String>,
     /// The rule's setting that it refused, on which it stopped.
@@ -74,6 +77,7 @@ impl Run {
             own,
             chain: vec![rule.file.clone()],
             sources: vec![rule],
+            asked_by: Vec::new(),
             refused: None,
             calls: 0,
         };
@@ -162,6 +166,21 @@ impl State {
         self.settings = waiting.settings;
         self.declared = waiting.declared;
         self.chance = waiting.chance;
+    }
+
+    /// Takes in the text of another rule, which was asked for by this name.
+    pub(crate) fn take_in(&mut self, known_as: String, source: Source) {
+        self.sources.push(source);
+        self.asked_by.push(known_as);
+    }
+
+    /// What results call the texts that took part, the first of them this.
+    pub(crate) fn known_as(&self, first: &str) -> Vec<String> {
+        let others = self.asked_by.iter().map(String::as_str);
+        std::iter::once(first)
+            .chain(others)
+            .map(str::to_owned)
+            .collect()
     }
 
     /// The number of a source by its file.

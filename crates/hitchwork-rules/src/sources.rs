@@ -1,10 +1,11 @@
 //! Where a rule finds the other rules that it uses.
 
+use std::collections::BTreeMap;
 use std::fmt::Debug;
-use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use crate::limits::MAX_RULE_BYTES;
+use crate::load::{self, Kind};
 
 /// At most so many entries of a folder are looked at for a name that is near.
 const MOST_NAMES: usize = 2_000;
@@ -17,6 +18,10 @@ pub struct Source {
     /// Its text.
     pub text: String,
 }
+
+/// What is answered to whoever asks for a rule: its text, nothing where there is none, or why
+/// it may not or cannot be used.
+pub type Answer = Result<Option<Source>, String>;
 
 /// A place in which rules lie by their names.
 ///
@@ -47,11 +52,74 @@ pub trait Sources: Debug + Send + Sync {
     ///
     /// # Errors
     /// When there is one that may not or cannot be used: why, in a sentence.
-    fn source(&self, name: &str) -> Result<Option<Source>, String>;
+    fn source(&self, name: &str) -> Answer;
 
     /// Names that can be offered where one is misspelt; none if they cannot be listed.
     fn names(&self) -> Vec<String> {
         Vec::new()
+    }
+}
+
+impl<S: Sources + ?Sized> Sources for Arc<S> {
+    fn source(&self, name: &str) -> Answer {
+        (**self).source(name)
+    }
+
+    fn names(&self) -> Vec<String> {
+        (**self).names()
+    }
+}
+
+/// Sources that remember what they were asked for, whether it was there or not: all that a
+/// band depends on besides its own rule, its settings and the library.
+///
+/// ```
+/// use hitchwork_rules::{Folder, Recording, Rules, Settings};
+/// let rules = Rules::new();
+/// let rule = rules.compile("moored", r#"rule("candy_stripe")"#)?;
+/// let asked = Recording::new(Folder::new("a folder that is empty"));
+/// rules.make(&rule.finding(asked.clone()), &Settings::new())?;
+/// assert_eq!(asked.asked()["candy_stripe"], Ok(None), "so that of the library was taken");
+/// # Ok::<(), hitchwork_rules::Error>(())
+/// ```
+#[derive(Clone, Debug)]
+pub struct Recording<S> {
+    sources: S,
+    asked: Arc<Mutex<BTreeMap<String, Answer>>>,
+}
+
+impl<S: Sources> Recording<S> {
+    /// These sources, asked for nothing yet. Clones have one memory.
+    #[must_use]
+    pub fn new(sources: S) -> Self {
+        Self {
+            sources,
+            asked: Arc::default(),
+        }
+    }
+
+    /// What was asked for, with what was first answered.
+    #[must_use]
+    pub fn asked(&self) -> BTreeMap<String, Answer> {
+        self.memory().clone()
+    }
+
+    fn memory(&self) -> MutexGuard<'_, BTreeMap<String, Answer>> {
+        self.asked.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl<S: Sources> Sources for Recording<S> {
+    fn source(&self, name: &str) -> Answer {
+        let answer = self.sources.source(name);
+        self.memory()
+            .entry(name.to_owned())
+            .or_insert_with(|| answer.clone());
+        answer
+    }
+
+    fn names(&self) -> Vec<String> {
+        self.sources.names()
     }
 }
 
@@ -62,24 +130,53 @@ pub trait Sources: Debug + Send + Sync {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Folder {
     path: PathBuf,
+    /// What messages put before the names of its files.
+    shown: String,
 }
 
 impl Folder {
     /// The folder at a path.
     #[must_use]
     pub fn new(path: impl Into<PathBuf>) -> Self {
-        Self { path: path.into() }
+        let path = path.into();
+        let mut shown = path.display().to_string();
+        if !shown.is_empty() && !shown.ends_with(std::path::is_separator) {
+            shown.push(std::path::MAIN_SEPARATOR);
+        }
+        Self { path, shown }
     }
 
     /// The folder in which a rule's own file lies.
     #[must_use]
     pub fn of_file(file: impl AsRef<Path>) -> Self {
         let parent = file.as_ref().parent().unwrap_or(Path::new(""));
-        Self::new(if parent.as_os_str().is_empty() {
-            Path::new(".")
-        } else {
-            parent
-        })
+        match parent.as_os_str().is_empty() {
+            true => Self::new(".").shown_as(""),
+            false => Self::new(parent),
+        }
+    }
+
+    /// The folder, with this before the names of its files in messages, instead of its path:
+    /// for messages that are kept, and shall be the same on every machine.
+    ///
+    /// ```
+    /// use hitchwork_rules::{Folder, Sources};
+    /// let here = std::env::temp_dir().join("hitchwork-example");
+    /// std::fs::create_dir_all(&here)?;
+    /// std::fs::write(here.join("rope.rhai"), "band(4).repeat(forward(1..4))")?;
+    /// let rope = Folder::new(&here).shown_as("parts/").source("rope")?.expect("just written");
+    /// assert_eq!(rope.file, "parts/rope.rhai");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn shown_as(self, shown: impl Into<String>) -> Self {
+        let shown = shown.into();
+        Self { shown, ..self }
+    }
+
+    /// What messages call the file of a name.
+    fn file(&self, name: &str) -> String {
+        format!("{}{name}.rhai", self.shown)
     }
 }
 
@@ -95,42 +192,28 @@ pub(crate) fn is_plain(name: &str) -> bool {
 }
 
 impl Sources for Folder {
-    fn source(&self, name: &str) -> Result<Option<Source>, String> {
+    fn source(&self, name: &str) -> Answer {
         if !is_plain(name) {
             return Err("a rule is called by a plain name".to_owned());
         }
-        let file = self.path.join(name).with_extension("rhai");
-        let shown = file.display().to_string();
-        let Ok(real) = file.canonicalize() else {
+        let file = self.file(name);
+        let Ok(real) = self.path.join(name).with_extension("rhai").canonicalize() else {
             return Ok(None);
         };
         let folder = self.path.canonicalize().map_err(|error| {
             format!(
-                "the folder {} cannot be found: {error}",
-                self.path.display()
+                "the folder of {file} cannot be found: {}",
+                load::reason(&error)
             )
         })?;
         if !real.starts_with(&folder) {
-            return Err(format!("{shown} leads out of the rule's own folder"));
+            return Err(format!("{file} leads out of the rule's own folder"));
         }
-        if !real.is_file() {
-            return Err(format!("{shown} is not a file"));
+        match load::text(&real, &file, Kind::Rule) {
+            Ok(text) => Ok(Some(Source { file, text })),
+            Err(unread) if unread.is_missing() => Ok(None),
+            Err(unread) => Err(unread.to_string()),
         }
-        // One byte more than a rule may have, so that a longer one is found to be so.
-        let most = MAX_RULE_BYTES as u64 + 1;
-        let mut bytes = Vec::new();
-        std::fs::File::open(&real)
-            .and_then(|open| open.take(most).read_to_end(&mut bytes))
-            .map_err(|error| format!("{shown} cannot be read: {error}"))?;
-        if bytes.len() > MAX_RULE_BYTES {
-            return Err(format!(
-                "{shown} is longer than {} KB",
-                MAX_RULE_BYTES >> 10
-            ));
-        }
-        let text = String::from_utf8(bytes).map_err(|_| format!("{shown} is not UTF-8 text"))?;
-        let text = text.strip_prefix('\u{feff}').unwrap_or(&text).to_owned();
-        Ok(Some(Source { file: shown, text }))
     }
 
     fn names(&self) -> Vec<String> {

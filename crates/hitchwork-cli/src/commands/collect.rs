@@ -7,11 +7,15 @@ use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use hitchwork_collection::folder::FolderError;
-use hitchwork_collection::manifest;
+use hitchwork_collection::manifest::{self, Difference};
 use hitchwork_collection::names;
 use hitchwork_collection::plan::{self, Plan};
 use hitchwork_collection::record::Failed;
-use hitchwork_collection::run::{Collected, Options, Progress, RunError, collect, prove};
+use hitchwork_collection::run::{
+    self, Collected, Options, Progress, RunError, Verified, collect, prove,
+};
+use hitchwork_rules::Rules;
+use hitchwork_rules::load::Kind;
 use owo_colors::Style;
 use serde_json::{Value, json};
 
@@ -30,14 +34,7 @@ pub(crate) fn run(asked: &Collect) -> Result<Verdict, Trouble> {
         return class::run(asked, &folder_of(asked)?, out);
     }
     let rules = input::language();
-    let file = asked.plan.display().to_string();
-    if asked.plan.is_dir() {
-        return Err(Trouble::new(
-            format!("{file} is a folder, and a plan is a file"),
-            "give the plan (.toml) that the collection is made from, or --verify or --class",
-        ));
-    }
-    let plan = plan::read(&rules, &file, &input::text(&file)?)?;
+    let plan = plan_of(asked, &rules)?;
     if asked.dry_run {
         return estimate::run(asked, &rules, &plan);
     }
@@ -87,6 +84,17 @@ pub(crate) fn run(asked: &Collect) -> Result<Verdict, Trouble> {
     })
 }
 
+fn plan_of(asked: &Collect, rules: &Rules) -> Result<Plan, Trouble> {
+    let file = asked.plan.display().to_string();
+    if asked.plan.is_dir() {
+        return Err(Trouble::new(
+            format!("{file} is a folder, and a plan is a file"),
+            "give the plan (.toml) that the collection is made from, or --verify or --class",
+        ));
+    }
+    Ok(plan::read(rules, &file, &input::text(&file, Kind::Plan)?)?)
+}
+
 /// The folder of the collection.
 fn folder_of(asked: &Collect) -> Result<PathBuf, Trouble> {
     if let Some(out) = &asked.out {
@@ -133,7 +141,7 @@ fn trouble(asked: &Collect, error: RunError) -> Trouble {
             first,
         } => Trouble::new(
             format!("{missing} of {total} members are in none of the shares; the first is {first}"),
-            "make the missing shares with --part, or name all folders in which they lie",
+            "make the missing shares with --part, from the same plan, rules and palettes, or name all folders in which they lie",
         ),
     }
 }
@@ -147,33 +155,69 @@ fn one_line(failed: &Failed) -> String {
 
 fn verify(asked: &Collect) -> Result<Verdict, Trouble> {
     let folder = folder_of(asked)?;
-    let (count, differences) = manifest::verify(&folder)?;
+    // A folder alone does not know from what it would be made today.
+    let Verified {
+        files,
+        differences,
+        outdated,
+    } = match asked.plan.is_dir() {
+        true => {
+            let (files, differences) = manifest::verify(&folder)?;
+            Verified {
+                files,
+                differences,
+                outdated: Vec::new(),
+            }
+        }
+        false => run::verify(&plan_of(asked, &input::language())?, &folder)?,
+    };
+    let verdict = match differences.is_empty() && outdated.is_empty() {
+        true => Verdict::Sound,
+        false => Verdict::Unsound,
+    };
+    let place = folder.display();
     if asked.json {
-        let differences = differences
-            .iter()
-            .map(|difference| json!({ "path": difference.path, "what": difference.what }));
-        say::json(&json!({ "files": count, "differences": differences.collect::<Vec<_>>() }))?;
-    } else if differences.is_empty() {
-        say::out(format!(
-            "{}: all {} are what the manifest says\n",
-            folder.display(),
-            say::counted(count as u64, "file")
-        ))?;
-    } else {
+        let data = |name: &str, differences: &[Difference]| {
+            let data = differences
+                .iter()
+                .map(|difference| json!({ name: difference.path, "what": difference.what }));
+            data.collect::<Vec<_>>()
+        };
+        say::json(&json!({
+            "files": files,
+            "differences": data("path", &differences),
+            "outdated": data("member", &outdated),
+        }))?;
+        return Ok(verdict);
+    }
+    let lines = |differences: &[Difference]| {
         let lines = differences
             .iter()
             .map(|difference| format!("  {} {}\n", difference.path, difference.what));
-        say::out(format!(
-            "{}: {} of {count} files are not as the manifest says\n{}Run collect with the plan again: it makes these anew, and no others.\n",
-            folder.display(),
-            differences.len(),
-            lines.collect::<String>()
-        ))?;
+        lines.collect::<String>()
+    };
+    let mut words = match differences.len() {
+        0 => format!(
+            "{place}: all {} are what the manifest says\n",
+            say::counted(files as u64, "file")
+        ),
+        wrong => format!(
+            "{place}: {wrong} of {files} files are not as the manifest says\n{}",
+            lines(&differences)
+        ),
+    };
+    if !outdated.is_empty() {
+        words.push_str(&format!(
+            "{place}: what the plan asks for has changed in {}\n{}",
+            say::counted(outdated.len() as u64, "place"),
+            lines(&outdated)
+        ));
     }
-    Ok(match differences.is_empty() {
-        true => Verdict::Sound,
-        false => Verdict::Unsound,
-    })
+    if verdict == Verdict::Unsound {
+        words.push_str("Run collect with the plan again: it makes these anew, and no others.\n");
+    }
+    say::out(words)?;
+    Ok(verdict)
 }
 
 fn as_json(plan: &Plan, collected: &Collected) -> Value {

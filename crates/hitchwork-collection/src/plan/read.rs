@@ -2,24 +2,26 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
-use std::path::Path;
+use std::path::{Component, Path, PathBuf};
+use std::sync::Arc;
 
-use hitchwork_core::band::{MAX_NOTES_LETTERS, MAX_TITLE_LETTERS, check_letters};
+use hitchwork_core::band::{MAX_NOTES_LETTERS, MAX_TITLE_LETTERS, Setting, check_letters};
 use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
-use hitchwork_core::craft::{Ease, Gauge, Habits, Pace, WRISTS, Yarn, knotted_mm_for_wrist};
+use hitchwork_core::craft::{
+    Ease, Gauge, Habits, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
+};
+use hitchwork_core::text::unmarked;
+use hitchwork_rules::load::{self, Kind, Unread};
 use hitchwork_rules::{
-    Error, Expression, Folder, Rule, Rules, built_in_names, did_you_mean, did_you_mean_quoted,
+    Error, Expression, Folder, Parameter, Range as HasRange, Rule, Rules, built_in_names,
+    did_you_mean, did_you_mean_quoted,
 };
 use serde::Deserialize;
 use toml::{Spanned, Value};
 
 use super::name::{ALWAYS, Template, refused};
 use super::values::{self, Seeds};
-use super::{Best, Hand, Item, MOST_MEMBERS, Part, Plan};
-use crate::folder::reason;
-
-/// The most bytes of a plan.
-const MOST_BYTES: usize = 1 << 20;
+use super::{Beside, Best, Hand, Item, MOST_MEMBERS, Part, Plan};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -47,6 +49,7 @@ struct WrittenItem {
     lengths: Option<Spanned<Value>>,
     wrists: Option<Spanned<Vec<Value>>>,
     thread: Option<Spanned<String>>,
+    swatch: Option<Spanned<String>>,
     pace: Option<Spanned<f64>>,
     keep: Option<Vec<Spanned<String>>>,
     reject: Option<Vec<Spanned<String>>>,
@@ -70,14 +73,11 @@ struct WrittenBest {
 /// that the rule does not, conditions over figures that there are not, or names that cannot
 /// be those of folders or come twice: each with its place in the plan.
 pub fn read(rules: &Rules, file: &str, text: &str) -> Result<Plan, Error> {
+    let text = unmarked(text);
     let reading = Reading { rules, file, text };
-    if text.len() > MOST_BYTES {
-        let message = format!("{file} is longer than {} KB", MOST_BYTES >> 10);
-        return Err(reading.wrong(
-            message,
-            "let ranges and lists say what comes again and again",
-            None,
-        ));
+    if text.len() > Kind::Plan.most_bytes() {
+        let message = Kind::Plan.too_long(file);
+        return Err(reading.wrong(message, Kind::Plan.shorter(), None));
     }
     let written: WrittenPlan = toml::from_str(text).map_err(|error| {
         let message = format!("{file} cannot be read: {}", in_our_words(error.message()));
@@ -167,7 +167,7 @@ impl Reading<'_> {
             let head = place.start..(place.start + 8).min(self.text.len());
             return Err(self.wrong("this item names no rule", help, Some(head)));
         };
-        let (rule, seen) = self.rule(rule_name)?;
+        let (rule, beside) = self.rule(rule_name)?;
         let mut settings = BTreeMap::new();
         for (name, value) in defaults.settings.iter().chain(&own.settings) {
             let read = values::setting(value.get_ref());
@@ -214,7 +214,7 @@ impl Reading<'_> {
             seeds,
             hands: self.hands(own.hands.as_ref().or(defaults.hands.as_ref()))?,
             lengths_mm: self.lengths(own, defaults)?,
-            gauge: self.gauge(own.thread.as_ref().or(defaults.thread.as_ref()))?,
+            gauge: self.gauge(own, defaults)?,
             habits: self.habits(own.pace.as_ref().or(defaults.pace.as_ref()))?,
             keep: self.conditions(own.keep.as_ref().or(defaults.keep.as_ref()))?,
             reject: self.conditions(own.reject.as_ref().or(defaults.reject.as_ref()))?,
@@ -222,13 +222,14 @@ impl Reading<'_> {
             best: self.best(own.best.as_ref().or(defaults.best.as_ref()))?,
             name: Template::usual(std::iter::empty()),
             write: self.parts(parts)?,
-            seen,
+            beside,
         };
         item.name = match template {
             Some(template) => self.template(&item, template)?,
             None => usual(&item),
         };
         self.check_settings(&item, own, defaults, rule_name.span())?;
+        self.check_palettes(&item, own, defaults)?;
         Ok(item)
     }
 
@@ -242,13 +243,15 @@ impl Reading<'_> {
         read.map_err(|why| self.wrong(why, help, Some(place)))
     }
 
-    /// The rule, with all the text that it can see.
-    fn rule(&self, name: &Spanned<String>) -> Result<(Rule, String), Error> {
+    /// The rule, with the others that it can use.
+    fn rule(&self, name: &Spanned<String>) -> Result<(Rule, Arc<Beside>), Error> {
         let written = name.get_ref();
-        let version = env!("CARGO_PKG_VERSION");
+        let finding = |rule: Rule, folder| {
+            let beside = Beside::new(folder);
+            (rule.finding(Arc::clone(&beside)), beside)
+        };
         if let Some(rule) = self.rules.built_in(written) {
-            let seen = format!("{version}\n{}", rule.text());
-            return Ok((rule, seen));
+            return Ok(finding(rule, None));
         }
         if !written.ends_with(".rhai") {
             let meant = did_you_mean(written, built_in_names());
@@ -261,26 +264,58 @@ impl Reading<'_> {
             ));
         }
         let path = self.beside(written);
-        let read = std::fs::read_to_string(&path);
-        let text = read.map_err(|error| {
-            self.wrong(
-                format!(
-                    "the rule {} cannot be read: {}",
-                    path.display(),
-                    reason(&error)
-                ),
+        let shown = path.display().to_string();
+        let text = load::text(&path, &shown, Kind::Rule).map_err(|unread| {
+            self.unread(
+                &unread,
                 "rules are looked for from the folder in which the plan lies",
-                Some(name.span()),
+                name.span(),
             )
         })?;
-        let rule = self.rules.compile(&path.display().to_string(), &text)?;
-        let seen = format!("{version}\n{text}\n{}", neighbours(&path));
-        Ok((rule.finding(Folder::of_file(&path)), seen))
+        let known_as = known_as(written, self.folder(), &path);
+        let rule = self.rules.compile(&known_as, &text);
+        // What cannot be read at all is shown by a path that leads there from here.
+        let rule = rule.or_else(|_| self.rules.compile(&shown, &text))?;
+        let folder = known_as.rfind('/').map_or("", |end| &known_as[..=end]);
+        let folder = Folder::of_file(&path).shown_as(folder);
+        Ok(finding(rule, Some(folder)))
     }
 
-    fn beside(&self, name: &str) -> std::path::PathBuf {
-        let folder = Path::new(self.file).parent().unwrap_or(Path::new(""));
-        folder.join(name)
+    /// The folder in which the plan lies.
+    fn folder(&self) -> &Path {
+        let parent = Path::new(self.file).parent();
+        match parent {
+            Some(folder) if !folder.as_os_str().is_empty() => folder,
+            _ => Path::new("."),
+        }
+    }
+
+    fn beside(&self, name: &str) -> PathBuf {
+        let parent = Path::new(self.file).parent().unwrap_or(Path::new(""));
+        parent.join(name)
+    }
+
+    /// A file that the plan names and that cannot be read.
+    fn unread(&self, unread: &Unread, where_from: &str, place: Range<usize>) -> Error {
+        let help = match unread.is_missing() {
+            true => where_from,
+            false => unread.help(),
+        };
+        self.wrong(unread.to_string(), help, Some(place))
+    }
+
+    fn no_palette<'k>(
+        &self,
+        name: &str,
+        known: impl Iterator<Item = &'k str>,
+        place: Option<Range<usize>>,
+    ) -> Error {
+        let meant = did_you_mean_quoted(name, known);
+        self.wrong(
+            format!("there is no palette called \"{name}\""),
+            format!("{meant}`hitchwork colours palettes` lists them; one of your own is named with its ending, such as \"class.csv\", under palettes"),
+            place,
+        )
     }
 
     fn palettes(
@@ -299,12 +334,7 @@ impl Reading<'_> {
                 let known = built_in_palettes();
                 if known.iter().all(|palette| palette.name != *name) {
                     let known = known.iter().map(|palette| palette.name.as_str());
-                    let meant = did_you_mean_quoted(name, known);
-                    return Err(self.wrong(
-                        format!("there is no palette called \"{name}\""),
-                        format!("{meant}`hitchwork colours palettes` lists them; one of your own is named with its ending, such as \"class.csv\""),
-                        Some(names.span()),
-                    ));
+                    return Err(self.no_palette(name, known, Some(names.span())));
                 }
                 all.push(name.clone());
                 continue;
@@ -315,14 +345,18 @@ impl Reading<'_> {
                 .and_then(|stem| stem.to_str())
                 .unwrap_or("palette")
                 .to_owned();
-            let read = std::fs::read(&path).map_err(|error| error.to_string());
-            let palette = read.and_then(|bytes| {
-                Palette::read(&stem, &bytes, format).map_err(|error| error.to_string())
-            });
-            let palette = palette.map_err(|why| {
-                self.wrong(
-                    format!("the palette {} cannot be read: {why}", path.display()),
+            let shown = path.display().to_string();
+            let bytes = load::bytes(&path, &shown, Kind::Palette).map_err(|unread| {
+                self.unread(
+                    &unread,
                     "palettes are looked for from the folder in which the plan lies",
+                    names.span(),
+                )
+            })?;
+            let palette = Palette::read(&stem, &bytes, format).map_err(|error| {
+                self.wrong(
+                    format!("{shown}: {error}"),
+                    error.help().unwrap_or_default(),
                     Some(names.span()),
                 )
             })?;
@@ -394,21 +428,32 @@ impl Reading<'_> {
         Ok(all)
     }
 
-    fn gauge(&self, thread: Option<&Spanned<String>>) -> Result<Option<Gauge>, Error> {
-        let Some(thread) = thread else {
-            return Ok(None);
-        };
-        let gauge = thread
-            .get_ref()
-            .parse::<Yarn>()
-            .and_then(|yarn| Gauge::from_diameter(yarn.diameter_mm()));
-        gauge.map(Some).map_err(|error| {
+    /// The thread, the swatch, or both. A swatch is knotted from one thread: that of the
+    /// defaults does not hold for an item with a thread of its own.
+    fn gauge(&self, own: &WrittenItem, defaults: &WrittenItem) -> Result<Option<Gauge>, Error> {
+        let wrong = |error: &hitchwork_core::Error, place| {
             self.wrong(
                 error.to_string(),
                 error.help().unwrap_or_default(),
-                Some(thread.span()),
+                Some(place),
             )
-        })
+        };
+        let thread = own.thread.as_ref().or(defaults.thread.as_ref());
+        let thread_mm = thread.map(|thread| {
+            let yarn = thread.get_ref().parse::<Yarn>();
+            yarn.map(|yarn| yarn.diameter_mm())
+                .map_err(|error| wrong(&error, thread.span()))
+        });
+        let thread_mm = thread_mm.transpose()?;
+        let usual = defaults.swatch.as_ref().filter(|_| own.thread.is_none());
+        if let Some(swatch) = own.swatch.as_ref().or(usual) {
+            let fit = swatch.get_ref().parse::<Swatch>();
+            let fit = fit.and_then(|swatch| swatch.fit(thread_mm));
+            let fit = fit.map_err(|error| wrong(&error, swatch.span()))?;
+            return Ok(Some(fit.gauge));
+        }
+        let gauge = thread_mm.map(Gauge::from_diameter).transpose();
+        gauge.map_err(|error| wrong(&error, thread.map_or(0..0, Spanned::span)))
     }
 
     fn habits(&self, pace: Option<&Spanned<f64>>) -> Result<Habits, Error> {
@@ -529,6 +574,45 @@ impl Reading<'_> {
         ))
     }
 
+    /// Palettes that there are not, whichever setting names them: unlike other values, they
+    /// are known for the whole plan.
+    fn check_palettes(
+        &self,
+        item: &Item,
+        own: &WrittenItem,
+        defaults: &WrittenItem,
+    ) -> Result<(), Error> {
+        let all = || item.settings.values().chain(item.grid.values().flatten());
+        if !all().any(|value| matches!(value, Setting::Text(_))) {
+            return Ok(());
+        }
+        // Which parameters there are may depend on the others.
+        let last = item.candidates().saturating_sub(1);
+        let ends = [0, last].map(|nth| item.settings_of(&item.member(0, nth)));
+        let parameters = ends
+            .iter()
+            .flat_map(|settings| self.rules.parameters_besides_refused(&item.rule, settings));
+        for parameter in parameters {
+            let Parameter { name, range, .. } = &parameter;
+            let HasRange::Palette { options } = range else {
+                continue;
+            };
+            let given = item.settings.get(name).into_iter();
+            let mut given = given.chain(item.grid.get(name).into_iter().flatten());
+            let unknown = given.find(|value| !options.contains(&value.to_string()));
+            if let Some(unknown) = unknown {
+                let written = [&own.grid, &own.settings, &defaults.grid, &defaults.settings];
+                let place = written.into_iter().find_map(|settings| settings.get(name));
+                return Err(self.no_palette(
+                    &unknown.to_string(),
+                    options.iter().map(String::as_str),
+                    place.map(Spanned::span),
+                ));
+            }
+        }
+        Ok(())
+    }
+
     /// Names that cannot be folders, and names that come twice.
     fn check_members(&self, plan: &Plan, written: &[Spanned<WrittenItem>]) -> Result<(), Error> {
         let candidates = plan.candidates();
@@ -599,20 +683,66 @@ fn short_name(rule: &str) -> String {
     name.strip_suffix(".rhai").unwrap_or(name).to_owned()
 }
 
-/// The other rules in a rule's folder, which it may use.
-fn neighbours(rule: &Path) -> String {
-    let folder = rule
-        .parent()
-        .filter(|folder| !folder.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    let mut files: Vec<_> = std::fs::read_dir(folder)
-        .into_iter()
-        .flatten()
-        .flatten()
-        .map(|entry| entry.path())
-        .filter(|path| path.extension().is_some_and(|ending| ending == "rhai") && path != rule)
-        .collect();
-    files.sort();
-    let text = |path: &std::path::PathBuf| std::fs::read_to_string(path).unwrap_or_default();
-    files.iter().map(text).collect::<Vec<_>>().join("\n")
+/// A rule's file as the plan knows it, with slashes and without detours: the same however the
+/// path of the plan is written, and on every machine.
+fn known_as(written: &str, folder: &Path, path: &Path) -> String {
+    let written = Path::new(written);
+    if written.is_relative() {
+        return plain_path(written);
+    }
+    let inside = path
+        .canonicalize()
+        .ok()
+        .zip(folder.canonicalize().ok())
+        .and_then(|(path, folder)| Some(plain_path(path.strip_prefix(folder).ok()?)));
+    let name = || written.file_name().unwrap_or_default().to_string_lossy();
+    inside.unwrap_or_else(|| name().into_owned())
+}
+
+/// A relative path with slashes, in which nothing leads into a folder and out of it again.
+fn plain_path(path: &Path) -> String {
+    let mut parts: Vec<String> = Vec::new();
+    for part in path.components() {
+        match part {
+            Component::Normal(name) => parts.push(name.to_string_lossy().into_owned()),
+            Component::ParentDir if parts.last().is_some_and(|last| last != "..") => {
+                parts.pop();
+            }
+            Component::ParentDir => parts.push("..".to_owned()),
+            Component::CurDir | Component::RootDir | Component::Prefix(_) => {}
+        }
+    }
+    parts.join("/")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rule_is_known_by_its_path_from_the_plan() {
+        for (written, known) in [
+            ("gulls.rhai", "gulls.rhai"),
+            ("./gulls.rhai", "gulls.rhai"),
+            ("class/../gulls.rhai", "gulls.rhai"),
+            ("class//parts/./gulls.rhai", "class/parts/gulls.rhai"),
+            ("../rules/gulls.rhai", "../rules/gulls.rhai"),
+            ("../../a/../gulls.rhai", "../../gulls.rhai"),
+            ("/home/nobody/gulls.rhai", "gulls.rhai"),
+        ] {
+            assert_eq!(
+                known_as(written, Path::new("class"), Path::new(written)),
+                known
+            );
+        }
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("class/gulls.rhai");
+        std::fs::create_dir(folder.path().join("class")).expect("a folder");
+        std::fs::write(&path, "").expect("written");
+        let absolute = path.display().to_string();
+        assert_eq!(
+            known_as(&absolute, folder.path(), &path),
+            "class/gulls.rhai"
+        );
+    }
 }

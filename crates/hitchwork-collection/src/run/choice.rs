@@ -3,6 +3,7 @@
 use std::cmp::Ordering;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 
+use hitchwork_core::band::Band;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Figures, Report};
 use hitchwork_rules::Rules;
@@ -12,7 +13,7 @@ use super::RunError;
 use super::earlier::{Choice, Earlier};
 use crate::folder::{FolderError, Part};
 use crate::making::{band, item_digest, left_out, rank, sha256};
-use crate::plan::{Best, Item, Member, Plan};
+use crate::plan::{Asked, Best, Item, Member, Plan};
 use crate::workers::all_at_once;
 
 /// For each item the numbers of its members, from 1, in order; nothing where all are made.
@@ -57,15 +58,17 @@ impl Choices {
                 continue;
             };
             let digest = digest(item, best);
-            let choice = match earlier.choice(&digest, item.candidates()) {
+            let choice = match earlier.choice(&digest, item) {
                 Some(known) => known.clone(),
                 None => {
-                    let Some(numbers) = best_of(rules, item, at, best, workers, stop) else {
+                    let chosen = best_of(rules, item, at, best, workers, stop);
+                    let Some((numbers, asked)) = chosen else {
                         return Ok(None);
                     };
                     let choice = Choice {
                         item: digest,
                         numbers,
+                        asked,
                     };
                     remember(&line(&choice))?;
                     choice
@@ -116,12 +119,26 @@ impl Choices {
     }
 }
 
+/// The newest choice of an item that would be the same today, and can be one at all: others may
+/// have written it.
+pub(super) fn known<'a>(choices: &'a [Choice], digest: &str, item: &Item) -> Option<&'a Choice> {
+    let known = |choice: &&Choice| {
+        let numbers = &choice.numbers;
+        let candidates = 1..=item.candidates();
+        choice.item == digest
+            && numbers.is_sorted_by(|one, next| one < next)
+            && numbers.iter().all(|number| candidates.contains(number))
+            && choice.asked.changed(&item.beside).is_none()
+    };
+    choices.iter().rev().find(known)
+}
+
 fn line(choice: &Choice) -> String {
     json!({ "choice": choice }).to_string()
 }
 
-/// A digest of all on which a choice depends.
-fn digest(item: &Item, best: &Best) -> String {
+/// A digest of all on which a choice depends, but for what the rule will ask for.
+pub(super) fn digest(item: &Item, best: &Best) -> String {
     let all = format!(
         "{}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}",
         item_digest(item),
@@ -138,7 +155,8 @@ fn digest(item: &Item, best: &Best) -> String {
 }
 
 /// The numbers of the best candidates, in order, and of those that cannot be made: these
-/// are reported like any other member that fails.
+/// are reported like any other member that fails. With them goes what the rule asked for in
+/// the runs of all candidates.
 fn best_of(
     rules: &Rules,
     item: &Item,
@@ -146,17 +164,19 @@ fn best_of(
     best: &Best,
     workers: usize,
     stop: &AtomicBool,
-) -> Option<Vec<u64>> {
+) -> Option<(Vec<u64>, Asked)> {
     let next = AtomicU64::new(0);
     let count = item.candidates();
     let work = || {
-        let (mut kept, mut failed) = (Vec::new(), Vec::new());
+        let (mut kept, mut failed, mut asked) = (Vec::new(), Vec::new(), Asked::default());
         while !stop.load(Relaxed) {
             let nth = next.fetch_add(1, Relaxed);
             if nth >= count {
                 break;
             }
-            match ranked(rules, item, &item.member(at, nth), best) {
+            let (ranked, for_it) = ranked(rules, item, &item.member(at, nth), best);
+            asked.join(for_it);
+            match ranked {
                 Ok(Some(ranked)) => kept.push(ranked),
                 Ok(None) => {}
                 Err(()) => failed.push(nth + 1),
@@ -167,29 +187,46 @@ fn best_of(
                 kept.truncate(best.count);
             }
         }
-        (kept, failed)
+        (kept, failed, asked)
     };
     let shares = all_at_once(Some(rules), workers, work, |_| ());
     if stop.load(Relaxed) {
         return None;
     }
-    let (kept, failed): (Vec<_>, Vec<_>) = shares.into_iter().unzip();
-    let mut kept: Vec<Ranked> = kept.into_iter().flatten().collect();
+    let (mut kept, mut failed, mut asked) = (Vec::new(), Vec::new(), Asked::default());
+    for (its_kept, its_failed, its_asked) in shares {
+        kept.extend(its_kept);
+        failed.extend(its_failed);
+        asked.join(its_asked);
+    }
     kept.sort_by(Ranked::order);
     kept.truncate(best.count);
     let mut numbers: Vec<u64> = kept
         .into_iter()
         .map(|ranked| ranked.number)
-        .chain(failed.into_iter().flatten())
+        .chain(failed)
         .collect();
     numbers.sort_unstable();
-    Some(numbers)
+    Some((numbers, asked))
 }
 
-fn ranked(rules: &Rules, item: &Item, member: &Member, best: &Best) -> Result<Option<Ranked>, ()> {
-    let band = band(rules, item, member).map_err(|_| ())?;
-    let report = Report::by_habits(&band, &Fabric::of(&band), &item.habits);
-    let figures = Figures::of_report(&band, &report);
+/// How a member ranks, if it is not left out and can be made; and what its rule asked for.
+fn ranked(
+    rules: &Rules,
+    item: &Item,
+    member: &Member,
+    best: &Best,
+) -> (Result<Option<Ranked>, ()>, Asked) {
+    let (band, asked) = band(rules, item, member);
+    let ranked = band
+        .map_err(|_| ())
+        .and_then(|band| rank_of(&band, item, member, best));
+    (ranked, asked)
+}
+
+fn rank_of(band: &Band, item: &Item, member: &Member, best: &Best) -> Result<Option<Ranked>, ()> {
+    let report = Report::by_habits(band, &Fabric::of(band), &item.habits);
+    let figures = Figures::of_report(band, &report);
     if left_out(item, &figures).map_err(|_| ())?.is_some() {
         return Ok(None);
     }

@@ -8,13 +8,13 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 
 use serde::{Deserialize, Serialize};
 
-use super::Place;
+use super::{Place, choice};
 use crate::folder::{
     Folder, FolderError, LOCK, Own, for_each_line, holds, open_to_read, reason, record_at,
 };
 use crate::making::{band_file, is_file_of};
 use crate::manifest::{Seal, seal};
-use crate::plan::{Item, Member, Part};
+use crate::plan::{Asked, Item, Member, Part};
 use crate::record::{File, Made, Outcome, Record};
 
 /// The number of the manifest among the sources of records.
@@ -38,6 +38,9 @@ pub(crate) struct Choice {
     pub(crate) item: String,
     /// The numbers of its members, from 1.
     pub(crate) numbers: Vec<u64>,
+    /// The other rules that its rule asked for, in the runs of all candidates.
+    #[serde(default, skip_serializing_if = "Asked::is_empty")]
+    pub(crate) asked: Asked,
 }
 
 /// Where the record of a member stands, and what it is made from.
@@ -214,18 +217,9 @@ impl Earlier {
         &self.paths
     }
 
-    /// The choice from the same candidates, if there is one that can be: others may have
-    /// written it.
-    pub(super) fn choice(&self, item: &str, candidates: u64) -> Option<&Choice> {
-        let can_be = |choice: &&Choice| {
-            let numbers = &choice.numbers;
-            choice.item == item
-                && numbers.is_sorted_by(|one, next| one < next)
-                && numbers
-                    .iter()
-                    .all(|number| (1..=candidates).contains(number))
-        };
-        self.choices.iter().rev().find(can_be)
+    /// The choice from the same candidates, if there is one that would be the same today.
+    pub(super) fn choice(&self, digest: &str, item: &Item) -> Option<&Choice> {
+        choice::known(&self.choices, digest, item)
     }
 
     pub(super) fn look_up(
@@ -243,7 +237,7 @@ impl Earlier {
         let Ok(record) = handles.record(&self.paths, entry.place) else {
             return Seen::Never;
         };
-        let same = entry.is_for(&record, member, key);
+        let same = entry.is_for(&record, item, member, key);
         match &record.outcome {
             Outcome::Made(made) => {
                 let whole = |file: &File| holds(folder.path(), file);
@@ -273,7 +267,7 @@ impl Earlier {
             Outcome::LeftOut { .. } => true,
             Outcome::Failed(_) => false,
         };
-        (wanted && entry.is_for(&record, member, key)).then_some(())?;
+        (wanted && entry.is_for(&record, item, member, key)).then_some(())?;
         Some(Brought {
             place: entry.place,
             record: Box::new(record),
@@ -332,8 +326,11 @@ impl Earlier {
 impl Entry {
     /// Whether a record stands where this entry says, and is of this member as the plan wants
     /// it.
-    fn is_for(&self, record: &Record, member: &Member, key: &str) -> bool {
-        record.name == member.name && record.key == key && self.key == key
+    fn is_for(&self, record: &Record, item: &Item, member: &Member, key: &str) -> bool {
+        record.name == member.name
+            && record.key == key
+            && self.key == key
+            && record.asked.changed(&item.beside).is_none()
     }
 }
 

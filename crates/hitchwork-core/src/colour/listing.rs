@@ -7,8 +7,8 @@ use super::Srgb;
 use crate::cell::original;
 use crate::error::{Error, Problem, shortened};
 
-/// The most bytes of a table that are read.
-pub(super) const MAX_BYTES: usize = 64 << 20;
+/// The most bytes that a palette or a stash may have.
+pub const MAX_LIST_BYTES: usize = 64 << 20;
 
 /// A table cannot be read: what is wrong, and what to do.
 pub(super) fn refused(message: impl Into<String>, help: impl Into<String>) -> Error {
@@ -19,41 +19,16 @@ pub(super) fn refused(message: impl Into<String>, help: impl Into<String>) -> Er
     .into()
 }
 
-/// The text in UTF-8, or in UTF-16 where a byte order mark says so, without that mark.
+/// The text of a table that is not too long.
 pub(super) fn decoded(bytes: &[u8]) -> Result<Cow<'_, str>, Error> {
-    if bytes.len() > MAX_BYTES {
-        let most = MAX_BYTES >> 20;
+    if bytes.len() > MAX_LIST_BYTES {
+        let most = MAX_LIST_BYTES >> 20;
         return Err(refused(
             format!("the file is larger than {most} MB"),
             "give only the threads that you own, one a line",
         ));
     }
-    let wide = |bytes: &[u8], unit: fn([u8; 2]) -> u16| {
-        let units = bytes.chunks_exact(2).map(|two| unit([two[0], two[1]]));
-        let text: Result<String, _> = char::decode_utf16(units).collect();
-        text.map(Cow::Owned).map_err(|_| {
-            refused(
-                "the file begins as UTF-16 text and does not go on so",
-                "save it again as UTF-8 text",
-            )
-        })
-    };
-    match bytes {
-        [0xff, 0xfe, rest @ ..] => wide(rest, u16::from_le_bytes),
-        [0xfe, 0xff, rest @ ..] => wide(rest, u16::from_be_bytes),
-        _ => {
-            let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-            let text = std::str::from_utf8(bytes).map_err(|error| {
-                let before = String::from_utf8_lossy(&bytes[..error.valid_up_to()]);
-                let line = before.split('\n').count();
-                refused(
-                    format!("line {line} holds a character that is not UTF-8"),
-                    "save the file as UTF-8 text (spreadsheets call it CSV UTF-8)",
-                )
-            })?;
-            Ok(Cow::Borrowed(text))
-        }
-    }
+    crate::text::decoded(bytes)
 }
 
 /// A table with a first line of column names.

@@ -27,6 +27,7 @@ pub use contrast::{contrast, relative_luminance};
 pub use difference::{ciede2000, difference};
 pub use gradient::{Course, Gradient, Way, contrasting_colours, cyclic_gradient, fade};
 pub use legible::{Sight, TYING_DISTANCE_MM};
+pub use listing::MAX_LIST_BYTES;
 pub use matching::{Matching, Missing, Pair, Shopping, match_threads, shopping};
 use name::name_unlike;
 pub use name::spoken_name;

@@ -45,6 +45,10 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
     let found = own.as_ref().map_or(Ok(None), |own| own.source(name));
     let found =
         found.map_err(|why| wrong_value(format!("the rule {name} cannot be used: {why}"), help))?;
+    let known_as = match found {
+        Some(_) => format!("{name}.rhai"),
+        None => name.to_owned(),
+    };
     let built_in = || {
         library::built_in(name).map(|text| Source {
             file: name.to_owned(),
@@ -92,7 +96,7 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
                 "put what belongs together into one rule",
             )));
         }
-        state.sources.push(source.clone());
+        state.take_in(known_as, source.clone());
     }
     Ok(source)
 }

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use hitchwork_rules::cases::{Cases, Difference, Outcome};
+use hitchwork_rules::load::Kind;
 use hitchwork_rules::{Rule, Rules, built_in_names, built_in_tests};
 use owo_colors::Style;
 use serde::Serialize;
@@ -78,7 +79,7 @@ fn test_file(rules: &Rules, file: &str) -> Result<Tested, Trouble> {
         );
         return Err(Trouble::new(format!("{file} has no tests beside it"), help));
     }
-    let cases = Cases::read(&shown, &input::text(&shown)?)?;
+    let cases = Cases::read(&shown, &input::text(&shown, Kind::Tests)?)?;
     Ok(run_cases(rules, &rule, &cases))
 }
 

@@ -13,10 +13,11 @@ use hitchwork_core::proof::Report;
 use hitchwork_draw::fabric::{self, Picture, Stamps};
 use hitchwork_draw::written::Written;
 use hitchwork_draw::{font, html, strands, text};
-use hitchwork_rules::{Limits, Parameter, Rule, Rules, Settings};
+use hitchwork_rules::load::Kind;
+use hitchwork_rules::{Folder, Limits, Parameter, Recording, Rule, Rules, Settings};
 use tokio::sync::watch;
 
-use super::files::{Asked, Noticing};
+use super::files::Noticing;
 use super::locked;
 use super::runs::{self, Bell, Ended, Idle, Part, Run};
 use super::view::{Control, Fact, Shown, View, facts};
@@ -213,7 +214,7 @@ impl Desk {
     pub(super) fn next_run(&self) -> Run {
         let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
         let wanted = self.wanted();
-        let asked = Asked::of_file(&self.rule);
+        let asked = Recording::new(Folder::of_file(&self.rule));
         Run::new(number, wanted.wishes.clone(), wanted.wish, asked)
     }
 
@@ -396,7 +397,7 @@ impl Desk {
 
     /// What has come of a run, or why nobody waits for it any more, becomes news.
     pub(super) fn tell(self: &Arc<Self>, run: &Run, ended: Ended) {
-        let follows = |noticing: &Noticing| noticing.follow(&run.asked.names());
+        let follows = |noticing: &Noticing| noticing.follow(run.asked.asked().keys());
         if self.noticing.get().is_some_and(follows) {
             self.look_again();
         }
@@ -465,7 +466,7 @@ impl Desk {
         let text = |file: &str| {
             let built_in = hitchwork_rules::built_in(file).map(ToOwned::to_owned);
             built_in
-                .or_else(|| input::text(file).ok())
+                .or_else(|| input::text(file, Kind::Rule).ok())
                 .unwrap_or_default()
         };
         match trouble {

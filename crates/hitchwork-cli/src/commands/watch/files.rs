@@ -4,7 +4,6 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
-use hitchwork_rules::{Folder, Source, Sources};
 use notify::{Event, RecommendedWatcher, RecursiveMode, Watcher};
 
 use super::locked;
@@ -12,37 +11,6 @@ use crate::trouble::Trouble;
 
 /// What, when it changes, may change the band.
 const ENDINGS: [&str; 4] = ["rhai", "toml", "csv", "gpl"];
-
-/// The folder of a rule, and which other rules were asked for in it, there or not.
-#[derive(Clone, Debug)]
-pub(super) struct Asked {
-    folder: Folder,
-    names: Arc<Mutex<BTreeSet<String>>>,
-}
-
-impl Asked {
-    pub(super) fn of_file(file: &str) -> Self {
-        Self {
-            folder: Folder::of_file(file),
-            names: Arc::default(),
-        }
-    }
-
-    pub(super) fn names(&self) -> BTreeSet<String> {
-        locked(&self.names).clone()
-    }
-}
-
-impl Sources for Asked {
-    fn source(&self, name: &str) -> Result<Option<Source>, String> {
-        locked(&self.names).insert(name.to_owned());
-        self.folder.source(name)
-    }
-
-    fn names(&self) -> Vec<String> {
-        Sources::names(&self.folder)
-    }
-}
 
 /// Whole folders are watched, for editors put new files in the place of old ones, and a
 /// file that is watched by itself is then lost.
@@ -91,7 +59,7 @@ impl Noticing {
 
     /// Watches the folders in which these rules lie, or would. Gives whether one of them is
     /// watched only now, so that something may have happened in it unseen.
-    pub(super) fn follow(&self, names: &BTreeSet<String>) -> bool {
+    pub(super) fn follow<'a>(&self, names: impl IntoIterator<Item = &'a String>) -> bool {
         let mut folders = BTreeSet::new();
         for name in names {
             let inside = Path::new(name).ancestors().skip(1);

@@ -10,7 +10,7 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use super::desk::{Desk, Outcome};
-use super::files::Asked;
+use hitchwork_rules::{Folder, Recording};
 use super::locked;
 use super::wishes::Wishes;
 
@@ -60,7 +60,7 @@ pub(super) struct Run {
     /// How many changes the wishes hold.
     pub(super) wish: u64,
     /// Which files the rule has asked for so far.
-    pub(super) asked: Asked,
+    pub(super) asked: Recording<Folder>,
     /// Asks it to end.
     pub(super) stop: Arc<AtomicBool>,
     began: Instant,
@@ -68,7 +68,7 @@ pub(super) struct Run {
 }
 
 impl Run {
-    pub(super) fn new(number: u64, wishes: Wishes, wish: u64, asked: Asked) -> Self {
+    pub(super) fn new(number: u64, wishes: Wishes, wish: u64, asked: Recording<Folder>) -> Self {
         let began = Instant::now();
         Self {
             number,
