@@ -54,3 +54,52 @@ fn reckoned_with(words: &str) -> bool {
         )
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{neutral, original};
+    use crate::colour::Stash;
+
+    /// All words of up to five of the letters that matter, and one that does not.
+    fn all_words() -> Vec<String> {
+        let letters = [' ', '\'', '=', '+', '-', '@', '\t', '\u{ff1d}', 'a'];
+        let mut words = vec![String::new()];
+        let mut longest = words.clone();
+        for _ in 0..5 {
+            longest = longest
+                .iter()
+                .flat_map(|word| letters.map(|letter| format!("{word}{letter}")))
+                .collect();
+            words.extend(longest.iter().cloned());
+        }
+        words
+    }
+
+    #[test]
+    fn what_is_written_is_harmless_and_is_read_back() {
+        for word in all_words() {
+            let cell = neutral(&word);
+            assert_eq!(original(&cell), word, "{word:?}");
+            let first = cell.trim_start_matches(' ').chars().next();
+            assert!(
+                !matches!(first, Some('=' | '+' | '-' | '@' | '\t' | '\u{ff1d}')),
+                "{word:?} is written as {cell:?}"
+            );
+        }
+        assert_eq!(neutral("7.5"), "7.5");
+        assert_eq!(neutral("a=1"), "a=1");
+        assert_eq!(neutral("'tis"), "'tis");
+        for sign in ["\rx", "\nx", "\u{ff0b}x", "\u{ff0d}x", "\u{ff20}x"] {
+            assert!(neutral(sign).starts_with('\''), "{sign:?}");
+        }
+    }
+
+    #[test]
+    fn a_stash_reads_names_as_they_were_before_they_were_made_harmless() {
+        for name in ["=HYPERLINK(x)", "@sail", "'-dusk", "lagoon", "'tis"] {
+            let table = format!("name,colour\n\"{}\",#23979f\n", neutral(name));
+            let stash = Stash::read(table.as_bytes()).expect("a stash");
+            assert_eq!(stash.threads()[0].name, name);
+        }
+    }
+}
