@@ -587,8 +587,9 @@ pub(crate) struct Collect {
 pub(crate) struct Watch {
     #[command(flatten)]
     pub(crate) subject: Subject,
-    /// Your seconds for a knot; or a timed row as knots:seconds, such as 18:210
-    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true, value_parser = |text: &str| said(text, pace))]
+    /// How fast you tie: beginner (usual), practised or quick; your own seconds for a knot;
+    /// or a timed row as knots:seconds, such as 18:210
+    #[arg(long, value_name = "PACE", allow_negative_numbers = true, value_parser = |text: &str| said(text, pace))]
     pub(crate) pace: Option<Said<Pace>>,
     /// The port on this computer; without it, the same one for the same rule, or another
     /// where that is taken

@@ -562,7 +562,9 @@ const fn advice(code: Code) -> Option<&'static str> {
             "That comes from the rows and not from your hands: smooth the band flat as it grows."
         }
         Code::FloatingThread => "Let it lie flat there, neither tight nor slack.",
-        Code::ColourNeverShows => "That is how the band is made, and no mistake of yours.",
+        Code::ColourNeverShows | Code::ColourOnlyInEdge => {
+            "That is how the band is made, and no mistake of yours."
+        }
         Code::EndDoesNotSuit => "Expect the band to lie a little crooked there.",
         Code::AlikeColours => "Number the threads at the start, and tie by the numbers.",
         Code::FarLongerThread => "Cut each thread to its own length.",

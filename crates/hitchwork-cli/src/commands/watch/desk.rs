@@ -22,7 +22,7 @@ use super::locked;
 use super::runs::{self, Bell, Ended, Idle, Part, Run};
 use super::view::{Control, Fact, Shown, View, facts};
 use super::wishes::{Changes, Memory, Wishes};
-use crate::arguments::{Subject, Watch, habits};
+use crate::arguments::{OwnPace, Subject, Watch};
 use crate::trouble::Trouble;
 use crate::{folder, input};
 
@@ -120,6 +120,9 @@ impl Desk {
             length_cm: subject.length_mm().map(|mm| mm / 10.0),
             other_hand: subject.other_hand,
         };
+        let pace = OwnPace {
+            pace: watch.pace.as_ref().map(|pace| pace.value),
+        };
         let (news, _) = watch::channel(Arc::new(View {
             start: start(),
             rule: subject.rule.clone(),
@@ -137,7 +140,7 @@ impl Desk {
             name,
             base: input::fixed(subject)?,
             base_words: base_words(watch),
-            habits: habits(watch.pace.as_ref().map(|pace| pace.value)),
+            habits: pace.habits(),
             allowance: allowance(subject.seconds.unwrap_or(Limits::default().seconds)),
             wanted: Mutex::new(Wanted {
                 wishes: given.clone(),

@@ -10,9 +10,9 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use super::desk::{Desk, Outcome};
-use hitchwork_rules::{Folder, Recording};
 use super::locked;
 use super::wishes::Wishes;
+use hitchwork_rules::{Folder, Recording};
 
 /// After so long the page is told that a run is under way.
 const SLOW: Duration = Duration::from_millis(300);
