@@ -468,6 +468,11 @@ describe('for every eye and screen', () => {
             const inSight = chip.height <= hung.height ? within(chip, hung.top, Math.min(hung.bottom, keys.top)) : chip.top >= hung.top - 1;
             if (!inSight) faults.push('.works');
             if (document.documentElement.scrollWidth > innerWidth) faults.push('scrolls sideways');
+            // The written rows stand below each other in full.
+            const rows = [...document.querySelectorAll('.written [data-hand="0"] .row')];
+            if (rows.some((row) => row.scrollHeight > row.clientHeight + 2)) faults.push('rows overlap');
+            const item = document.querySelector('.written [aria-current]').getBoundingClientRect();
+            if (matchMedia('(min-width: 64rem)').matches && !within(item, 0, innerHeight)) faults.push('the written step');
             return faults;
           });
           assert.deepEqual(hidden, [], `${rule.join(' ')}, step ${step}`);

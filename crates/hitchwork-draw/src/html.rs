@@ -262,7 +262,7 @@ fn tracker() -> Markup {
         // It takes the focus when it is clicked on: some keys move the place from here only.
         div.tracker #tracker hidden tabindex="-1" {
             h3.unseen { "Your place" }
-            div.now #now {
+            div.panel #panel {
                 p.where #where { "Row 1" }
                 progress #progress value="0" max="1" aria-label="Steps tied" {}
                 p.step #step {}

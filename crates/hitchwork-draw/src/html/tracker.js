@@ -166,7 +166,7 @@
 
   // The working thread's chip is in sight, and the whole panel when the place has moved.
   const bringIntoView = (moved) => {
-    const [now, hung, step] = [by('now'), by('hung'), by('step')];
+    const [panel, hung, step] = [by('panel'), by('hung'), by('step')];
     const chip = by('order').querySelector('.works');
     step.scrollTop = 0;
     hung.scrollTop = chip ? chip.offsetTop - Math.max(4, (hung.clientHeight - chip.offsetHeight) / 2) : 0;
@@ -175,7 +175,7 @@
       if (each.scrollHeight > each.clientHeight) each.tabIndex = 0;
       else each.removeAttribute('tabindex');
     }
-    const { top, bottom } = now.getBoundingClientRect();
+    const { top, bottom } = panel.getBoundingClientRect();
     const room = document.documentElement.clientHeight;
     if (moved && (top < 0 || bottom > room)) scrollBy({ top: top - Math.max(0, (room - (bottom - top)) / 2), behavior: 'instant' });
   };
