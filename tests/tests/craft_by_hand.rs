@@ -215,6 +215,15 @@ fn the_pieces_of_four_threads() {
     let list = cut_list(&stripe(), &lengths, &habits);
     assert_eq!(list.thread_mm, [500.0; 4]);
     assert_eq!((list.total_m(), list.longest_cm()), (2.0, 50.0));
+    // With ties of 120 mm the threads are 2 x 20 x 1.25 = 50 mm longer: 514.008 and 511.578 mm
+    // are cut at the next mark of a tape of 5 cm steps, at 55 cm.
+    let longer = Habits {
+        tie_mm: 120.0,
+        ..habits
+    };
+    let of_longer_ties = thread_lengths(&stripe(), &Fabric::of(&stripe()), &longer);
+    let list = cut_list(&stripe(), &of_longer_ties, &longer);
+    assert_eq!(list.thread_mm, [550.0; 4]);
     let exactly = Habits {
         cutting_step_mm: 1.0,
         ..habits
@@ -819,6 +828,27 @@ fn a_band_puckers_where_a_column_gets_more_than_a_quarter_more() {
     }
 }
 
+/// What is cut two metres long still goes through a knot at arm's length; the next mark on the
+/// tape does not. Four threads that take turns are cut a little longer with every repeat.
+#[test]
+fn threads_tangle_beyond_two_metres() {
+    let (mut loose, mut tangled) = (0.0_f64, f64::MAX);
+    for repeats in 150..330 {
+        let band = made::band(4, vec![made::run(Kind::Forward, 1..4)], repeats);
+        let report = Report::of(&band);
+        let longest = report
+            .thread_use
+            .iter()
+            .map(|uses| uses.cut_mm)
+            .fold(0.0, f64::max);
+        match has(&band, Code::Tangles) {
+            true => tangled = tangled.min(longest),
+            false => loose = loose.max(longest),
+        }
+    }
+    assert_eq!((loose, tangled), (2000.0, 2050.0));
+}
+
 /// Two wraps lie side by side, 2 mm of a 1 mm thread, and the pair that crosses them sticks
 /// out by a quarter at either side: a square of 2.5 mm. It stands on its corner, so that
 /// columns and half rows are half its diagonal apart, 2.5 / root 2 = 1.767767 mm.
@@ -867,6 +897,8 @@ fn classes_of_thread_have_the_size_in_their_words() {
         "{packing:?}"
     );
     assert!(packing[2] < 0.907);
+    // A skein of 8 m weighs about 2 g (from memory).
+    assert_eq!(class("floss").tex, 2.0 / 8.0 * 1000.0);
     // 200 tex of 1.52 g/cm3: 0.1316 mm2 of fibre, and a thread half a millimetre across has
     // 0.2027 mm2: 0.65 of it.
     assert!((class("perle").diameter_mm() - 0.508).abs() < 0.001);
