@@ -77,7 +77,7 @@ fn with_long_rows(text: &str) -> String {
 /// or again and again.
 fn rows_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])> {
     const SIZE: &[&str] = &["limit-size"];
-    const HOARD: &[&str] = &["limit-memory", "limit-work"];
+    const HOARD: &[&str] = &["limit-memory", "limit-size", "limit-work"];
     let at_once = [
         "many.shift(1)",
         "many.mirrored(9)",

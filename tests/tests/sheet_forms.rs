@@ -247,8 +247,9 @@ fn a_sheet_says_what_was_found_and_what_to_do_at_the_table() {
         (Code::OpenGaps, "Pull every row close to the one before"),
         (
             Code::ColourNeverShows,
-            "The same goes for threads 3, 4, 5 and 6.",
+            "The same goes for threads 4 and 5.",
         ),
+        (Code::ColourOnlyInEdge, "The same goes for thread 6."),
     ] {
         assert!(found.contains(&code), "{code} is found in {found:?}");
         assert!(
@@ -257,7 +258,8 @@ fn a_sheet_says_what_was_found_and_what_to_do_at_the_table() {
                 .know
                 .iter()
                 .any(|line| line.contains(advice)),
-            "{advice}"
+            "{advice} in {:?}",
+            written.steps().know
         );
     }
     let alike = of_rule("blend");

@@ -350,7 +350,7 @@ fn the_same_band_gives_the_same_bytes() {
 
 #[test]
 fn whatever_a_band_is_called_its_sheets_are_written() {
-    let long = "tide".repeat(300);
+    let long = "tide".repeat(23);
     for name in [
         "<b>&</b>",
         "\u{202e}ebb\u{202c}",
