@@ -70,7 +70,7 @@ const SHAPES: [Shape; 7] = [
 ];
 
 fn band(threads: u16, rows: Vec<Row>) -> Band {
-    let colour = |at: u16| Srgb::new((at % 250) as u8, (at / 2) as u8, 90);
+    let colour = |at: u16| Srgb::new(at.to_be_bytes()[1], at.to_be_bytes()[0], 90);
     Band::new(BandParts {
         palette: Colour::spoken((0..threads).map(colour)),
         threads: (0..threads).collect(),
@@ -114,7 +114,7 @@ fn steps(threads: u16, rows: &[Row]) -> Vec<(String, Duration)> {
     for wanted in Frieze::ALL {
         let name = format!("breaks of {wanted}");
         step(&name, &mut || {
-            drop(black_box(knots_that_break(rows, threads, wanted)))
+            drop(black_box(knots_that_break(rows, threads, wanted)));
         });
     }
     steps

@@ -162,7 +162,7 @@ fn ties_millimetre_by_millimetre() {
     assert!((1.0..=4.0 / 3.0).contains(&((braided.finish.tie - overhand) / 100.0)));
     let twisted = finished(Ties::Twisted);
     near(twisted.finish.tie, 115.0 + overhand, "twisted");
-    let by_angle = 100.0 / 30_f64.to_radians().cos();
+    let by_angle = 100.0 / libm::cos(30_f64.to_radians());
     assert!((twisted.finish.tie - overhand - by_angle).abs() < 1.0);
     let cut = finished(Ties::Cut);
     near(cut.finish.tie, 15.0, "cut");
@@ -414,7 +414,7 @@ proptest! {
             0 => 0.0,
             inside => {
                 let core = thread * f64::from(u32::try_from(inside).expect("few")).sqrt();
-                2.0 * (std::f64::consts::PI * (core + thread)).hypot(thread)
+                2.0 * libm::hypot(std::f64::consts::PI * (core + thread), thread)
             }
         };
         let mut starts = vec![0.0; lengths.len()];
@@ -748,7 +748,7 @@ fn a_thread_is_far_longer_from_half_as_much_again_on() {
     let (mut below, mut above) = (0.0_f64, f64::MAX);
     for times in 0..30 {
         let band = with(&slant, |parts| {
-            parts.lead_in = vec![zigzag.clone(); times].concat()
+            parts.lead_in = vec![zigzag.clone(); times].concat();
         });
         let mut totals: Vec<f64> = lengths(&band).iter().map(ThreadLength::total).collect();
         totals.sort_by(f64::total_cmp);

@@ -44,7 +44,7 @@ fn refused_settings_share_one_budget() {
     let rule = rules.compile("berths.rhai", text).expect("a rule");
     let refused = |count: usize| {
         (0..count).fold(Settings::new(), |settings, number| {
-            settings.set(&format!("berth{number}"), 9)
+            settings.set(format!("berth{number}"), 9)
         })
     };
     let error = rules

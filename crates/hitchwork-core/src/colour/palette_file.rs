@@ -53,7 +53,7 @@ impl Palette {
     ///
     /// let text = "GIMP Palette\nName: Ebb\n#\n107  90  72\tmud\n111 163 181\n";
     /// let ebb = Palette::read("file", text.as_bytes(), PaletteFormat::Gpl)?;
-    /// assert_eq!(ebb.colours[1].name, "cadet blue");
+    /// assert_eq!(ebb.colours[1].name, "pale teal");
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     ///

@@ -224,13 +224,12 @@ fn form(
 fn structure(
     reading: &Reading<'_>,
     allowed: Disguises,
-    operations: impl Iterator<Item = Operation> + Clone,
+    operations: impl Iterator<Item = Operation>,
     colours: ColoursCount,
 ) -> (CanonicalForm, Operation) {
     let common = common_periods(&reading.words[0]);
     let words = |operation: Operation| &reading.words[operation.index()];
     let least = operations
-        .clone()
         .min_by(|one, other| compare(words(*one), words(*other), common))
         .unwrap_or(Operation::Plain);
     let mut form = CanonicalForm {

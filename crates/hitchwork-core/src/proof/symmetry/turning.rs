@@ -157,10 +157,10 @@ impl<'a> Groups<'a> {
                 lane.map(|piece| class_of[*piece]).collect()
             };
             let (from, to) = (along(&lying.image), along(&lying.plain));
-            for class in 0..classes.len() {
+            for (class, breaks) in breaks.iter().enumerate() {
                 if from.contains(&class) {
                     let is_it: Vec<u64> = from.iter().map(|it| u64::from(*it == class)).collect();
-                    let with: Vec<u64> = to.iter().map(|other| breaks[class][*other]).collect();
+                    let with: Vec<u64> = to.iter().map(|other| breaks[*other]).collect();
                     correlation.add(&is_it, &with);
                 }
             }
