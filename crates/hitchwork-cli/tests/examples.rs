@@ -162,6 +162,24 @@ fn every_command_of_the_readme_works() {
     all_work("README", &readme, folder.path());
 }
 
+/// What stands before an ellipsis in the README, line by line, is what the command says.
+#[test]
+fn the_readme_shows_what_the_command_says() {
+    let readme = text("README.md");
+    let folder = desk();
+    let shown = block(&readme, "text", "$ hitchwork make drift");
+    let (command, shown) = shown.split_once('\n').expect("more than the command");
+    let said = typed(folder.path(), &command[2..]);
+    for (line, says) in shown.lines().zip(said.out.lines()) {
+        let line = line.split('…').next().unwrap_or_default();
+        assert!(says.starts_with(line), "README: {line}\nsaid: {says}");
+    }
+    assert_eq!(shown.lines().count(), said.out.lines().count());
+    let steps = folder.path().join("out/drift/steps.txt");
+    let steps = fs::read_to_string(steps).expect("written");
+    assert!(steps.contains(block(&readme, "text", "Row 1 of 2")));
+}
+
 #[test]
 fn every_command_of_the_tutorial_works() {
     let tutorial = text("crates/hitchwork-rules/TUTORIAL.md");
