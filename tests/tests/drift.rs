@@ -372,7 +372,7 @@ fn the_steps_and_numbers_that_are_offered_work_and_no_others() {
                         .filter(|other| works(colours, *other))
                         .collect();
                     let other_colours: Vec<usize> = (2..=usize::from(threads))
-                        .filter(|other| works(*other, steps))
+                        .filter(|other| *other > steps && works(*other, steps))
                         .collect();
                     if let Some(pair) = help.strip_prefix("give ") {
                         let pair: Vec<usize> = pair

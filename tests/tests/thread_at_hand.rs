@@ -237,7 +237,10 @@ fn report_and_sheet_say_of_every_colour_what_is_there() {
     let fabric = hitchwork_core::fabric::Fabric::of(&band);
     let mut report = Report::of_fabric(&band, &fabric);
     let [deep, pale, sand] = [0, 1, 2].map(|at| report.cut_list.cuts[at].cut_mm / 1000.0);
-    let short = pale - 0.5;
+    // What is needed is said to a tenth of a metre, and never less than it is.
+    let said_up = |metres: f64| (metres * 10.0 - 1e-6).ceil() / 10.0;
+    let short = said_up(pale - 0.5);
+    let [deep, pale, sand] = [deep, pale, sand].map(said_up);
     report.compare_with_stash(&stash, 1);
     let said = Steps::of_fabric(&band, &fabric, &report).stash;
     let apart = difference(SAND, PALE);

@@ -65,10 +65,10 @@ impl Made {
         (!ours).then(|| {
             Trouble::new(
                 format!(
-                    "{} is there already, and is not what hitchwork has written there",
+                    "{} is there already, and hitchwork does not know it as its own: it comes from elsewhere, or was changed since",
                     place.display()
                 ),
-                "move it away, or choose another folder with --out; nothing was written",
+                "rename it if you want to keep it, or delete it, and it is made anew; or choose another folder with --out. Nothing was written",
             )
         })
     }

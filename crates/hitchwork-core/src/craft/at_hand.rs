@@ -147,17 +147,19 @@ impl AtHand {
     #[must_use]
     pub fn words(&self) -> String {
         let colour = format!("{} ({})", self.colour, self.srgb);
-        let needs = metres(self.needs_mm);
+        let needs = metres_at_least(self.needs_mm);
         match &self.holds {
             Holds::Enough { threads, left_mm } => {
-                let left = left_mm.map_or(
-                    "of which nobody wrote down how much is left".to_owned(),
-                    |left| format!("{} left", metres(left)),
-                );
-                format!(
-                    "{colour}: owned and enough; {needs} needed from {}, {left}",
-                    named(threads)
-                )
+                let threads = named(threads);
+                match left_mm {
+                    Some(left) => format!(
+                        "{colour}: owned and enough; {needs} needed from {threads}, {} left",
+                        metres(*left)
+                    ),
+                    None => format!(
+                        "{colour}: owned; {needs} needed from {threads}, of which the stash does not say how much is left"
+                    ),
+                }
             }
             Holds::Short {
                 threads,
@@ -165,7 +167,7 @@ impl AtHand {
                 by_mm,
             } => format!(
                 "{colour}: owned, short by {}; {needs} needed from {}, {} left",
-                metres(*by_mm),
+                metres_at_least(*by_mm),
                 named(threads),
                 metres(*left_mm)
             ),
@@ -186,9 +188,18 @@ impl AtHand {
     }
 }
 
-fn metres(mm: f64) -> String {
-    format!("{:.1} m", mm / 1000.0)
+/// What is there, never more than it is.
+pub(crate) fn metres(mm: f64) -> String {
+    format!("{:.1} m", (mm / 100.0 + SLACK).floor() / 10.0)
 }
+
+/// What is needed, never less than it is: who buys by the words has enough.
+pub(crate) fn metres_at_least(mm: f64) -> String {
+    format!("{:.1} m", (mm / 100.0 - SLACK).ceil() / 10.0)
+}
+
+/// So much of a tenth of a metre is nothing but the rounding of sums.
+const SLACK: f64 = 1e-6;
 
 /// "sail (W1) and lagoon".
 fn named(threads: &[Owned]) -> String {

@@ -17,6 +17,7 @@ mod thread;
 mod time;
 
 pub use at_hand::{AtHand, Holds, at_hand};
+pub(crate) use at_hand::{metres, metres_at_least};
 pub use balance::{
     Balance, Limit, Measure, Measures, Member, Outcome, Recommendation, balance, recommend,
 };

@@ -310,7 +310,8 @@ impl<'a> Hanging<'a> {
     /// Which steps and which numbers of colours would do, in words.
     fn help(&self, asked: usize) -> String {
         let steps = self.steps_that_would_do();
-        let numbers: Vec<usize> = (2..=self.threads)
+        // With no more colours than steps, the colours would move by fewer, or not at all.
+        let numbers: Vec<usize> = (asked.max(1) + 1..=self.threads)
             .filter(|colours| self.would_do(*colours, asked))
             .collect();
         let colours = self.gradient.len();

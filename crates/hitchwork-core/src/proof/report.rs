@@ -13,7 +13,8 @@ use super::{
 use crate::band::{Band, Part};
 use crate::colour::Owned;
 use crate::craft::{
-    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Time,
+    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Time, metres,
+    metres_at_least,
 };
 use crate::fabric::Fabric;
 use crate::knot::{Column, Place, Side};
@@ -283,9 +284,9 @@ impl Report {
             let message = format!(
                 "{} takes {} and the stash has {}: short by {}",
                 colour.colour,
-                metres(colour.needs_mm),
+                metres_at_least(colour.needs_mm),
                 metres(left_mm),
-                metres(by_mm)
+                metres_at_least(by_mm)
             );
             let help = "take a narrower or shorter band, or another colour for some of its threads";
             self.findings.push(Finding::new(
@@ -609,10 +610,6 @@ fn size(band: &Band, swatch: ToMeasure, grown: Growth, habits: &Habits) -> Size 
         repeat: tenths(gauge.length_mm(grown.per_repeat())),
         total: tenths(length + craft::ends_mm(band, habits)),
     }
-}
-
-fn metres(mm: f64) -> String {
-    format!("{:.1} m", mm / 1000.0)
 }
 
 /// A tenth of a millimetre, or of a second, is more than anybody can measure on thread.

@@ -48,12 +48,13 @@ fn drift_of(gradient: &Array, first: i64, steps: i64) -> Outcome<Colours> {
         })?;
     let steps = usize::try_from(steps)
         .ok()
-        .filter(|steps| (1..=count).contains(steps))
+        .filter(|steps| (1..count.max(2)).contains(steps))
         .ok_or_else(|| {
-            wrong_value(
-                format!("{count} colours cannot drift {steps} steps at a time"),
-                format!("use 1 to {count} steps"),
-            )
+            let message = match i64::try_from(count) == Ok(steps) {
+                true => format!("{count} colours that move {steps} steps are back where they were"),
+                false => format!("{count} colours cannot drift {steps} steps at a time"),
+            };
+            wrong_value(message, format!("use 1 to {} steps", count.max(2) - 1))
         })?;
     Ok(Colours::Drift {
         gradient: gradient.into(),
@@ -282,7 +283,7 @@ mod bands {
     ///
     /// - `gradient`: a list of colours
     /// - `first`: the colour at the left edge, counted from 1
-    /// - `steps`: 1 to the number of colours
+    /// - `steps`: 1 to one less than the number of colours
     ///
     /// Errors: no-drift when no order exists; wrong-value when there is no such colour or step.
     #[rhai_fn(return_raw, name = "drift")]
