@@ -394,7 +394,7 @@ describe('on paper', () => {
     await page.emulateMediaType('print');
     const text = await page.$eval('body', (body) => body.innerText);
     assert.match(text, /Row 2 of 2 \(repeat\)/);
-    assert.match(text, /Repeat 2: thread 2 dark orange leads/);
+    assert.match(text, /Repeat 2: thread 2 apricot leads/);
     assert.doesNotMatch(text, /Back\s+Next/);
     await page.close();
   });
