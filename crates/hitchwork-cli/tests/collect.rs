@@ -7,7 +7,7 @@ use std::process::{Command, Stdio};
 use std::time::Duration;
 
 mod common;
-use common::{Said, files_in, folder, hitchwork};
+use common::{Said, files_in, folder, hitchwork, tree};
 
 const PLAN: &str = r#"
 title = "Moorings"
@@ -36,22 +36,6 @@ reject = ["repeats_to_close > 4"]
 prefer = ["structure == \"p2\""]
 best = { count = 5, by = "contrast" }
 "#;
-
-/// All files of a folder and its folders, but for the lock.
-fn tree(folder: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut files = BTreeMap::new();
-    for entry in fs::read_dir(folder).expect("a folder").flatten() {
-        let name = entry.file_name().to_string_lossy().into_owned();
-        if entry.path().is_dir() {
-            for (inner, bytes) in tree(&entry.path()) {
-                files.insert(format!("{name}/{inner}"), bytes);
-            }
-        } else if !name.starts_with(".hitchwork-lock") {
-            files.insert(name, fs::read(entry.path()).expect("readable"));
-        }
-    }
-    files
-}
 
 fn planned(plan: &str) -> tempfile::TempDir {
     let folder = folder();

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use common::{Said, folder, hitchwork};
+use common::{Said, folder, hitchwork, tree};
 
 const PLAN: &str = r#"
 title = "Gulls over the harbour"
@@ -63,22 +63,6 @@ fn counts(folder: &Path) -> (u64, u64) {
     let data: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
     let count = |name: &str| data[name].as_u64().expect("a count");
     (count("made"), count("reused"))
-}
-
-/// All files of a folder and its folders, but for the lock.
-fn tree(folder: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut files = BTreeMap::new();
-    for entry in fs::read_dir(folder).expect("a folder").flatten() {
-        let name = entry.file_name().to_string_lossy().into_owned();
-        if entry.path().is_dir() {
-            for (inner, bytes) in tree(&entry.path()) {
-                files.insert(format!("{name}/{inner}"), bytes);
-            }
-        } else if !name.starts_with(".hitchwork-lock") {
-            files.insert(name, fs::read(entry.path()).expect("readable"));
-        }
-    }
-    files
 }
 
 #[test]

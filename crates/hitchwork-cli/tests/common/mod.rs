@@ -1,5 +1,6 @@
 //! The command, run as people and scripts run it.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -53,4 +54,21 @@ pub(crate) fn files_in(folder: &Path) -> Vec<String> {
     names.retain(|name| name != ".hitchwork-made");
     names.sort();
     names
+}
+
+/// All files of a folder and its folders, but for the lock.
+#[allow(dead_code, reason = "not every test compares folders")]
+pub(crate) fn tree(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let mut files = BTreeMap::new();
+    for entry in fs::read_dir(folder).expect("a folder").flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if entry.path().is_dir() {
+            for (inner, bytes) in tree(&entry.path()) {
+                files.insert(format!("{name}/{inner}"), bytes);
+            }
+        } else if !name.starts_with(".hitchwork-lock") {
+            files.insert(name, fs::read(entry.path()).expect("readable"));
+        }
+    }
+    files
 }
