@@ -198,7 +198,8 @@ pub(crate) fn metres_at_least(mm: f64) -> String {
     format!("{:.1} m", (mm / 100.0 - SLACK).ceil() / 10.0)
 }
 
-/// So much of a tenth of a metre is nothing but the rounding of sums.
+/// So much of a tenth of a metre is nothing but the rounding of sums: our own judgement, far
+/// above what sums of floats are out by and far below a thread's thickness.
 const SLACK: f64 = 1e-6;
 
 /// "sail (W1) and lagoon".
