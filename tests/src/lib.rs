@@ -1,5 +1,5 @@
 //! What the tests share: a second model of tying that is too simple to be wrong, bands by
-//! chance, published figures, and files of expected text.
+//! chance, published figures, what counts as their source, and files of expected text.
 
 pub mod by_chance;
 pub mod follower;
@@ -7,4 +7,5 @@ pub mod golden;
 pub mod made;
 pub mod naive;
 pub mod published;
+pub mod sources;
 pub mod statistics;

@@ -3,16 +3,10 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use hitchwork_tests::sources::says_where_from;
+
 /// Where the constants of the craft stand.
 const ROOMS: [&str; 4] = ["craft", "proof/report.rs", "proof/edges.rs", "steps.rs"];
-
-/// One of these stands in the comment of a constant without a published source.
-const LABELS: [&str; 4] = [
-    "no source",
-    "our own judgement",
-    "from memory",
-    "definition",
-];
 
 fn files(place: &Path) -> Vec<PathBuf> {
     match fs::read_dir(place) {
@@ -21,14 +15,6 @@ fn files(place: &Path) -> Vec<PathBuf> {
             .collect(),
         Err(_) => vec![place.to_path_buf()],
     }
-}
-
-/// Whether a year stands in the text, as with every published source.
-fn cites(text: &str) -> bool {
-    let words = text.split(|letter: char| !letter.is_ascii_digit());
-    words
-        .filter(|word| word.len() == 4)
-        .any(|word| word.starts_with("19") || word.starts_with("20"))
 }
 
 /// The constants that hold numbers, as their line, with the comment above each.
@@ -80,7 +66,7 @@ fn every_constant_of_the_craft_says_where_it_comes_from() {
             if line.contains("ALL:") || line.contains("NAMED:") {
                 continue;
             }
-            let said = LABELS.iter().any(|label| comment.contains(label)) || cites(&comment);
+            let said = says_where_from(&comment);
             assert!(said, "{}: {line}\nsays no source:{comment}", file.display());
             counted += 1;
         }

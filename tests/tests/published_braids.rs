@@ -49,6 +49,8 @@ fn rows_that_are_equal_as_braids_carry_every_thread_to_the_same_place() {
     }
 }
 
+/// Artin (1947), as above: the inverse of a word is that of its crossings, last one first.
+///
 /// Inverting every knot of a word gives the opposite crossings in the same columns, and
 /// reading that from the finish gives the inverse braid: both come back to the start.
 #[test]

@@ -132,6 +132,8 @@ trait CollectPairs: Iterator<Item = u32> + Sized {
 
 impl<I: Iterator<Item = u32>> CollectPairs for I {}
 
+/// Our own definition: the recipe that `chance` documents, from the block function of RFC 8439
+/// (2018), section 2.3, written out anew above.
 #[test]
 fn the_stream_of_a_seed_is_the_documented_recipe() {
     assert_eq!(
@@ -145,8 +147,8 @@ fn the_stream_of_a_seed_is_the_documented_recipe() {
     }
 }
 
-/// Output of rand_chacha 0.3.1, 0.9.0 and 0.10.0, which agree: see
-/// `published/rand_chacha.json`.
+/// Output of rand_chacha 0.3.1 (2021), 0.9.0 (2025) and 0.10.0, which agree (years from
+/// memory): see `published/rand_chacha.json`.
 #[test]
 fn the_library_that_makes_the_words_gives_what_its_earlier_versions_gave() {
     for case in published::cases::<LibraryCase>("rand_chacha") {
@@ -247,6 +249,10 @@ fn below(words: &mut impl Iterator<Item = u64>, bound: u64) -> u64 {
     }
 }
 
+/// Lemire, Fast random integer generation in an interval, ACM Transactions on Modeling and
+/// Computer Simulation 29 (2019), for numbers below a bound; Knuth, The Art of Computer
+/// Programming vol. 2 (1997), section 3.4.2, algorithm P, for shuffles (both citations from
+/// memory); which bits make a fraction is our own definition.
 #[test]
 fn choices_are_made_from_the_words_as_documented() {
     for seed in [3, 1234] {
@@ -288,6 +294,8 @@ fn unit_bit_by_bit(word: u64) -> f64 {
     unit
 }
 
+/// Our own definition: what the recipe gives from RFC 8439 (2018), which the checks above hold
+/// for other seeds; these figures only hold the recipe still.
 #[test]
 fn a_seed_makes_the_same_choices_for_ever() {
     let mut chance = Chance::new(7, Purpose::Rule);
@@ -310,6 +318,9 @@ fn a_seed_makes_the_same_choices_for_ever() {
     assert_eq!(picked, "slack");
 }
 
+/// A chance lies from 0 to 1, and what is certain has 1: Kolmogorov, Grundbegriffe der
+/// Wahrscheinlichkeitsrechnung (1933), chapter I, axioms (from memory). That nothing lies
+/// below 0, so that 0 comes out, is our own definition.
 #[test]
 fn small_bounds_and_certain_chances() {
     let mut chance = Chance::new(1, Purpose::Rule);
@@ -363,6 +374,8 @@ fn the_tail_of_chi_square_is_that_of_the_tables() {
     }
 }
 
+/// Pearson's test of counts, Philosophical Magazine 50 (1900) 157-175 (citation from memory):
+/// chi-square against equal shares, whose tail the check above holds against the tables.
 #[test]
 fn rolls_and_shuffles_are_even() {
     const SEEDS: std::ops::RangeInclusive<u64> = 1..=4;

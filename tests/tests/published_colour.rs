@@ -1,4 +1,5 @@
-//! Colour against published figures.
+//! Colour against published figures; each file of figures in `tests/published` names its
+//! source, which is repeated at the check.
 
 use hitchwork_core::colour::{
     Course, Gradient, Sight, Srgb, Vision, ciede2000, contrast, difference, relative_luminance,
@@ -18,55 +19,26 @@ fn near(got: f64, expected: f64, tolerance: f64, what: &str) {
     );
 }
 
-/// Further pairs of Sharma, Wu and Dalal (2005), Table 1, from memory.
-const SHARMA_FROM_MEMORY: [([f64; 3], [f64; 3], f64); 10] = [
-    ([50.0, -1.0, 2.0], [50.0, 0.0, 0.0], 2.3669),
-    ([50.0, 2.49, -0.001], [50.0, -2.49, 0.0010], 7.1792),
-    ([50.0, -0.001, 2.49], [50.0, 0.0011, -2.49], 4.7461),
-    ([50.0, 2.5, 0.0], [61.0, -5.0, 29.0], 22.8977),
-    ([50.0, 2.5, 0.0], [50.0, 3.1736, 0.5854], 1.0),
-    ([50.0, 2.5, 0.0], [50.0, 3.2972, 0.0], 1.0),
-    (
-        [60.2574, -34.0099, 36.2677],
-        [60.4626, -34.1751, 39.4387],
-        1.2644,
-    ),
-    (
-        [63.0109, -31.0961, -5.8663],
-        [62.8187, -29.7946, -4.0864],
-        1.2630,
-    ),
-    (
-        [61.2901, 3.7196, -5.3901],
-        [61.4292, 2.2480, -4.9620],
-        1.8731,
-    ),
-    (
-        [90.8027, -2.0831, 1.4410],
-        [91.1528, -1.6435, 0.0447],
-        1.4441,
-    ),
-];
-
+/// Sharma, Wu & Dalal, Color Research & Application 30(1) (2005) 21-30, Table 1, all 34 pairs:
+/// see `published/ciede2000_sharma.json`.
 #[test]
 fn differences_are_those_of_the_published_pairs_and_the_same_both_ways() {
     #[derive(Deserialize)]
     struct Pair {
+        id: String,
         lab1: [f64; 3],
         lab2: [f64; 3],
         de00: f64,
     }
-    let published: Vec<Pair> = cases("ciede2000_sharma");
-    let pairs = published
-        .into_iter()
-        .map(|pair| (pair.lab1, pair.lab2, pair.de00))
-        .chain(SHARMA_FROM_MEMORY);
-    for (a, b, expected) in pairs {
-        near(ciede2000(a, b), expected, 1e-4, &format!("{a:?} {b:?}"));
-        near(ciede2000(b, a), expected, 1e-4, &format!("{b:?} {a:?}"));
+    for pair in cases::<Pair>("ciede2000_sharma") {
+        let (a, b) = (pair.lab1, pair.lab2);
+        near(ciede2000(a, b), pair.de00, 1e-4, &pair.id);
+        near(ciede2000(b, a), pair.de00, 1e-4, &pair.id);
     }
 }
 
+/// IEC 61966-2-1:1999 (constants from memory, matched by three libraries): see
+/// `published/srgb_transfer.json`.
 #[test]
 fn linear_light_is_that_of_the_standard_and_comes_back() {
     #[derive(Deserialize)]
@@ -84,6 +56,9 @@ fn linear_light_is_that_of_the_standard_and_comes_back() {
     }
 }
 
+/// CIELAB of CIE 15 (ISO/CIE 11664-4:2019) and OKLab of Ottosson, A perceptual color space for
+/// image processing (2020), computed by two libraries: see `published/srgb_lab_oklab.json`.
+///
 /// The file gives two tolerances: the wide one is for white points and matrices rounded to
 /// four or five digits, as the IEC and the `palette` crate round theirs; OKLab keeps the
 /// narrow one.
@@ -109,6 +84,9 @@ fn cielab_and_oklab_are_those_of_two_libraries() {
     }
 }
 
+/// Ottosson, A perceptual color space for image processing (2020), table of pairs of XYZ and
+/// Oklab: see `published/oklab_ottosson_table.json`; and Lilley, notes on OKLab for W3C CSS
+/// Color (2021; year from memory): see `published/oklab_published_pairs.json`.
 #[test]
 fn oklab_is_that_of_its_author_and_of_the_notes_of_its_standard() {
     #[derive(Deserialize)]
@@ -140,6 +118,9 @@ fn oklab_is_that_of_its_author_and_of_the_notes_of_its_standard() {
     }
 }
 
+/// Ottosson, A perceptual color space for image processing (2020), straight lines computed by
+/// a library: see `published/oklab_gradients.json`.
+///
 /// Our steps are even by CIEDE2000, those of the file by parameter; so every colour of the
 /// file must lie on our path: a fine gradient passes within its own fineness of it.
 #[test]
@@ -190,6 +171,8 @@ fn straight_gradients_pass_through_the_published_colours() {
     }
 }
 
+/// Machado, Oliveira & Fernandes, IEEE Transactions on Visualization and Computer Graphics
+/// 15(6) (2009) 1291-1298, supplementary matrices: see `published/cvd_machado.json`.
 #[test]
 fn dichromacies_see_what_machado_and_others_compute() {
     #[derive(Deserialize)]
@@ -241,6 +224,8 @@ fn dichromacies_see_what_machado_and_others_compute() {
     });
 }
 
+/// W3C, Web Content Accessibility Guidelines 2.0 (2008) to 2.2 (2023), definitions of relative
+/// luminance and contrast ratio, success criterion 1.4.3: see `published/wcag_contrast.json`.
 #[test]
 fn contrast_is_that_of_the_guidelines() {
     #[derive(Deserialize)]
@@ -259,6 +244,8 @@ fn contrast_is_that_of_the_guidelines() {
     }
 }
 
+/// Stone, Szafir & Setlur, Color and Imaging Conference 22 (2014) 253-258: see
+/// `published/jnd_size_model.json`.
 #[test]
 fn the_noticeable_difference_grows_as_published_when_things_get_small() {
     #[derive(Deserialize)]
@@ -342,8 +329,11 @@ fn the_noticeable_difference_grows_as_published_when_things_get_small() {
     }
 }
 
-/// What is told apart at the size of a knot must lie above every published limit for
-/// large patches, side by side.
+/// Ghinea et al. (2010) and Paravina et al. (2015, from memory): see
+/// `published/jnd_thresholds.json`.
+///
+/// What is told apart at the size of a knot must lie above every published limit for large
+/// patches, side by side.
 #[test]
 fn what_is_told_apart_on_thread_is_accepted_as_different_on_large_patches() {
     #[derive(Deserialize)]

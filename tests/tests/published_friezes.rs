@@ -56,6 +56,9 @@ fn marks(row: &str) -> Vec<u32> {
     row.chars().map(u32::from).collect()
 }
 
+/// International Tables for Crystallography, volume E (2002), frieze groups, and Conway,
+/// Burgiel & Goodman-Strauss, The Symmetries of Things (2008), chapter 5 (from memory): see
+/// `published/frieze_names.json`.
 #[test]
 fn the_seven_names_and_what_is_in_each() {
     #[derive(Deserialize)]
@@ -94,6 +97,9 @@ impl Letters {
     }
 }
 
+/// Conway, Burgiel & Goodman-Strauss, The Symmetries of Things (2008), chapter 5 (from
+/// memory); every strip judged in two ways: see `published/frieze_letters.json`.
+///
 /// Each letter is a motif without symmetry of its own on two rows of three cells: p has it in
 /// the upper row, read from the left, and its images are where the images of that are.
 #[test]
@@ -115,8 +121,11 @@ fn letters_in_a_strip() {
     }
 }
 
-/// The letters of one line as knots on two threads: p is a few knots without any symmetry,
-/// and the others are what becomes of them.
+/// Grünbaum & Shephard, Tilings and Patterns (1987), and Washburn & Crowe, Symmetries of
+/// Culture (1988; both from memory): see `published/frieze_letters.json`.
+///
+/// The letters of one line as knots on two threads: p is a few knots without any symmetry, and
+/// the others are what becomes of them.
 #[test]
 fn letters_that_are_knots() {
     use Kind::{Backward, BackwardForward, Forward, ForwardBackward};
@@ -139,6 +148,8 @@ fn letters_that_are_knots() {
     });
 }
 
+/// Conway, Burgiel & Goodman-Strauss, The Symmetries of Things (2008), chapter 5 (from
+/// memory); every grid judged in two ways: see `published/frieze_grids.json`.
 #[test]
 fn grids_of_colours() {
     #[derive(Deserialize)]
@@ -162,6 +173,10 @@ fn grids_of_colours() {
     }
 }
 
+/// Conway, Burgiel & Goodman-Strauss, The Symmetries of Things (2008), chapter 5 (from
+/// memory); every lattice judged in two ways: see `published/frieze_brick.json`. That an odd
+/// number of threads has no mirror along it is proved in its notes: such a mirror would
+/// exchange odd columns with even ones.
 #[test]
 fn the_full_fabric_is_a_brick_lattice() {
     #[derive(Deserialize)]
@@ -209,6 +224,8 @@ struct GridCounts {
     up_to_shift_and_all_mirrors: usize,
 }
 
+/// All grids judged one by one; the counts of orbits by Burnside, Theory of Groups of Finite
+/// Order (1897; citation from memory): see `published/frieze_grid_counts.json`.
 #[test]
 fn how_many_grids_of_two_colours_are_how_symmetrical() {
     for case in published::cases::<GridCounts>("frieze_grid_counts") {
@@ -243,8 +260,9 @@ fn how_many_grids_of_two_colours_are_how_symmetrical() {
     }
 }
 
-/// No kind of knot is its own mirror image, and a full fabric on an odd number of threads
-/// has no two columns at the same height that are (`published/frieze_brick.json`).
+/// No source but a proof: no kind of knot is its own mirror image, and a full fabric on an odd
+/// number of threads has no two columns at the same height that are (notes of
+/// `published/frieze_brick.json`). All of two rows on up to five threads are tried.
 #[test]
 fn a_full_fabric_of_knots_never_has_a_mirror_along_it() {
     for threads in 2..=5_u16 {

@@ -30,9 +30,10 @@ const HALF_TURNED: Disguises = Disguises {
 /// How many strings or strips are tried one by one, at most.
 const MOST_TRIED: u64 = 70_000;
 
-/// OEIS A000031 and A000029, and computed for three and four colours: see
-/// `published/necklaces_bracelets.json`. Knots in a single column are beads on a string, and
-/// after half a turn travelling knots are what they were.
+/// Sloane, The On-Line Encyclopedia of Integer Sequences (1996 and later), A000031 and
+/// A000029, and computed for three and four colours: see `published/necklaces_bracelets.json`.
+/// Knots in a single column are beads on a string, and after half a turn travelling knots are
+/// what they were.
 #[test]
 fn fabrics_of_two_threads_are_necklaces_and_bracelets() {
     #[derive(Deserialize)]
@@ -212,8 +213,8 @@ fn least_by_trying(rows: &[Row], threads: u16) -> Vec<Row> {
     lies.min().expect("the rows themselves")
 }
 
-/// A second count of the same: by trying every way of holding and every beginning on the
-/// rows themselves, with no canonical form.
+/// No source, but a second count of the same: by trying every way of holding and every
+/// beginning on the rows themselves, with no canonical form.
 #[test]
 fn a_census_agrees_with_trying_everything() {
     for (threads, rows) in [(3, 2), (3, 4), (4, 2), (5, 2)] {
@@ -239,6 +240,8 @@ fn a_census_agrees_with_trying_everything() {
     }
 }
 
+/// Our own judgement of how many are too many; that an odd number of rows makes no brick
+/// lattice that repeats is its definition.
 #[test]
 fn a_census_that_cannot_be_taken_is_refused() {
     let refused = |threads, rows, kinds: &[Kind], disguises| {

@@ -83,7 +83,7 @@ fn words_of_exchanges() {
     }
 }
 
-/// Computed with sympy 1.14.0: see `published/permutations_random.json`.
+/// Computed with sympy 1.14.0 (2025): see `published/permutations_random.json`.
 #[test]
 fn permutations_with_their_cycles_powers_and_inverses() {
     #[derive(Deserialize)]
@@ -352,8 +352,9 @@ fn alternating_rows_sort_threads_hung_in_any_order() {
     }
 }
 
-/// As above over all orders, with the numbers of pairs out of order by OEIS A008302: see
-/// `published/odd_even_sort_exhaustive.json`.
+/// Knuth and Habermann (1972), as above, over all orders, with the numbers of pairs out of
+/// order by Sloane, The On-Line Encyclopedia of Integer Sequences (1996 and later), A008302:
+/// see `published/odd_even_sort_exhaustive.json`.
 #[test]
 fn as_many_alternating_rows_as_threads_sort_every_order() {
     #[derive(Deserialize)]

@@ -102,8 +102,8 @@ fn factors_between_yarn_counts() {
     }
 }
 
-/// Computed from the exact factors; ASTM D2260 and handbook examples: see
-/// `published/yarn_count_conversions.json`.
+/// Computed from the exact factors of ASTM D2260-03(2013), with its two examples; tables of
+/// the trade (common practice, no source): see `published/yarn_count_conversions.json`.
 #[test]
 fn conversions_between_yarn_counts() {
     #[derive(Deserialize)]
@@ -186,8 +186,9 @@ fn diameters_by_peirce() {
     }
 }
 
-/// Worked examples of handbooks and papers: see `published/yarn_worked_examples.json`. Those
-/// about setts are left out there, as bands have none.
+/// Ashenhurst (1884, from memory), an examination of 2005, and a worked question of the trade:
+/// see `published/yarn_worked_examples.json`. Those about setts are left out there, as bands
+/// have none.
 #[test]
 fn worked_examples_of_diameters_and_counts() {
     #[derive(Deserialize)]
@@ -242,9 +243,9 @@ fn worked_examples_of_diameters_and_counts() {
     );
 }
 
-/// Standard differential geometry: see `published/helix_arc_length.json`; and the two-turn
-/// model of a double half hitch in `published/dhh_helix_model.json`, which is a model and
-/// no measurement.
+/// do Carmo, Differential Geometry of Curves and Surfaces (1976), section 1-5 (from memory):
+/// see `published/helix_arc_length.json`; and the two-turn model of a double half hitch in
+/// `published/dhh_helix_model.json`, which is a model and not a measurement.
 #[test]
 fn wraps_are_helices() {
     #[derive(Deserialize)]
@@ -399,21 +400,18 @@ fn the_default_wrist_of_a_child_is_that_of_six_years() {
     #[derive(Deserialize)]
     struct Case {
         id: String,
-        age_years: Option<u8>,
-        wrist_cm_mean: Option<f64>,
+        age_years: u8,
+        wrist_cm_mean: f64,
     }
     let ours = wrist("child");
     let mut of_six: Vec<f64> = Vec::new();
-    published::each("children_wrist", "a wrist of six years", |case: Case| {
-        let (Some(years), Some(cm)) = (case.age_years, case.wrist_cm_mean) else {
-            return false;
-        };
-        match years {
-            6 => of_six.push(cm * 10.0),
-            _ => assert_eq!(years < 6, cm * 10.0 < ours, "{}", case.id),
+    for case in published::cases::<Case>("children_wrist") {
+        let mm = case.wrist_cm_mean * 10.0;
+        match case.age_years {
+            6 => of_six.push(mm),
+            years => assert_eq!(years < 6, mm < ours, "{}", case.id),
         }
-        true
-    });
+    }
     let (least, most) = (
         of_six.iter().copied().fold(f64::MAX, f64::min),
         of_six.iter().copied().fold(0.0, f64::max),
@@ -421,8 +419,8 @@ fn the_default_wrist_of_a_child_is_that_of_six_years() {
     assert!((least - 2.5..=most + 2.5).contains(&ours), "{of_six:?}");
 }
 
-/// Jewellery practice: see `published/bracelet_ease.json`. The default lies in all ranges but
-/// that of one page, which the file names.
+/// Common practice, no source: see `published/bracelet_ease.json`. The default lies in all
+/// ranges but one, which the file names.
 #[test]
 fn the_default_ease_is_that_of_the_trade() {
     #[derive(Deserialize)]
@@ -476,9 +474,9 @@ fn cord_rules<T>(says: impl Fn(&CordRule) -> Option<T>) -> Vec<T> {
     found
 }
 
-/// A leaflet's chevron of eight threads: it asks for at least 60 inches a thread, start
-/// tail of 3 inches included: see `published/cord_length_rules.json`. The plausible range
-/// that goes with it is 20 to 60 inches.
+/// Common practice, no source: a leaflet's chevron of eight threads asks for at least 60
+/// inches a thread, start tail of 3 inches included: see `published/cord_length_rules.json`.
+/// The plausible range that goes with it is 20 to 60 inches, our own judgement.
 ///
 /// The model falls inside the range, and well below the leaflet's own figure (1.05 m, not
 /// 1.52 m). The leaflet cuts all threads generously, since a beginner pulls unevenly and
@@ -511,9 +509,9 @@ fn the_leaflets_chevron_is_within_the_plausible_range() {
     }
 }
 
-/// "Each knotting end 3.5 to 4 times the finished length": see
-/// `published/cord_length_rules.json`. A braid, by the newspaper's rule, takes three wrists;
-/// knots take more.
+/// "Each knotting end 3.5 to 4 times the finished length" is common practice, no source; a
+/// braid takes three wrists by the Omaha World-Herald of 15 June 2021, and knots take more:
+/// see `published/cord_length_rules.json`.
 ///
 /// In the model, the thread in the rows is to the finished length as 2 sqrt(2)/5 (12.72 +
 /// 2.5) (n-1)/n for n threads that take turns, which is 3.77 at 8 threads, 3.95 at 12 and
@@ -620,23 +618,21 @@ fn more_colours_make_a_wider_slower_band() {
     assert!(steps.is_sorted_by(|a, b| a > b), "{steps:?}");
 }
 
-/// Two standard skein lengths, 8 m and 10 m: see `published/floss.json`.
+/// Common practice, no source: two ordinary skeins, of 8 m and 10 m: see
+/// `published/floss.json`.
 #[test]
 fn a_skein_has_the_ordinary_length() {
     #[derive(Deserialize)]
     struct Case {
         id: String,
-        skein_length_m: Option<f64>,
-        skein_length_yd: Option<f64>,
+        skein_length_m: f64,
+        skein_length_yd: f64,
     }
     let mut lengths_mm: Vec<f64> = Vec::new();
-    published::each("floss", "lengths of skeins", |case: Case| {
-        let (Some(metres), Some(yards)) = (case.skein_length_m, case.skein_length_yd) else {
-            return false;
-        };
-        assert!((metres / 0.9144 - yards).abs() <= 0.05, "{}", case.id);
-        lengths_mm.push(metres * 1000.0);
-        true
-    });
+    for case in published::cases::<Case>("floss") {
+        let yards = case.skein_length_m / 0.9144;
+        assert!((yards - case.skein_length_yd).abs() <= 0.05, "{}", case.id);
+        lengths_mm.push(case.skein_length_m * 1000.0);
+    }
     assert!(lengths_mm.contains(&SkeinSize::default().length_mm));
 }
