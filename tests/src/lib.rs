@@ -9,3 +9,8 @@ pub mod naive;
 pub mod published;
 pub mod sources;
 pub mod statistics;
+
+/// Every Rust example of the README runs.
+#[cfg(doctest)]
+#[doc = include_str!("../../README.md")]
+struct ReadMe;

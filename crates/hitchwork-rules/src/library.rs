@@ -1,7 +1,6 @@
 //! The built-in rule library, embedded from `scripts/`.
 
-/// Name, text and tests of each.
-const BUILT_IN: &[(&str, &str, &str)] = include!(concat!(env!("OUT_DIR"), "/built_in.rs"));
+use hitchwork_scripts::{SCRIPTS, Script};
 
 /// The names of the built-in rules, in alphabetical order.
 ///
@@ -9,7 +8,7 @@ const BUILT_IN: &[(&str, &str, &str)] = include!(concat!(env!("OUT_DIR"), "/buil
 /// assert!(hitchwork_rules::built_in_names().any(|name| name == "drift"));
 /// ```
 pub fn built_in_names() -> impl ExactSizeIterator<Item = &'static str> {
-    BUILT_IN.iter().map(|(name, _, _)| *name)
+    SCRIPTS.iter().map(|script| script.name)
 }
 
 /// The text of a built-in rule.
@@ -19,10 +18,7 @@ pub fn built_in_names() -> impl ExactSizeIterator<Item = &'static str> {
 /// ```
 #[must_use]
 pub fn built_in(name: &str) -> Option<&'static str> {
-    BUILT_IN
-        .iter()
-        .find(|(built_in, _, _)| *built_in == name)
-        .map(|(_, text, _)| *text)
+    find(name).map(|script| script.text)
 }
 
 /// The tests of a built-in rule, as [`Cases::read`](crate::cases::Cases::read) takes them.
@@ -32,8 +28,9 @@ pub fn built_in(name: &str) -> Option<&'static str> {
 /// ```
 #[must_use]
 pub fn built_in_tests(name: &str) -> Option<&'static str> {
-    BUILT_IN
-        .iter()
-        .find(|(built_in, _, _)| *built_in == name)
-        .map(|(_, _, tests)| *tests)
+    find(name).map(|script| script.tests)
+}
+
+fn find(name: &str) -> Option<&'static Script> {
+    SCRIPTS.iter().find(|script| script.name == name)
 }

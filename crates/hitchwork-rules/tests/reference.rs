@@ -39,6 +39,77 @@ fn every_function_says_how_it_is_called_and_what_it_does() {
     }
 }
 
+/// What stands between the brackets of a call, parted by its outer commas.
+fn given(call: &str) -> Vec<&str> {
+    let call = call.trim_end_matches(';');
+    // In `let …`, `fn …` and operators nothing is given by place.
+    let Some((_, inner)) = call.strip_suffix(')').and_then(|call| call.split_once('(')) else {
+        return Vec::new();
+    };
+    let (mut depth, mut names) = (0, false);
+    let outer = |sign: char| {
+        depth += i32::from("([{".contains(sign)) - i32::from(")]}".contains(sign));
+        // What a closure calls what comes to it.
+        names ^= sign == '|';
+        sign == ',' && depth == 0 && !names
+    };
+    let given = inner.split(outer).map(str::trim);
+    given.filter(|given| !given.is_empty()).collect()
+}
+
+#[test]
+fn what_is_given_is_read_from_the_form_of_a_call() {
+    assert_eq!(given("list.reverse();"), [""; 0]);
+    assert_eq!(given("row.knots"), [""; 0]);
+    assert_eq!(given("abs(number)"), ["number"]);
+    assert_eq!(
+        given("f(a, [b, c], |d, e| g(d, e))"),
+        ["a", "[b, c]", "|d, e| g(d, e)"]
+    );
+}
+
+#[test]
+fn every_argument_of_every_form_is_explained() {
+    let mut explained = 0;
+    for function in Rules::new().reference().functions() {
+        for form in &function.forms {
+            let known: Vec<&str> = form.arguments.iter().map(|one| &*one.name).collect();
+            for argument in given(&form.call) {
+                assert!(
+                    known.contains(&argument),
+                    "{} does not say what {argument} is",
+                    form.call
+                );
+                explained += 1;
+            }
+        }
+    }
+    assert!(explained > 100, "{explained}");
+}
+
+/// A code, and when it comes; or the form whose errors are the same.
+#[test]
+fn errors_are_said_apart_and_by_codes_that_have_a_page() {
+    for function in Rules::new().reference().functions() {
+        for form in &function.forms {
+            assert!(
+                !form.meaning.contains("Errors:"),
+                "{}: {}",
+                form.call,
+                form.meaning
+            );
+            for clause in form.errors.iter().flat_map(|errors| errors.split("; ")) {
+                let code = clause.split([' ', ',']).next().unwrap_or_default();
+                assert!(
+                    code == "as" || hitchwork_rules::explain(code).is_some(),
+                    "{}: {clause}",
+                    form.call
+                );
+            }
+        }
+    }
+}
+
 #[test]
 fn every_function_has_an_example_that_uses_it_and_makes_a_band() {
     let rules = Rules::new();

@@ -29,7 +29,7 @@ pub use hitchwork_core as core;
 pub use hitchwork_draw as draw;
 pub use hitchwork_rules as rules;
 
-/// Every Rust example of the README runs.
+/// Every Rust example of the page that registries show runs.
 #[cfg(doctest)]
-#[doc = include_str!("../../../README.md")]
+#[doc = include_str!("../README.md")]
 struct ReadMe;

@@ -297,6 +297,10 @@ mod bands {
     /// `band.beside(other)`: the band with another to its right, held together by turning
     /// knots where they meet; see band.beside(other, joining).
     ///
+    /// - `other`: the band to the right
+    ///
+    /// Errors: as band.beside(other, joining).
+    ///
     /// ```rhai
     /// let stripe = band(4).repeat(forward(1..4));
     /// stripe.beside(stripe.mirrored())
@@ -315,8 +319,13 @@ mod bands {
     /// the bands apart; they are tied as often as knots lie in the columns beside. The
     /// shorter repeat is tied again until both end together, and lead-ins and lead-outs lie
     /// side by side. Every thread has the colour that it has alone; title, notes and thread
-    /// are those of the left band, and ends and length are to be said anew. Errors: too many
-    /// threads, or a joining knot in another column.
+    /// are those of the left band, and ends and length are to be said anew.
+    ///
+    /// - `other`: the band to the right
+    /// - `joining`: a row of knots in the column band.threads, or no_knots()
+    ///
+    /// Errors: wrong-value when the threads become too many, or a joining knot lies in another
+    /// column.
     #[rhai_fn(return_raw, name = "beside")]
     pub fn joined_beside(
         context: NativeCallContext,
@@ -328,8 +337,9 @@ mod bands {
     }
 
     /// `band + band`: the rows of the second tied after those of the first, in the lead-in,
-    /// the repeat and the lead-out; the colours are those of the first. Errors: they have
-    /// different numbers of threads.
+    /// the repeat and the lead-out; the colours are those of the first.
+    ///
+    /// Errors: wrong-value when they have different numbers of threads.
     ///
     /// ```rhai
     /// let slant = band(5).repeat(forward(1..5));

@@ -325,15 +325,20 @@ mod chances {
         Wishes::new(&context, threads, rows)?.draw(&context)
     }
 
-    /// `random_rows(threads, rows, wishes)`: random rows within bounds. The wishes are a map
-    /// of any of these: symmetry, the name of a frieze group such as "p11g" or "p2mm", which
-    /// the rows then have; kinds, how likely each kind of knot is against the others, such as
-    /// #{ forward: 3, backward: 1 } (kinds that are not named do not come); density, from 0.0
-    /// to 1.0, how likely a place is tied at all; smoothness, from 0.0 to 1.0, how likely a
-    /// knot takes over the kind of its neighbour; longest_run, how many knots of one kind may
-    /// follow each other in a column; fixed, rows that are as they are, from the first on;
-    /// such_that, a condition |rows| … that is asked for so many tries (1,000 if nothing is
-    /// said).
+    /// `random_rows(threads, rows, wishes)`: random rows within bounds.
+    ///
+    /// - `threads`: from 2 to 200
+    /// - `rows`: how many rows; an even number on more than two threads
+    /// - `wishes`: a map of any of these: symmetry, the name of a frieze group such as "p11g" or
+    ///   "p2mm", which the rows then have; kinds, how likely each kind of knot is against the
+    ///   others, such as #{ forward: 3, backward: 1 } (kinds that are not named do not come);
+    ///   density, from 0.0 to 1.0, how likely a place is tied at all; smoothness, from 0.0 to
+    ///   1.0, how likely a knot takes over the kind of its neighbour; longest_run, how many knots
+    ///   of one kind may follow each other in a column; fixed, rows that are as they are, from
+    ///   the first on; such_that, a condition |rows| … that is tried again and again, and tries,
+    ///   how often (1,000 unless said)
+    ///
+    /// Errors: as random_rows(threads, rows).
     #[rhai_fn(return_raw, name = "random_rows")]
     pub fn random_rows_within_bounds(
         context: NativeCallContext,

@@ -201,6 +201,10 @@ mod others {
     /// `rule(name)`: the band that another rule makes with its default settings; see
     /// rule(name, settings).
     ///
+    /// - `name`: the rule's name, without .rhai
+    ///
+    /// Errors: as rule(name, settings).
+    ///
     /// ```rhai
     /// let stripe = rule("candy_stripe", #{ threads: 6 });
     /// band(stripe.threads).repeat(stripe.rows).colours(stripe.hung)
@@ -213,8 +217,13 @@ mod others {
     /// `rule(name, settings)`: the band that another rule makes with these settings, such as
     /// rule("candy_stripe", #{ threads: 8 }). The rule lies in the folder of this one or in
     /// the built-in library, and is called without .rhai. It may use its seed as if alone;
-    /// each call has a chance of its own. Errors: there is no such rule, a setting is not
-    /// one of its own, or rules use each other in a circle.
+    /// each call has a chance of its own.
+    ///
+    /// - `name`: the rule's name, without .rhai
+    /// - `settings`: a map of what is set; all else is as it comes
+    ///
+    /// Errors: wrong-value when there is no such rule, or when rules use each other in a circle;
+    /// setting-unknown when a setting is not one of its own.
     #[rhai_fn(return_raw, name = "rule")]
     pub fn rule_with_settings(
         context: NativeCallContext,

@@ -84,8 +84,10 @@ mod parameters {
 
     /// `number(name, default, [least, most], sentence)`: declares a number with a fraction.
     ///
+    /// - `name`: letters, digits, _ and -; what follows --set
     /// - `default`: its value when nobody sets it, from least to most
     /// - `[least, most]`: the ends of the range, both included
+    /// - `sentence`: what it means, for the maker
     ///
     /// Errors: as whole(…).
     ///
@@ -142,8 +144,10 @@ mod parameters {
 
     /// `choice(name, default, options, sentence)`: declares a choice between words.
     ///
+    /// - `name`: letters, digits, _ and -; what follows --set
     /// - `default`: one of the options
     /// - `options`: a list of words
+    /// - `sentence`: what it means, for the maker
     ///
     /// Errors: setting-declared-wrongly when the default is none of the options;
     /// setting-refused when the maker's word is none.
@@ -180,7 +184,9 @@ mod parameters {
 
     /// `flag(name, default, sentence)`: declares a switch, which is true or false.
     ///
+    /// - `name`: letters, digits, _ and -; what follows --set
     /// - `default`: true or false; a maker sets it with yes or no
+    /// - `sentence`: what it means, for the maker
     ///
     /// Errors: setting-refused when the maker's word is neither yes nor no.
     ///
@@ -209,8 +215,10 @@ mod parameters {
     /// `places(name, defaults, range, sentence)`: declares some places on the band, each
     /// within a range such as 2..=threads - 2; gives them in order, each once.
     ///
+    /// - `name`: letters, digits, _ and -; what follows --set
     /// - `defaults`: a list of whole numbers within the range
     /// - `range`: where a place may lie, such as 2..=threads - 2
+    /// - `sentence`: what it means, for the maker
     ///
     /// Errors: as whole(…).
     ///
@@ -246,7 +254,9 @@ mod parameters {
     /// `palette(name, default, sentence)`: declares the palette that the maker can choose,
     /// and gives its name, for gradient(…) and the like.
     ///
+    /// - `name`: letters, digits, _ and -; what follows --set
     /// - `default`: the name of a palette; `hitchwork rules show` lists them all
+    /// - `sentence`: what it means, for the maker
     ///
     /// Errors: setting-refused when there is no palette of that name.
     ///

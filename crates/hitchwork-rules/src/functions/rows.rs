@@ -678,6 +678,9 @@ mod rows {
     /// `interleaved(rows, others)`: the rows of two lists in turn, beginning with the first
     /// list. What one has more than the other follows at the end.
     ///
+    /// - `rows`: the list that begins
+    /// - `others`: the list whose rows come between
+    ///
     /// ```rhai
     /// let there = [forward(1..5), forward(1..5)];
     /// let back = [forward_backward(1..5)];
@@ -700,8 +703,15 @@ mod rows {
     /// again until both end together. The knots of joining lie in the column of number
     /// left_threads, where the bands meet: forward(left_threads) exchanges the threads that
     /// meet there, forward_backward(left_threads) only holds them together, no_knots() leaves
-    /// the bands apart. They are tied as often as knots lie in the columns beside. Errors: a
-    /// row lies outside its band, or a joining knot in another column.
+    /// the bands apart. They are tied as often as knots lie in the columns beside.
+    ///
+    /// - `left`: a list of rows, or one row
+    /// - `left_threads`: how many threads the left band has
+    /// - `right`: a list of rows, or one row, whose columns count from 1
+    /// - `joining`: a row of knots in the column left_threads, or no_knots()
+    ///
+    /// Errors: wrong-value when a row lies outside its band, or a joining knot in another
+    /// column.
     ///
     /// ```rhai
     /// let left = [forward(1..4)];
@@ -730,7 +740,11 @@ mod rows {
     /// < backward_forward, and . or a space for no knot. Write the text between backticks.
     /// What all lines are indented by does not count, and lines without marks are passed
     /// over. Rows are tied from left to right, backward knots side by side from right to
-    /// left. Errors: a character is no mark, or lies beyond any band.
+    /// left.
+    ///
+    /// - `text`: a line for each row, a mark for each column
+    ///
+    /// Errors: wrong-value when a character is no mark, or lies beyond any band.
     ///
     /// ```rhai
     /// grid(`
@@ -767,6 +781,9 @@ mod rows {
 
     /// `grid_of(rows, threads)`: the rows as a text of marks, which grid(text) reads again; a
     /// row that one line cannot show becomes several.
+    ///
+    /// - `rows`: a list of rows
+    /// - `threads`: how many threads they are tied on
     ///
     /// ```rhai
     /// let rows = [forward(1..5)];
@@ -823,6 +840,10 @@ mod rows {
 
     /// `list.every(step)`: the first entry of a list of rows or columns, and every step-th
     /// after it.
+    ///
+    /// - `step`: 1 or more: 2 takes every second entry
+    ///
+    /// Errors: wrong-value when the step is 0.
     #[rhai_fn(return_raw, name = "every")]
     pub fn every_entry(list: Array, step: i64) -> Outcome<Array> {
         let step = times_of(step)?;
@@ -835,6 +856,11 @@ mod rows {
 
     /// `every(columns, step)`: the first column of a range such as 1..threads, and every
     /// step-th after it, as a list.
+    ///
+    /// - `columns`: a range without its end, such as 1..threads
+    /// - `step`: 1 or more: 2 takes every second column
+    ///
+    /// Errors: wrong-value when the step is 0.
     #[rhai_fn(return_raw, name = "every")]
     pub fn every_column(columns: std::ops::Range<i64>, step: i64) -> Outcome<Array> {
         let columns = whole_numbers(&Dynamic::from(columns), "columns")?;
@@ -843,6 +869,11 @@ mod rows {
 
     /// `every(columns, step)`: the first column of a range such as 1..=9, and every step-th
     /// after it, as a list.
+    ///
+    /// - `columns`: a range with its end, such as 1..=9
+    /// - `step`: 1 or more: 2 takes every second column
+    ///
+    /// Errors: wrong-value when the step is 0.
     #[rhai_fn(return_raw, name = "every")]
     pub fn every_column_inclusive(
         columns: std::ops::RangeInclusive<i64>,

@@ -1,12 +1,12 @@
-//! Lists the built-in rules, so that adding one is adding it and its tests to `scripts`.
+//! Lists the rules of this folder, so that adding one is adding it and its tests.
 
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 fn main() -> std::io::Result<()> {
-    println!("cargo::rerun-if-changed=scripts");
+    println!("cargo::rerun-if-changed=.");
     let here = PathBuf::from(std::env::var_os("CARGO_MANIFEST_DIR").expect("cargo sets it"));
-    let mut files: Vec<PathBuf> = std::fs::read_dir(here.join("scripts"))?
+    let mut files: Vec<PathBuf> = std::fs::read_dir(here)?
         .map(|entry| Ok(entry?.path()))
         .collect::<std::io::Result<_>>()?;
     files.retain(|file| {
@@ -27,11 +27,11 @@ fn main() -> std::io::Result<()> {
         println!("cargo::rerun-if-changed={tests}");
         writeln!(
             list,
-            "    ({name:?}, include_str!({path:?}), include_str!({tests:?})),"
+            "    Script {{ name: {name:?}, text: include_str!({path:?}), tests: include_str!({tests:?}) }},"
         )
         .expect("writing to memory");
     }
     list.push(']');
     let out = PathBuf::from(std::env::var_os("OUT_DIR").expect("cargo sets it"));
-    std::fs::write(Path::new(&out).join("built_in.rs"), list)
+    std::fs::write(out.join("scripts.rs"), list)
 }
