@@ -544,6 +544,9 @@ fn a_class_gets_its_lists() {
     }
     let text = fs::read_to_string(folder.path().join("buy.txt")).expect("written");
     assert!(text.contains("2 bands for 7 followers each"), "{text}");
+    let page = fs::read_to_string(folder.path().join("buy.html")).expect("written");
+    assert!(page.contains("@font-face"), "the page carries its letters");
+    assert!(page.contains("font-src data:;"), "and may use them");
     // Seven of each piece that one follower cuts.
     let table = fs::read_to_string(folder.path().join("buy.csv")).expect("written");
     let pieces: u32 = table

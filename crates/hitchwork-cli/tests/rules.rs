@@ -178,8 +178,15 @@ fn the_page_of_the_reference_needs_nothing_but_itself() {
     let articles = page.matches("<article").count();
     assert!(articles > 60);
     assert_eq!(page.matches("<svg").count(), articles, "a picture for each");
+    // An icon of nothing, so that a browser does not ask for one.
+    let rest = page.replace("<link rel=\"icon\" href=\"data:,\">", "");
     for outside in ["<script", "<link", "src=", "@import", "href=\"http"] {
-        assert!(!page.contains(outside), "{outside}");
+        assert!(!rest.contains(outside), "{outside}");
+    }
+    assert!(page.contains("@font-face"), "the page carries its letters");
+    // Nothing but its own letters and icon may be used, and those may.
+    for allowed in ["default-src 'none'", "img-src data:;", "font-src data:;"] {
+        assert!(page.contains(allowed), "{allowed}");
     }
     let mut ids: Vec<&str> = page
         .split("<article id=\"")

@@ -9,9 +9,10 @@ use hitchwork_core::craft::{Cut, CutList, Purchase, Shopping, SkeinSize, shoppin
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
 use hitchwork_core::text::plain;
+use hitchwork_draw::html::lettered;
 use hitchwork_draw::web;
 use hitchwork_rules::did_you_mean;
-use maud::{DOCTYPE, html};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::folder::{FolderError, bytes_of, reason};
 use crate::making::band_file;
@@ -281,47 +282,55 @@ impl ClassList {
     /// The list as a page to print.
     #[must_use]
     pub fn page(&self) -> String {
-        let policy = web::policy(STYLE, None, "img-src data:; ");
+        let body = self.body().into_string();
+        let style = lettered(&body, "") + STYLE;
+        let policy = web::policy(&style, None, "img-src data:; font-src data:; ");
         let heading = format!("{}: to buy and to cut", plain(&self.title));
         let page = html! {
             (DOCTYPE)
             html lang="en" {
-                (web::head(&heading, STYLE, Some(&policy), &html! {}))
-                body {
-                    main {
-                    h1 { (plain(&self.title)) }
-                    p { (self.headline()) "." }
-                    h2 { "To buy and to cut, for all together" }
-                    table {
-                        thead { tr { th scope="col" { "colour" } th scope="col" { "skeins" } th scope="col" { "metres" } th scope="col" { "pieces" } } }
-                        tbody {
-                            @for sum in self.sums() {
-                                tr {
-                                    th scope="row" { (plain(sum.colour)) " " small { (sum.srgb) } }
-                                    td { (sum.skeins) }
-                                    td { (format!("{:.1}", sum.metres)) }
-                                    td { (sum.pieces.iter().map(|(mm, count)| format!("{count} of {:.0} cm", mm / 10.0)).collect::<Vec<_>>().join(", ")) }
-                                }
-                            }
-                        }
-                    }
-                    h2 { "To cut, for each follower" }
-                    @for chosen in &self.chosen {
-                        section {
-                            h3 { (plain(&chosen.title)) " " small { (chosen.name) } }
-                            ul {
-                                @for cut in &chosen.cuts.cuts {
-                                    li { span.box { } (cut.pieces) " " (self.called(cut)) " of " (format!("{:.0} cm", cut.cut_mm / 10.0)) }
-                                }
-                            }
-                        }
-                    }
-                    }
-                    footer { p { (CAUTION) } }
-                }
+                (web::head(&heading, &style, Some(&policy), &html! {}))
+                (PreEscaped(body))
             }
         };
         page.into_string() + "\n"
+    }
+
+    fn body(&self) -> Markup {
+        html! {
+            body {
+                main {
+                h1 { (plain(&self.title)) }
+                p { (self.headline()) "." }
+                h2 { "To buy and to cut, for all together" }
+                table {
+                    thead { tr { th scope="col" { "colour" } th scope="col" { "skeins" } th scope="col" { "metres" } th scope="col" { "pieces" } } }
+                    tbody {
+                        @for sum in self.sums() {
+                            tr {
+                                th scope="row" { (plain(sum.colour)) " " small { (sum.srgb) } }
+                                td { (sum.skeins) }
+                                td { (format!("{:.1}", sum.metres)) }
+                                td { (sum.pieces.iter().map(|(mm, count)| format!("{count} of {:.0} cm", mm / 10.0)).collect::<Vec<_>>().join(", ")) }
+                            }
+                        }
+                    }
+                }
+                h2 { "To cut, for each follower" }
+                @for chosen in &self.chosen {
+                    section {
+                        h3 { (plain(&chosen.title)) " " small { (chosen.name) } }
+                        ul {
+                            @for cut in &chosen.cuts.cuts {
+                                li { span.box { } (cut.pieces) " " (self.called(cut)) " of " (format!("{:.0} cm", cut.cut_mm / 10.0)) }
+                            }
+                        }
+                    }
+                }
+                }
+                footer { p { (CAUTION) } }
+            }
+        }
     }
 }
 

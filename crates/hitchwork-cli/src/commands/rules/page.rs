@@ -4,6 +4,8 @@ use hitchwork_core::band::Band;
 use hitchwork_core::craft::Ties;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_draw::fabric::{self, Options};
+use hitchwork_draw::html::lettered;
+use hitchwork_draw::web;
 use hitchwork_rules::Rules;
 use hitchwork_rules::reference::{Form, Function, Reference, Room};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -20,37 +22,38 @@ pub(super) fn of(rules: &Rules, reference: &Reference) -> Result<String, Trouble
     for room in &reference.rooms {
         rooms.push(room_of(rules, room)?);
     }
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { "The rule language of Hitchwork" }
-                style { (PreEscaped(STYLE)) }
+    let body = html! {
+        body {
+            a .skip href="#functions" { "Skip to the functions" }
+            header {
+                h1 { "The rule language" }
+                p { "Everything that rules for knotted bands can be written with. Each picture shows what its example makes, from the start at the left." }
             }
-            body {
-                a .skip href="#functions" { "Skip to the functions" }
-                header {
-                    h1 { "The rule language" }
-                    p { "Everything that rules for knotted bands can be written with. Each picture shows what its example makes, from the start at the left." }
-                }
-                div .page {
-                    nav aria-label="Functions" {
-                        @for room in &reference.rooms {
-                            h2 { a href={ "#" (id(&room.title)) } { (room.title) } }
-                            ul {
-                                @for function in &room.functions {
-                                    li { a href={ "#" (id(&room.title)) "-" (id(&function.name)) } { code { (function.name) } } }
-                                }
+            div .page {
+                nav aria-label="Functions" {
+                    @for room in &reference.rooms {
+                        h2 { a href={ "#" (id(&room.title)) } { (room.title) } }
+                        ul {
+                            @for function in &room.functions {
+                                li { a href={ "#" (id(&room.title)) "-" (id(&function.name)) } { code { (function.name) } } }
                             }
                         }
                     }
-                    main #functions { @for room in &rooms { (room) } }
                 }
-                footer { p { "hitchwork " (env!("CARGO_PKG_VERSION")) } }
+                main #functions { @for room in &rooms { (room) } }
             }
+            footer { p { "hitchwork " (env!("CARGO_PKG_VERSION")) } }
+        }
+    };
+    let body = body.into_string();
+    let style = lettered(&body, "") + STYLE;
+    let policy = web::policy(&style, None, "img-src data:; font-src data:; ");
+    let title = "The rule language of Hitchwork";
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            (web::head(title, &style, Some(&policy), &html! {}))
+            (PreEscaped(body))
         }
     };
     Ok(page.into_string() + "\n")
