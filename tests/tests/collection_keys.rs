@@ -97,9 +97,10 @@ fn a_plan_made_over_an_earlier_one_is_as_if_made_from_nothing() {
     }
 }
 
-/// A file that was changed without becoming longer or shorter is made again.
+/// A file that was changed without becoming longer or shorter is seen and stays, and is made
+/// again when it is gone.
 #[test]
-fn a_file_of_the_right_length_with_other_bytes_is_made_again() {
+fn a_file_of_the_right_length_with_other_bytes_is_seen() {
     let folder = tempfile::tempdir().expect("a folder");
     made(folder.path(), &saying(None));
     let whole = files(folder.path());
@@ -108,7 +109,12 @@ fn a_file_of_the_right_length_with_other_bytes_is_made_again() {
         let mut bytes = std::fs::read(&path).expect("written");
         let middle = bytes.len() / 2;
         bytes[middle] ^= 1;
-        std::fs::write(&path, bytes).expect("writable");
+        std::fs::write(&path, &bytes).expect("writable");
+        let again = made(folder.path(), &saying(None));
+        assert_eq!(again.progress.made, 0, "{name}");
+        assert_eq!(again.kept, [name]);
+        assert_eq!(std::fs::read(&path).expect("there"), bytes, "{name}");
+        std::fs::remove_file(&path).expect("there");
         let again = made(folder.path(), &saying(None));
         assert_eq!(again.progress.made, 1, "{name}");
         assert!(files(folder.path()) == whole, "{name}");

@@ -234,7 +234,7 @@ pub(crate) struct Make {
     pub(crate) subject: Subject,
     #[command(flatten)]
     pub(crate) making: Making,
-    /// The folder to write into; files of the same names are replaced, others left alone
+    /// The folder to write into; what hitchwork has made there is replaced, all else stays
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
     /// What to write beside the band file
@@ -533,6 +533,9 @@ pub(crate) struct Collect {
     #[arg(value_name = "PLAN")]
     pub(crate) plan: PathBuf,
     /// The folder of the collection; without it, out/ and the name of the plan
+    ///
+    /// A file in it that you have changed stays, and every run says so. Rename or delete it,
+    /// and it is made anew.
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
     /// List the members, and estimate time and disk; make nothing
@@ -554,7 +557,8 @@ pub(crate) struct Collect {
     /// End at the first member that cannot be made
     #[arg(long)]
     pub(crate) stop_at_first_failure: bool,
-    /// Move files that are no longer in the plan into this folder
+    /// Move files that are no longer in the plan into this folder, outside the collection;
+    /// those that were changed since stay
     #[arg(long, value_name = "FOLDER", conflicts_with = "part")]
     pub(crate) move_out: Option<PathBuf>,
     /// Write what a class has to buy and to cut, into a file ending in .txt, .csv or .html

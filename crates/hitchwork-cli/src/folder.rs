@@ -4,9 +4,12 @@ use std::collections::BTreeMap;
 use std::io::{self, ErrorKind, Read as _, Write};
 use std::path::{Path, PathBuf};
 
+use hitchwork_collection::digest::{sha256, sha256_of};
+use hitchwork_collection::folder::{LOCK, Lock};
+use hitchwork_collection::names::told;
+use hitchwork_collection::run::belongs_to_a_collection;
 pub(crate) use hitchwork_rules::load::reason;
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 use tempfile::NamedTempFile;
 
 use crate::trouble::Trouble;
@@ -40,37 +43,83 @@ impl Made {
         }
     }
 
-    /// Says so where a file lies at this place that was not written by us, or not these bytes.
-    fn of_others(&self, name: &str, place: &Path, bytes: &[u8]) -> Option<Trouble> {
-        let found = match std::fs::symlink_metadata(place) {
-            Err(error) if error.kind() == ErrorKind::NotFound => return None,
+    /// Whether something lies at this place that is not ours to replace: it was not written by
+    /// us, or has been changed since. The `bytes` that would be written are in nobody's way.
+    fn is_of_others(&self, folder: &Path, name: &str, bytes: Option<&[u8]>) -> bool {
+        let place = folder.join(name);
+        let found = match std::fs::symlink_metadata(&place) {
+            // Nothing can be there where a part of the path is no folder.
+            Err(error)
+                if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) =>
+            {
+                return false;
+            }
             found => found.ok(),
         };
-        if found.as_ref().is_some_and(std::fs::Metadata::is_dir) {
-            return Some(Trouble::new(
-                format!(
-                    "{} is a folder, so no file can be written there",
-                    place.display()
-                ),
-                "move it away, or choose another folder with --out",
-            ));
-        }
         let ours = found
             .filter(std::fs::Metadata::is_file)
             .is_some_and(|found| {
                 // With an empty file nothing is lost.
-                let there = || digest_of_file(place).unwrap_or_default();
-                found.len() == 0 || self.knows(name, &there()) || digest(bytes) == there()
+                found.len() == 0
+                    || digest_of_file(&place).is_ok_and(|there| {
+                        self.knows(name, &there)
+                            || bytes.is_some_and(|bytes| sha256(bytes) == there)
+                    })
             });
-        (!ours).then(|| {
-            Trouble::new(
+        !ours
+    }
+
+    /// Refuses to write where something of others is in the way, and names all of it.
+    fn leave_alone<'a>(
+        &self,
+        folder: &Path,
+        files: impl Iterator<Item = (&'a str, Option<&'a [u8]>)>,
+    ) -> Result<(), Trouble> {
+        let mut of_others: Vec<String> = files
+            .filter(|(name, bytes)| self.is_of_others(folder, name, *bytes))
+            .map(|(name, _)| name.to_owned())
+            .collect();
+        if let Some(inner) = of_others.iter().find(|name| folder.join(name).is_dir()) {
+            return Err(Trouble::new(
+                format!(
+                    "{} is a folder, so no file can be written there",
+                    folder.join(inner).display()
+                ),
+                "move it away, or choose another folder with --out",
+            ));
+        }
+        of_others.sort();
+        match &of_others[..] {
+            [] => Ok(()),
+            [name] => Err(Trouble::new(
                 format!(
                     "{} is there already, and hitchwork does not know it as its own: it comes from elsewhere, or was changed since",
-                    place.display()
+                    folder.join(name).display()
                 ),
                 "rename it if you want to keep it, or delete it, and it is made anew; or choose another folder with --out. Nothing was written",
-            )
-        })
+            )),
+            names => Err(Trouble::new(
+                format!(
+                    "{} are in {} already, and hitchwork does not know them as its own: they come from elsewhere, or were changed since",
+                    told(names),
+                    folder.display()
+                ),
+                "rename those that you want to keep, or delete them, and they are made anew; or choose another folder with --out. Nothing was written",
+            )),
+        }
+    }
+
+    /// The files that an earlier run has written into the folder, and this one has not: as
+    /// they were written then.
+    fn earlier(&self, folder: &Path, files: &[(String, Vec<u8>)]) -> Vec<String> {
+        let is_new = |name: &str| files.iter().any(|(new, _)| new == name);
+        let is_there = |name: &str| {
+            let digest = digest_of_file(&folder.join(name));
+            digest.is_ok_and(|digest| self.knows(name, &digest))
+        };
+        let earlier = self.files.keys();
+        let earlier = earlier.filter(|name| !is_new(name) && is_there(name));
+        earlier.cloned().collect()
     }
 
     fn knows(&self, name: &str, digest: &str) -> bool {
@@ -83,47 +132,47 @@ impl Made {
     fn about_to_write(&mut self, folder: &Path, files: &[(String, Vec<u8>)]) {
         for (name, bytes) in files {
             let now = digest_of_file(&folder.join(name)).ok();
-            let mut digests = vec![digest(bytes)];
+            let mut digests = vec![sha256(bytes)];
             digests.extend(now.filter(|now| *now != digests[0]));
             self.files.insert(name.clone(), digests);
         }
     }
 }
 
-fn digest(bytes: &[u8]) -> String {
-    format!("{:x}", Sha256::digest(bytes))
+fn digest_of_file(path: &Path) -> io::Result<String> {
+    sha256_of(std::fs::File::open(path)?)
 }
 
-fn digest_of_file(path: &Path) -> io::Result<String> {
-    let mut digest = Sha256::new();
-    let mut file = std::fs::File::open(path)?;
-    let mut buffer = vec![0; 1 << 16];
-    loop {
-        match file.read(&mut buffer)? {
-            0 => return Ok(format!("{:x}", digest.finalize())),
-            count => digest.update(&buffer[..count]),
-        }
-    }
+fn not_written(folder: &Path, error: &io::Error) -> Trouble {
+    Trouble::new(
+        format!(
+            "nothing was written into {}: {}",
+            folder.display(),
+            reason(error)
+        ),
+        "choose another folder with --out, or make room in this one; what was there before is still whole",
+    )
+}
+
+/// What was written into a folder.
+pub(crate) struct Written {
+    /// The places of the files.
+    pub(crate) places: Vec<PathBuf>,
+    /// The names of files that lie there from earlier runs, and belong to what was made then.
+    pub(crate) earlier: Vec<String>,
 }
 
 /// Writes all the files into a folder, making it if need be. First everything is written
 /// beside its place, then all is moved there, so that a full disk leaves nothing half
 /// done and what was there before stays whole until then. Where a file of somebody else
 /// lies, or one of ours that somebody has changed, nothing is written at all.
-pub(crate) fn write_all(
-    folder: &Path,
-    files: &[(String, Vec<u8>)],
-) -> Result<Vec<PathBuf>, Trouble> {
-    let refused = |error: &io::Error| {
-        Trouble::new(
-            format!(
-                "nothing was written into {}: {}",
-                folder.display(),
-                reason(error)
-            ),
-            "choose another folder with --out, or make room in this one; what was there before is still whole",
-        )
+pub(crate) fn write_all(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<Written, Trouble> {
+    let each = || {
+        let each = files.iter();
+        each.map(|(name, bytes)| (name.as_str(), Some(&bytes[..])))
     };
+    // Looked at before anything is left in the folder, and once more when nobody else writes.
+    Made::of(folder).leave_alone(folder, each())?;
     let new = !folder.exists();
     std::fs::create_dir_all(folder).map_err(|error| {
         let error = if folder.is_file() {
@@ -131,21 +180,51 @@ pub(crate) fn write_all(
         } else {
             error
         };
-        refused(&error)
+        not_written(folder, &error)
     })?;
+    let lock = Lock::wait_for(folder)?;
     let mut made = Made::of(folder);
-    for (name, bytes) in files {
-        if let Some(trouble) = made.of_others(name, &folder.join(name), bytes) {
-            return Err(trouble);
-        }
-    }
+    made.leave_alone(folder, each())?;
+    let earlier = made.earlier(folder, files);
     made.about_to_write(folder, files);
     let outcome = write_beside_then_move(folder, files, &made);
+    drop(lock);
     if outcome.is_err() && new {
         // An empty folder of ours is no use to anybody; one that is not empty stays.
+        let _ = std::fs::remove_file(folder.join(LOCK));
         let _ = std::fs::remove_dir(folder);
     }
-    outcome.map_err(|error| refused(&error))
+    let places = outcome.map_err(|error| not_written(folder, &error))?;
+    Ok(Written { places, earlier })
+}
+
+/// Looks, before long work is begun, whether its files could be written into a folder: `is_one`
+/// says of a name whether the work may write it.
+pub(crate) fn takes(folder: &Path, is_one: &dyn Fn(&str) -> bool) -> Result<(), Trouble> {
+    let there = folder
+        .ancestors()
+        .map(|above| match above.as_os_str().is_empty() {
+            true => Path::new("."),
+            false => above,
+        })
+        .find(|above| std::fs::symlink_metadata(above).is_ok());
+    let tried = there.map_or(Ok(()), |there| match there.is_dir() {
+        true => tempfile::Builder::new()
+            .prefix(".hitchwork-")
+            .tempfile_in(there)
+            .map(drop),
+        false => Err(ErrorKind::NotADirectory.into()),
+    });
+    tried.map_err(|error| not_written(folder, &error))?;
+    let names: Vec<String> = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .map(|entry| entry.file_name().to_string_lossy().into_owned())
+        .filter(|name| is_one(name))
+        .collect();
+    let each = names.iter().map(|name| (name.as_str(), None));
+    Made::of(folder).leave_alone(folder, each)
 }
 
 fn write_beside_then_move(
@@ -167,31 +246,95 @@ fn write_beside_then_move(
     written.into_iter().map(moved).collect()
 }
 
-/// Writes one file whole.
-pub(crate) fn write_one(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
-    let refused = |error: &io::Error| {
-        let help = "choose another place with --out; what was there before is still whole";
-        Trouble::new(
-            format!("{} was not written: {}", path.display(), reason(error)),
-            help,
-        )
-    };
+/// What kind of result a file is that a maker names, by the names that a run without such a
+/// wish would give it.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Kind {
+    /// A picture of a band.
+    Picture,
+    /// A sheet to tie from.
+    Sheet,
+    /// A list, a plot, a palette: nothing that a folder is filled with.
+    Other,
+}
+
+impl Kind {
+    /// The kind of a file that was written under a name of our choice.
+    fn of(name: &str) -> Self {
+        let ending = Path::new(name)
+            .extension()
+            .and_then(|ending| ending.to_str());
+        match ending {
+            _ if name.starts_with("contact") => Self::Other,
+            Some("svg" | "png") => Self::Picture,
+            Some("html" | "pdf" | "txt") => Self::Sheet,
+            _ => Self::Other,
+        }
+    }
+}
+
+/// Refuses a file at a place that a maker names where it cannot be written, or is one of a
+/// collection, or another kind of result that was written there. Any other file there is what
+/// the maker means.
+pub(crate) fn may_be_named(path: &Path, kind: Kind) -> Result<(), Trouble> {
     match std::fs::symlink_metadata(path) {
         Ok(found) if found.is_dir() => {
-            return Err(refused(&io::Error::from(ErrorKind::IsADirectory)));
+            return Err(one_not_written(
+                path,
+                &io::Error::from(ErrorKind::IsADirectory),
+            ));
         }
         // What it leads to would stay as it is, and the link would be gone.
         Ok(found) if !found.is_file() => {
-            return Err(refused(&io::Error::other(
-                "a link or a device is there, and no plain file",
-            )));
+            return Err(one_not_written(
+                path,
+                &io::Error::other("a link or a device is there, and no plain file"),
+            ));
         }
         _ => {}
     }
-    let folder = path
-        .parent()
+    if belongs_to_a_collection(path) {
+        return Err(Trouble::new(
+            format!(
+                "{} was not written: that is the place of a file of the collection there",
+                path.display()
+            ),
+            "name another file; the collection would not know its own any more",
+        ));
+    }
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let known = Made::of(folder_of(path)).files.contains_key(&*name);
+    if known && path.exists() && (kind == Kind::Other || Kind::of(&name) != kind) {
+        return Err(Trouble::new(
+            format!(
+                "{} was not written: another kind of result of hitchwork is there",
+                path.display()
+            ),
+            "name another file, or delete that one first",
+        ));
+    }
+    Ok(())
+}
+
+fn one_not_written(path: &Path, error: &io::Error) -> Trouble {
+    Trouble::new(
+        format!("{} was not written: {}", path.display(), reason(error)),
+        "choose another place with --out; what was there before is still whole",
+    )
+}
+
+/// The folder in which a file lies.
+fn folder_of(path: &Path) -> &Path {
+    path.parent()
         .filter(|folder| !folder.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
+        .unwrap_or(Path::new("."))
+}
+
+/// Writes one file whole, at the place that a maker names.
+pub(crate) fn write_one(path: &Path, bytes: &[u8], kind: Kind) -> Result<(), Trouble> {
+    may_be_named(path, kind)?;
+    let refused = |error: &io::Error| one_not_written(path, error);
+    let folder = folder_of(path);
     let file = std::fs::create_dir_all(folder).and_then(|()| beside(folder, bytes));
     let file = file.map_err(|error| refused(&error))?;
     file.persist(path).map_err(|error| refused(&error.error))?;

@@ -188,10 +188,15 @@ pub(crate) fn palette_file(name: &str) -> Result<Option<Palette>, Trouble> {
         .map_err(|error| Trouble::of_file(name, &error))
 }
 
-/// The threads in a file.
+/// The threads in a file; says which of its columns mean nothing.
 pub(crate) fn stash(name: &str) -> Result<Stash, Trouble> {
     let bytes = load::bytes(Path::new(name), name, Kind::Stash)?;
-    Stash::read(&bytes).map_err(|error| Trouble::of_file(name, &error))
+    let stash = Stash::read(&bytes).map_err(|error| Trouble::of_file(name, &error))?;
+    let ignored = stash.ignored_columns();
+    if !ignored.is_empty() {
+        say::aside(format!("  {name}: not used: {}\n", ignored.join(", ")))?;
+    }
+    Ok(stash)
 }
 
 fn from_file(subject: &Subject, path: &str) -> Result<Band, Trouble> {

@@ -3,6 +3,7 @@
 use std::fmt::Display;
 use std::io::{self, IsTerminal, Write};
 
+use hitchwork_collection::names::told;
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Shopping, time_words};
@@ -301,6 +302,16 @@ fn closes(report: &Report) -> String {
 
 fn end(shape: &str, edge: &str) -> String {
     format!("{shape} (the edge {edge})")
+}
+
+/// That files lie in the folder which belong to something that was made there before.
+pub(crate) fn earlier(files: &[String]) -> Option<String> {
+    let lie = match files {
+        [] => return None,
+        [_] => "was not written now: it belongs to what was made here before",
+        _ => "were not written now: they belong to what was made here before",
+    };
+    Some(format!("{} {lie}", told(files)))
 }
 
 pub(crate) fn counted(number: u64, thing: &str) -> String {

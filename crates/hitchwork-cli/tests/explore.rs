@@ -197,7 +197,7 @@ fn what_cannot_be_searched_is_refused_and_nothing_is_written() {
     let folder = folder();
     let earlier = folder.path().join("found");
     fs::create_dir(&earlier).expect("a folder");
-    fs::write(earlier.join("contact.svg"), "earlier").expect("written");
+    fs::write(earlier.join("notes.txt"), "earlier").expect("written");
     for (asked, said) in [
         (
             explore(&["--where", "width_mm < 2 && threads > 3", "--seeds", "1..20"]),
@@ -266,6 +266,6 @@ fn what_cannot_be_searched_is_refused_and_nothing_is_written() {
         assert_eq!(refused.status, Some(2), "{asked:?}: {}", refused.out);
         let words = refused.err.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(words.contains(said), "{asked:?}: {}", refused.err);
-        assert_eq!(files_in(&earlier), ["contact.svg"], "{asked:?}");
+        assert_eq!(files_in(&earlier), ["notes.txt"], "{asked:?}");
     }
 }

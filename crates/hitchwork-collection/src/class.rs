@@ -119,7 +119,7 @@ fn one(folder: &Path, name: &str, made: &Made) -> Result<Chosen, FolderError> {
     let refused = |why: String| {
         FolderError::new(
             format!("{}{why}", place.display()),
-            "run collect with the plan again: it makes anew what is missing",
+            "rename or delete it if you have changed it, and run collect with the plan again: it makes anew what is missing",
         )
     };
     let file = made.files.iter().find(|file| file.path == path);

@@ -13,18 +13,19 @@
 use std::fs::{self, OpenOptions, TryLockError};
 use std::io::{self, BufRead, BufReader, ErrorKind, Read, Seek, SeekFrom, Write};
 use std::path::{Component, Path, PathBuf};
+use std::time::Duration;
 
 pub use hitchwork_rules::load::reason;
-use sha2::{Digest, Sha256};
 
-use crate::making::sha256;
+use crate::digest::{sha256, sha256_of};
 use crate::manifest::FORMAT;
 use crate::record::{File, Record};
 
 /// What files are called while they are being written.
 const UNFINISHED: &str = ".hitchwork-";
 
-pub(crate) const LOCK: &str = ".hitchwork-lock";
+/// The name of the lock of a folder.
+pub const LOCK: &str = ".hitchwork-lock";
 
 /// Why a folder could not be worked in.
 #[derive(Debug, thiserror::Error)]
@@ -98,7 +99,7 @@ pub(crate) enum Own {
 }
 
 impl Own {
-    fn name(self, part: Option<Part>) -> String {
+    pub(crate) fn name(self, part: Option<Part>) -> String {
         match self {
             Self::Manifest => manifest_name(part),
             Self::Table => TABLE.to_owned(),
@@ -132,6 +133,29 @@ impl Own {
                 beginning.starts_with(head.as_bytes()) || head.as_bytes().starts_with(beginning)
             }
         }
+    }
+}
+
+/// Whether a file lies, or would lie, at the place of one that a collection has for itself: its
+/// folder would not be taken for a collection any more.
+pub(crate) fn is_own(folder: &Path, name: &str) -> bool {
+    let all = [Own::Manifest, Own::Table, Own::Gallery, Own::Journal];
+    let written_by_us = |own: Own, name: &str| {
+        let mut beginning = Vec::new();
+        let read = open_to_read(&folder.join(name))
+            .and_then(|file| file.take(BEGINNING).read_to_end(&mut beginning));
+        read.is_ok_and(|count| count > 0) && own.begins_so(&beginning)
+    };
+    let is_share = name.starts_with("collection.part-");
+    let is_collection = || {
+        let holds = |own: &Own| written_by_us(*own, &own.name(None));
+        all.iter().any(holds)
+    };
+    let has_the_name = |own: &Own| name == own.name(None);
+    match all.iter().find(|own| has_the_name(own)) {
+        Some(own) => written_by_us(*own, name) || is_collection(),
+        None if is_share => all.iter().any(|own| written_by_us(*own, name)),
+        None => name.starts_with(UNFINISHED),
     }
 }
 
@@ -231,13 +255,71 @@ fn leave_alone(path: &Path, part: Option<Part>, own: Own) -> Result<(), FolderEr
     ))
 }
 
+/// The lock of a folder, held for as long as this lives. All that write files under names of
+/// their own choice hold it while they do.
+#[derive(Debug)]
+pub struct Lock {
+    _file: fs::File,
+}
+
+impl Lock {
+    /// So often a lock is asked for that somebody else holds, and so long between.
+    const TRIES: u32 = 500;
+    const BETWEEN: Duration = Duration::from_millis(20);
+
+    /// Waits some ten seconds until nobody else writes into a folder.
+    ///
+    /// # Errors
+    /// When the lock cannot be opened, or somebody else still holds it.
+    ///
+    /// ```
+    /// use hitchwork_collection::folder::Lock;
+    /// let folder = tempfile::tempdir()?;
+    /// let lock = Lock::wait_for(folder.path())?;
+    /// drop(lock);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn wait_for(folder: &Path) -> Result<Self, FolderError> {
+        let place = folder.join(LOCK);
+        for _ in 0..Self::TRIES {
+            let taken = Self::try_take(&place, false);
+            if let Some(lock) = taken.map_err(|error| FolderError::of(&error, "locked", &place))? {
+                return Ok(lock);
+            }
+            std::thread::sleep(Self::BETWEEN);
+        }
+        Err(busy(folder, "another run is at work"))
+    }
+
+    /// Takes a lock, alone or together with others; nothing where somebody else holds it.
+    fn try_take(place: &Path, together: bool) -> io::Result<Option<Self>> {
+        let file = open_or_make(place)?;
+        let taken = match together {
+            true => file.try_lock_shared(),
+            false => file.try_lock(),
+        };
+        match taken {
+            Ok(()) => Ok(Some(Self { _file: file })),
+            Err(TryLockError::WouldBlock) => Ok(None),
+            Err(TryLockError::Error(error)) => Err(error),
+        }
+    }
+}
+
+fn busy(folder: &Path, what: &str) -> FolderError {
+    FolderError::new(
+        format!("{what} in {}", folder.display()),
+        "wait for it to end, or choose another folder with --out",
+    )
+}
+
 /// A folder that nobody else works in.
 #[derive(Debug)]
 pub(crate) struct Folder {
     path: PathBuf,
     part: Option<Part>,
     /// Held for as long as the folder is.
-    _locks: Vec<fs::File>,
+    _locks: Vec<Lock>,
 }
 
 impl Folder {
@@ -258,30 +340,17 @@ impl Folder {
             leave_alone(path, part, *own)?;
         }
         fs::create_dir_all(path).map_err(|error| FolderError::of(&error, "made", path))?;
-        let open = |name: String| {
-            let place = path.join(name);
-            open_or_make(&place).map_err(|error| FolderError::of(&error, "opened", &place))
+        let take = |suffix: &str, together: bool, what: &str| {
+            let place = path.join(format!("{LOCK}{suffix}"));
+            let taken = Lock::try_take(&place, together);
+            taken
+                .map_err(|error| FolderError::of(&error, "locked", &place))?
+                .ok_or_else(|| busy(path, what))
         };
-        let all = open(LOCK.to_owned())?;
-        let mut locks = Vec::new();
-        let taken = match part {
-            None => all.try_lock(),
-            Some(_) => all.try_lock_shared(),
-        };
-        let busy = |locked: Result<(), TryLockError>, what: &str| match locked {
-            Ok(()) => Ok(()),
-            Err(TryLockError::WouldBlock) => Err(FolderError::new(
-                format!("{what} in {}", path.display()),
-                "wait for it to end, or choose another folder with --out",
-            )),
-            Err(TryLockError::Error(error)) => Err(FolderError::of(&error, "locked", path)),
-        };
-        busy(taken, "another run is at work")?;
-        locks.push(all);
+        let mut locks = vec![take("", part.is_some(), "another run is at work")?];
         if part.is_some() {
-            let own = open(format!("{LOCK}{}", Part::suffix(part)))?;
-            busy(own.try_lock(), "another run is at work on this share")?;
-            locks.push(own);
+            let what = "another run is at work on this share";
+            locks.push(take(&Part::suffix(part), false, what)?);
         }
         Ok(Self {
             path: path.to_owned(),
@@ -323,25 +392,30 @@ impl Folder {
         Ok(())
     }
 
-    /// Says so where a file is in the way that this collection has not made. What lies at
-    /// the place of a new file and has the very bytes of it was written by a run that died
-    /// before it could say so; its beginning, with nothing or zeros behind, is what a loss of
-    /// power leaves of one.
-    pub(crate) fn of_others(&self, path: &str, bytes: &[u8]) -> Option<String> {
+    /// What lies at the place of a file that is to be written. The beginning of it, with
+    /// nothing or zeros behind, is what a loss of power leaves, and counts as nothing.
+    pub(crate) fn found(&self, path: &str, bytes: &[u8]) -> Found {
         let place = self.place(path);
-        let found = fs::symlink_metadata(&place).ok()?;
-        let ours = found.is_file()
-            && found.len() <= bytes.len() as u64
-            && fs::read(&place).is_ok_and(|found| {
-                let both = found.iter().zip(bytes);
-                let same = both.take_while(|(found, byte)| found == byte).count();
-                found[same..].iter().all(|byte| *byte == 0)
-            });
-        let why = format!(
-            "{} is there already, and this collection has not made it",
-            place.display()
-        );
-        (!ours).then_some(why)
+        // Where its folder is none or a link, writing says so.
+        if !lies_inside(&self.path, path) {
+            return Found::Nothing;
+        }
+        let Ok(found) = fs::symlink_metadata(&place) else {
+            return Found::Nothing;
+        };
+        if !found.is_file() || found.len() > bytes.len() as u64 {
+            return Found::Another;
+        }
+        match fs::read(&place) {
+            Ok(found) if found == bytes => Found::These,
+            Ok(found) if is_remnant(&found, bytes) => Found::Nothing,
+            _ => Found::Another,
+        }
+    }
+
+    /// Whether anything lies at the place of a file of a member.
+    pub(crate) fn has(&self, path: &str) -> bool {
+        lies_inside(&self.path, path) && fs::symlink_metadata(self.place(path)).is_ok()
     }
 
     /// Takes away what an earlier run had begun to write for a member.
@@ -390,6 +464,24 @@ impl Folder {
     }
 }
 
+/// What lies at the place of a file that is to be written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Found {
+    /// Nothing, or what a loss of power has left of the file.
+    Nothing,
+    /// The very bytes of it: also a run that died before it could say so has written them.
+    These,
+    /// Something else.
+    Another,
+}
+
+/// Whether bytes are the beginning of others, with nothing or zeros behind.
+fn is_remnant(found: &[u8], bytes: &[u8]) -> bool {
+    let both = found.iter().zip(bytes);
+    let same = both.take_while(|(found, byte)| found == byte).count();
+    found[same..].iter().all(|byte| *byte == 0)
+}
+
 /// Makes a folder, unless there is one; a link to one is none.
 pub(crate) fn plain_folder(folder: &Path) -> Result<(), FolderError> {
     match fs::symlink_metadata(folder) {
@@ -402,6 +494,16 @@ pub(crate) fn plain_folder(folder: &Path) -> Result<(), FolderError> {
             fs::create_dir_all(folder).map_err(|error| FolderError::of(&error, "made", folder))
         }
     }
+}
+
+/// Where a path leads, over links and as far as it is there already.
+pub(crate) fn real(path: &Path) -> PathBuf {
+    let whole = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let found = whole.ancestors().find_map(|above| {
+        let below = whole.strip_prefix(above).ok()?;
+        Some(above.canonicalize().ok()?.join(below))
+    });
+    found.unwrap_or(whole)
 }
 
 /// Moves a file. From one disk to another it is copied beside its place first, so that it is
@@ -428,7 +530,7 @@ pub(crate) fn move_file(from: &Path, to: &Path) -> io::Result<()> {
 /// Whether a file is what its record says.
 pub(crate) fn holds(folder: &Path, file: &File) -> bool {
     open_member(folder, file)
-        .is_ok_and(|opened| digest(opened).is_ok_and(|digest| digest == file.sha256))
+        .is_ok_and(|opened| sha256_of(opened).is_ok_and(|digest| digest == file.sha256))
 }
 
 /// The bytes of a file that is what its record says.
@@ -470,19 +572,6 @@ pub(crate) fn lies_inside(folder: &Path, path: &str) -> bool {
     let place = folder.join(path);
     let above = place.parent().map(fs::symlink_metadata);
     stays_inside(path) && above.is_some_and(|above| above.is_ok_and(|above| above.is_dir()))
-}
-
-/// The SHA-256 of all that can be read.
-fn digest(mut from: impl Read) -> io::Result<String> {
-    let mut hasher = Sha256::new();
-    let mut buffer = vec![0; 1 << 16];
-    loop {
-        let count = from.read(&mut buffer)?;
-        if count == 0 {
-            return Ok(format!("{:x}", hasher.finalize()));
-        }
-        hasher.update(&buffer[..count]);
-    }
 }
 
 /// The first line of every journal.

@@ -3,6 +3,7 @@
 
 pub mod census;
 pub mod class;
+pub mod digest;
 pub mod folder;
 mod gallery;
 mod making;

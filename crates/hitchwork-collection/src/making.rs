@@ -10,8 +10,8 @@ use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguises, Figures, Rep
 use hitchwork_draw::written::Written;
 use hitchwork_draw::{fabric, font, html, order, pages, pdf, strands, text};
 use hitchwork_rules::{Expression, Recording, Rules};
-use sha2::{Digest, Sha256};
 
+use crate::digest::sha256;
 use crate::plan::{self, Asked, Hand, Item, Member, Part};
 use crate::record::{self, Failed, File, Made, Outcome, Record};
 
@@ -23,11 +23,6 @@ pub(crate) struct Product {
     pub(crate) record: Record,
     /// The paths from the folder of the collection, with what belongs there.
     pub(crate) files: Vec<(String, Vec<u8>)>,
-}
-
-/// 64 hexadecimal digits.
-pub(crate) fn sha256(bytes: &[u8]) -> String {
-    format!("{:x}", Sha256::digest(bytes))
 }
 
 /// A digest of all that an item's members have in common.
@@ -238,11 +233,7 @@ fn attempt(
         .collect();
     made.files = files
         .iter()
-        .map(|(path, bytes)| File {
-            path: path.clone(),
-            bytes: bytes.len() as u64,
-            sha256: sha256(bytes),
-        })
+        .map(|(path, bytes)| File::of(path, bytes))
         .collect();
     Ok((Outcome::Made(Box::new(made)), files))
 }

@@ -12,6 +12,7 @@ use hitchwork_core::proof::{ColoursCount, Disguise, Disguises, FIGURES};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
+use crate::digest::sha256;
 use crate::folder::{self, Folder, FolderError, MANIFEST_BEGINS, Own, Part, read_line, record_at};
 use crate::gallery;
 use crate::making::band_file;
@@ -246,7 +247,7 @@ fn look_through(
     records: &mut Records<'_>,
     assembled: &mut Assembled,
 ) -> io::Result<[u64; 3]> {
-    let mut firsts: BTreeMap<u128, (String, Hand)> = BTreeMap::new();
+    let mut firsts: BTreeMap<u128, (String, String, Hand)> = BTreeMap::new();
     let mut same = BTreeMap::new();
     let mut totals = [0; 3];
     let mut tally = Tally::default();
@@ -262,8 +263,8 @@ fn look_through(
                 else {
                     return Ok(());
                 };
-                if let Some((first, hand)) = firsts.get(&design) {
-                    let words = disguise(folder, first, &record.name);
+                if let Some((first, digest, hand)) = firsts.get(&design) {
+                    let words = disguise(folder, (first, digest), (&record.name, &made.digest));
                     // A plan that asks for both hands knows that they are alike.
                     if *hand == made.hand && assembled.disguised.len() < MOST_TOLD {
                         assembled
@@ -272,7 +273,7 @@ fn look_through(
                     }
                     same.insert(record.name, words);
                 } else {
-                    firsts.insert(design, (record.name, made.hand));
+                    firsts.insert(design, (record.name, made.digest.clone(), made.hand));
                 }
             }
             Outcome::LeftOut { .. } => totals[1] += 1,
@@ -292,20 +293,21 @@ fn look_through(
     Ok(totals)
 }
 
-/// What a member is of an earlier one: "the mirror image of drift-8".
-fn disguise(folder: &Folder, first: &str, name: &str) -> String {
-    let band = |name: &str| {
-        let path = folder.place(&band_file(name));
-        fs::read(path)
-            .ok()
-            .and_then(|bytes| file::read(&bytes).ok())
+/// What a member is of an earlier one, each given as its name and the digest of its band file:
+/// "the mirror image of drift-8". A band file that somebody has changed tells nothing.
+fn disguise(folder: &Folder, first: (&str, &str), second: (&str, &str)) -> String {
+    let band = |(name, digest): (&str, &str)| {
+        let bytes = fs::read(folder.place(&band_file(name))).ok()?;
+        let bytes = (sha256(&bytes) == digest).then_some(bytes)?;
+        file::read(&bytes).ok()
     };
-    let both = band(first).zip(band(name));
+    let both = band(first).zip(band(second));
     let disguise = both.and_then(|(first, second)| {
         Disguise::between(&first, &second, Disguises::ALL, ColoursCount::ByValue)
             .ok()
             .flatten()
     });
+    let first = first.0;
     disguise.map_or_else(|| first.to_owned(), |disguise| disguise.words(first))
 }
 

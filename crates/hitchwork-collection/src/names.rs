@@ -32,6 +32,27 @@ pub fn safe(name: &str) -> String {
     }
 }
 
+/// Names one behind the other, the first few of them, and how many more there are.
+///
+/// ```
+/// use hitchwork_collection::names::told;
+/// assert_eq!(told(&["ebb"]), "ebb");
+/// assert_eq!(told(&["ebb", "flood", "slack"]), "ebb, flood and slack");
+/// assert_eq!(told(&["a", "b", "c", "d", "e", "f", "g"]), "a, b, c, d, e and 2 more");
+/// ```
+#[must_use]
+pub fn told<Name: AsRef<str>>(names: &[Name]) -> String {
+    const MOST: usize = 5;
+    let few: Vec<&str> = names.iter().take(MOST).map(AsRef::as_ref).collect();
+    match (names.len().saturating_sub(MOST), &few[..]) {
+        (0, [before @ .., last]) if !before.is_empty() => {
+            format!("{} and {last}", before.join(", "))
+        }
+        (0, few) => few.concat(),
+        (more, few) => format!("{} and {more} more", few.join(", ")),
+    }
+}
+
 /// `COM1` to `COM9` and `LPT1` to `LPT9` count too, also with digits that stand high.
 fn is_device(stem: &str) -> bool {
     let stem = stem.to_lowercase();

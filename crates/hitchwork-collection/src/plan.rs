@@ -140,6 +140,17 @@ impl Plan {
         self.items.iter().map(Item::candidates).sum()
     }
 
+    /// The most members that can be made of these: of a choice of the best, as many as it
+    /// keeps.
+    #[must_use]
+    pub fn most_made(&self) -> u64 {
+        let of = |item: &Item| match &item.best {
+            Some(best) => item.candidates().min(best.count as u64),
+            None => item.candidates(),
+        };
+        self.items.iter().map(of).sum()
+    }
+
     /// The members that it describes, before any condition, in order.
     pub fn members(&self) -> impl Iterator<Item = Member> + '_ {
         let items = self.items.iter().enumerate();

@@ -7,6 +7,7 @@ use hitchwork_core::proof::{Figures, Report};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
+use crate::digest::sha256;
 use crate::plan::{Asked, Hand};
 
 /// One member and what became of it.
@@ -95,6 +96,17 @@ pub struct File {
     pub bytes: u64,
     /// The SHA-256 of what is in it.
     pub sha256: String,
+}
+
+impl File {
+    /// A file with these bytes.
+    pub(crate) fn of(path: &str, bytes: &[u8]) -> Self {
+        Self {
+            path: path.to_owned(),
+            bytes: bytes.len() as u64,
+            sha256: sha256(bytes),
+        }
+    }
 }
 
 /// Why a member is not there.

@@ -12,15 +12,18 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::{Mutex, PoisonError, mpsc};
 
 use hitchwork_rules::Rules;
+use serde_json::json;
 
 use self::choice::Choices;
+pub use self::earlier::belongs_to_a_collection;
 #[doc(hidden)]
 pub use self::earlier::journal_from_bytes;
 use self::earlier::{Brought, Earlier, Seen};
 pub use self::verify::{Verified, verify};
-use crate::folder::{self, Folder, FolderError, Journal, Own, Part};
+use crate::folder::{self, Folder, FolderError, Found, Journal, Own, Part};
 use crate::making::{self, Product, item_digest};
 use crate::manifest::{self, Assembled, Seal, Written};
+use crate::names::told;
 use crate::plan::{Member, Plan};
 use crate::record::{Failed, File, Outcome, Record};
 use crate::workers::started;
@@ -103,6 +106,10 @@ pub struct Collected {
     pub disguised: Vec<(String, String)>,
     /// Files of members that are no longer in the plan, and still lie in the folder.
     pub left_behind: Vec<String>,
+    /// Files that somebody has changed since they were made, and that stay as they are.
+    pub kept: Vec<String>,
+    /// The same of members that are no longer in the plan.
+    pub left_changed: Vec<String>,
     /// How many files were moved out.
     pub moved_out: usize,
     /// What was wrong with the manifest that an earlier run had left, if anything was.
@@ -173,20 +180,28 @@ pub fn collect(
     stop: &AtomicBool,
     watch: &mut dyn FnMut(&Progress) -> ControlFlow<()>,
 ) -> Result<Collected, RunError> {
+    // What cannot go well is refused before there is a folder, and before anything is made.
+    for share in &options.shares {
+        earlier::shares_in(share)?;
+    }
+    if let Some(out) = &options.move_out {
+        lies_outside(out, path)?;
+    }
     let folder = Folder::take(path, options.part)?;
     let mut earlier = Earlier::of(&folder)?;
     for share in &options.shares {
         earlier.bring_in(&folder, share)?;
     }
-    let mut journal = Journal::open(&folder.own(Own::Journal))?;
+    let journal = Mutex::new(Journal::open(&folder.own(Own::Journal))?);
     let joining = !options.shares.is_empty();
     let choices = Choices::make(rules, plan, &earlier, options.workers, stop, &mut |line| {
-        journal.add(line)
+        add_to(&journal, line)
     })?;
     let Some(choices) = choices else {
         return Err(RunError::Stopped(Progress::default()));
     };
     let work = Work {
+        journal: &journal,
         rules,
         plan,
         digests: plan.items.iter().map(item_digest).collect(),
@@ -228,19 +243,22 @@ pub fn collect(
                 place: at,
                 record,
                 lost,
+                kept,
             } => {
                 gone.extend(lost);
+                collected.kept.extend(kept);
                 has_again(&mut left_behind, &record);
                 progress.reused += 1;
                 progress.left_out += u64::from(record.is_left_out());
                 places[place] = at;
             }
             Done::InNoShare { name } => missing.get_or_insert((0, name)).0 += 1,
-            Done::Now { record, lost } => {
+            Done::Now { record, lost, kept } => {
                 gone.extend(lost);
+                collected.kept.extend(kept);
                 has_again(&mut left_behind, &record);
                 let line = serde_json::to_string(&record).expect("records are plain data");
-                let begins = journal.add(&line)?;
+                let begins = add_to(&journal, &line)?;
                 progress.count(&record, options.stop_at_first_failure)?;
                 places[place] = Place {
                     source: earlier::JOURNAL,
@@ -267,14 +285,21 @@ pub fn collect(
     if options.part.is_none() {
         let unused = earlier.unused();
         gone.extend(unused.map_err(|error| unreadable(&folder, &error))?);
-        gone.extend(left_behind.into_values());
-        collected.left_behind = still_there(&folder, &mut gone);
+        gone.extend(left_behind.into_values().flatten());
+        let StillThere { unchanged, changed } = still_there(&folder, gone);
+        let paths = |files: &[File]| files.iter().map(|file| file.path.clone()).collect();
+        collected.left_changed = paths(&changed);
+        gone = changed;
+        match &options.move_out {
+            Some(out) => collected.moved_out = move_out(&folder, out, &unchanged)?,
+            None => {
+                collected.left_behind = paths(&unchanged);
+                gone.extend(unchanged);
+            }
+        }
+        gone.sort_by(|one, other| one.path.cmp(&other.path));
     }
-    if let Some(out) = &options.move_out {
-        collected.moved_out = move_out(&folder, out, &gone)?;
-        collected.left_behind.clear();
-        gone.clear();
-    }
+    collected.kept.sort();
     let written = Written {
         plan,
         choices: choices.lines(),
@@ -360,6 +385,7 @@ struct Work<'a> {
     digests: Vec<String>,
     folder: &'a Folder,
     earlier: &'a Earlier,
+    journal: &'a Mutex<Journal>,
     /// Whether nothing is made, but only looked for.
     joining: bool,
 }
@@ -372,6 +398,8 @@ enum Done {
         record: Box<Record>,
         /// Files that it had and has no more.
         lost: Vec<File>,
+        /// Those of its files that somebody has changed, and that stay as they are.
+        kept: Vec<String>,
     },
     /// It was to be in one of the shares, and is in none.
     InNoShare { name: String },
@@ -380,40 +408,60 @@ enum Done {
         record: Record,
         /// Files that it had and has no more.
         lost: Vec<File>,
+        /// Those of its files that somebody has changed, and that stay as they are.
+        kept: Vec<String>,
     },
+}
+
+/// What became of the files of a member.
+enum Settled {
+    /// They are there, but for those that somebody has changed.
+    There { written: bool, kept: Vec<String> },
+    /// At the places of these lies something else.
+    InTheWay(Vec<String>),
 }
 
 impl Work<'_> {
     fn done(&self, member: &Member, handles: &mut earlier::Handles) -> Result<Done, FolderError> {
         let (folder, item) = (self.folder, &self.plan.items[member.item]);
         let key = making::key(&self.digests[member.item], member);
-        let mut had = match self.earlier.look_up(folder, item, member, &key, handles) {
-            Seen::AsItIs(place, record) => {
-                return Ok(Done::Before {
-                    place,
-                    record,
-                    lost: Vec::new(),
-                });
-            }
-            Seen::Changed(files) => files,
-            Seen::Never => Vec::new(),
+        let (mut had, before) = match self.earlier.look_up(folder, item, member, &key, handles) {
+            Seen::AsItIs(place, record) => return Ok(Done::before(place, record)),
+            Seen::Touched(place, record) => (files_of(&record).to_vec(), Some((place, record))),
+            Seen::Outdated(files) => (files, None),
+            Seen::Never => (Vec::new(), None),
         };
         had.extend(self.earlier.left_behind_of(folder, &member.name));
         if self.joining {
-            return match self.earlier.brought(item, member, &key, handles) {
-                Some(brought) => self.joined(member, brought, had),
-                None => Ok(Done::in_no_share(member)),
+            return match (self.earlier.brought(item, member, &key, handles), before) {
+                (Some(brought), before) => self.joined(member, brought, had, before.is_some()),
+                (None, Some((place, record))) => Ok(self.in_its_place(member, place, record)),
+                (None, None) => Ok(Done::in_no_share(member)),
             };
         }
-        let Product { mut record, files } = making::product(self.rules, item, member, key, true);
-        if let Some(failed) = self.refused(member, &had, &files) {
-            record.outcome = Outcome::Failed(failed);
-            return Ok(Done::Now { record, lost: had });
+        let Product { record, files } = making::product(self.rules, item, member, key, true);
+        let same = |(_, before): &(Place, Box<Record>)| files_of(before) == files_of(&record);
+        let before = before.filter(same);
+        match self.settle(member, &had, before.is_some(), files)? {
+            Settled::InTheWay(paths) => Ok(refused(member, record, had, &paths)),
+            Settled::There { written, kept } => {
+                let wanted = files_of(&record);
+                had.retain(|had| wanted.iter().all(|file| file.path != had.path));
+                match before.filter(|_| !written) {
+                    Some((place, record)) => Ok(Done::Before {
+                        place,
+                        record,
+                        lost: had,
+                        kept,
+                    }),
+                    None => Ok(Done::Now {
+                        record,
+                        lost: had,
+                        kept,
+                    }),
+                }
+            }
         }
-        folder.clear_unfinished(&member.name);
-        folder.write(&files)?;
-        had.retain(|file| files.iter().all(|(path, _)| *path != file.path));
-        Ok(Done::Now { record, lost: had })
     }
 
     /// Copies the files of a member from a share to where the collection is joined.
@@ -422,58 +470,158 @@ impl Work<'_> {
         member: &Member,
         brought: Brought<'_>,
         mut had: Vec<File>,
+        same: bool,
     ) -> Result<Done, FolderError> {
         let Brought {
             place,
-            mut record,
+            record,
             share,
         } = brought;
-        if let Outcome::Made(made) = &record.outcome {
-            let mut files = Vec::new();
-            let missing = |file: &&File| !folder::holds(self.folder.path(), file);
-            for file in made.files.iter().filter(missing) {
-                match folder::bytes_of(share, file) {
-                    Ok(bytes) => files.push((file.path.clone(), bytes)),
-                    Err(_) => return Ok(Done::in_no_share(member)),
-                }
+        let mut files = Vec::new();
+        let missing = |file: &&File| !folder::holds(self.folder.path(), file);
+        for file in files_of(&record).iter().filter(missing) {
+            match folder::bytes_of(share, file) {
+                Ok(bytes) => files.push((file.path.clone(), bytes)),
+                Err(_) => return Ok(Done::in_no_share(member)),
             }
-            if let Some(failed) = self.refused(member, &had, &files) {
-                record.outcome = Outcome::Failed(failed);
-                let record = *record;
-                return Ok(Done::Now { record, lost: had });
-            }
-            had.retain(|had| made.files.iter().all(|file| file.path != had.path));
-            self.folder.clear_unfinished(&member.name);
-            self.folder.write(&files)?;
         }
-        Ok(Done::Before {
-            place,
-            record,
-            lost: had,
-        })
+        match self.settle(member, &had, same, files)? {
+            Settled::InTheWay(paths) => Ok(refused(member, *record, had, &paths)),
+            Settled::There { kept, .. } => {
+                let wanted = files_of(&record);
+                had.retain(|had| wanted.iter().all(|file| file.path != had.path));
+                Ok(Done::Before {
+                    place,
+                    record,
+                    lost: had,
+                    kept,
+                })
+            }
+        }
     }
 
-    /// Why the files of a member are not written, where one of them would take the place of
-    /// a file that somebody else has made: one that the member did not have.
-    fn refused(
+    /// A member of a share that is joined where it lies. There is nothing to make its files
+    /// anew from: those that were changed stay, and where one is missing, so is the member.
+    fn in_its_place(&self, member: &Member, place: Place, record: Box<Record>) -> Done {
+        let changed = |file: &&File| !folder::holds(self.folder.path(), file);
+        let changed: Vec<&File> = files_of(&record).iter().filter(changed).collect();
+        let is_there = |file: &&File| self.folder.found(&file.path, &[]) == Found::Another;
+        if !changed.iter().all(is_there) {
+            return Done::in_no_share(member);
+        }
+        let kept = changed.iter().map(|file| file.path.clone()).collect();
+        Done::Before {
+            place,
+            record,
+            lost: Vec::new(),
+            kept,
+        }
+    }
+
+    /// Writes the files of a member. What lies at the place of one is replaced where it is
+    /// what the collection has made there (`had`), and nobody has changed it since. Where
+    /// the member is the `same` as before, a changed file stays, and the others are made.
+    fn settle(
         &self,
         member: &Member,
         had: &[File],
-        files: &[(String, Vec<u8>)],
-    ) -> Option<Failed> {
-        let is_new = |path: &str| had.iter().all(|file| file.path != path);
-        let mut new = files.iter().filter(|(path, _)| is_new(path));
-        let message = new.find_map(|(path, bytes)| self.folder.of_others(path, bytes))?;
-        Some(Failed {
-            message,
-            help: Some("move it away, or choose another folder with --out".to_owned()),
-            place: None,
-            settings: making::settings_in_words(member),
+        same: bool,
+        mut files: Vec<(String, Vec<u8>)>,
+    ) -> Result<Settled, FolderError> {
+        let is_ours = |path: &str| {
+            let had = had.iter().filter(|file| file.path == path);
+            had.into_iter()
+                .any(|file| folder::holds(self.folder.path(), file))
+        };
+        let (mut written, mut replaced, mut others) = (false, false, Vec::new());
+        for (path, bytes) in &files {
+            match self.folder.found(path, bytes) {
+                Found::These => {}
+                Found::Nothing => written = true,
+                Found::Another if is_ours(path) => replaced = true,
+                Found::Another => others.push(path.clone()),
+            }
+        }
+        if !others.is_empty() && !same {
+            return Ok(Settled::InTheWay(others));
+        }
+        files.retain(|(path, _)| !others.contains(path));
+        if replaced {
+            self.about_to_write(&files)?;
+        }
+        written |= replaced || !same;
+        if written {
+            self.folder.clear_unfinished(&member.name);
+            self.folder.write(&files)?;
+        }
+        Ok(Settled::There {
+            written,
+            kept: others,
         })
+    }
+
+    /// Remembers files that are about to take the place of others: a run that dies between
+    /// them and the record leaves what another plan may still replace.
+    fn about_to_write(&self, files: &[(String, Vec<u8>)]) -> Result<(), FolderError> {
+        for (path, bytes) in files {
+            let file = File::of(path, bytes);
+            add_to(self.journal, &json!({ "left_behind": file }).to_string())?;
+        }
+        Ok(())
     }
 }
 
+/// The files that a record tells of.
+fn files_of(record: &Record) -> &[File] {
+    match &record.outcome {
+        Outcome::Made(made) => &made.files,
+        Outcome::LeftOut { .. } | Outcome::Failed(_) => &[],
+    }
+}
+
+/// A member whose files are not written, for something of somebody else lies at the places
+/// of some: a file that comes from elsewhere, or one that was changed since. The message goes
+/// into the manifest, and says nothing about this machine.
+fn refused(member: &Member, mut record: Record, mut had: Vec<File>, paths: &[String]) -> Done {
+    let message = match paths {
+        [path] => format!(
+            "{path} is there already, and does not come from this collection or was changed since"
+        ),
+        paths => format!(
+            "{} are there already, and do not come from this collection or were changed since",
+            told(paths)
+        ),
+    };
+    record.outcome = Outcome::Failed(Failed {
+        message,
+        help: Some("move it away, or choose another folder with --out".to_owned()),
+        place: None,
+        settings: making::settings_in_words(member),
+    });
+    had.retain(|file| !paths.contains(&file.path));
+    Done::Now {
+        record,
+        lost: had,
+        kept: Vec::new(),
+    }
+}
+
+/// Adds a line to the journal, and says where it begins.
+fn add_to(journal: &Mutex<Journal>, line: &str) -> Result<u64, FolderError> {
+    let mut journal = journal.lock().unwrap_or_else(PoisonError::into_inner);
+    journal.add(line)
+}
+
 impl Done {
+    fn before(place: Place, record: Box<Record>) -> Self {
+        Self::Before {
+            place,
+            record,
+            lost: Vec::new(),
+            kept: Vec::new(),
+        }
+    }
+
     fn in_no_share(member: &Member) -> Self {
         let name = member.name.clone();
         Self::InNoShare { name }
@@ -562,44 +710,59 @@ fn unreadable(folder: &Folder, error: &io::Error) -> FolderError {
 }
 
 /// Takes the files of a member from among those that were left behind.
-fn has_again(left_behind: &mut BTreeMap<String, File>, record: &Record) {
-    if let Outcome::Made(made) = &record.outcome {
-        for file in &made.files {
-            left_behind.remove(&file.path);
-        }
+fn has_again(left_behind: &mut BTreeMap<String, Vec<File>>, record: &Record) {
+    for file in files_of(record) {
+        left_behind.remove(&file.path);
     }
 }
 
-/// Keeps the files that still lie in the folder as the collection has made them, and says
-/// their paths. What somebody has changed since is theirs.
-fn still_there(folder: &Folder, files: &mut Vec<File>) -> Vec<String> {
-    files.sort_by(|one, other| one.path.cmp(&other.path));
-    files.retain(|file| {
-        making::is_file_of_a_member(&file.path) && folder::holds(folder.path(), file)
-    });
-    files.dedup_by(|one, other| one.path == other.path);
-    files.iter().map(|file| file.path.clone()).collect()
+/// Files of members that are no longer in the plan, and still lie in the folder.
+struct StillThere {
+    /// As the collection has made them.
+    unchanged: Vec<File>,
+    /// What somebody has changed since is theirs; but it stays known, to be told of.
+    changed: Vec<File>,
 }
+
+/// Keeps the files that still lie in the folder, each once.
+fn still_there(folder: &Folder, mut files: Vec<File>) -> StillThere {
+    files.retain(|file| making::is_file_of_a_member(&file.path) && folder.has(&file.path));
+    let is_changed = |file: &File| !folder::holds(folder.path(), file);
+    // What a path can be as is known of several makes: the one that it is comes first.
+    files.sort_by_cached_key(|file| (file.path.clone(), is_changed(file)));
+    files.dedup_by(|later, first| later.path == first.path);
+    let (changed, unchanged) = files.into_iter().partition(is_changed);
+    StillThere { unchanged, changed }
+}
+
+/// Refuses a folder to move files into that is the collection, or lies in it.
+fn lies_outside(out: &Path, collection: &Path) -> Result<(), FolderError> {
+    let (out_real, collection) = (folder::real(out), folder::real(collection));
+    let is = match out_real.strip_prefix(&collection) {
+        Err(_) => return Ok(()),
+        Ok(below) if below.as_os_str().is_empty() => "is the folder of the collection itself",
+        Ok(_) => "lies inside the collection",
+    };
+    Err(FolderError::new(
+        format!(
+            "{} {is}, so nothing would be moved out of it",
+            out.display()
+        ),
+        MOVE_OUT_HELP,
+    ))
+}
+
+const MOVE_OUT_HELP: &str = "choose another folder with --move-out; nothing was lost";
 
 /// Moves files out of the collection, to where nothing lies that they would replace; either
 /// all can go, or none does.
 fn move_out(folder: &Folder, out: &Path, files: &[File]) -> Result<usize, FolderError> {
-    const HELP: &str = "choose another folder with --move-out; nothing was lost";
-    let same = |one: &Path, other: &Path| one.canonicalize().ok() == other.canonicalize().ok();
-    if out.exists() && same(folder.path(), out) {
-        return Err(FolderError::new(
-            format!("{} is the folder of the collection itself", out.display()),
-            HELP,
-        ));
-    }
     let mut moves = Vec::with_capacity(files.len());
+    let mut there = Vec::new();
     for file in files {
         let (from, to) = (folder.place(&file.path), out.join(&file.path));
         if std::fs::symlink_metadata(&to).is_ok() && !folder::holds(out, file) {
-            return Err(FolderError::new(
-                format!("{} is there already", to.display()),
-                HELP,
-            ));
+            there.push(to.display().to_string());
         }
         let in_the_way = |found: std::fs::Metadata| !found.is_dir();
         let above = to
@@ -608,10 +771,17 @@ fn move_out(folder: &Folder, out: &Path, files: &[File]) -> Result<usize, Folder
         if let Some(above) = above {
             return Err(FolderError::new(
                 format!("{} is in the way: it is no folder", above.display()),
-                HELP,
+                MOVE_OUT_HELP,
             ));
         }
         moves.push((from, to));
+    }
+    if !there.is_empty() {
+        let are = if there.len() == 1 { "is" } else { "are" };
+        return Err(FolderError::new(
+            format!("{} {are} there already", told(&there)),
+            MOVE_OUT_HELP,
+        ));
     }
     for (from, to) in &moves {
         to.parent().map_or(Ok(()), folder::plain_folder)?;
@@ -623,7 +793,7 @@ fn move_out(folder: &Folder, out: &Path, files: &[File]) -> Result<usize, Folder
                     to.display(),
                     folder::reason(&error)
                 ),
-                HELP,
+                MOVE_OUT_HELP,
             )
         })?;
         // A folder with nothing left in it goes too; one with files of others stays.

@@ -92,12 +92,17 @@ pub fn steers(character: char) -> bool {
 }
 
 /// The text in these bytes: UTF-8, or UTF-16 where a byte order mark says so; the mark itself
-/// is no part of the text.
+/// is no part of the text. A carriage return alone ends a line too, as older systems write it,
+/// and becomes a line feed. There is no zero character in text: where one stands, it is most
+/// likely UTF-16 without a mark, which is never guessed.
 ///
 /// ```
 /// use hitchwork_core::text::decoded;
 /// assert_eq!(decoded("\u{feff}ebb".as_bytes())?, "ebb");
 /// assert_eq!(decoded(b"\xff\xfee\0b\0b\0")?, "ebb");
+/// assert_eq!(decoded(b"ebb\rflood\r\nslack")?, "ebb\nflood\r\nslack");
+/// let unmarked = decoded(b"e\0b\0b\0").expect_err("which of two it is, nobody has said");
+/// assert!(unmarked.to_string().contains("UTF-16 without a byte order mark"));
 /// let wrong = decoded(b"high\nlow \xe9bb").expect_err("that is Latin-1");
 /// assert_eq!(wrong.to_string(), "line 2 holds a character that is not UTF-8");
 /// # Ok::<(), hitchwork_core::Error>(())
@@ -106,19 +111,52 @@ pub fn steers(character: char) -> bool {
 /// # Errors
 /// When the bytes are no text in such an encoding, with the line.
 pub fn decoded(bytes: &[u8]) -> Result<Cow<'_, str>, Error> {
-    match bytes {
-        [0xff, 0xfe, rest @ ..] => wide(rest, u16::from_le_bytes),
-        [0xfe, 0xff, rest @ ..] => wide(rest, u16::from_be_bytes),
+    let text = match bytes {
+        [0xff, 0xfe, rest @ ..] => wide(rest, u16::from_le_bytes)?,
+        [0xfe, 0xff, rest @ ..] => wide(rest, u16::from_be_bytes)?,
         _ => {
             let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+            // Before all else: what is UTF-16 is seldom UTF-8 by chance.
+            without_zeros(bytes)?;
             let text = std::str::from_utf8(bytes).map_err(|error| {
-                let before = &bytes[..error.valid_up_to()];
-                let line = 1 + before.iter().filter(|byte| **byte == b'\n').count();
+                let line = line_behind(&bytes[..error.valid_up_to()]);
                 not_text(format!("line {line} holds a character that is not UTF-8"))
             })?;
-            Ok(Cow::Borrowed(text))
+            Cow::Borrowed(text)
         }
+    };
+    Ok(with_line_feeds(text))
+}
+
+fn without_zeros(bytes: &[u8]) -> Result<(), Error> {
+    match bytes.iter().position(|byte| *byte == 0) {
+        None => Ok(()),
+        Some(at) => Err(not_text(format!(
+            "line {} holds a zero, which no text has: the file may be UTF-16 without a byte order mark",
+            line_behind(&bytes[..at])
+        ))),
     }
+}
+
+/// The number of the line that goes on behind these bytes.
+fn line_behind(before: &[u8]) -> usize {
+    let lone = |at: usize| before[at] == b'\r' && before.get(at + 1) != Some(&b'\n');
+    let ends = (0..before.len()).filter(|at| before[*at] == b'\n' || lone(*at));
+    1 + ends.count()
+}
+
+/// Text whose lines end in a line feed, where they ended in a carriage return alone.
+fn with_line_feeds(text: Cow<'_, str>) -> Cow<'_, str> {
+    if !text.contains('\r') {
+        return text;
+    }
+    let mut letters = text.chars().peekable();
+    let mut fed = String::with_capacity(text.len());
+    while let Some(letter) = letters.next() {
+        let ends = letter == '\r' && letters.peek() != Some(&'\n');
+        fed.push(if ends { '\n' } else { letter });
+    }
+    Cow::Owned(fed)
 }
 
 /// The text without a byte order mark, for whoever was given it as text.
@@ -132,7 +170,10 @@ fn wide(bytes: &[u8], unit: fn([u8; 2]) -> u16) -> Result<Cow<'_, str>, Error> {
     let whole = units.remainder().is_empty();
     let units = units.map(|two| unit([two[0], two[1]]));
     match char::decode_utf16(units).collect::<Result<String, _>>() {
-        Ok(text) if whole => Ok(Cow::Owned(text)),
+        Ok(text) if whole => {
+            without_zeros(text.as_bytes())?;
+            Ok(Cow::Owned(text))
+        }
         _ => Err(not_text(
             "the file begins as UTF-16 text and does not go on so".to_owned(),
         )),

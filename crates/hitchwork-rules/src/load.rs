@@ -3,7 +3,7 @@
 //!
 //! All are read in the same manner: ordinary files only, so that a pipe or a device keeps
 //! nobody waiting; whole or not at all, with the most bytes that the [`Kind`] may have; as
-//! UTF-8, with or without a byte order mark (or as UTF-16 with one).
+//! UTF-8, with or without a byte order mark (or as UTF-16 with one), whatever ends the lines.
 
 use std::fs::{File, Metadata, OpenOptions};
 use std::io::{self, ErrorKind, Read};
@@ -233,6 +233,16 @@ mod tests {
             std::fs::write(&path, bytes).expect("written");
             assert_eq!(text(&path, "ebb", Kind::Rule).as_deref(), Ok("bänd"));
         }
+        std::fs::write(&path, b"one\rtwo\r\nthree\n").expect("written");
+        let lines = text(&path, "ebb", Kind::Rule);
+        assert_eq!(lines.as_deref(), Ok("one\ntwo\r\nthree\n"));
+        let unmarked = wide(u16::from_le_bytes(*b"x\n"), u16::to_le_bytes);
+        std::fs::write(&path, unmarked).expect("written");
+        let refused = text(&path, "ebb", Kind::Rule).expect_err("which of two it is");
+        assert_eq!(
+            refused.to_string(),
+            "ebb: line 2 holds a zero, which no text has: the file may be UTF-16 without a byte order mark"
+        );
         std::fs::write(&path, b"one\nr\xe9d").expect("written");
         let refused = text(&path, "ebb", Kind::Rule).expect_err("Latin-1");
         assert_eq!(

@@ -10,6 +10,7 @@ use hitchwork_rules::Settings;
 use serde_json::json;
 
 use crate::arguments::{Balance, Over};
+use crate::folder::Kind;
 use crate::pictures::Form;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
@@ -46,6 +47,9 @@ const PLOTTED: [Measure; 6] = [
 
 pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
     let form = balance.out.as_deref().map(form).transpose()?;
+    if let Some(out) = &balance.out {
+        folder::may_be_named(out, Kind::Other)?;
+    }
     let points = points(&balance.over)?;
     let limits: Vec<Limit> = [balance.at_least.as_slice(), &balance.at_most].concat();
     // One engine and one reading of the rule serve all members.
@@ -74,7 +78,7 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
     }
     if let (Some(out), Some(form)) = (&balance.out, form) {
         let picture = plot::svg(&plotted(balance, &family, &limits))?;
-        folder::write_one(out, &form.bytes(&picture, 2.0)?)?;
+        folder::write_one(out, &form.bytes(&picture, 2.0)?, Kind::Other)?;
     }
     if balance.json {
         say::json(&as_json(balance, &family, &limits))?;

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use hitchwork_collection::folder::FolderError;
 use hitchwork_collection::manifest::{self, Difference};
-use hitchwork_collection::names;
+use hitchwork_collection::names::{self, told};
 use hitchwork_collection::plan::{self, Plan};
 use hitchwork_collection::record::Failed;
 use hitchwork_collection::run::{
@@ -214,7 +214,7 @@ fn verify(asked: &Collect) -> Result<Verdict, Trouble> {
         ));
     }
     if verdict == Verdict::Unsound {
-        words.push_str("Run collect with the plan again: it makes these anew, and no others.\n");
+        words.push_str("Run collect with the plan again: it makes anew what is missing or outdated, and nothing else. A file that was changed stays until you rename or delete it.\n");
     }
     say::out(words)?;
     Ok(verdict)
@@ -233,9 +233,18 @@ fn as_json(plan: &Plan, collected: &Collected) -> Value {
         "disguised": collected.disguised.iter().map(|(name, is)| json!({ "name": name, "is": is })).collect::<Vec<_>>(),
         "findings": collected.findings.iter().map(|(code, severity, count)| json!({ "code": code, "severity": severity, "count": count })).collect::<Vec<_>>(),
         "damage": collected.damage,
+        "kept": collected.kept,
         "left_behind": collected.left_behind,
+        "left_changed": collected.left_changed,
         "moved_out": collected.moved_out,
     })
+}
+
+fn was_or_were(files: &[String]) -> &'static str {
+    match files {
+        [_] => "was",
+        _ => "were",
+    }
 }
 
 /// So many of a kind are told; a manifest tells them all.
@@ -296,6 +305,17 @@ fn words(asked: &Collect, plan: &Plan, collected: &Collected) -> Result<String, 
             format!("{severity} {code}: {count} times"),
         );
     }
+    if !collected.kept.is_empty() {
+        line(
+            "kept",
+            format!(
+                "{} that {} changed since: {}; rename or delete one, and it is made anew",
+                say::counted(collected.kept.len() as u64, "file"),
+                was_or_were(&collected.kept),
+                told(&collected.kept)
+            ),
+        );
+    }
     if !collected.left_behind.is_empty() {
         let count = say::counted(collected.left_behind.len() as u64, "file");
         line(
@@ -303,6 +323,21 @@ fn words(asked: &Collect, plan: &Plan, collected: &Collected) -> Result<String, 
             format!(
                 "{count} of bands that are no longer in the plan, such as {}; --move-out FOLDER moves them away",
                 collected.left_behind[0]
+            ),
+        );
+    }
+    if !collected.left_changed.is_empty() {
+        line(
+            "",
+            format!(
+                "{} of such bands {} changed since, and {}: {}",
+                say::counted(collected.left_changed.len() as u64, "file"),
+                was_or_were(&collected.left_changed),
+                match collected.left_changed.len() {
+                    1 => "stays where it is",
+                    _ => "stay where they are",
+                },
+                told(&collected.left_changed)
             ),
         );
     }

@@ -38,7 +38,7 @@ fn show(
 ) -> Result<(), Trouble> {
     if let Some(out) = &output.out {
         let bytes = Form::of(out)?.bytes(&swatches::svg(strips)?, 2.0)?;
-        folder::write_one(out, &bytes)?;
+        folder::write_one(out, &bytes, folder::Kind::Other)?;
     }
     if output.json {
         return say::json(data);
@@ -198,14 +198,9 @@ fn gradient(asked: &ColoursGradient) -> Result<(), Trouble> {
     show(&asked.output, &data, &text, &[strip(name, &colours)])
 }
 
-/// The threads of a stash that are not used up; says which of its columns mean nothing.
+/// The threads of a stash that are not used up.
 fn threads(file: &str) -> Result<Vec<Owned>, Trouble> {
-    let stash = input::stash(file)?;
-    let ignored = stash.ignored_columns();
-    if !ignored.is_empty() {
-        say::aside(format!("  {file}: not used: {}\n", ignored.join(", ")))?;
-    }
-    Ok(stash.in_hand())
+    Ok(input::stash(file)?.in_hand())
 }
 
 fn matched(asked: &ColoursMatch) -> Result<(), Trouble> {

@@ -9,6 +9,7 @@ use hitchwork_draw::fabric;
 use hitchwork_draw::strands::{self, Rows};
 
 use crate::arguments::{Draw, Picture};
+use crate::folder::Kind;
 use crate::pictures::{self, Form, Wishes};
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
@@ -65,8 +66,12 @@ pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
         .extension()
         .and_then(|own| own.to_str())
         .unwrap_or("svg");
-    for (name, bytes) in pictures::names(&stem, own, pages.len()).iter().zip(&pages) {
-        folder::write_one(Path::new(name), bytes)?;
+    let names = pictures::names(&stem, own, pages.len());
+    for name in &names {
+        folder::may_be_named(Path::new(name), Kind::Picture)?;
+    }
+    for (name, bytes) in names.iter().zip(&pages) {
+        folder::write_one(Path::new(name), bytes, Kind::Picture)?;
         say::aside(format!("{name}\n"))?;
     }
     Ok(Verdict::Sound)

@@ -35,21 +35,23 @@ pub(crate) fn run(explore: &Explore) -> Result<Verdict, Trouble> {
         return census::run(explore);
     }
     let search = search(explore)?;
-    let (name, searched) = searched(explore, search)?;
-    if searched.0.found.is_empty() {
-        return Err(nothing(&searched.0, &searched.1));
-    }
-    let (searched, search) = searched;
+    let name = name(explore);
     let out = explore
         .out
         .clone()
         .unwrap_or_else(|| Path::new("out").join(format!("{name}-explored")));
+    // What is in the way now would lose all that is found.
+    folder::takes(&out, &|file| found::may_write(&name, &search, file))?;
+    let (searched, search) = searched(explore, search)?;
+    if searched.found.is_empty() {
+        return Err(nothing(&searched, &search));
+    }
     let files = found::files(&name, &search, &searched, &headline(&search, &searched))?;
-    let places = folder::write_all(&out, &files)?;
+    let written = folder::write_all(&out, &files)?;
     if explore.json {
-        say::json(&found::as_json(&search, &searched, &places))?;
+        say::json(&found::as_json(&search, &searched, &written))?;
     } else {
-        say::out(found::words(&name, &search, &searched, &places))?;
+        say::out(found::words(&name, &search, &searched, &written))?;
     }
     Ok(Verdict::Sound)
 }
@@ -128,11 +130,15 @@ fn disguises(apart: &[TellApart]) -> Disguises {
     }
 }
 
-/// Searches, and says under which name the results go.
-fn searched(
-    explore: &Explore,
-    mut search: Search,
-) -> Result<(String, (Searched, Search)), Trouble> {
+/// The name under which the results go.
+fn name(explore: &Explore) -> String {
+    match &explore.near {
+        Some(near) => format!("near-{}", input::short_name(near)),
+        None => input::short_name(&explore.subject.rule),
+    }
+}
+
+fn searched(explore: &Explore, mut search: Search) -> Result<(Searched, Search), Trouble> {
     let rules = input::rules(&explore.subject);
     let Some(near) = &explore.near else {
         if explore.subject.rule.is_empty() {
@@ -157,7 +163,7 @@ fn searched(
             })
         };
         let searched = go(explore, &search, &rules, &make)?;
-        return Ok((input::short_name(&explore.subject.rule), (searched, search)));
+        return Ok((searched, search));
     };
     if !explore.subject.rule.is_empty() {
         return Err(Trouble::new(
@@ -169,10 +175,10 @@ fn searched(
         ));
     }
     let input::Input { name, band } = input::band_of(&explore.subject, near)?;
-    search.known.push((name.clone(), band.clone()));
+    search.known.push((name, band.clone()));
     let make = |seed: u64| -> Result<Band, Failure> { Ok(nearby(&band, seed, explore.changes)?) };
     let searched = go(explore, &search, &rules, &make)?;
-    Ok((format!("near-{name}"), (searched, search)))
+    Ok((searched, search))
 }
 
 fn go(

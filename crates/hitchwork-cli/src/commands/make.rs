@@ -20,25 +20,53 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     let written = super::sheet::written(band, &make.making)?;
     let (band, report) = (written.band(), written.report());
     let verdict = super::verdict(report, make.strict);
-    let places = match verdict {
+    let folder::Written { places, earlier } = match verdict {
         Verdict::Sound => {
-            let files = files(&name, &written, make)?;
-            folder::write_all(
-                &make
-                    .out
-                    .clone()
-                    .unwrap_or_else(|| Path::new("out").join(&name)),
-                &files,
-            )?
+            let mut files = files(&name, &written, make)?;
+            let folder = make.out.clone();
+            let folder = folder.unwrap_or_else(|| Path::new("out").join(&name));
+            if is_there_already(make, &folder, &files[0]) {
+                files.remove(0);
+            }
+            folder::write_all(&folder, &files)?
         }
-        Verdict::Unsound => Vec::new(),
+        Verdict::Unsound => folder::Written {
+            places: Vec::new(),
+            earlier: Vec::new(),
+        },
     };
     if make.json {
-        say::json(&serde_json::json!({ "report": report, "files": places }))?;
+        say::json(&serde_json::json!({ "report": report, "files": places, "earlier": earlier }))?;
     } else {
-        say::out(words(band, report, &places, repeats_drawn(&written, make)))?;
+        let mut words = words(band, report);
+        match verdict {
+            Verdict::Sound => words.push_str(&files_in_words(
+                band,
+                &places,
+                &earlier,
+                repeats_drawn(&written, make),
+            )),
+            Verdict::Unsound => words.push_str("Nothing was written: mend the findings first. To look at the band all the same, use draw.\n"),
+        }
+        say::out(words)?;
     }
     Ok(verdict)
+}
+
+/// Whether the band file that would be written is the very one that the band was read from, as
+/// its maker has written it: it stays so.
+fn is_there_already(make: &Make, folder: &Path, (name, written): &(String, Vec<u8>)) -> bool {
+    let (read, place) = (Path::new(&make.subject.rule), folder.join(name));
+    let is_input = match (read.canonicalize(), place.canonicalize()) {
+        (Ok(read), Ok(place)) => read == place,
+        _ => false,
+    };
+    is_input
+        && std::fs::read(place).is_ok_and(|bytes| {
+            // What this version would write anyway is replaced and remembered like the rest.
+            let the_same = |read: Band| file::write(&read).as_bytes() == written;
+            bytes != *written && file::read(&bytes).is_ok_and(the_same)
+        })
 }
 
 /// With how many repeats the picture of the fabric is drawn, if not with all.
@@ -103,30 +131,42 @@ fn files(name: &str, written: &Written, make: &Make) -> Result<Vec<(String, Vec<
     Ok(files)
 }
 
-fn words(band: &Band, report: &Report, places: &[PathBuf], drawn: Option<u32>) -> String {
-    let mut text = format!(
+fn words(band: &Band, report: &Report) -> String {
+    format!(
         "{}\n{}{}",
         band.title().styled(say::heading()),
         say::summary(band, report),
         say::findings(report)
-    );
-    if places.is_empty() {
-        text.push_str("Nothing was written: mend the findings first. To look at the band all the same, use draw.\n");
-    }
-    if let Some(drawn) = drawn.filter(|_| !places.is_empty()) {
-        text.push_str(&format!(
-            "  {}fabric with {drawn} of {} repeats: all of them are too many for one picture\n",
-            format!("{:<9}", "drawn").styled(Style::new().cyan()),
-            band.repeats()
+    )
+}
+
+fn files_in_words(
+    band: &Band,
+    places: &[PathBuf],
+    earlier: &[String],
+    drawn: Option<u32>,
+) -> String {
+    let mut text = String::new();
+    if let Some(drawn) = drawn {
+        let of = band.repeats();
+        text.push_str(&line(
+            "drawn",
+            &format!(
+                "fabric with {drawn} of {of} repeats: all of them are too many for one picture"
+            ),
         ));
     }
     for (index, place) in places.iter().enumerate() {
         let label = if index == 0 { "files" } else { "" };
-        text.push_str(&format!(
-            "  {}{}\n",
-            format!("{label:<9}").styled(Style::new().cyan()),
-            place.display()
-        ));
+        text.push_str(&line(label, &place.display().to_string()));
+    }
+    if let Some(earlier) = say::earlier(earlier) {
+        text.push_str(&line("earlier", &earlier));
     }
     text
+}
+
+fn line(label: &str, said: &str) -> String {
+    let label = format!("{label:<9}");
+    format!("  {}{said}\n", label.styled(Style::new().cyan()))
 }

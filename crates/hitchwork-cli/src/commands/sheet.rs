@@ -9,6 +9,7 @@ use hitchwork_draw::written::Written;
 use hitchwork_draw::{html, pdf, text};
 
 use crate::arguments::{Making, Sheet, SheetFormat};
+use crate::folder::Kind;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -27,7 +28,7 @@ pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
     };
     match &sheet.out {
         Some(out) => {
-            folder::write_one(out, &bytes)?;
+            folder::write_one(out, &bytes, Kind::Sheet)?;
             say::aside(format!("{}\n", out.display()))?;
         }
         None => say::raw(&bytes)?,

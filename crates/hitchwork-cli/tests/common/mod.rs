@@ -51,14 +51,17 @@ pub(crate) fn files_in(folder: &Path) -> Vec<String> {
                 .into_owned()
         })
         .collect();
-    names.retain(|name| name != ".hitchwork-made");
+    names.retain(|name| name != ".hitchwork-made" && name != ".hitchwork-lock");
     names.sort();
     names
 }
 
+/// Files by their paths, with what is in them.
+pub(crate) type Tree = BTreeMap<String, Vec<u8>>;
+
 /// All files of a folder and its folders, but for the lock.
 #[allow(dead_code, reason = "not every test compares folders")]
-pub(crate) fn tree(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+pub(crate) fn tree(folder: &Path) -> Tree {
     let mut files = BTreeMap::new();
     for entry in fs::read_dir(folder).expect("a folder").flatten() {
         let name = entry.file_name().to_string_lossy().into_owned();

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use hitchwork_rules::{Answer, Folder, Recording, Sources, built_in};
 use serde::{Deserialize, Serialize};
 
-use crate::making::sha256;
+use crate::digest::sha256;
 
 /// So many answers are kept.
 const MOST_KEPT: usize = 500;

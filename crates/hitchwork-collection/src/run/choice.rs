@@ -11,8 +11,9 @@ use serde_json::json;
 
 use super::RunError;
 use super::earlier::{Choice, Earlier};
+use crate::digest::sha256;
 use crate::folder::{FolderError, Part};
-use crate::making::{band, item_digest, left_out, rank, sha256};
+use crate::making::{band, item_digest, left_out, rank};
 use crate::plan::{Asked, Best, Item, Member, Plan};
 use crate::workers::all_at_once;
 

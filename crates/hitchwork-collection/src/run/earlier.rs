@@ -10,9 +10,10 @@ use serde::{Deserialize, Serialize};
 
 use super::{Place, choice};
 use crate::folder::{
-    Folder, FolderError, LOCK, Own, for_each_line, holds, open_to_read, reason, record_at,
+    Folder, FolderError, LOCK, Own, for_each_line, holds, is_own, open_to_read, real, reason,
+    record_at,
 };
-use crate::making::{band_file, is_file_of};
+use crate::making::{band_file, is_file_of, is_file_of_a_member};
 use crate::manifest::{Seal, seal};
 use crate::plan::{Asked, Item, Member, Part};
 use crate::record::{File, Made, Outcome, Record};
@@ -61,8 +62,9 @@ pub(super) struct Earlier {
     choices: Vec<Choice>,
     /// How the manifest was found.
     pub(super) manifest: Seal,
-    /// Files that members had and have no more, by their paths.
-    left_behind: BTreeMap<String, File>,
+    /// Files that members had and have no more, or were about to have when a run died, by
+    /// their paths: each as what it can be.
+    left_behind: BTreeMap<String, Vec<File>>,
     /// The files of records: the manifest, the journal, and those of shares.
     paths: Vec<PathBuf>,
     /// Shares that lie in the folder itself, and were joined: their numbers among the files of
@@ -74,8 +76,10 @@ pub(super) struct Earlier {
 pub(super) enum Seen {
     /// It is there, and as the plan wants it.
     AsItIs(Place, Box<Record>),
-    /// It was made from something else, or its files are not what they were: these.
-    Changed(Vec<File>),
+    /// It is there, but some of its files are not what they were.
+    Touched(Place, Box<Record>),
+    /// It was made from something else, and had these files.
+    Outdated(Vec<File>),
     /// Nothing.
     Never,
 }
@@ -156,7 +160,7 @@ impl Earlier {
                 Line::Choice { choice } if believed => self.choices.push(choice),
                 Line::LeftBehind { left_behind } if believed && here => {
                     let path = left_behind.path.clone();
-                    self.left_behind.insert(path, left_behind);
+                    self.left_behind.entry(path).or_default().push(left_behind);
                 }
                 Line::Record { name, mut key } => {
                     // What a changed line says is not believed; but its files stay known as
@@ -180,13 +184,7 @@ impl Earlier {
 
     /// Takes in the shares that lie in a folder.
     pub(super) fn bring_in(&mut self, folder: &Folder, share: &Path) -> Result<(), FolderError> {
-        let found = share_files(share);
-        if found.is_empty() {
-            return Err(FolderError::new(
-                format!("there is no share of a collection in {}", share.display()),
-                "shares are made with --part; name the folders that they were made in",
-            ));
-        }
+        let found = shares_in(share)?;
         let here = same_folder(share, folder.path());
         for manifest in found {
             let number = self.paths.len();
@@ -242,9 +240,12 @@ impl Earlier {
             Outcome::Made(made) => {
                 let whole = |file: &File| holds(folder.path(), file);
                 let wanted = same && has_the_names(made, item, member);
-                match wanted && made.files.iter().all(whole) {
-                    true => Seen::AsItIs(entry.place, Box::new(record)),
-                    false => Seen::Changed(made.files.clone()),
+                match wanted {
+                    true if made.files.iter().all(whole) => {
+                        Seen::AsItIs(entry.place, Box::new(record))
+                    }
+                    true => Seen::Touched(entry.place, Box::new(record)),
+                    false => Seen::Outdated(made.files.clone()),
                 }
             }
             Outcome::LeftOut { .. } if same => Seen::AsItIs(entry.place, Box::new(record)),
@@ -276,7 +277,7 @@ impl Earlier {
     }
 
     /// Files that earlier plans have left behind, by their paths.
-    pub(super) fn left_behind(&self) -> BTreeMap<String, File> {
+    pub(super) fn left_behind(&self) -> BTreeMap<String, Vec<File>> {
         self.left_behind.clone()
     }
 
@@ -286,7 +287,7 @@ impl Earlier {
         let files = self.left_behind.range(begins.clone()..);
         files
             .take_while(|(path, _)| path.starts_with(&begins))
-            .map(|(_, file)| file)
+            .flat_map(|(_, files)| files)
             .filter(|file| holds(folder.path(), file))
             .cloned()
             .collect()
@@ -375,6 +376,52 @@ pub fn journal_from_bytes(bytes: &[u8]) -> Vec<Record> {
     records.filter_map(Result::ok).collect()
 }
 
+/// Whether a file is, or would be, one of a collection: one that it has for itself, or one of
+/// a member by the records in the folder above.
+#[must_use]
+pub fn belongs_to_a_collection(path: &Path) -> bool {
+    let path = real(path);
+    let (Some(folder), Some(name)) = (path.parent(), path.file_name()) else {
+        return false;
+    };
+    let Some(name) = name.to_str() else {
+        return false;
+    };
+    let above = folder.parent().zip(folder.file_name());
+    is_own(folder, name)
+        || above.is_some_and(|(above, member)| {
+            let path = format!("{}/{name}", member.to_string_lossy());
+            is_file_of_a_member(&path) && is_recorded(above, &path)
+        })
+}
+
+/// Whether the manifest or the journal of a folder tells of a file.
+fn is_recorded(folder: &Path, path: &str) -> bool {
+    #[derive(Deserialize)]
+    #[serde(untagged)]
+    enum Told {
+        LeftBehind { left_behind: File },
+        Record(Box<Record>),
+    }
+    let mut found = false;
+    for own in [Own::Manifest, Own::Journal] {
+        let Ok(file) = open_to_read(&folder.join(own.name(None))) else {
+            continue;
+        };
+        // What cannot be read tells of nothing more.
+        let _ = for_each_line(&mut BufReader::new(file), |_, _, told: Told| {
+            found |= match &told {
+                Told::LeftBehind { left_behind } => left_behind.path == path,
+                Told::Record(record) => match &record.outcome {
+                    Outcome::Made(made) => made.files.iter().any(|file| file.path == path),
+                    Outcome::LeftOut { .. } | Outcome::Failed(_) => false,
+                },
+            };
+        });
+    }
+    found
+}
+
 fn same_folder(one: &Path, other: &Path) -> bool {
     match (one.canonicalize(), other.canonicalize()) {
         (Ok(one), Ok(other)) => one == other,
@@ -382,8 +429,8 @@ fn same_folder(one: &Path, other: &Path) -> bool {
     }
 }
 
-/// The manifests of shares that lie in a folder.
-fn share_files(folder: &Path) -> Vec<PathBuf> {
+/// The manifests of shares that lie in a folder, in order.
+pub(super) fn shares_in(folder: &Path) -> Result<Vec<PathBuf>, FolderError> {
     let entries = fs::read_dir(folder).into_iter().flatten().flatten();
     let is_share = |path: &PathBuf| {
         let name = path
@@ -394,5 +441,11 @@ fn share_files(folder: &Path) -> Vec<PathBuf> {
     };
     let mut found: Vec<PathBuf> = entries.map(|entry| entry.path()).filter(is_share).collect();
     found.sort();
-    found
+    match found.is_empty() {
+        true => Err(FolderError::new(
+            format!("there is no share of a collection in {}", folder.display()),
+            "shares are made with --part; name the folders that they were made in",
+        )),
+        false => Ok(found),
+    }
 }

@@ -6,6 +6,7 @@ use hitchwork_collection::class::class_list;
 use hitchwork_core::craft::SkeinSize;
 
 use crate::arguments::Collect;
+use crate::folder::Kind;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, say};
 
@@ -18,6 +19,7 @@ pub(super) fn run(asked: &Collect, collection: &Path, out: &Path) -> Result<Verd
             "end the file's name in .txt, .csv or .html",
         ));
     }
+    folder::may_be_named(out, Kind::Other)?;
     let skein = SkeinSize {
         length_mm: asked.skein * 1000.0,
         price: asked.price,
@@ -28,7 +30,7 @@ pub(super) fn run(asked: &Collect, collection: &Path, out: &Path) -> Result<Verd
         Some("html") => list.page().into_bytes(),
         _ => list.text().into_bytes(),
     };
-    folder::write_one(out, &bytes)?;
+    folder::write_one(out, &bytes, Kind::Other)?;
     say::aside(format!("{}\n", out.display()))?;
     Ok(Verdict::Sound)
 }

@@ -18,15 +18,15 @@ const SAMPLES: u64 = 8;
 
 pub(super) fn run(asked: &Collect, rules: &Rules, plan: &Plan) -> Result<Verdict, Trouble> {
     let workers = super::super::workers(asked.workers);
-    let candidates = plan.candidates();
+    let (candidates, most) = (plan.candidates(), plan.most_made());
     let began = Instant::now();
     let sampled = sample(rules, plan, SAMPLES);
+    // All candidates of a choice are made to choose from, and only the chosen ones are written.
     #[allow(clippy::cast_precision_loss, reason = "an estimate")]
     let (seconds, bytes) = {
         let made = sampled.members.max(1) as f64;
-        let share = candidates as f64 / made;
-        let seconds = began.elapsed().as_secs_f64() * share / workers as f64;
-        (seconds, sampled.bytes as f64 * share)
+        let seconds = began.elapsed().as_secs_f64() * candidates as f64 / made / workers as f64;
+        (seconds, sampled.bytes as f64 * most as f64 / made)
     };
     let limited = plan
         .items
@@ -36,7 +36,8 @@ pub(super) fn run(asked: &Collect, rules: &Rules, plan: &Plan) -> Result<Verdict
         let names: Vec<String> = plan.members().map(|member| member.name).collect();
         say::json(&json!({
             "title": plan.title,
-            "members": candidates,
+            "members": most,
+            "candidates": candidates,
             "conditions": limited,
             "seconds": seconds.round(),
             "bytes": bytes.round(),
@@ -56,10 +57,14 @@ pub(super) fn run(asked: &Collect, rules: &Rules, plan: &Plan) -> Result<Verdict
         seconds if seconds < 90.0 => format!("{seconds:.0} s"),
         seconds => time_words(seconds / 60.0),
     };
+    let of = match most == candidates {
+        true => String::new(),
+        false => format!(" of {}", say::counted(candidates, "candidate")),
+    };
     say::aside(format!(
-        "{}: {upper}{}, about {time} with {} and {megabytes:.0} MB\n",
+        "{}: {upper}{}{of}, about {time} with {} and {megabytes:.0} MB\n",
         plan.title.styled(say::heading()),
-        say::counted(candidates, "band"),
+        say::counted(most, "band"),
         say::counted(workers as u64, "worker"),
     ))?;
     Ok(Verdict::Sound)

@@ -1,7 +1,5 @@
 //! What a search found: files, a table, data.
 
-use std::path::PathBuf;
-
 use comfy_table::{CellAlignment, Table, presets};
 use hitchwork_collection::search::{Ended, Found, Search, Searched};
 use hitchwork_core::fabric::Fabric;
@@ -12,6 +10,7 @@ use owo_colors::Style;
 use serde_json::{Value, json};
 
 use super::{bold, condition};
+use crate::folder::Written;
 use crate::pictures::{self, Form};
 use crate::say;
 use crate::terminal::Styled as _;
@@ -37,6 +36,27 @@ const MOST_DISGUISES: usize = 3;
 
 fn file_name(name: &str, found: &Found) -> String {
     format!("{name}-seed-{}.band.json", found.seed)
+}
+
+/// Whether a search may come to write a file of this name.
+pub(super) fn may_write(name: &str, search: &Search, file: &str) -> bool {
+    let between = |before: &str, after: &str| {
+        let between = file.strip_prefix(before)?.strip_suffix(after)?;
+        Some(between.to_owned())
+    };
+    let page = ["svg", "png"]
+        .into_iter()
+        .find_map(|ending| between("contact", &format!(".{ending}")));
+    let is_page = page.is_some_and(|page| {
+        let number = page.strip_prefix('-').map(str::parse::<usize>);
+        page.is_empty() || number.is_some_and(|number| number.is_ok())
+    });
+    let seed = between(&format!("{name}-seed-"), ".band.json");
+    let is_band = seed.is_some_and(|seed| {
+        seed.parse()
+            .is_ok_and(|seed: u64| search.seeds.contains(&seed))
+    });
+    is_page || is_band || file == "contact.html"
 }
 
 /// The band files and the contact sheet.
@@ -125,7 +145,7 @@ fn text(value: FigureValue) -> String {
     }
 }
 
-pub(super) fn as_json(search: &Search, searched: &Searched, places: &[PathBuf]) -> Value {
+pub(super) fn as_json(search: &Search, searched: &Searched, written: &Written) -> Value {
     let found = searched.found.iter().map(|found| {
         let figures = Figures::by_habits(&found.band, search.habits);
         let figures: serde_json::Map<String, Value> = figures
@@ -158,16 +178,13 @@ pub(super) fn as_json(search: &Search, searched: &Searched, places: &[PathBuf]) 
         })).collect::<Vec<_>>(),
         "stopped": searched.ended == Ended::Stopped,
         "found": found.collect::<Vec<_>>(),
-        "files": places,
+        "files": written.places,
+        "earlier": written.earlier,
     })
 }
 
-pub(super) fn words(
-    name: &str,
-    search: &Search,
-    searched: &Searched,
-    places: &[PathBuf],
-) -> String {
+pub(super) fn words(name: &str, search: &Search, searched: &Searched, written: &Written) -> String {
+    let places = &written.places;
     let mut words = format!(
         "{}\n{}\n",
         bold(&format!("{name}, explored")),
@@ -240,6 +257,9 @@ pub(super) fn words(
     }
     if let Some(first) = places.first() {
         line("bands", format!("{} and so on", first.display()));
+    }
+    if let Some(earlier) = say::earlier(&written.earlier) {
+        line("earlier", earlier);
     }
     words
 }

@@ -13,7 +13,8 @@ pub(super) fn run(asked: &Reference) -> Result<(), Trouble> {
     let rules = input::language();
     let reference = rules.reference();
     if let Some(file) = &asked.html {
-        folder::write_one(file, page::of(&rules, &reference)?.as_bytes())?;
+        let page = page::of(&rules, &reference)?;
+        folder::write_one(file, page.as_bytes(), folder::Kind::Other)?;
         return say::out(format!("{}\n", file.display()));
     }
     if let Some(folder) = &asked.definitions {
@@ -22,7 +23,7 @@ pub(super) fn run(asked: &Reference) -> Result<(), Trouble> {
             .into_iter()
             .map(|(name, text)| (name, text.into_bytes()))
             .collect();
-        let places = folder::write_all(folder, &files)?;
+        let folder::Written { places, .. } = folder::write_all(folder, &files)?;
         return say::out(
             places
                 .iter()

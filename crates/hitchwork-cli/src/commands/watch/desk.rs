@@ -301,8 +301,8 @@ impl Desk {
                 ));
             }
         };
-        let places = folder::write_all(&self.out, &[(file, bytes)])?;
-        Ok(places[0].display().to_string())
+        let written = folder::write_all(&self.out, &[(file, bytes)])?;
+        Ok(written.places[0].display().to_string())
     }
 
     /// Reads the rule, waiting for a moment where its file is missing.
