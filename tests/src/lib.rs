@@ -1,5 +1,6 @@
 //! What the tests share: a second model of tying that is too simple to be wrong, bands by
-//! chance, published figures, what counts as their source, and files of expected text.
+//! chance, published figures and what counts as their source, files of expected text, and all
+//! that reads what others wrote.
 
 pub mod by_chance;
 pub mod follower;
@@ -7,6 +8,7 @@ pub mod golden;
 pub mod made;
 pub mod naive;
 pub mod published;
+pub mod readers;
 pub mod sources;
 pub mod statistics;
 

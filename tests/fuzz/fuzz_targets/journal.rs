@@ -1,9 +1,9 @@
-//! Any bytes as the journal of a collection: what of it is believed.
+//! See `hitchwork_tests::readers::journal`.
 #![no_main]
 
-use hitchwork_collection::run;
+use hitchwork_tests::readers;
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|bytes: &[u8]| {
-    let _ = run::journal_from_bytes(bytes);
+    readers::journal(bytes);
 });
