@@ -11,8 +11,11 @@ use hitchwork_core::file;
 use hitchwork_rules::{Limits, Rules, Settings, built_in_names, explain};
 use sha2::{Digest, Sha256};
 
+/// Reads any bytes, and says whether they were taken.
+pub type Reader = fn(&[u8]) -> bool;
+
 /// Every reader, by the name of its folder of kept files in `tests/fuzz/kept`.
-pub const READERS: &[(&str, fn(&[u8]) -> bool)] = &[
+pub const READERS: &[(&str, Reader)] = &[
     ("band_file", band_file),
     ("journal", journal),
     ("manifest", manifest),
