@@ -77,7 +77,7 @@ fn a_stash_that_is_wrong_says_in_which_line_and_what_to_do() {
             format!("line 2: \"{wrong}\" cannot be a length left")
         );
     }
-    let many = "name,colour\n".to_owned() + &"x,red\n".repeat(30);
+    let many = format!("name,colour\n{}", "x,red\n".repeat(30));
     assert!(refused(&many).ends_with("; and 25 more"));
     let latin = Stash::read(b"name,colour\nros\xe9,#984a8a\n").expect_err("not UTF-8");
     assert_eq!(
