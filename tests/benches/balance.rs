@@ -8,6 +8,7 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use hitchwork_core::craft::{Habits, Measures, balance};
+use hitchwork_core::tied::Tied;
 use hitchwork_rules::{Error, Rules, Settings};
 
 /// Threads and a turning place: 200 members in all.
@@ -41,7 +42,7 @@ fn one_by_one() -> usize {
         let rules = Rules::new();
         let rule = rules.built_in("drift").expect("built in");
         let made = rules.make(&rule, &settings(point)).expect("a band");
-        Measures::of(&made.band, &Habits::default())
+        Measures::of(&Tied::of(made.band))
     };
     points().into_iter().map(alone).map(black_box).count()
 }

@@ -16,10 +16,11 @@ use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::{Column, Kind, Knot};
 use hitchwork_core::proof::{
-    CanonicalForm, ColoursCount, Disguises, Frieze, Permutation, Places, Report, Symmetry,
-    brick_lattice, drifting_order, growth, knots_that_break,
+    CanonicalForm, ColoursCount, Disguises, Frieze, Permutation, Places, Symmetry, brick_lattice,
+    drifting_order, growth, knots_that_break,
 };
 use hitchwork_core::row::Row;
+use hitchwork_core::tied::Tied;
 
 /// A shape of band: its name, its threads, and its rows of about so many knots.
 type Shape = (&'static str, u16, fn(usize) -> Vec<Row>);
@@ -98,7 +99,9 @@ fn steps(threads: u16, rows: &[Row]) -> Vec<(String, Duration)> {
     step("growth", &mut || {
         black_box(growth(rows, threads));
     });
-    step("report", &mut || drop(black_box(Report::of(&band))));
+    step("report", &mut || {
+        black_box(Tied::of(band.clone()).report().knots);
+    });
     step("symmetry", &mut || drop(black_box(Symmetry::of(&band))));
     step("canonical form", &mut || {
         drop(black_box(CanonicalForm::of(

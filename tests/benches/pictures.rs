@@ -19,7 +19,7 @@ use flate2::Compression;
 use flate2::write::GzEncoder;
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::craft::{End, Shape, Ties};
-use hitchwork_core::fabric::Fabric;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{Stamps, View};
 use hitchwork_draw::{fabric, png, strands};
 use hitchwork_tests::made;
@@ -67,8 +67,10 @@ fn each(bytes: usize, knots: u64) -> f64 {
 
 fn fabric_as_svg(folder: &std::path::Path, threads: u16, repeats: u32) {
     let band = band(threads, repeats);
-    let tied = Fabric::of(&band);
-    let draw = || fabric::svg(&band, &tied, &fabric::Options::default()).expect("small enough");
+    let tied = Tied::of(band);
+    // The fabric is tied once, before it is drawn again and again.
+    let _ = tied.fabric();
+    let draw = || fabric::svg(&tied, &fabric::Options::default()).expect("small enough");
     let svg = draw();
     let (ours, theirs) = (folder.join("ours.svg"), folder.join("theirs.svg"));
     let [drawn, copied, alone] = medians(
@@ -79,7 +81,7 @@ fn fabric_as_svg(folder: &std::path::Path, threads: u16, repeats: u32) {
             &|| drop(black_box(draw())),
         ],
     );
-    let knots = band.knot_count();
+    let knots = tied.band().knot_count();
     println!(
         "fabric, {threads} threads, {repeats} repeats, {knots} knots: {drawn:?} to a file ({alone:?} of it drawing), \
          {copied:?} from memory, ratio {:.2}; {} bytes, {:.1} a knot, compressed {:.1}",
@@ -93,8 +95,10 @@ fn fabric_as_svg(folder: &std::path::Path, threads: u16, repeats: u32) {
 /// The whole band across a screen of 860 pixels.
 fn a_view(threads: u16, repeats: u32) {
     let band = band(threads, repeats);
-    let tied = Fabric::of(&band);
-    let lay = || fabric::Picture::new(&band, &tied, &fabric::Options::default()).expect("small");
+    let tied = Tied::of(band);
+    // The fabric is tied once, before it is drawn again and again.
+    let _ = tied.fabric();
+    let lay = || fabric::Picture::new(&tied, &fabric::Options::default()).expect("small");
     let scale = 860.0 / lay().size().0;
     let paint = |stamps: &mut Stamps| {
         let picture = lay();
@@ -126,14 +130,16 @@ fn main() {
     }
     for (threads, repeats) in [(12, 60), (40, 200)] {
         let band = band(threads, repeats);
-        let tied = Fabric::of(&band);
-        let svg = fabric::svg(&band, &tied, &fabric::Options::default()).expect("small enough");
+        let tied = Tied::of(band);
+        // The fabric is tied once, before it is drawn again and again.
+        let _ = tied.fabric();
+        let svg = fabric::svg(&tied, &fabric::Options::default()).expect("small enough");
         let pixels = png::render(&svg, 2.0).expect("paintable");
         let paint = || drop(black_box(png::render(&svg, 2.0)));
         let options = strands::Options::default();
-        let chart = || drop(black_box(strands::pages(&band, &tied, &options)));
+        let chart = || drop(black_box(strands::pages(&tied, &options)));
         let [painted, charted] = medians(3, [&paint, &chart]);
-        let pages = strands::pages(&band, &tied, &options).expect("small");
+        let pages = strands::pages(&tied, &options).expect("small");
         let bytes: usize = pages.iter().map(String::len).sum();
         println!(
             "{threads} threads, {repeats} repeats: PNG at twice its size {painted:?}, {} bytes; strands {charted:?}, {} pages, {bytes} bytes",

@@ -17,10 +17,9 @@ use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour;
 use hitchwork_core::craft::{End, Shape};
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
 use hitchwork_core::proof::{Permutation, drifting_order};
-use hitchwork_core::steps::Steps;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{Options, svg};
 use hitchwork_rules::{Rules, Settings};
 use hitchwork_tests::made;
@@ -146,10 +145,11 @@ fn figures(_: &mut Criterion) {
             let band = rules.make(&drift, &settings).expect("a band").band;
             scripts += begun.elapsed();
             bytes += file::write(&band).len();
-            bytes += svg(&band, &Fabric::of(&band), &Options::default())
+            let tied = Tied::of(band);
+            bytes += svg(&tied, &Options::default())
                 .expect("a picture")
                 .len();
-            bytes += hitchwork_draw::text::sheet(&Steps::of(&band)).len();
+            bytes += hitchwork_draw::text::sheet(&tied).len();
         }
         let all = start.elapsed();
         let share = 100.0 * scripts.as_secs_f64() / all.as_secs_f64();

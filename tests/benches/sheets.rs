@@ -8,8 +8,8 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use hitchwork_core::band::Band;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::pdf::{self, Paper};
-use hitchwork_draw::written::Written;
 use hitchwork_draw::{html, text};
 use hitchwork_rules::{Rules, Settings};
 
@@ -36,21 +36,19 @@ fn shortest(work: impl Fn() -> Vec<u8>) -> (Duration, usize) {
 
 fn main() {
     let band = sixty_repeats();
-    let written = Written::of(band.clone());
-    let other = written.mirrored();
+    let tied = Tied::of(band.clone());
+    let _ = (tied.steps(), tied.mirrored().steps());
     println!("12 threads, 60 repeats, {} knots", band.knot_count());
     let print = |name: &str, work: &dyn Fn() -> Vec<u8>| {
         let (time, bytes) = shortest(work);
         println!("{name:<24} {time:>10.1?} {:>8.1} KB", bytes as f64 / 1000.0);
     };
-    print("text", &|| text::sheet(written.steps()).into_bytes());
+    print("text", &|| text::sheet(&tied).into_bytes());
     print("page, both hands", &|| {
-        html::sheet(&written, &other).expect("a page").into_bytes()
+        html::sheet(&tied).expect("a page").into_bytes()
     });
-    print("PDF, A4", &|| {
-        pdf::sheet(&written, Paper::A4).expect("pages")
-    });
+    print("PDF, A4", &|| pdf::sheet(&tied, Paper::A4).expect("pages"));
     print("tied and proved before", &|| {
-        Written::of(band.clone()).steps().title.clone().into_bytes()
+        Tied::of(band.clone()).steps().title.clone().into_bytes()
     });
 }

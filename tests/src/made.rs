@@ -3,7 +3,28 @@
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::knot::{Column, Kind, Knot};
+use hitchwork_core::proof::Report;
 use hitchwork_core::row::Row;
+use hitchwork_core::steps::Steps;
+use hitchwork_core::tied::Tied;
+
+/// A band with what follows from it, by the usual habits; the band itself stays.
+#[must_use]
+pub fn tied(band: &Band) -> Tied {
+    Tied::of(band.clone())
+}
+
+/// What is proved of a band, by the usual habits.
+#[must_use]
+pub fn report(band: &Band) -> Report {
+    tied(band).report().clone()
+}
+
+/// The steps to tie a band from, by the usual habits.
+#[must_use]
+pub fn steps(band: &Band) -> Steps {
+    tied(band).steps().clone()
+}
 
 /// As many colours as asked for, each with a name of its own; up to 256.
 #[must_use]

@@ -1,9 +1,9 @@
 //! What can be made of rows, bands and other rules inside a rule.
 
 use hitchwork_core::band::Band;
-use hitchwork_core::proof::{Permutation, Report, Severity, growth};
+use hitchwork_core::proof::{Permutation, Severity, growth};
 use hitchwork_rules::{Error, Rules, Settings, Source, Sources};
-use hitchwork_tests::golden;
+use hitchwork_tests::{golden, made};
 
 /// Rules by name, as if they lay in a folder.
 #[derive(Clone, Debug)]
@@ -141,7 +141,7 @@ fn bands_beside_each_other_hold_together_and_grow_evenly() {
         ("checks", "checks"),
     ] {
         let text = format!("rule(\"{left}\").beside(rule(\"{right}\"))");
-        let report = Report::of(&band(&text));
+        let report = made::report(&band(&text));
         let splits = report
             .findings
             .iter()
@@ -154,7 +154,7 @@ fn bands_beside_each_other_hold_together_and_grow_evenly() {
 fn two_alike_stripes_beside_each_other_are_one_even_band() {
     let both = band("rule(\"rope\").beside(rule(\"rope\"))");
     assert_eq!(both.thread_count(), 8);
-    let counts = Report::of(&both).knots_by_column;
+    let counts = made::report(&both).knots_by_column;
     assert!(counts.iter().all(|count| *count == counts[0]), "{counts:?}");
     // Held together only, each half closes for itself.
     assert_eq!(Permutation::of_rows(both.repeat(), 8).order(), 4);

@@ -3,22 +3,21 @@
 use hitchwork_core::band::{Band, BandParts, Part};
 use hitchwork_core::craft::{
     Count, CutList, Ease, End, Gauge, Habits, Limit, Measure, Measures, Pace, Shape, SkeinSize,
-    Swatch, ThreadLength, Ties, Time, Yarn, cut_list, folds, knotted_mm_for_wrist, shopping,
-    thread_lengths, time_words, wraps_mm,
+    Swatch, ThreadLength, Ties, Time, Yarn, folds, knotted_mm_for_wrist, shopping, time_words,
+    wraps_mm,
 };
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Code, FIGURES, FigureValue, Figures, Report};
-use hitchwork_core::steps::Steps;
+use hitchwork_core::proof::{Code, FIGURES, FigureValue};
+use hitchwork_core::tied::Tied;
 use hitchwork_tests::{by_chance, made};
 use proptest::prelude::*;
 
 fn lengths(band: &Band) -> Vec<ThreadLength> {
-    thread_lengths(band, &Fabric::of(band), &Habits::default())
+    made::tied(band).thread_lengths().to_vec()
 }
 
 fn list(band: &Band) -> CutList {
-    cut_list(band, &lengths(band), &Habits::default())
+    made::tied(band).cut_list().clone()
 }
 
 fn with(band: &Band, change: impl FnOnce(&mut BandParts)) -> Band {
@@ -221,7 +220,7 @@ proptest! {
     /// The parts of the difficulty add up to it, and none weighs more than two points.
     #[test]
     fn difficulty_adds_up(band in by_chance::band()) {
-        let difficulty = Report::of(&band).difficulty;
+        let difficulty = made::report(&band).difficulty;
         let sum: f64 = difficulty.parts.iter().map(|part| part.points).sum();
         prop_assert!(close(sum, difficulty.points));
         prop_assert!(difficulty.parts.iter().all(|part| (0.0..=2.0).contains(&part.points)));
@@ -232,7 +231,7 @@ proptest! {
     fn only_knots_go_by_the_pace(band in by_chance::lavish_band(), seconds in 5.0..60.0) {
         let time = |pace| {
             let habits = Habits { pace: Pace::new(pace).expect("a pace"), ..Habits::default() };
-            Report::by_habits(&band, &Fabric::of(&band), &habits).time
+            Tied::by(band.clone(), habits).report().time
         };
         let (one, two) = (time(seconds), time(2.0 * seconds));
         // Each is rounded to a tenth of a minute.
@@ -246,18 +245,17 @@ proptest! {
     /// a report, a balance.
     #[test]
     fn every_figure_has_one_value(band in by_chance::lavish_band()) {
-        let report = Report::of(&band);
-        let by_report = Figures::of_report(&band, &report);
-        let (forwards, backwards) = (Figures::of(&band), Figures::of(&band));
+        let (by_report, forwards, backwards) = (made::tied(&band), made::tied(&band), made::tied(&band));
+        let report = by_report.report();
         let named: Vec<&str> = FIGURES.iter().map(|figure| figure.name).collect();
         for name in named.iter().rev() {
-            let _ = backwards.get(name);
+            let _ = backwards.figure(name);
         }
-        let measures = Measures::of(&band, &Habits::default());
+        let measures = Measures::of(&forwards);
         for name in &named {
-            let value = forwards.get(name);
-            prop_assert_eq!(value, by_report.get(name), "{}", name);
-            prop_assert_eq!(value, backwards.get(name), "{}", name);
+            let value = forwards.figure(name);
+            prop_assert_eq!(value, by_report.figure(name), "{}", name);
+            prop_assert_eq!(value, backwards.figure(name), "{}", name);
             let number = match value {
                 Some(FigureValue::Number(number)) => number,
                 #[allow(clippy::cast_precision_loss, reason = "small counts")]
@@ -269,10 +267,10 @@ proptest! {
             }
         }
         let whole = |count: usize| Some(FigureValue::Whole(i64::try_from(count).expect("few")));
-        prop_assert_eq!(forwards.get("colours"), whole(report.colours));
+        prop_assert_eq!(forwards.figure("colours"), whole(report.colours));
         let changes = report.difficulty.parts.iter().find(|part| part.name == "changes");
         let counted = changes.expect("a part").because.split(' ').next().expect("a word");
-        let figure = forwards.get("working_changes");
+        let figure = forwards.figure("working_changes");
         let too_late = figure == Some(FigureValue::Whole(-1));
         prop_assert!(too_late || figure == whole(counted.parse().expect("a count")));
     }
@@ -281,11 +279,11 @@ proptest! {
     /// two threads long.
     #[test]
     fn figures_of_thread_are_those_of_the_cut_list(band in by_chance::lavish_band()) {
-        let report = Report::of(&band);
+        let report = made::report(&band);
         let cuts = &report.cut_list.cuts;
         let longest = cuts.iter().map(|cut| cut.cut_mm).fold(0.0, f64::max);
         let all: f64 = cuts.iter().map(|cut| cut.cut_mm * f64::from(u32::try_from(cut.pieces).expect("few"))).sum();
-        let number = |name: &str| match Figures::of(&band).get(name) {
+        let number = |name: &str| match made::tied(&band).figure(name) {
             Some(FigureValue::Number(number)) => number,
             other => panic!("{name}: {other:?}"),
         };
@@ -297,15 +295,15 @@ proptest! {
     #[test]
     fn the_parts_of_the_time_add_up(band in by_chance::lavish_band(), seconds in 2.0..90.0) {
         let habits = Habits { pace: Pace::new(seconds).expect("a pace"), ..Habits::default() };
-        let report = Report::by_habits(&band, &Fabric::of(&band), &habits);
+        let tied = Tied::by(band, habits);
+        let report = tied.report();
         let time = report.time;
         let sum = time.laying_out + time.rows + time.ends + time.ties;
         prop_assert!((sum - report.minutes).abs() <= 0.5 + 1e-9, "{time:?}");
         let parts: u64 = time.words().split(", ").map(minutes_said).sum();
         prop_assert_eq!(parts, minutes_said(&time_words(report.minutes)), "{}", time.words());
         // The sheet says these very words.
-        let steps = Steps::of_fabric(&band, &Fabric::of(&band), &report);
-        prop_assert!(steps.measures.iter().any(|said| said.contains(&time.words())));
+        prop_assert!(tied.steps().measures.iter().any(|said| said.contains(&time.words())));
     }
 
     /// A swatch that was tied by the model fits the model.
@@ -358,7 +356,7 @@ fn a_thread_that_does_all_the_work_is_named() {
         made::run(Kind::Forward, 1..6),
         made::run(Kind::Backward, (1..6).rev()),
     ];
-    let report = Report::of(&made::band(6, rows, 60));
+    let report = made::report(&made::band(6, rows, 60));
     let far = report
         .findings
         .iter()

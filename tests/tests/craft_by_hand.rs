@@ -9,13 +9,13 @@ use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb, difference};
 use hitchwork_core::craft::{
     Cut, Difficulty, EndThread, Gauge, Habits, Pace, Shape, SkeinSize, Swatch, ThreadLength, Ties,
-    Time, Yarn, cut_list, shopping, thread_lengths,
+    Time, Yarn, shopping,
 };
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Code, Report};
+use hitchwork_core::proof::Code;
 use hitchwork_core::row::Row;
-use hitchwork_core::steps::Steps;
+use hitchwork_core::tied::Tied;
 use hitchwork_tests::{by_chance, made, published};
 use proptest::prelude::*;
 use serde::Deserialize;
@@ -49,7 +49,7 @@ fn ends(band: &Band, start: (Shape, Ties), finish: (Shape, Ties)) -> Band {
 }
 
 fn lengths(band: &Band) -> Vec<ThreadLength> {
-    thread_lengths(band, &Fabric::of(band), &Habits::default())
+    made::tied(band).thread_lengths().to_vec()
 }
 
 fn near(found: f64, by_hand: f64, what: &str) {
@@ -212,7 +212,8 @@ fn the_pieces_of_four_threads() {
         "thread 2",
     );
     near(lengths[0].total(), 464.008_27, "thread 1");
-    let list = cut_list(&stripe(), &lengths, &habits);
+    let cut_by = |habits: Habits| Tied::by(stripe(), habits).cut_list().clone();
+    let list = cut_by(habits);
     assert_eq!(list.thread_mm, [500.0; 4]);
     assert_eq!((list.total_m(), list.longest_cm()), (2.0, 50.0));
     // With ties of 120 mm the threads are 2 x 20 x 1.25 = 50 mm longer: 514.008 and 511.578 mm
@@ -221,17 +222,12 @@ fn the_pieces_of_four_threads() {
         tie_mm: 120.0,
         ..habits
     };
-    let of_longer_ties = thread_lengths(&stripe(), &Fabric::of(&stripe()), &longer);
-    let list = cut_list(&stripe(), &of_longer_ties, &longer);
-    assert_eq!(list.thread_mm, [550.0; 4]);
+    assert_eq!(cut_by(longer).thread_mm, [550.0; 4]);
     let exactly = Habits {
         cutting_step_mm: 1.0,
         ..habits
     };
-    assert_eq!(
-        cut_list(&stripe(), &lengths, &exactly).thread_mm[..2],
-        [465.0, 462.0]
-    );
+    assert_eq!(cut_by(exactly).thread_mm[..2], [465.0, 462.0]);
 }
 
 fn runs_and_knots(of: impl Fn(&ThreadLength) -> EndThread, band: &Band) -> Vec<(f64, f64)> {
@@ -346,7 +342,7 @@ fn triangles_millimetre_by_millimetre() {
         &finish,
         "finish",
     );
-    let words = Steps::of(&band).finish.join(" ");
+    let words = made::steps(&band).finish.join(" ");
     for said in [
         "The left half. Gather the threads from the left edge: thread 2 is the bundle, and each next thread ties one backward knot round it and joins it, in this order: 3 and 6.",
         "The right half. Gather the threads from the right edge: thread 5 is the bundle, and each next thread ties one forward knot round it and joins it, in this order: 4 and 1.",
@@ -408,7 +404,7 @@ proptest! {
     ) {
         prop_assume!(band.thread_count() >= 4);
         let band = ends(&band, (start, Ties::Braided), (finish, Ties::Braided));
-        let (steps, lengths) = (Steps::of(&band), lengths(&band));
+        let (steps, lengths) = (made::steps(&band), lengths(&band));
         let thread = band.gauge().thread_mm;
         let round = |inside: usize| match inside {
             0 => 0.0,
@@ -451,7 +447,7 @@ proptest! {
     ) {
         let band = made::band(threads, vec![made::run(Kind::Forward, 1..threads)], 1);
         let band = ends(&band, (shape, Ties::Braided), (Shape::Flat, Ties::Braided));
-        let words = Steps::of(&band).start;
+        let words = made::steps(&band).start;
         let bundles = bundles(&words);
         let mut hanging = Vec::new();
         for (at, (order, kind, side)) in bundles.iter().enumerate() {
@@ -502,7 +498,7 @@ fn bundles_run_on_along_the_edge() {
     ];
     let mut followed = 0;
     for band in bands {
-        let edges = Report::of(&band).edges;
+        let edges = made::report(&band).edges;
         let (start, finish) = (edges.start.suits[0], edges.finish.suits[0]);
         let band = ends(&band, (start, Ties::Braided), (finish, Ties::Braided));
         let mut met = vec![(u32::MAX, 0); usize::from(band.thread_count())];
@@ -512,7 +508,7 @@ fn bundles_run_on_along_the_edge() {
                 (*first, *last) = ((*first).min(knot.level), (*last).max(knot.level));
             }
         }
-        let steps = Steps::of(&band);
+        let steps = made::steps(&band);
         for (order, ..) in bundles(&steps.start) {
             let firsts: Vec<u32> = order
                 .iter()
@@ -546,7 +542,7 @@ fn bundles_run_on_along_the_edge() {
 /// half as many pieces and says which threads are the halves of one.
 #[test]
 fn flat_and_looped_starts_say_how_many_and_which() {
-    let flat = Steps::of(&stripe()).start;
+    let flat = made::steps(&stripe()).start;
     assert!(
         flat[0].starts_with("Knot the 4 threads together"),
         "{flat:?}"
@@ -563,7 +559,7 @@ fn flat_and_looped_starts_say_how_many_and_which() {
             (Shape::Loop, Ties::Braided),
             (Shape::Flat, Ties::Cut),
         );
-        let words = Steps::of(&looped).start.join(" ");
+        let words = made::steps(&looped).start.join(" ");
         assert!(
             words.starts_with("Fold 2 threads in half and knot all 4 ends together"),
             "{words}"
@@ -596,7 +592,7 @@ fn time_minute_by_minute() {
     assert_eq!(Pace::default(), Pace::BEGINNER);
     assert_eq!(at(&stripe(), Pace::default()), [2.4, 0.0, 1.6, 6.0]);
     assert_eq!(at(&stripe(), Pace::QUICK), [1.0, 0.0, 1.6, 6.0]);
-    assert_eq!(Report::of(&stripe()).minutes, 10.0);
+    assert_eq!(made::report(&stripe()).minutes, 10.0);
 
     let (triangle, half) = (Shape::Triangle, Shape::HalfTriangleLeft);
     let ties = |shape| (shape, Ties::Cut);
@@ -710,7 +706,7 @@ fn difficulty_at_its_ends() {
 }
 
 fn has(band: &Band, code: Code) -> bool {
-    let findings = Report::of(band).findings;
+    let findings = made::report(band).findings;
     findings.iter().any(|finding| finding.code == code)
 }
 
@@ -723,7 +719,7 @@ fn a_thread_floats_from_nine_half_rows_on() {
     let stay = |columns: &[u16]| made::run(Kind::ForwardBackward, columns.iter().copied());
     let eight = made::band(5, vec![stay(&[4, 3, 3, 3, 3, 4])], 1);
     let nine = made::band(5, vec![stay(&[4, 1, 2, 3, 3, 3, 3, 4])], 1);
-    let loose = |band: &Band| Report::of(band).thread_use[4].longest_float_half_rows;
+    let loose = |band: &Band| made::report(band).thread_use[4].longest_float_half_rows;
     assert_eq!((loose(&eight), loose(&nine)), (8, 9));
     assert_eq!(
         (
@@ -794,7 +790,7 @@ fn a_fabric_is_open_below_three_fifths_of_its_knots() {
     ] {
         let (band, c) = (band(columns, slants), f64::from(columns));
         let k = f64::from(u32::try_from(slants).expect("few"));
-        let report = Report::of(&band);
+        let report = made::report(&band);
         assert_eq!(
             report.half_rows_per_repeat,
             2.0 * (c + 1.0 + k),
@@ -835,7 +831,7 @@ fn threads_tangle_beyond_two_metres() {
     let (mut loose, mut tangled) = (0.0_f64, f64::MAX);
     for repeats in 150..330 {
         let band = made::band(4, vec![made::run(Kind::Forward, 1..4)], repeats);
-        let report = Report::of(&band);
+        let report = made::report(&band);
         let longest = report
             .thread_use
             .iter()
@@ -942,7 +938,7 @@ fn take_up_is_known_to_a_twentieth() {
 
 fn bought(pieces_mm: &[f64], followers: u32) -> usize {
     let band = made::band(2, vec![made::run(Kind::Forward, [1])], 1);
-    let mut list = cut_list(&band, &lengths(&band), &Habits::default());
+    let mut list = Tied::of(band).cut_list().clone();
     let piece = |cut_mm: &f64| Cut {
         cut_mm: *cut_mm,
         pieces: 1,
@@ -1038,7 +1034,7 @@ fn small_knots_have_a_handicap() {
             let [a, b] = [level, level + step].map(|level| Srgb::new(level, level, level));
             let mut parts = made::band(2, vec![made::run(Kind::Forward, [1])], 2).into_parts();
             parts.palette = vec![Colour::new("slate", a), Colour::new("pewter", b)];
-            let findings = Report::of(&Band::new(parts).expect("a band")).findings;
+            let findings = made::report(&Band::new(parts).expect("a band")).findings;
             let one = findings.iter().any(|finding| {
                 finding
                     .message
@@ -1066,7 +1062,7 @@ fn a_single_column_measured_by_hand() {
         &made::band(2, vec![made::run(Kind::Forward, [1])], 5),
         |parts| parts.gauge = BY_HAND,
     );
-    let report = Report::of(&band);
+    let report = made::report(&band);
     assert_eq!((report.swatch.columns, report.swatch.half_rows), (1, 10));
     assert_eq!((report.size_mm.width, report.size_mm.length), (6.0, 40.0));
     let fit = "1:6,10:40"
@@ -1084,13 +1080,13 @@ proptest! {
     #[test]
     fn a_bands_own_size_fed_back_is_its_size(band in by_chance::band(), mm in 0.3..3.0) {
         let sized = |gauge| with(&band, |parts| parts.gauge = gauge);
-        let first = Report::of(&sized(Gauge::from_diameter(mm).expect("an ordinary thread")));
+        let first = made::report(&sized(Gauge::from_diameter(mm).expect("an ordinary thread")));
         let swatch = format!(
             "{}:{},{}:{}",
             first.swatch.columns, first.size_mm.width, first.swatch.half_rows, first.size_mm.length
         );
         let fit = swatch.parse::<Swatch>().and_then(|swatch| swatch.fit(Some(mm))).expect("its own size");
-        let again = Report::of(&sized(fit.gauge));
+        let again = made::report(&sized(fit.gauge));
         prop_assert_eq!(again.size_mm.width, first.size_mm.width, "{}", swatch);
         prop_assert_eq!(again.size_mm.length, first.size_mm.length, "{}", swatch);
         prop_assert_eq!(again.swatch, first.swatch);

@@ -4,9 +4,8 @@
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::craft::{End, Shape, Ties};
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::Report;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::{fabric, order, png, strands};
 use hitchwork_tests::golden::{Pixels, check_picture, difference};
 use hitchwork_tests::made::run;
@@ -55,14 +54,14 @@ fn the_fabric_looks_as_it_did() {
         pixels_per_mm: 14.0,
         ..fabric::Options::default()
     };
-    let svg = fabric::svg(&band, &Fabric::of(&band), &options).expect("small");
+    let svg = fabric::svg(&Tied::of(band), &options).expect("small");
     check_picture("tests/golden/fabric.png", &painted(&svg, 1.0));
 }
 
 #[test]
 fn the_strands_look_as_they_did() {
     let band = slipway();
-    let pages = strands::pages(&band, &Fabric::of(&band), &strands::Options::default());
+    let pages = strands::pages(&Tied::of(band), &strands::Options::default());
     check_picture(
         "tests/golden/strands.png",
         &painted(&pages.expect("small")[0], 0.7),
@@ -72,7 +71,7 @@ fn the_strands_look_as_they_did() {
 #[test]
 fn the_hanging_threads_look_as_they_did() {
     let band = slipway();
-    let svg = order::svg(&band, &Report::of(&band).cut_list);
+    let svg = order::svg(&Tied::of(band));
     check_picture("tests/golden/order.png", &painted(&svg, 0.7));
 }
 

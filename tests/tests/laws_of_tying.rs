@@ -3,7 +3,7 @@
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Growth, Permutation, Report, growth, normal_form, same_fabric};
+use hitchwork_core::proof::{Growth, Permutation, growth, normal_form, same_fabric};
 use hitchwork_core::row::{self, Row};
 use hitchwork_tests::naive::{self, Tie};
 use hitchwork_tests::{by_chance, made};
@@ -22,7 +22,7 @@ proptest! {
 
     #[test]
     fn every_knot_has_one_thread_that_works_and_one_inside(band in by_chance::band()) {
-        let report = Report::of(&band);
+        let report = made::report(&band);
         let working: u64 = report.thread_use.iter().map(|thread| thread.working_knots).sum();
         let core: u64 = report.thread_use.iter().map(|thread| thread.core_knots).sum();
         prop_assert_eq!(working, band.knot_count());
@@ -33,7 +33,7 @@ proptest! {
     #[test]
     fn each_thread_works_as_often_as_a_maker_counts(band in by_chance::band()) {
         let tied = naive::tie_band(&band);
-        for (at, thread) in Report::of(&band).thread_use.iter().enumerate() {
+        for (at, thread) in made::report(&band).thread_use.iter().enumerate() {
             let works = tied.knots.iter().filter(|knot| knot.working == at).count();
             let is_inside = tied.knots.iter().filter(|knot| knot.core == at).count();
             prop_assert_eq!((thread.working_knots, thread.core_knots), (works as u64, is_inside as u64));

@@ -3,8 +3,9 @@
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb, difference};
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{FigureValue, Figures, Look};
+use hitchwork_core::proof::{FigureValue, Look};
 use hitchwork_core::row::{Row, grid};
+use hitchwork_core::tied::Tied;
 
 const WATER: Srgb = Srgb::new(20, 120, 140);
 const SAND: Srgb = Srgb::new(240, 190, 60);
@@ -108,8 +109,7 @@ fn a_thread_that_is_left_out_floats() {
     )
     .expect("marks");
     let made = band(&[0, 0, 1, 1], rows);
-    let figures = Figures::of(&made);
-    match figures.get("longest_float") {
+    match Tied::of(made).figure("longest_float") {
         Some(FigureValue::Whole(half_rows)) => assert!(half_rows >= 5, "{half_rows}"),
         other => panic!("{other:?}"),
     }

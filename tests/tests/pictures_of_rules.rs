@@ -1,8 +1,7 @@
 //! Every picture of every built-in rule is a sound SVG that can be painted.
 
 use hitchwork_core::colour::Sight;
-use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
-use hitchwork_core::fabric::Fabric;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::{fabric, font, gradient, order, png, thread_use};
 use hitchwork_rules::{Rules, Settings, built_in_names};
 use roxmltree::{Document, Node};
@@ -54,21 +53,15 @@ fn every_picture_of_every_built_in_rule_is_sound() {
     let rules = Rules::new();
     for name in built_in_names() {
         let rule = rules.built_in(name).expect("there");
-        let band = rules.make(&rule, &Settings::new()).expect("sound").band;
-        let tied = Fabric::of(&band);
+        let tied = Tied::of(rules.make(&rule, &Settings::new()).expect("sound").band);
+        let band = tied.band();
         let options = fabric::Options::default();
-        check(
-            name,
-            &fabric::svg(&band, &tied, &options).expect("small enough"),
-        );
-        check(name, &fabric::tile(&band, &options).expect("comes again"));
-        let habits = Habits::default();
-        let lengths = thread_lengths(&band, &tied, &habits);
-        let cuts = cut_list(&band, &lengths, &habits);
+        check(name, &fabric::svg(&tied, &options).expect("small enough"));
+        check(name, &fabric::tile(&tied, &options).expect("comes again"));
         let sight = Sight::of_knot(&band.gauge());
         let charts = [
-            order::svg(&band, &cuts),
-            thread_use::svg(&band, &lengths, &cuts),
+            order::svg(&tied),
+            thread_use::svg(&tied),
             gradient::svg(name, band.palette(), false, sight).expect("two colours or more"),
         ];
         for chart in charts {

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Permutation, Report, normal_form};
+use hitchwork_core::proof::{Permutation, normal_form};
 use hitchwork_core::row::{self, Row};
 use hitchwork_tests::{by_chance, made, published};
 use proptest::prelude::*;
@@ -244,7 +244,7 @@ fn the_slowest_repeats_reach_landaus_function() {
             "{} threads",
             case.n
         );
-        let report = Report::of(&made::band(case.n, rows.to_vec(), 1));
+        let report = made::report(&made::band(case.n, rows.to_vec(), 1));
         assert_eq!(report.repeats_to_close, case.g, "{} threads", case.n);
     }
 }

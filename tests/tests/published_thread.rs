@@ -2,10 +2,10 @@
 
 use hitchwork_core::craft::{
     Count, Ease, Gauge, Habits, Measure, Member, SkeinSize, ThreadLength, WRISTS, Yarn, balance,
-    knotted_mm_for_wrist, thread_lengths, wraps_mm,
+    knotted_mm_for_wrist, wraps_mm,
 };
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Report;
+use hitchwork_core::tied::Tied;
 use hitchwork_rules::{Rules, Settings};
 use hitchwork_tests::published;
 use serde::Deserialize;
@@ -437,10 +437,8 @@ fn the_default_ease_is_that_of_the_trade() {
 fn lengths(rule: &str, settings: &Settings) -> (Report, Vec<ThreadLength>) {
     let rules = Rules::new();
     let rule = rules.built_in(rule).expect("built in");
-    let band = rules.make(&rule, settings).expect("a band").band;
-    let fabric = Fabric::of(&band);
-    let lengths = thread_lengths(&band, &fabric, &Habits::default());
-    (Report::of(&band), lengths)
+    let tied = Tied::of(rules.make(&rule, settings).expect("a band").band);
+    (tied.report().clone(), tied.thread_lengths().to_vec())
 }
 
 /// A rule of the trade about how much thread to cut.

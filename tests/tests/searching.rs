@@ -8,11 +8,10 @@ use hitchwork_collection::search::{Ended, Failure, NOVELTY, Search, Searched};
 use hitchwork_core::band::Band;
 use hitchwork_core::chance::nearby;
 use hitchwork_core::craft::Habits;
-use hitchwork_core::proof::{
-    CanonicalForm, ColoursCount, Disguises, Drift, Figures, Report, Texture,
-};
+use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguises, Drift, Texture};
 use hitchwork_core::row::Row;
 use hitchwork_rules::{Expression, Rules, Settings};
+use hitchwork_tests::made;
 
 fn condition(text: &str) -> Expression {
     Expression::condition_knowing(text, &[NOVELTY]).expect("it can be read")
@@ -139,7 +138,7 @@ fn the_best_are_those_with_the_most_of_what_is_asked_for() {
         .iter()
         .map(|found| {
             measure("contrast")
-                .value(&Figures::of(&found.band))
+                .value(&made::tied(&found.band))
                 .expect("a number")
         })
         .collect();
@@ -160,7 +159,7 @@ fn every_condition_holds_and_those_that_reject_are_counted() {
     let searched = run(&asked, "flotsam", &settings);
     assert!(!searched.found.is_empty());
     for found in &searched.found {
-        let report = Report::of(&found.band);
+        let report = made::report(&found.band);
         assert!(report.repeats_to_close <= 3 && report.symmetry.structure.name() == "p1");
     }
     let rejected: u64 = searched.tally.rejected.iter().sum();

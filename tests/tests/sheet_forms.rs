@@ -4,24 +4,23 @@
 use std::collections::BTreeSet;
 
 use hitchwork_core::band::{Band, BandParts};
-use hitchwork_core::craft::{self, SkeinSize};
-use hitchwork_core::fabric::Fabric;
+use hitchwork_core::craft::SkeinSize;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Code, Report};
+use hitchwork_core::proof::Code;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::pdf::{self, Paper};
-use hitchwork_draw::written::Written;
 use hitchwork_draw::{html, text};
 use hitchwork_rules::{Rules, Settings};
 use hitchwork_tests::made;
 
-fn of_rule(name: &str) -> Written {
+fn of_rule(name: &str) -> Tied {
     let rules = Rules::new();
     let rule = rules.built_in(name).expect("built in");
-    Written::of(rules.make(&rule, &Settings::new()).expect("a band").band)
+    Tied::of(rules.make(&rule, &Settings::new()).expect("a band").band)
 }
 
 /// A band with a lead-in, a lead-out, and threads that change places in between.
-fn with_all_parts() -> Written {
+fn with_all_parts() -> Tied {
     let plain = made::band(
         5,
         vec![
@@ -37,21 +36,17 @@ fn with_all_parts() -> Written {
         lead_out: vec![made::run(Kind::Forward, [1, 2])],
         ..plain.into_parts()
     });
-    Written::of(band.expect("a band"))
+    Tied::of(band.expect("a band"))
 }
 
 /// A band on which one long thread ties every knot, with what to buy for a class.
-fn with_a_long_thread() -> Written {
+fn with_a_long_thread() -> Tied {
     let over_all = made::run(Kind::Forward, 1..6).then(&made::run(Kind::Backward, (1..6).rev()));
-    let band = made::band(6, vec![over_all], 60);
-    let fabric = Fabric::of(&band);
-    let mut report = Report::of_fabric(&band, &fabric);
-    let list = craft::shopping(&report.cut_list, 6, SkeinSize::default()).expect("a list");
-    report.shopping = Some(list);
-    Written::new(band, fabric, report)
+    let tied = Tied::of(made::band(6, vec![over_all], 60));
+    tied.for_class(6, SkeinSize::default()).expect("a list")
 }
 
-fn all() -> Vec<Written> {
+fn all() -> Vec<Tied> {
     let mut bands = vec![with_all_parts(), with_a_long_thread()];
     bands.extend(["drift", "bordered_stripes", "hearts", "boats"].map(of_rule));
     bands
@@ -156,8 +151,8 @@ fn blocks(page: &str) -> Vec<String> {
     blocks
 }
 
-fn printed(written: &Written) -> String {
-    let bytes = pdf::sheet(written, Paper::A4).expect("pages");
+fn printed(tied: &Tied) -> String {
+    let bytes = pdf::sheet(tied, Paper::A4).expect("pages");
     pdf_extract::extract_text_from_mem(&bytes).expect("words")
 }
 
@@ -180,12 +175,12 @@ const OF_THE_PAGE: [&str; 5] = [
 
 #[test]
 fn page_text_and_pdf_say_the_same() {
-    for written in all() {
-        let title = &written.steps().title;
-        let sheet = text::sheet(written.steps());
-        let page = html::sheet(&written, &written.mirrored()).expect("a page");
+    for tied in all() {
+        let title = &tied.steps().title;
+        let sheet = text::sheet(&tied);
+        let page = html::sheet(&tied).expect("a page");
         let blocks = blocks(&page);
-        let (on_page, on_paper) = (letters(&blocks.concat()), letters(&printed(&written)));
+        let (on_page, on_paper) = (letters(&blocks.concat()), letters(&printed(&tied)));
         let said = statements(&sheet);
         for statement in said
             .iter()
@@ -234,8 +229,8 @@ fn in_one_turn(said: &[String], forms: [(&str, &String); 2], title: &str) {
 /// what only a designer could do.
 #[test]
 fn a_sheet_says_what_was_found_and_what_to_do_at_the_table() {
-    let written = with_a_long_thread();
-    let found: BTreeSet<Code> = written
+    let tied = with_a_long_thread();
+    let found: BTreeSet<Code> = tied
         .report()
         .findings
         .iter()
@@ -250,13 +245,9 @@ fn a_sheet_says_what_was_found_and_what_to_do_at_the_table() {
     ] {
         assert!(found.contains(&code), "{code} is found in {found:?}");
         assert!(
-            written
-                .steps()
-                .know
-                .iter()
-                .any(|line| line.contains(advice)),
+            tied.steps().know.iter().any(|line| line.contains(advice)),
             "{advice} in {:?}",
-            written.steps().know
+            tied.steps().know
         );
     }
     let alike = of_rule("blend");
@@ -267,9 +258,9 @@ fn a_sheet_says_what_was_found_and_what_to_do_at_the_table() {
         !know[0].contains("hang 1"),
         "fewer colours are for the designer: {know:?}"
     );
-    for written in [written, alike] {
-        for line in &written.steps().know {
-            let sheet = letters(&text::sheet(written.steps()));
+    for tied in [tied, alike] {
+        for line in &tied.steps().know {
+            let sheet = letters(&text::sheet(&tied));
             assert!(sheet.contains(&letters(line)), "{line}");
         }
     }
@@ -278,29 +269,19 @@ fn a_sheet_says_what_was_found_and_what_to_do_at_the_table() {
 /// Every finding has its word for the maker, but for the one that the rows say themselves.
 #[test]
 fn every_finding_but_one_has_a_word_for_the_maker() {
-    let written = with_a_long_thread();
-    let mut report = written.report().clone();
-    let example = report.findings[0].clone();
-    for code in Code::ALL {
-        report.findings = vec![example.clone()];
-        report.findings[0].code = code;
-        let steps = Written::new(
-            written.band().clone(),
-            Fabric::of(written.band()),
-            report.clone(),
-        );
-        let said = steps.steps().know.len();
-        assert_eq!(said, usize::from(code != Code::StopsEarly), "{code}");
+    for &code in Code::ALL {
+        let silent = code == Code::StopsEarly;
+        assert_eq!(code.advice().is_none(), silent, "{code}");
     }
 }
 
 /// A sheet of a band without findings has no room for them.
 #[test]
 fn a_sheet_without_findings_says_nothing_of_them() {
-    let written = of_rule("chevron");
-    assert!(written.report().findings.is_empty());
-    assert!(!text::sheet(written.steps()).contains("GOOD TO KNOW"));
-    let page = html::sheet(&written, &written.mirrored()).expect("a page");
+    let tied = of_rule("chevron");
+    assert!(tied.report().findings.is_empty());
+    assert!(!text::sheet(&tied).contains("GOOD TO KNOW"));
+    let page = html::sheet(&tied).expect("a page");
     assert!(!page.contains("Good to know"));
-    assert!(!printed(&written).contains("Good to know"));
+    assert!(!printed(&tied).contains("Good to know"));
 }

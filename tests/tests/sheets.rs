@@ -6,9 +6,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb, built_in_palettes, contrast, cyclic_gradient};
 use hitchwork_core::knot::Kind;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::font;
 use hitchwork_draw::pdf::{self, Paper};
-use hitchwork_draw::written::Written;
 use hitchwork_draw::{html, text};
 use hitchwork_rules::{Rules, Settings};
 use hitchwork_tests::made;
@@ -16,24 +16,24 @@ use hitchwork_tests::published::{cases, each};
 use lopdf::{Document, Object, content::Content};
 use serde::Deserialize;
 
-fn of_rule(name: &str, settings: &Settings) -> Written {
+fn of_rule(name: &str, settings: &Settings) -> Tied {
     let rules = Rules::new();
     let rule = rules.built_in(name).expect("built in");
-    Written::of(rules.make(&rule, settings).expect("a band").band)
+    Tied::of(rules.make(&rule, settings).expect("a band").band)
 }
 
-fn drift(threads: u16) -> Written {
+fn drift(threads: u16) -> Tied {
     of_rule("drift", &Settings::new().set("threads", threads))
 }
 
-fn printed(written: &Written, paper: Paper) -> Document {
-    let bytes = pdf::sheet(written, paper).expect("pages");
+fn printed(tied: &Tied, paper: Paper) -> Document {
+    let bytes = pdf::sheet(tied, paper).expect("pages");
     Document::load_mem(&bytes).expect("a PDF that others can read")
 }
 
 /// The words of every page, spaces made one.
-fn pages(written: &Written, paper: Paper) -> Vec<String> {
-    let bytes = pdf::sheet(written, paper).expect("pages");
+fn pages(tied: &Tied, paper: Paper) -> Vec<String> {
+    let bytes = pdf::sheet(tied, paper).expect("pages");
     let pages = pdf_extract::extract_text_from_mem_by_pages(&bytes).expect("words");
     let one = |text: &String| text.split_whitespace().collect::<Vec<_>>().join(" ");
     pages.iter().map(one).collect()
@@ -177,10 +177,10 @@ fn sizes_of_words(document: &Document, page: lopdf::ObjectId) -> Vec<f64> {
 
 #[test]
 fn the_words_are_words_in_letters_that_are_inside() {
-    let written = drift(10);
-    let document = printed(&written, Paper::A4);
-    let all = letters(&pages(&written, Paper::A4).concat());
-    let steps = written.steps();
+    let tied = drift(10);
+    let document = printed(&tied, Paper::A4);
+    let all = letters(&pages(&tied, Paper::A4).concat());
+    let steps = tied.steps();
     for row in &steps.rows {
         for run in &row.runs {
             // Chips part number and name with a space and not a comma.
@@ -256,9 +256,9 @@ fn a_row_stays_with_the_order_to_check_it_by() {
         of_rule("gulls", &Settings::new()),
         of_rule("boats", &Settings::new()),
     ];
-    for written in bands {
+    for tied in bands {
         for paper in [Paper::A4, Paper::Letter] {
-            let pages = pages(&written, paper);
+            let pages = pages(&tied, paper);
             let (mut rows, mut orders) = (0, 0);
             for (index, page) in pages.iter().enumerate() {
                 let on_page = page.matches("(repeat)").count();
@@ -268,12 +268,12 @@ fn a_row_stays_with_the_order_to_check_it_by() {
                     checks,
                     "page {} of {}",
                     index + 1,
-                    written.steps().title
+                    tied.steps().title
                 );
                 rows += on_page;
                 orders += checks;
             }
-            assert_eq!(rows, written.steps().rows.len());
+            assert_eq!(rows, tied.steps().rows.len());
             assert_eq!(orders, rows);
         }
     }
@@ -282,10 +282,10 @@ fn a_row_stays_with_the_order_to_check_it_by() {
 #[test]
 fn a_row_longer_than_a_page_keeps_its_last_step_with_its_order() {
     let rows = vec![made::brick(Kind::Forward, 200).remove(0)];
-    let written = Written::of(made::band(200, rows, 2));
-    let pages = pages(&written, Paper::Letter);
+    let tied = Tied::of(made::band(200, rows, 2));
+    let pages = pages(&tied, Paper::Letter);
     let with_order = pages.iter().find(|page| page.contains("Order now:"));
-    let last = written.steps().rows[0].runs.last().expect("a run").words();
+    let last = tied.steps().rows[0].runs.last().expect("a run").words();
     let with_order = letters(with_order.expect("printed"));
     assert!(
         with_order.contains(&letters(&last).replace(',', "")[..10]),
@@ -296,9 +296,9 @@ fn a_row_longer_than_a_page_keeps_its_last_step_with_its_order() {
 
 #[test]
 fn pages_have_numbers_and_readers_find_their_way() {
-    let written = drift(10);
-    let document = printed(&written, Paper::A4);
-    let pages = pages(&written, Paper::A4);
+    let tied = drift(10);
+    let document = printed(&tied, Paper::A4);
+    let pages = pages(&tied, Paper::A4);
     for (index, page) in pages.iter().enumerate() {
         let number = format!("{}of{}", index + 1, pages.len());
         assert!(
@@ -335,7 +335,7 @@ fn pages_have_numbers_and_readers_find_their_way() {
         .expect("facts");
     let info = document.get_dictionary(info).expect("facts");
     let title = lopdf::decode_text_string(info.get(b"Title").expect("a title")).expect("text");
-    assert_eq!(title, written.steps().title);
+    assert_eq!(title, tied.steps().title);
 }
 
 #[test]
@@ -344,7 +344,7 @@ fn the_same_band_gives_the_same_bytes() {
     for paper in [Paper::A4, Paper::Letter] {
         assert!(pdf::sheet(&one, paper).expect("pages") == pdf::sheet(&two, paper).expect("pages"));
     }
-    let page = |written: &Written| html::sheet(written, &written.mirrored()).expect("a page");
+    let page = |tied: &Tied| html::sheet(tied).expect("a page");
     assert_eq!(page(&one), page(&two));
 }
 
@@ -360,7 +360,7 @@ fn whatever_a_band_is_called_its_sheets_are_written() {
         "\u{fffe}x",
         &long,
     ] {
-        let written = Written::of(
+        let tied = Tied::of(
             Band::new(BandParts {
                 title: name.to_owned(),
                 notes: format!("{name}\n{name}"),
@@ -375,8 +375,8 @@ fn whatever_a_band_is_called_its_sheets_are_written() {
             })
             .expect("a band"),
         );
-        assert!(!pages(&written, Paper::A4).is_empty());
-        let page = html::sheet(&written, &written.mirrored()).expect("a page");
+        assert!(!pages(&tied, Paper::A4).is_empty());
+        let page = html::sheet(&tied).expect("a page");
         for never in ["<b>&</b>", "\u{202e}", "\u{0}", "\u{fffe}"] {
             assert!(!page.contains(never), "{name:?}");
         }
@@ -388,13 +388,13 @@ fn a_band_that_is_too_large_for_a_page_is_refused_and_written_as_text() {
     let rows: Vec<_> = (0..400)
         .flat_map(|_| made::brick(Kind::Forward, 200))
         .collect();
-    let written = Written::of(made::band(200, rows, 1));
-    let refused = html::sheet(&written, &written.mirrored()).expect_err("79,600 knots");
+    let tied = Tied::of(made::band(200, rows, 1));
+    let refused = html::sheet(&tied).expect_err("79,600 knots");
     assert!(refused.is_too_large());
     assert!(refused.to_string().contains("79600 knots"), "{refused}");
     assert!(refused.help().is_some_and(|help| help.contains("text")));
-    assert!(pdf::sheet(&written, Paper::A4).is_err_and(|error| error.is_too_large()));
-    assert!(text::sheet(written.steps()).contains("Row 800 of 800"));
+    assert!(pdf::sheet(&tied, Paper::A4).is_err_and(|error| error.is_too_large()));
+    assert!(text::sheet(&tied).contains("Row 800 of 800"));
 }
 
 #[test]
@@ -403,7 +403,7 @@ fn every_chip_on_every_palette_can_be_read() {
         for count in [palette.colours.len(), 24] {
             let colours = cyclic_gradient(&palette, count).expect("a gradient");
             let threads = u16::try_from(count).expect("few");
-            let written = Written::of(
+            let tied = Tied::of(
                 Band::new(BandParts {
                     palette: colours.into_iter().collect(),
                     threads: (0..threads).collect(),
@@ -413,7 +413,7 @@ fn every_chip_on_every_palette_can_be_read() {
                 })
                 .expect("a band"),
             );
-            let page = html::sheet(&written, &written.mirrored()).expect("a page");
+            let page = html::sheet(&tied).expect("a page");
             let mut chips = 0;
             for rule in page
                 .split(".c")
@@ -437,8 +437,8 @@ fn every_chip_on_every_palette_can_be_read() {
 
 #[test]
 fn every_text_of_the_page_can_be_read_by_day_and_by_night() {
-    let written = drift(4);
-    let page = html::sheet(&written, &written.mirrored()).expect("a page");
+    let tied = drift(4);
+    let page = html::sheet(&tied).expect("a page");
     let schemes: Vec<&str> = page.split(":root {").skip(1).collect();
     assert_eq!(schemes.len(), 3, "light, dark and paper");
     let mut seen = BTreeSet::new();

@@ -2,7 +2,6 @@
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::craft::{End, Shape, Ties};
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
 use hitchwork_draw::fabric::{Aspect, Options, Picture, Stamps, View};
 use hitchwork_draw::png;
@@ -11,7 +10,7 @@ use hitchwork_tests::golden::Pixels;
 use hitchwork_tests::made::{self, run};
 
 fn picture(band: &Band, options: &Options) -> Picture {
-    Picture::new(band, &Fabric::of(band), options).expect("small enough")
+    Picture::new(&made::tied(band), options).expect("small enough")
 }
 
 /// How wide and high a picture is at a scale.

@@ -4,11 +4,12 @@ use hitchwork_core::band::{Band, BandParts, Part};
 use hitchwork_core::colour::{Srgb, Vision, contrast};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::ink;
 use hitchwork_draw::strands::{Options, Rows, pages};
 use hitchwork_rules::{Rules, Settings, built_in_names};
 use hitchwork_tests::by_chance;
-use hitchwork_tests::made::{colours, run, slanted_with_turns};
+use hitchwork_tests::made::{self, colours, run, slanted_with_turns};
 use proptest::prelude::*;
 use roxmltree::{Document, Node};
 
@@ -33,11 +34,11 @@ fn skerries() -> Band {
 }
 
 fn drift(repeats: u32) -> Band {
-    hitchwork_tests::made::band(10, slanted_with_turns(10, &[3, 6]), repeats)
+    made::band(10, slanted_with_turns(10, &[3, 6]), repeats)
 }
 
 fn drawn(band: &Band, options: &Options) -> Vec<String> {
-    pages(band, &Fabric::of(band), options).expect("small enough")
+    pages(&made::tied(band), options).expect("small enough")
 }
 
 fn number(node: Node<'_, '_>, name: &str) -> u16 {
@@ -263,9 +264,8 @@ fn a_band_of_many_repeats_breaks_before_its_lead_out_and_says_the_order_there() 
 
 #[test]
 fn what_cannot_be_charted_is_said() {
-    let band = drift(24);
-    let fabric = Fabric::of(&band);
-    let refused = |options: Options| pages(&band, &fabric, &options).expect_err("refused");
+    let tied = Tied::of(drift(24));
+    let refused = |options: Options| pages(&tied, &options).expect_err("refused");
     let error = refused(Options {
         rows: Rows::Repeat(25),
         ..Options::default()
@@ -289,7 +289,7 @@ fn what_cannot_be_charted_is_said() {
         rows: Rows::All,
         ..Options::default()
     };
-    let error = pages(&long, &Fabric::of(&long), &all).expect_err("90 000 knots");
+    let error = pages(&Tied::of(long), &all).expect_err("90 000 knots");
     assert!(error.is_too_large() && error.help().is_some());
 }
 

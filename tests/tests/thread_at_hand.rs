@@ -5,8 +5,8 @@ use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Owned, Srgb, difference};
 use hitchwork_core::craft::{CutList, End, Holds, Shape, Shopping, SkeinSize, at_hand, shopping};
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Code, Report};
-use hitchwork_core::steps::Steps;
+use hitchwork_core::proof::Code;
+use hitchwork_core::tied::Tied;
 use hitchwork_tests::by_chance::{self, cases};
 use hitchwork_tests::made;
 use proptest::prelude::*;
@@ -32,7 +32,10 @@ fn band(palette: &[(&str, Srgb)], threads: &[u16]) -> Band {
 
 /// The cut lists of some bands as one, as a class has it.
 fn together(bands: &[Band]) -> CutList {
-    let lists: Vec<CutList> = bands.iter().map(|band| Report::of(band).cut_list).collect();
+    let lists: Vec<CutList> = bands
+        .iter()
+        .map(|band| made::report(band).cut_list)
+        .collect();
     CutList {
         cuts: lists.iter().flat_map(|list| list.cuts.clone()).collect(),
         thread_mm: Vec::new(),
@@ -74,7 +77,7 @@ fn the_list_of_a_class_keeps_values_apart_and_says_what_the_sheets_call_them() {
     let chosen = bands.iter().enumerate().map(|(number, band)| Chosen {
         name: format!("tide-{number}"),
         title: "Tide".into(),
-        cuts: Report::of(band).cut_list,
+        cuts: made::report(band).cut_list,
     });
     let list = ClassList {
         title: "Evening class (invented)".into(),
@@ -100,21 +103,21 @@ fn the_list_of_a_class_keeps_values_apart_and_says_what_the_sheets_call_them() {
 fn two_names_for_one_value_are_cut_folded_and_counted_as_one_colour() {
     let two = band(&[("sand", SAND), ("dune", SAND)], &[0, 1, 1, 0, 0, 1]);
     let one = band(&[("sand", SAND)], &[0; 6]);
-    assert_eq!(Report::of(&two).cut_list, Report::of(&one).cut_list);
-    assert_eq!(Report::of(&two).colour_repeats_to_close, 1);
+    assert_eq!(made::report(&two).cut_list, made::report(&one).cut_list);
+    assert_eq!(made::report(&two).colour_repeats_to_close, 1);
     let mut parts = band(&[("sand", SAND), ("dune", SAND)], &[0, 1, 1, 1]).into_parts();
     parts.start = End {
         shape: Shape::Loop,
         ..End::default()
     };
     let folded = Band::new(parts).expect("a band");
-    let found = Report::of(&folded).findings;
+    let found = made::report(&folded).findings;
     assert!(
         found
             .iter()
             .all(|finding| finding.code != Code::LoopNeedsPairs)
     );
-    assert!(Steps::of(&folded).cuts[0].contains("folded"));
+    assert!(made::steps(&folded).cuts[0].contains("folded"));
 }
 
 proptest! {
@@ -163,7 +166,7 @@ fn owned(name: &str, srgb: Srgb, left_m: Option<f64>) -> Owned {
 /// Two pieces of one colour and one of another, each a metre long.
 fn metre_pieces() -> CutList {
     let band = band(&[("deep", DEEP), ("sand", SAND)], &[0, 0, 1]);
-    let mut list = Report::of(&band).cut_list;
+    let mut list = made::report(&band).cut_list;
     for cut in &mut list.cuts {
         cut.cut_mm = 1_000.0;
     }
@@ -234,18 +237,17 @@ fn report_and_sheet_say_of_every_colour_what_is_there() {
         owned("quay", DEEP, Some(50.0)),
         owned("pier", PALE, Some(0.5)),
     ];
-    let fabric = hitchwork_core::fabric::Fabric::of(&band);
-    let mut report = Report::of_fabric(&band, &fabric);
+    let tied = Tied::of(band.clone()).with_stash(&stash, 1);
+    let report = tied.report();
     let [deep, pale, sand] = [0, 1, 2].map(|at| report.cut_list.cuts[at].cut_mm / 1000.0);
     // What is needed is said to a tenth of a metre, and never less than it is.
     let said_up = |metres: f64| (metres * 10.0 - 1e-6).ceil() / 10.0;
     let short = said_up(pale - 0.5);
     let [deep, pale, sand] = [deep, pale, sand].map(said_up);
-    report.compare_with_stash(&stash, 1);
-    let said = Steps::of_fabric(&band, &fabric, &report).stash;
+    let said = &tied.steps().stash;
     let apart = difference(SAND, PALE);
     assert_eq!(
-        said,
+        *said,
         [
             format!(
                 "deep (#3a5f7d): owned and enough; {deep:.1} m needed from quay (no. quay), 50.0 m left"
@@ -270,7 +272,7 @@ fn report_and_sheet_say_of_every_colour_what_is_there() {
             "pale takes {pale:.1} m and the stash has 0.5 m: short by {short:.1} m"
         )]
     );
-    assert!(Steps::of(&band).stash.is_empty());
+    assert!(made::steps(&band).stash.is_empty());
 }
 
 /// At the edge a thread shows in every loop between its knots there, working or not.
@@ -284,7 +286,7 @@ fn a_thread_that_never_wraps_shows_only_where_it_turns_at_an_edge() {
             repeats: 12,
             ..BandParts::default()
         });
-        let found = Report::of(&band.expect("a band")).findings;
+        let found = made::report(&band.expect("a band")).findings;
         let hidden = |code| matches!(code, Code::ColourNeverShows | Code::ColourOnlyInEdge);
         found
             .iter()

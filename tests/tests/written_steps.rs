@@ -3,7 +3,6 @@
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::steps::Steps;
 use hitchwork_draw::text;
 use hitchwork_rules::{Rules, Settings, built_in_names};
 use hitchwork_tests::{by_chance, follower, made};
@@ -11,7 +10,7 @@ use proptest::prelude::*;
 
 /// Asserts that a follower of the written sheet ties the simulated fabric.
 fn followed(band: &Band) -> Result<(), TestCaseError> {
-    let sheet = text::sheet(&Steps::of(band));
+    let sheet = text::sheet(&made::tied(band));
     let tied =
         follower::tie(&sheet).map_err(|why| TestCaseError::fail(format!("{why}\n{sheet}")))?;
     let simulated: Vec<follower::Tied> = Fabric::of(band)
@@ -59,7 +58,7 @@ fn what_leads_a_repeat_is_never_the_border() {
     let rules = Rules::new();
     let rule = rules.built_in("bordered_stripes").expect("built in");
     let band = rules.make(&rule, &Settings::new()).expect("a band").band;
-    let steps = Steps::of(&band);
+    let steps = made::steps(&band);
     let begins = steps.rows[0].runs[0].thread;
     let leaders: Vec<u16> = steps
         .next_repeats
@@ -89,7 +88,7 @@ fn what_leads_a_repeat_is_never_the_border() {
 #[test]
 fn in_a_plain_stripe_the_first_to_work_leads() {
     let stripe = made::band(5, vec![made::run(Kind::Forward, 1..5)], 9);
-    let steps = Steps::of(&stripe);
+    let steps = made::steps(&stripe);
     let leaders: Vec<u16> = steps
         .next_repeats
         .iter()
@@ -110,7 +109,7 @@ fn in_a_plain_stripe_the_first_to_work_leads() {
 #[test]
 fn where_nothing_moves_nothing_is_listed() {
     let turning = made::band(4, vec![made::run(Kind::ForwardBackward, 1..4)], 9);
-    let steps = Steps::of(&turning);
+    let steps = made::steps(&turning);
     assert_eq!(
         steps.again,
         "Tie the same row again by position, 9 repeats in all."
@@ -129,7 +128,7 @@ fn where_nothing_moves_nothing_is_listed() {
         ..BandParts::default()
     })
     .expect("a band");
-    let steps = Steps::of(&exchanged);
+    let steps = made::steps(&exchanged);
     assert!(
         steps
             .comes_round
@@ -156,7 +155,7 @@ fn colours_come_round_from_where_the_lead_in_leaves_them() {
         ..BandParts::default()
     })
     .expect("a band");
-    let steps = Steps::of(&band);
+    let steps = made::steps(&band);
     assert_eq!(steps.comes_round_after, 2);
     assert_eq!(steps.next_repeats.len(), 1);
     followed(&band).expect("it can be tied");
@@ -167,7 +166,7 @@ fn colours_come_round_from_where_the_lead_in_leaves_them() {
 #[test]
 fn a_long_way_round_is_cut_short_and_says_so() {
     let stripe = made::band(60, vec![made::run(Kind::Forward, 1..60)], 70);
-    let steps = Steps::of(&stripe);
+    let steps = made::steps(&stripe);
     assert_eq!(steps.next_repeats.len(), 47);
     assert_eq!(
         steps.comes_round,
@@ -181,7 +180,7 @@ fn a_wrong_sheet_is_noticed() {
     let rules = Rules::new();
     let rule = rules.built_in("drift").expect("built in");
     let band = rules.make(&rule, &Settings::new()).expect("a band").band;
-    let sheet = text::sheet(&Steps::of(&band));
+    let sheet = text::sheet(&made::tied(&band));
     follower::tie(&sheet).expect("the sheet is right");
     for (right, wrong) in [
         ("Order now: 2 3", "Order now: 3 2"),
@@ -227,7 +226,7 @@ fn a_half_triangle_brings_the_threads_out_in_their_hanging_order() {
         (band.mirrored(), "forward", false),
         (band, "backward", true),
     ] {
-        let start = Steps::of(&band).start.join(" ");
+        let start = made::steps(&band).start.join(" ");
         assert!(
             start.contains(&format!("Each of the first 7 ties one {kind} knot")),
             "{start}"

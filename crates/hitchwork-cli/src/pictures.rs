@@ -2,11 +2,9 @@
 
 use std::path::Path;
 
-use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Colour, Sight};
-use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Drift;
+use hitchwork_core::tied::Tied;
 pub(crate) use hitchwork_draw::pages::names;
 use hitchwork_draw::{Error, fabric, font, gradient, order, png, strands, thread_use};
 
@@ -18,30 +16,19 @@ use crate::trouble::Trouble;
 pub(crate) struct Wishes {
     pub(crate) fabric: fabric::Options,
     pub(crate) strands: strands::Options,
-    pub(crate) habits: Habits,
 }
 
 /// A picture as SVG: one text, or one for each page.
-pub(crate) fn svg(
-    picture: Picture,
-    band: &Band,
-    tied: &Fabric,
-    wishes: &Wishes,
-) -> Result<Vec<String>, Error> {
+pub(crate) fn svg(picture: Picture, tied: &Tied, wishes: &Wishes) -> Result<Vec<String>, Error> {
     let one = |svg: String| vec![svg];
     match picture {
-        Picture::Fabric => fabric::svg(band, tied, &wishes.fabric).map(one),
-        Picture::Tile => fabric::tile(band, &wishes.fabric).map(one),
-        Picture::Strands => strands::pages(band, tied, &wishes.strands),
-        Picture::Order | Picture::Thread => {
-            let lengths = thread_lengths(band, tied, &wishes.habits);
-            let cuts = cut_list(band, &lengths, &wishes.habits);
-            Ok(one(match picture {
-                Picture::Order => order::svg(band, &cuts),
-                _ => thread_use::svg(band, &lengths, &cuts),
-            }))
-        }
+        Picture::Fabric => fabric::svg(tied, &wishes.fabric).map(one),
+        Picture::Tile => fabric::tile(tied, &wishes.fabric).map(one),
+        Picture::Strands => strands::pages(tied, &wishes.strands),
+        Picture::Order => Ok(one(order::svg(tied))),
+        Picture::Thread => Ok(one(thread_use::svg(tied))),
         Picture::Gradient => {
+            let band = tied.band();
             let colours: Vec<Colour> = band
                 .used_colours()
                 .into_iter()

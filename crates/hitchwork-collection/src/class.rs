@@ -7,8 +7,8 @@ use hitchwork_core::cell::neutral;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
 use hitchwork_core::file;
-use hitchwork_core::proof::Report;
 use hitchwork_core::text::plain;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::html::lettered;
 use hitchwork_draw::web;
 use hitchwork_rules::did_you_mean;
@@ -130,7 +130,7 @@ fn one(folder: &Path, name: &str, made: &Made) -> Result<Chosen, FolderError> {
     Ok(Chosen {
         name: name.to_owned(),
         title: band.title().to_owned(),
-        cuts: Report::of(&band).cut_list,
+        cuts: Tied::of(band).cut_list().clone(),
     })
 }
 

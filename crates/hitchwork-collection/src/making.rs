@@ -4,10 +4,9 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 
 use hitchwork_core::band::{Band, Setting};
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
-use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguises, Figures, Report, Severity};
-use hitchwork_draw::written::Written;
+use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguises, Severity};
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::{fabric, font, html, order, pages, pdf, strands, text};
 use hitchwork_rules::{Expression, Recording, Rules};
 
@@ -104,17 +103,14 @@ pub(crate) fn settings_in_words(member: &Member) -> String {
 }
 
 /// The condition that leaves a band out, if one does.
-pub(crate) fn left_out(
-    item: &Item,
-    figures: &Figures<'_>,
-) -> Result<Option<String>, hitchwork_rules::Error> {
+pub(crate) fn left_out(item: &Item, tied: &Tied) -> Result<Option<String>, hitchwork_rules::Error> {
     for condition in &item.keep {
-        if !condition.holds(figures)? {
+        if !condition.holds(tied)? {
             return Ok(Some(format!("keep {condition}")));
         }
     }
     for condition in &item.reject {
-        if condition.holds(figures)? {
+        if condition.holds(tied)? {
             return Ok(Some(format!("reject {condition}")));
         }
     }
@@ -126,13 +122,13 @@ pub(crate) fn left_out(
 pub(crate) fn rank(
     item: &Item,
     by: Option<&Expression>,
-    figures: &Figures<'_>,
+    tied: &Tied,
 ) -> Result<(usize, f64), hitchwork_rules::Error> {
     let mut preferred = 0;
     for condition in &item.prefer {
-        preferred += usize::from(condition.holds(figures)?);
+        preferred += usize::from(condition.holds(tied)?);
     }
-    let score = by.map_or(Ok(0.0), |by| by.value(figures))?;
+    let score = by.map_or(Ok(0.0), |by| by.value(tied))?;
     Ok((preferred, score))
 }
 
@@ -166,13 +162,12 @@ fn attempt(
     member: &Member,
     with_files: bool,
 ) -> Result<Attempted, Failed> {
-    let tied = Fabric::of(&band);
-    let report = Report::by_habits(&band, &tied, &item.habits);
-    let figures = Figures::of_report(&band, &report);
-    let why = left_out(item, &figures).map_err(|error| of_rule(&error, member))?;
+    let tied = Tied::by(band, item.habits);
+    let why = left_out(item, &tied).map_err(|error| of_rule(&error, member))?;
     if let Some(why) = why {
         return Ok((Outcome::LeftOut { why }, Vec::new()));
     }
+    let report = tied.report();
     if let Some(grave) = report
         .findings
         .iter()
@@ -191,13 +186,14 @@ fn attempt(
             settings: settings_in_words(member),
         });
     }
-    let design = CanonicalForm::of(&band, Disguises::ALL, ColoursCount::ByValue).ok();
+    let band = tied.band();
+    let design = CanonicalForm::of(band, Disguises::ALL, ColoursCount::ByValue).ok();
     let origin = band.origin();
     let colours = band.used_colours().into_iter().map(|index| {
         let colour = &band.palette()[usize::from(index)];
         (colour.name.clone(), colour.srgb.to_string())
     });
-    let text = file::write(&band);
+    let text = file::write(band);
     let mut made = Made {
         title: band.title().to_owned(),
         rule: item.rule_name.clone(),
@@ -211,14 +207,13 @@ fn attempt(
         design: design.map(|form| form.hex()),
         same_as: None,
         colours: colours.collect(),
-        figures: record::figures(&band, &report),
-        findings: record::findings(&report),
+        figures: record::figures(&tied),
+        findings: record::findings(report),
         files: Vec::new(),
     };
     let mut files = vec![(format!("{}.band.json", member.name), text.into_bytes())];
     if with_files {
-        let written = Written::new(band, tied, report);
-        let drawn = parts(item, &written).map_err(|error| Failed {
+        let drawn = parts(item, &tied).map_err(|error| Failed {
             message: error.to_string(),
             help: error.help(),
             place: None,
@@ -238,34 +233,27 @@ fn attempt(
     Ok((Outcome::Made(Box::new(made)), files))
 }
 
-fn parts(item: &Item, written: &Written) -> Result<Vec<(String, Vec<u8>)>, hitchwork_draw::Error> {
-    let (band, tied) = (written.band(), written.fabric());
+fn parts(item: &Item, tied: &Tied) -> Result<Vec<(String, Vec<u8>)>, hitchwork_draw::Error> {
     let carried = |svg: &str| font::carried(svg).map(String::into_bytes);
     let mut files = Vec::new();
     for part in &item.write {
         let pieces = match part {
             Part::Fabric => {
                 let options = fabric::Options {
-                    repeats: Some(fabric::repeats_to_draw(band)),
+                    repeats: Some(fabric::repeats_to_draw(tied.band())),
                     ..fabric::Options::default()
                 };
-                vec![carried(&fabric::svg(band, tied, &options)?)?]
+                vec![carried(&fabric::svg(tied, &options)?)?]
             }
             Part::Strands => {
-                let charts = strands::pages(band, tied, &strands::Options::default())?;
+                let charts = strands::pages(tied, &strands::Options::default())?;
                 let charts = charts.iter().map(|chart| carried(chart));
                 charts.collect::<Result<_, _>>()?
             }
-            Part::Order => vec![carried(&order::svg(band, &written.report().cut_list))?],
-            Part::Html => {
-                let other = band.mirrored();
-                let other_tied = Fabric::of(&other);
-                let report = Report::by_habits(&other, &other_tied, &item.habits);
-                let page = html::sheet(written, &Written::new(other, other_tied, report))?;
-                vec![page.into_bytes()]
-            }
-            Part::Pdf => vec![pdf::sheet(written, pdf::Paper::A4)?],
-            Part::Steps => vec![text::sheet(written.steps()).into_bytes()],
+            Part::Order => vec![carried(&order::svg(tied))?],
+            Part::Html => vec![html::sheet(tied)?.into_bytes()],
+            Part::Pdf => vec![pdf::sheet(tied, pdf::Paper::A4)?],
+            Part::Steps => vec![text::sheet(tied).into_bytes()],
         };
         let (stem, ending) = stem_and_ending(*part);
         files.extend(

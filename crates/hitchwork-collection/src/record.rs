@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use hitchwork_core::band::{Band, Setting};
-use hitchwork_core::proof::{Figures, Report};
+use hitchwork_core::band::Setting;
+use hitchwork_core::proof::Report;
+use hitchwork_core::tied::Tied;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
@@ -125,10 +126,9 @@ pub struct Failed {
 }
 
 /// All figures of a band by their names, as data.
-pub(crate) fn figures(band: &Band, report: &Report) -> BTreeMap<String, Value> {
-    let figures = Figures::of_report(band, report);
-    let named = figures
-        .all()
+pub(crate) fn figures(tied: &Tied) -> BTreeMap<String, Value> {
+    let named = tied
+        .figures()
         .map(|(known, value)| (known.name.to_owned(), json!(value)));
     named.collect()
 }

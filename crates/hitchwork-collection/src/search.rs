@@ -8,7 +8,8 @@ use std::time::{Duration, Instant};
 
 use hitchwork_core::band::Band;
 use hitchwork_core::craft::Habits;
-use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguise, Disguises, Figures, Texture};
+use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguise, Disguises, Texture};
+use hitchwork_core::tied::Tied;
 use hitchwork_rules::{Expression, Rules};
 
 use crate::workers::all_at_once;
@@ -216,17 +217,17 @@ impl Search {
 
     fn tried(&self, seed: u64, make: &(dyn Fn(u64) -> Result<Band, Failure> + Sync)) -> Tried {
         let judged = make(seed).and_then(|band| {
-            let figures = Figures::by_habits(&band, self.habits);
+            let tied = Tied::by(band, self.habits);
             for (number, condition) in self.conditions.iter().enumerate() {
-                if !condition.uses(NOVELTY) && !condition.holds(&figures)? {
+                if !condition.uses(NOVELTY) && !condition.holds(&tied)? {
                     return Ok(Tried::Rejected(number));
                 }
             }
             let score = match self.best_by.as_ref().filter(|best| !best.uses(NOVELTY)) {
-                Some(best_by) => Some(best_by.value(&figures)?),
+                Some(best_by) => Some(best_by.value(&tied)?),
                 None => None,
             };
-            drop(figures);
+            let band = tied.into_band();
             // Where the colours come round too late to compare, every band counts as new.
             let form = CanonicalForm::of(&band, self.disguises, self.colours);
             Ok(Tried::Passed(Box::new(Found {
@@ -315,23 +316,18 @@ impl<'a> Merging<'a> {
             kept.filter_map(|kept| Some(found.texture.as_ref()?.distance(kept.texture.as_ref()?)));
         found.novelty = distances.fold(1.0, f64::min);
         let more = [(NOVELTY, found.novelty)];
-        {
-            let figures = Figures::by_habits(&found.band, self.search.habits);
-            for (number, condition) in self.search.conditions.iter().enumerate() {
-                if condition.uses(NOVELTY) && !condition.holds_knowing(&figures, &more)? {
-                    self.searched.tally.rejected[number] += 1;
-                    return Ok(());
-                }
-            }
-            if let Some(best_by) = self
-                .search
-                .best_by
-                .as_ref()
-                .filter(|best| best.uses(NOVELTY))
-            {
-                found.score = Some(best_by.value_knowing(&figures, &more)?);
+        let tied = Tied::by(found.band, self.search.habits);
+        for (number, condition) in self.search.conditions.iter().enumerate() {
+            if condition.uses(NOVELTY) && !condition.holds_knowing(&tied, &more)? {
+                self.searched.tally.rejected[number] += 1;
+                return Ok(());
             }
         }
+        let best_by = self.search.best_by.as_ref();
+        if let Some(best_by) = best_by.filter(|best| best.uses(NOVELTY)) {
+            found.score = Some(best_by.value_knowing(&tied, &more)?);
+        }
+        found.band = tied.into_band();
         if let Some((name, same)) = self.same_as(&found) {
             self.searched.tally.in_disguise += 1;
             self.name_disguise(&name, same, &found)?;

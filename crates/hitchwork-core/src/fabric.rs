@@ -484,36 +484,6 @@ impl Fabric {
         }
     }
 
-    /// Whether this is what the band becomes when it is tied: the same rows as often, on
-    /// threads of the same colours.
-    ///
-    /// ```
-    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
-    /// # let parts = BandParts {
-    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
-    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 4,
-    /// #     ..BandParts::default() };
-    /// # let band = Band::new(parts.clone())?;
-    /// let longer = Band::new(BandParts { repeats: 5, ..parts })?;
-    /// assert!(Fabric::of(&band).is_of(&band));
-    /// assert!(!Fabric::of(&band).is_of(&longer));
-    /// # Ok::<(), hitchwork_core::Error>(())
-    /// ```
-    #[must_use]
-    pub fn is_of(&self, band: &Band) -> bool {
-        let tied = |part: Part| {
-            let section = self.sections.iter().find(|section| section.part == part);
-            let rows = section.map_or(&[][..], |section| &section.rows);
-            rows == band.rows(part)
-        };
-        let as_often = self.first_repeat().section.times == band.repeats();
-        as_often
-            && self.colours == band.thread_colours()
-            && [Part::LeadIn, Part::Repeat, Part::LeadOut]
-                .into_iter()
-                .all(tied)
-    }
-
     /// The tyings of the band's parts, in order.
     pub fn passes(&self) -> impl Iterator<Item = Pass<'_>> + Clone {
         self.sections.iter().flat_map(Section::passes)

@@ -1,12 +1,12 @@
 //! The pure core of Hitchwork: threads, knots, rows and bands; the simulator that ties
 //! them; and everything that is proved about the result.
 //!
-//! A [`Band`](band::Band) is tied into a [`Fabric`](fabric::Fabric); the
+//! A [`Band`](band::Band) is [`Tied`](tied::Tied) into a [`Fabric`](fabric::Fabric); the
 //! [`Report`](proof::Report) says what it is worth. Nothing here reads files, clocks or
 //! chance from outside: the same band gives the same bytes on every machine.
 //!
 //! ```
-//! use hitchwork_core::{band::{Band, BandParts}, colour, knot::Kind, proof::{self, Permutation, Report}, row::Row};
+//! use hitchwork_core::{band::{Band, BandParts}, colour, knot::Kind, proof::{self, Permutation}, row::Row, tied::Tied};
 //!
 //! // A slanted band of six threads whose colours drift, with a turn at column 3.
 //! let out = Row::run(Kind::Forward, 1..6)?.but(&Row::run(Kind::ForwardBackward, [3])?)?;
@@ -22,7 +22,7 @@
 //!     repeats: 24,
 //!     ..BandParts::default()
 //! })?;
-//! assert_eq!(Report::of(&band).drift.map(|drift| drift.steps_per_repeat), Some(1));
+//! assert_eq!(Tied::of(band).report().drift.map(|drift| drift.steps_per_repeat), Some(1));
 //! # Ok::<(), hitchwork_core::Error>(())
 //! ```
 
@@ -39,5 +39,6 @@ pub mod proof;
 pub mod row;
 pub mod steps;
 pub mod text;
+pub mod tied;
 
 pub use error::Error;

@@ -202,7 +202,7 @@ pub struct NextRepeat {
     pub order: Vec<u16>,
 }
 
-/// Everything that a follower needs to tie a band.
+/// Everything that a follower needs to tie a band, as its [`Tied`](crate::tied::Tied) says it.
 ///
 /// ```
 /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
@@ -210,7 +210,8 @@ pub struct NextRepeat {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let steps = hitchwork_core::steps::Steps::of(&band);
+/// let tied = hitchwork_core::tied::Tied::of(band);
+/// let steps = tied.steps();
 /// assert_eq!(steps.rows[0].order_after, [2, 3, 1]);
 /// assert_eq!(steps.comes_round_after, 3);
 /// # Ok::<(), hitchwork_core::Error>(())
@@ -261,17 +262,8 @@ pub struct Steps {
 }
 
 impl Steps {
-    /// The steps of a band. For the other hand, take those of
-    /// [`Band::mirrored`].
-    #[must_use]
-    pub fn of(band: &Band) -> Self {
-        let fabric = Fabric::of(band);
-        Self::of_fabric(band, &fabric, &Report::of_fabric(band, &fabric))
-    }
-
-    /// The same for a band that has been tied and proved already.
-    #[must_use]
-    pub fn of_fabric(band: &Band, fabric: &Fabric, report: &Report) -> Self {
+    /// The steps of a band, from what it becomes and what is proved of it.
+    pub(crate) fn new(band: &Band, fabric: &Fabric, report: &Report) -> Self {
         let threads: Vec<HangingThread> = (1..)
             .zip(band.colours())
             .map(|(number, colour)| HangingThread {
@@ -512,7 +504,7 @@ fn know_words(report: &Report) -> Vec<String> {
         }
     }
     let line = |code: Code| {
-        let advice = advice(code)?;
+        let advice = code.advice()?;
         let found = report
             .findings
             .iter()
@@ -548,33 +540,6 @@ fn sentence(message: &str) -> String {
     let mut letters = message.chars();
     let first = letters.next().into_iter().flat_map(char::to_uppercase);
     first.chain(letters).chain(['.']).collect()
-}
-
-/// What the maker does about a finding; nothing where another part of the sheet says it.
-const fn advice(code: Code) -> Option<&'static str> {
-    Some(match code {
-        Code::SplitsApart => "Ask the designer for rows that hold together before you cut.",
-        Code::LoopNeedsPairs => "Ask the designer for another start before you cut.",
-        Code::OpenGaps => {
-            "Pull every row close to the one before; the band comes out shorter, wider and wavier than it is drawn."
-        }
-        Code::UnevenColumns => {
-            "That comes from the rows and not from your hands: smooth the band flat as it grows."
-        }
-        Code::FloatingThread => "Let it lie flat there, neither tight nor slack.",
-        Code::ColourNeverShows | Code::ColourOnlyInEdge => {
-            "That is how the band is made, and no mistake of yours."
-        }
-        Code::EndDoesNotSuit => "Expect the band to lie a little crooked there.",
-        Code::AlikeColours => "Number the threads at the start, and tie by the numbers.",
-        Code::FarLongerThread => "Cut each thread to its own length.",
-        Code::Tangles => {
-            "Wind long threads into small butterflies, and let out a little at a time."
-        }
-        Code::StashTooShort => "Buy what is missing before you begin.",
-        // The sentence about the colours coming round says it.
-        Code::StopsEarly => return None,
-    })
 }
 
 /// "teal: 2 pieces of 105 cm, threads 1 and 4".

@@ -1,12 +1,8 @@
 //! Paints the evening class's bands into a folder, to be looked at:
 //! `cargo run -p hitchwork-draw --example table -- FOLDER`
 
-use hitchwork_core::band::Band;
 use hitchwork_core::colour::Sight;
-use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
-use hitchwork_core::fabric::Fabric;
-use hitchwork_core::proof::Report;
-use hitchwork_core::steps::Steps;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{Options, svg, tile};
 use hitchwork_draw::{Error, font, gradient, order, png, strands, text, thread_use};
 
@@ -26,34 +22,34 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         ("skerries", common::skerries()),
     ];
     for (name, band) in bands {
-        let picture = svg(&band, &Fabric::of(&band), &Options::default())?;
+        let tied = Tied::of(band);
+        let band = tied.band();
+        let picture = svg(&tied, &Options::default())?;
         std::fs::write(format!("{folder}/{name}.svg"), &picture)?;
         std::fs::write(format!("{folder}/{name}.png"), png::render(&picture, 1.0)?)?;
         std::fs::write(
             format!("{folder}/{name}-close.png"),
-            png::render(&close(&band)?, 1.0)?,
+            png::render(&close(&tied)?, 1.0)?,
         )?;
-        let pages = strands::pages(&band, &Fabric::of(&band), &strands::Options::default())?;
+        let pages = strands::pages(&tied, &strands::Options::default())?;
         for (page, number) in pages.iter().zip(1..) {
             let file = format!("{folder}/{name}-strands-{number}");
             std::fs::write(format!("{file}.svg"), font::carried(page)?)?;
             std::fs::write(format!("{file}.png"), png::render(page, 1.5)?)?;
         }
-        let order = order::svg(&band, &Report::of(&band).cut_list);
+        let order = order::svg(&tied);
         std::fs::write(format!("{folder}/{name}-order.svg"), font::carried(&order)?)?;
         std::fs::write(
             format!("{folder}/{name}-order.png"),
             png::render(&order, 1.5)?,
         )?;
-        let tile = tile(&band, &Options::default())?;
+        let tile = tile(&tied, &Options::default())?;
         std::fs::write(format!("{folder}/{name}-tile.svg"), &tile)?;
         std::fs::write(
             format!("{folder}/{name}-tile.png"),
             png::render(&tile, 1.0)?,
         )?;
-        let habits = Habits::default();
-        let lengths = thread_lengths(&band, &Fabric::of(&band), &habits);
-        let thread = thread_use::svg(&band, &lengths, &cut_list(&band, &lengths, &habits));
+        let thread = thread_use::svg(&tied);
         std::fs::write(
             format!("{folder}/{name}-thread.png"),
             png::render(&thread, 1.5)?,
@@ -64,20 +60,16 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             format!("{folder}/{name}-gradient.png"),
             png::render(&steps, 1.5)?,
         )?;
-        std::fs::write(
-            format!("{folder}/{name}.txt"),
-            text::sheet(&Steps::of(&band)),
-        )?;
+        std::fs::write(format!("{folder}/{name}.txt"), text::sheet(&tied))?;
     }
     Ok(())
 }
 
 /// A few repeats, large enough to see the single thread.
-fn close(band: &Band) -> Result<String, Error> {
-    let few = 24 / u32::try_from(band.repeat().len()).unwrap_or(24);
+fn close(tied: &Tied) -> Result<String, Error> {
+    let few = 24 / u32::try_from(tied.band().repeat().len()).unwrap_or(24);
     svg(
-        band,
-        &Fabric::of(band),
+        tied,
         &Options {
             repeats: Some((few / 3).max(1)),
             upright: false,

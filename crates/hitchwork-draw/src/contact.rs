@@ -2,8 +2,7 @@
 
 use std::fmt::Write;
 
-use hitchwork_core::band::Band;
-use hitchwork_core::fabric::Fabric;
+use hitchwork_core::tied::Tied;
 use maud::{DOCTYPE, PreEscaped, html};
 
 use crate::error::Error;
@@ -38,9 +37,7 @@ pub const BANDS_ON_A_PAGE: usize = 30;
 #[derive(Clone, Debug)]
 pub struct Choice<'a> {
     /// The band.
-    pub band: &'a Band,
-    /// Its fabric.
-    pub fabric: &'a Fabric,
+    pub tied: &'a Tied,
     /// What it is called on the sheet.
     pub heading: String,
     /// What is said about it, line by line.
@@ -57,7 +54,7 @@ struct Tile {
 
 impl Tile {
     fn new(choice: &Choice<'_>) -> Result<Self, Error> {
-        let band = choice.band;
+        let band = choice.tied.band();
         let repeat_mm = band.gauge().length_mm(
             hitchwork_core::proof::growth(band.repeat(), band.thread_count()).per_repeat(),
         );
@@ -75,7 +72,7 @@ impl Tile {
                 table: false,
                 ..Options::default()
             };
-            fabric::svg(band, choice.fabric, &options)
+            fabric::svg(choice.tied, &options)
         };
         let svg = drawn(PIXELS_PER_MM)?;
         let (width, height) = size(&svg);
@@ -104,15 +101,15 @@ fn size(svg: &str) -> (f64, f64) {
 /// Draws the bands as pages of [`BANDS_ON_A_PAGE`], each with its heading and words, as SVG.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// use hitchwork_draw::contact::{Choice, pages};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let fabric = Fabric::of(&band);
+/// let tied = Tied::of(band);
 /// let choice = Choice {
-///     band: &band, fabric: &fabric,
+///     tied: &tied,
 ///     heading: "seed 7".to_owned(), words: vec!["closes after 3".to_owned()],
 ///     link: "seed-7.band.json".to_owned(),
 /// };

@@ -18,7 +18,8 @@ use std::fmt::Write;
 
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::Srgb;
-use hitchwork_core::fabric::{Fabric, Thread};
+use hitchwork_core::fabric::Thread;
+use hitchwork_core::tied::Tied;
 
 pub use self::axes::Aspect;
 use self::ends::{Drawn, Setting, Which};
@@ -87,14 +88,15 @@ impl Default for Options {
 /// in one page. The picture has a title and a description for those who do not see it.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// use hitchwork_draw::fabric::{Options, svg};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let whole = svg(&band, &Fabric::of(&band), &Options::default())?;
-/// let short = svg(&band, &Fabric::of(&band), &Options { repeats: Some(3), ..Options::default() })?;
+/// let tied = Tied::of(band);
+/// let whole = svg(&tied, &Options::default())?;
+/// let short = svg(&tied, &Options { repeats: Some(3), ..Options::default() })?;
 /// assert!(short.len() < whole.len());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -102,8 +104,8 @@ impl Default for Options {
 /// # Errors
 /// When the picture would show too many knots, no repeat at all, or its size in pixels
 /// for a millimetre is absurd.
-pub fn svg(band: &Band, fabric: &Fabric, options: &Options) -> Result<String, Error> {
-    Ok(Picture::new(band, fabric, options)?.svg())
+pub fn svg(tied: &Tied, options: &Options) -> Result<String, Error> {
+    Ok(Picture::new(tied, options)?.svg())
 }
 
 fn check_scale(options: &Options) -> Result<(), Error> {
@@ -205,21 +207,21 @@ impl Picture {
     /// # Errors
     /// When the picture would show too many knots, no repeat at all, or its size in pixels
     /// for a millimetre is absurd.
-    pub fn new(band: &Band, fabric: &Fabric, options: &Options) -> Result<Self, Error> {
+    pub fn new(tied: &Tied, options: &Options) -> Result<Self, Error> {
         check_scale(options)?;
+        let band = tied.band();
         let repeats = options.repeats.unwrap_or(u32::MAX).min(band.repeats());
         if repeats == 0 {
             return Err(Problem::NoRepeats.into());
         }
         check_size(band, repeats)?;
         if repeats == band.repeats() {
-            return Ok(Self::whole(band, fabric, repeats, options));
+            return Ok(Self::whole(tied, repeats, options));
         }
         let mut parts = band.clone().into_parts();
         parts.repeats = repeats;
         let shorter = Band::new(parts).expect("a band with fewer repeats is a band");
-        let tied = Fabric::of(&shorter);
-        Ok(Self::whole(&shorter, &tied, band.repeats(), options))
+        Ok(Self::whole(&Tied::of(shorter), band.repeats(), options))
     }
 
     /// Its own width and height in pixels.
@@ -231,9 +233,10 @@ impl Picture {
         (pixels(width), pixels(height))
     }
 
-    fn empty(band: &Band, fabric: &Fabric, options: &Options, what: &str, words: String) -> Self {
+    fn empty(tied: &Tied, options: &Options, what: &str, words: String) -> Self {
+        let band = tied.band();
         let look = Look::new(band, options.upright, what);
-        let half_rows = f64::from(fabric.half_rows());
+        let half_rows = f64::from(tied.fabric().half_rows());
         let bounds = Bounds::around(
             (0.0, -look.half_row),
             (
@@ -256,25 +259,26 @@ impl Picture {
         }
     }
 
-    fn whole(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> Self {
-        let mut words = description(band, fabric, in_all, options);
+    fn whole(tied: &Tied, in_all: u32, options: &Options) -> Self {
+        let mut words = description(tied, in_all, options);
         let marked = options.symmetry.map(|aspect| {
-            let pattern = axes::pattern(band, aspect);
+            let pattern = axes::pattern(tied.band(), aspect);
             words.push_str(&axes::words(aspect, pattern.as_ref()));
             pattern
         });
-        let mut picture = Self::empty(band, fabric, options, "whole", words);
-        picture.lay(band, fabric);
+        let mut picture = Self::empty(tied, options, "whole", words);
+        picture.lay(tied);
         if let Some(pattern) = marked.flatten() {
             picture
-                .mark(band, fabric, &pattern)
+                .mark(tied, &pattern)
                 .expect("writing to a string does not fail");
         }
         picture
     }
 
     /// Lays the whole band with its ends.
-    fn lay(&mut self, band: &Band, fabric: &Fabric) {
+    fn lay(&mut self, tied: &Tied) {
+        let (band, fabric) = (tied.band(), tied.fabric());
         let mut laid = Laid::whole(fabric);
         let colours = |order: &[Thread]| {
             order
@@ -586,7 +590,8 @@ fn place(out: &mut String, x: f64, y: f64) {
     out.push_str(r#""/>"#);
 }
 
-fn description(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> String {
+fn description(tied: &Tied, in_all: u32, options: &Options) -> String {
+    let band = tied.band();
     let mut colours: Vec<&str> = Vec::new();
     for colour in band.colours() {
         if !colours.contains(&colour.name.as_str()) {
@@ -615,6 +620,6 @@ fn description(band: &Band, fabric: &Fabric, in_all: u32, options: &Options) -> 
         },
         colours.join(", "),
         gauge.width_mm(band.thread_count()),
-        gauge.length_mm(f64::from(fabric.half_rows())),
+        gauge.length_mm(f64::from(tied.fabric().half_rows())),
     )
 }

@@ -15,7 +15,7 @@ use base64::engine::general_purpose::STANDARD;
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::Colour;
 use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Piece, ROWS_ARE_READ, RowSteps, Run};
-use hitchwork_core::{file, steps::Steps};
+use hitchwork_core::{file, steps::Steps, tied::Tied};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
@@ -23,8 +23,7 @@ use crate::error::Error;
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
-use crate::written::Written;
-use crate::{order, strands, web};
+use crate::{order, sheet, strands, web};
 use hitchwork_core::text::{harmless, plain};
 
 const STYLE: &str = include_str!("html/sheet.css");
@@ -33,15 +32,13 @@ const SCRIPT: &str = include_str!("html/tracker.js");
 /// Writes the sheet of a band, and of the same band for the other hand, as a page.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
-/// use hitchwork_draw::{html, written::Written};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
 /// // `band`: three threads, the leftmost leads every row.
-/// let written = Written::of(band);
-/// let page = html::sheet(&written, &written.mirrored())?;
+/// let page = hitchwork_draw::html::sheet(&Tied::of(band))?;
 /// assert!(page.starts_with("<!DOCTYPE html>"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -49,12 +46,12 @@ const SCRIPT: &str = include_str!("html/tracker.js");
 /// # Errors
 /// When the rows of the band have too many knots to be written out, or no picture can
 /// be drawn of it.
-pub fn sheet(written: &Written, other_hand: &Written) -> Result<String, Error> {
-    written.check_length()?;
-    let hands = [Side::new(written, "a")?, Side::new(other_hand, "b")?];
+pub fn sheet(tied: &Tied) -> Result<String, Error> {
+    sheet::check_length(tied)?;
+    let hands = [Side::new(tied, "a")?, Side::new(tied.mirrored(), "b")?];
     let body = body(&hands).into_string();
-    let style = style(written.band(), &body);
-    let title = plain(&written.steps().title);
+    let style = style(tied.band(), &body);
+    let title = plain(&tied.steps().title);
     let more = "img-src data:; font-src data:; ";
     let policy = web::policy(&style, Some(SCRIPT), more);
     let description = html! {
@@ -73,7 +70,7 @@ pub fn sheet(written: &Written, other_hand: &Written) -> Result<String, Error> {
 
 /// One hand's band, with its pictures.
 struct Side<'a> {
-    written: &'a Written,
+    tied: &'a Tied,
     steps: &'a Steps,
     fabric: String,
     shown: u32,
@@ -82,20 +79,19 @@ struct Side<'a> {
 }
 
 impl<'a> Side<'a> {
-    fn new(written: &'a Written, letter: &str) -> Result<Self, Error> {
-        let (band, tied) = (written.band(), written.fabric());
-        let shown = written.repeats_pictured();
+    fn new(tied: &'a Tied, letter: &str) -> Result<Self, Error> {
+        let shown = sheet::repeats_pictured(tied);
         let options = fabric::Options {
             repeats: Some(shown),
             ..fabric::Options::default()
         };
-        let chart = written.chart(&strands::Options::default())?;
+        let chart = sheet::chart(tied, &strands::Options::default())?;
         Ok(Self {
-            written,
-            steps: written.steps(),
-            fabric: with_own_ids(&fabric::svg(band, tied, &options)?, letter),
+            tied,
+            steps: tied.steps(),
+            fabric: with_own_ids(&fabric::svg(tied, &options)?, letter),
             shown,
-            order: harmless(&order::svg(band, &written.report().cut_list)),
+            order: harmless(&order::svg(tied)),
             chart: chart.iter().map(|page| harmless(page)).collect(),
         })
     }
@@ -106,7 +102,7 @@ impl<'a> Side<'a> {
 
     /// The class of a thread's colour: its place in the palette.
     fn class_of(&self, thread: u16) -> String {
-        let index = self.written.band().thread_colours()[usize::from(thread) - 1];
+        let index = self.tied.band().thread_colours()[usize::from(thread) - 1];
         format!("c{index}")
     }
 
@@ -225,7 +221,7 @@ fn cut(side: &Side<'_>) -> Markup {
     let steps = side.steps;
     html! {
         ul.cuts {
-            @for (words, cut) in steps.cuts.iter().zip(&side.written.report().cut_list.cuts) {
+            @for (words, cut) in steps.cuts.iter().zip(&side.tied.cut_list().cuts) {
                 li {
                     i class={ "chip dot " @if let Some(thread) = cut.threads.first() { (side.class_of(*thread)) } } {}
                     span { (plain(words)) }
@@ -392,14 +388,14 @@ fn data(hands: &[Side<'_>; 2]) -> String {
             .collect();
         serde_json::json!({
             "names": names,
-            "colours": side.written.band().thread_colours(),
+            "colours": side.tied.band().thread_colours(),
             "leadIn": rows(side, Part::LeadIn),
             "repeat": rows(side, Part::Repeat),
             "leadOut": rows(side, Part::LeadOut),
         })
     };
     let data = serde_json::json!({
-        "key": key(hands[0].written.band()),
+        "key": key(hands[0].tied.band()),
         "repeats": hands[0].steps.repeats,
         "hands": [hand(&hands[0]), hand(&hands[1])],
     });

@@ -1,11 +1,10 @@
 //! Pictures and sheets of knotted bands.
 //!
-//! Everything here is made from a tied [`Fabric`](hitchwork_core::fabric::Fabric) or from
-//! the [`Steps`](hitchwork_core::steps::Steps) written from one; no rule is ever seen. The
-//! same band gives the same bytes on every machine.
+//! Everything here is made from a [`Tied`](hitchwork_core::tied::Tied) band; no rule is
+//! ever seen. The same band gives the same bytes on every machine.
 //!
 //! ```
-//! use hitchwork_core::{band::{Band, BandParts}, colour, fabric::Fabric, knot::Kind, row::Row};
+//! use hitchwork_core::{band::{Band, BandParts}, colour, knot::Kind, row::Row, tied::Tied};
 //! use hitchwork_draw::{fabric::{self, Options}, png};
 //!
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -18,7 +17,7 @@
 //!     repeats: 8,
 //!     ..BandParts::default()
 //! })?;
-//! let picture = fabric::svg(&band, &Fabric::of(&band), &Options::default())?;
+//! let picture = fabric::svg(&Tied::of(band), &Options::default())?;
 //! assert!(picture.contains("<title>Harbour entrance</title>"));
 //! let pixels = png::render(&picture, 1.0)?;
 //! assert!(pixels.starts_with(b"\x89PNG"));
@@ -39,12 +38,12 @@ pub mod pdf;
 pub mod plot;
 pub mod png;
 mod shade;
+mod sheet;
 pub mod strands;
 pub mod swatches;
 pub mod text;
 pub mod thread_use;
 pub mod web;
-pub mod written;
 mod xml;
 
 pub use error::Error;

@@ -7,6 +7,7 @@ use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::craft::{CutList, Shape, bringing_out, folds};
 use hitchwork_core::knot::{Kind, Side};
+use hitchwork_core::tied::Tied;
 
 use crate::font::shortened;
 use crate::ink::{
@@ -34,19 +35,18 @@ const HEADING: Hand = Hand::strong(13.0);
 /// Draws how the threads hang at the start, and how they come to hang so, as SVG.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
-/// use hitchwork_core::proof::Report;
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let cuts = Report::of(&band).cut_list;
-/// let picture = hitchwork_draw::order::svg(&band, &cuts);
+/// let picture = hitchwork_draw::order::svg(&Tied::of(band));
 /// assert_eq!(picture.matches("class=\"hanging\"").count(), 3);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[must_use]
-pub fn svg(band: &Band, cuts: &CutList) -> String {
+pub fn svg(tied: &Tied) -> String {
+    let (band, cuts) = (tied.band(), tied.cut_list());
     let mut page = Page {
         band,
         out: String::new(),

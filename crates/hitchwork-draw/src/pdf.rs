@@ -11,6 +11,7 @@ use std::sync::Arc;
 
 use hitchwork_core::band::Part;
 use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Piece, ROWS_ARE_READ, RowSteps, Steps};
+use hitchwork_core::tied::Tied;
 use krilla::Document;
 use krilla::destination::XyzDestination;
 use krilla::geom::{Point, Size};
@@ -21,8 +22,7 @@ use krilla::page::PageSettings;
 use self::press::{Block, Flow, Paint, Style, Token};
 use crate::error::{Error, Problem};
 use crate::ink::{INK, QUIET};
-use crate::written::Written;
-use crate::{fabric, order, png, strands};
+use crate::{fabric, order, png, sheet, strands};
 use hitchwork_core::text::plain;
 
 /// The margins at the sides, above and below, in points.
@@ -70,13 +70,13 @@ impl Paper {
 /// Writes the sheet of a band as PDF.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
-/// use hitchwork_draw::{pdf::{self, Paper}, written::Written};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
+/// use hitchwork_draw::pdf::{self, Paper};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let pages = pdf::sheet(&Written::of(band), Paper::A4)?;
+/// let pages = pdf::sheet(&Tied::of(band), Paper::A4)?;
 /// assert!(pages.starts_with(b"%PDF-"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -84,11 +84,11 @@ impl Paper {
 /// # Errors
 /// When the rows of the band have too many knots to be written out, or no picture can
 /// be drawn of it.
-pub fn sheet(written: &Written, paper: Paper) -> Result<Vec<u8>, Error> {
-    written.check_length()?;
+pub fn sheet(tied: &Tied, paper: Paper) -> Result<Vec<u8>, Error> {
+    sheet::check_length(tied)?;
     let (width, height) = paper.size_pt();
     let mut sheet = Sheet {
-        written,
+        tied,
         flow: Flow::new(width - 2.0 * SIDE, height - ABOVE - BELOW),
     };
     sheet.write()?;
@@ -96,18 +96,18 @@ pub fn sheet(written: &Written, paper: Paper) -> Result<Vec<u8>, Error> {
 }
 
 struct Sheet<'a> {
-    written: &'a Written,
+    tied: &'a Tied,
     flow: Flow,
 }
 
 impl Sheet<'_> {
     fn steps(&self) -> &Steps {
-        self.written.steps()
+        self.tied.steps()
     }
 
     fn write(&mut self) -> Result<(), Error> {
-        let written = self.written;
-        let steps = written.steps();
+        let tied = self.tied;
+        let steps = tied.steps();
         let width = self.flow.width();
 
         let mut head = Block::new(width);
@@ -131,7 +131,7 @@ impl Sheet<'_> {
         }
 
         self.heading("Cut");
-        for (words, cut) in steps.cuts.iter().zip(&written.report().cut_list.cuts) {
+        for (words, cut) in steps.cuts.iter().zip(&tied.cut_list().cuts) {
             let mut line = Block::new(width);
             let mut tokens = Vec::new();
             if let Some(thread) = cut.threads.first() {
@@ -170,7 +170,7 @@ impl Sheet<'_> {
         self.flow.place(hanging);
         self.gap(4.0);
         self.numbered(&steps.start);
-        let hanging = order::svg(written.band(), &written.report().cut_list);
+        let hanging = order::svg(tied);
         self.picture(&hanging, f64::INFINITY)?;
 
         self.heading_over("Tie", ROWS_ARE_READ);
@@ -208,16 +208,16 @@ impl Sheet<'_> {
     }
 
     fn band(&mut self) -> Result<(), Error> {
-        let written = self.written;
-        let shown = written.repeats_pictured();
+        let tied = self.tied;
+        let shown = sheet::repeats_pictured(tied);
         let options = fabric::Options {
             repeats: Some(shown),
             table: false,
             ..fabric::Options::default()
         };
-        let svg = fabric::svg(written.band(), written.fabric(), &options)?;
+        let svg = fabric::svg(tied, &options)?;
         self.picture(&svg, PICTURE_HEIGHT)?;
-        let repeats = written.band().repeats();
+        let repeats = tied.band().repeats();
         if shown < repeats {
             let mut caption = Block::new(self.flow.width());
             caption.words(
@@ -230,14 +230,14 @@ impl Sheet<'_> {
     }
 
     fn chart(&mut self) -> Result<(), Error> {
-        let written = self.written;
+        let tied = self.tied;
         let (width, height) = (self.flow.width(), self.flow.height() - CHART_HEAD);
         // Charts are about 720 pixels wide.
         let options = strands::Options {
             page_height: height / width * 720.0,
             ..strands::Options::default()
         };
-        let pages = written.chart(&options)?;
+        let pages = sheet::chart(tied, &options)?;
         if pages.is_empty() {
             return Ok(());
         }
@@ -342,8 +342,8 @@ impl Sheet<'_> {
     }
 
     fn next_repeats(&mut self) {
-        let written = self.written;
-        let steps = written.steps();
+        let tied = self.tied;
+        let steps = tied.steps();
         self.heading_below("The next repeats", &steps.again);
         for next in &steps.next_repeats {
             let mut block = Block::new(self.flow.width());

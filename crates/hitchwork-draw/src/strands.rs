@@ -18,6 +18,7 @@ use std::fmt::Write;
 
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::fabric::{Fabric, Pass, Thread, TiedRow};
+use hitchwork_core::tied::Tied;
 
 use self::course::{Courses, Curve, Piece, Strand};
 use crate::error::{Error, Problem};
@@ -88,13 +89,13 @@ impl Default for Options {
 /// carried over from page to page.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// use hitchwork_draw::strands::{Options, pages};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let pages = pages(&band, &Fabric::of(&band), &Options::default())?;
+/// let pages = pages(&Tied::of(band), &Options::default())?;
 /// assert_eq!(pages.len(), 1);
 /// assert!(pages[0].contains(r#"data-thread="1" data-from="1" data-to="3""#));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -103,7 +104,8 @@ impl Default for Options {
 /// # Errors
 /// When the band has no such repeat, too many knots would be shown, or the height of a
 /// page is absurd.
-pub fn pages(band: &Band, fabric: &Fabric, options: &Options) -> Result<Vec<String>, Error> {
+pub fn pages(tied: &Tied, options: &Options) -> Result<Vec<String>, Error> {
+    let (band, fabric) = (tied.band(), tied.fabric());
     let height = options.page_height;
     let (least, most) = (200.0, 20_000.0);
     if !(least..=most).contains(&height) {
@@ -135,7 +137,7 @@ pub fn pages(band: &Band, fabric: &Fabric, options: &Options) -> Result<Vec<Stri
         return Err(Problem::ChartTooLarge { found, most }.into());
     }
     let rows: Vec<TiedRow> = fabric.passes().filter(shown).flat_map(Pass::rows).collect();
-    let charts = CLOSER.map(|closer| Chart::new(band, fabric, options, closer));
+    let charts = CLOSER.map(|closer| Chart::new(tied, options, closer));
     let laid = charts.iter().map(|chart| (chart, chart.paged(&rows)));
     let (chart, laid) = laid
         .reduce(|wider, closer| {
@@ -195,7 +197,8 @@ fn units(count: usize) -> f64 {
 }
 
 impl<'a> Chart<'a> {
-    fn new(band: &'a Band, fabric: &'a Fabric, options: &'a Options, closer: f64) -> Self {
+    fn new(tied: &'a Tied, options: &'a Options, closer: f64) -> Self {
+        let (band, fabric) = (tied.band(), tied.fabric());
         let before = MARGIN + PANEL + GUTTER;
         let threads = f64::from(band.thread_count());
         let pitch = ((720.0 - before - MARGIN) / threads).min(PITCH.1) * closer;

@@ -6,28 +6,30 @@
 
 use hitchwork_core::band::Part;
 use hitchwork_core::steps::{LEAD_OUT_IS_TIED, ROWS_ARE_READ, RowSteps, Steps};
+use hitchwork_core::tied::Tied;
 
 use hitchwork_core::text::plain;
 
 /// How wide a line is at most.
 pub const COLUMNS: usize = 78;
 
-/// Lays the steps out as a sheet.
+/// Lays the steps of a band out as a sheet.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, steps::Steps};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// # let band = Band::new(BandParts {
 /// #     palette: vec![Colour::new("teal", Srgb::new(20, 120, 140)), Colour::new("amber", Srgb::new(240, 190, 60))],
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
 /// // `band`: three threads, the leftmost leads every row.
-/// let sheet = hitchwork_draw::text::sheet(&Steps::of(&band));
+/// let sheet = hitchwork_draw::text::sheet(&Tied::of(band));
 /// assert!(sheet.contains("Row 1 of 1 (repeat)\n"));
 /// assert!(sheet.contains("Order now: 2 3 1\n"));
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[must_use]
-pub fn sheet(steps: &Steps) -> String {
+pub fn sheet(tied: &Tied) -> String {
+    let steps = tied.steps();
     let mut sheet = Sheet::default();
     sheet.title(&steps.title);
     for paragraph in steps

@@ -5,6 +5,7 @@ use std::fmt::Write;
 
 use hitchwork_core::band::Band;
 use hitchwork_core::craft::{CutList, ThreadLength};
+use hitchwork_core::tied::Tied;
 
 use crate::ink::{
     Anchor, CHIP, Chip, Chips, HAIR, Hand, INK, QUIET, Sheet, short, title, write_title,
@@ -31,21 +32,19 @@ const PARTS: [(&str, &str); 5] = [
 /// Draws a bar for every thread as SVG.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
-/// use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let habits = Habits::default();
-/// let lengths = thread_lengths(&band, &Fabric::of(&band), &habits);
-/// let cuts = cut_list(&band, &lengths, &habits);
-/// let picture = hitchwork_draw::thread_use::svg(&band, &lengths, &cuts);
+/// let picture = hitchwork_draw::thread_use::svg(&Tied::of(band));
 /// assert_eq!(picture.matches("class=\"bar\"").count(), 3);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[must_use]
-pub fn svg(band: &Band, lengths: &[ThreadLength], cuts: &CutList) -> String {
+pub fn svg(tied: &Tied) -> String {
+    let band = tied.band();
+    let (lengths, cuts) = (tied.thread_lengths(), tied.cut_list());
     let mut body = String::new();
     draw(band, lengths, cuts, &mut body).expect("writing to a string does not fail");
     let rows = u32::try_from(lengths.len()).expect("a band has few threads");

@@ -3,36 +3,25 @@
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Sight, Srgb, contrast, difference};
-use hitchwork_core::craft::{
-    CutList, End, Habits, Shape, ThreadLength, Ties, bringing_out, cut_list, folds, thread_lengths,
-};
-use hitchwork_core::fabric::Fabric;
+use hitchwork_core::craft::{End, Shape, Ties, bringing_out, folds};
 use hitchwork_core::knot::{Kind, Side};
 use hitchwork_core::row::Row;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::{font, gradient, order, strands, thread_use};
 use roxmltree::{Document, Node};
 
 mod common;
 
-fn lengths(band: &Band) -> (Vec<ThreadLength>, CutList) {
-    let habits = Habits::default();
-    let lengths = thread_lengths(band, &Fabric::of(band), &habits);
-    let cuts = cut_list(band, &lengths, &habits);
-    (lengths, cuts)
-}
-
 /// Every chart of a band.
 fn charts(band: &Band) -> Vec<String> {
-    let (lengths, cuts) = lengths(band);
+    let tied = Tied::of(band.clone());
     let sight = Sight::of_knot(&band.gauge());
     let mut charts = vec![
-        order::svg(band, &cuts),
-        thread_use::svg(band, &lengths, &cuts),
+        order::svg(&tied),
+        thread_use::svg(&tied),
         gradient::svg(band.title(), band.palette(), true, sight).expect("few colours"),
     ];
-    charts.extend(
-        strands::pages(band, &Fabric::of(band), &strands::Options::default()).expect("few rows"),
-    );
+    charts.extend(strands::pages(&tied, &strands::Options::default()).expect("few rows"));
     charts
 }
 
@@ -81,8 +70,9 @@ fn every_chart_is_well_formed_and_says_what_it_is_before_anything_else() {
 #[test]
 fn every_hanging_thread_has_its_number_its_name_and_its_length() {
     for band in bands() {
-        let (_, cuts) = lengths(&band);
-        let picture = order::svg(&band, &cuts);
+        let tied = Tied::of(band);
+        let (band, cuts) = (tied.band(), tied.cut_list());
+        let picture = order::svg(&tied);
         let document = Document::parse(&picture).expect("well-formed");
         let hanging = of_class(&document, "hanging");
         assert_eq!(hanging.len(), usize::from(band.thread_count()));
@@ -116,7 +106,7 @@ fn threads_are_brought_out_in_the_order_of_the_craft() {
         .expect("sound")
     };
     let steps = |band: &Band| -> Vec<String> {
-        let picture = order::svg(band, &lengths(band).1);
+        let picture = order::svg(&Tied::of(band.clone()));
         let document = Document::parse(&picture).expect("well-formed");
         of_class(&document, "step")
             .into_iter()
@@ -147,17 +137,17 @@ fn threads_are_brought_out_in_the_order_of_the_craft() {
 
 #[test]
 fn folded_threads_are_joined_by_arcs() {
-    let band = common::chevron();
-    let picture = order::svg(&band, &lengths(&band).1);
+    let tied = Tied::of(common::chevron());
+    let (band, picture) = (tied.band(), order::svg(&tied));
     let arcs = picture.matches(r#"stroke-linecap="round""#).count();
     assert_eq!(arcs, folds(band.thread_colours()).expect("even").len());
 }
 
 #[test]
 fn bars_are_as_long_as_the_thread_that_they_stand_for() {
-    let band = common::drift();
-    let (lengths, cuts) = lengths(&band);
-    let picture = thread_use::svg(&band, &lengths, &cuts);
+    let tied = Tied::of(common::drift());
+    let (lengths, cuts) = (tied.thread_lengths(), tied.cut_list());
+    let picture = thread_use::svg(&tied);
     let document = Document::parse(&picture).expect("well-formed");
     let bars = of_class(&document, "bar");
     let wide = |bar: &Node<'_, '_>| -> f64 {
@@ -166,7 +156,7 @@ fn bars_are_as_long_as_the_thread_that_they_stand_for() {
             .sum()
     };
     let scale = wide(&bars[0]) / lengths[0].total();
-    for ((bar, length), cut) in bars.iter().zip(&lengths).zip(&cuts.thread_mm) {
+    for ((bar, length), cut) in bars.iter().zip(lengths).zip(&cuts.thread_mm) {
         assert!((wide(bar) - length.total() * scale).abs() < 0.3);
         assert!(words(*bar).contains(&format!("{}", cut / 10.0)));
     }

@@ -6,6 +6,7 @@ use hitchwork_core::craft::{End, Gauge, Shape, Ties};
 use hitchwork_core::fabric::{Fabric, TiedKnot};
 use hitchwork_core::knot::{Column, Kind, Knot, Side};
 use hitchwork_core::row::Row;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{Options, svg, tile};
 use hitchwork_draw::png;
 use palette::{FromColor, Oklab, Srgb as FloatSrgb};
@@ -15,7 +16,7 @@ use resvg::tiny_skia::Pixmap;
 mod common;
 
 fn drawn(band: &Band, options: &Options) -> String {
-    svg(band, &Fabric::of(band), options).expect("small enough")
+    svg(&Tied::of(band.clone()), options).expect("small enough")
 }
 
 fn oklab(red: f64, green: f64, blue: f64) -> Oklab<f64> {
@@ -219,7 +220,7 @@ impl Endless {
             pixels_per_mm: 8.0,
             ..Options::default()
         };
-        let picture = tile(band, &options).expect("comes again");
+        let picture = tile(&Tied::of(band.clone()), &options).expect("comes again");
         check_names(&picture);
         let pixels = png::render(&picture, 1.0).expect("painted");
         (Self(Pixmap::decode_png(&pixels).expect("a PNG")), picture)
@@ -324,7 +325,7 @@ fn a_band_that_splits_into_parts_of_different_growth_has_no_tile() {
         repeats: 3,
         ..BandParts::default()
     });
-    let error = tile(&band.expect("sound"), &Options::default()).expect_err("never");
+    let error = tile(&Tied::of(band.expect("sound")), &Options::default()).expect_err("never");
     assert!(error.is_too_large() && error.help().is_some(), "{error}");
 }
 
@@ -487,8 +488,8 @@ fn a_picture_too_large_says_how_many_repeats_fit() {
     let mut parts = common::candy_stripe().into_parts();
     parts.repeats = 100_000;
     let band = Band::new(parts).expect("sound");
-    let fabric = Fabric::of(&band);
-    let error = svg(&band, &fabric, &Options::default()).expect_err("900 000 knots");
+    let tied = Tied::of(band);
+    let error = svg(&tied, &Options::default()).expect_err("900 000 knots");
     assert!(error.is_too_large());
     assert_eq!(
         error.to_string(),
@@ -502,16 +503,15 @@ fn a_picture_too_large_says_how_many_repeats_fit() {
         repeats: Some(6),
         ..Options::default()
     };
-    let picture = svg(&band, &fabric, &few).expect("54 knots");
+    let picture = svg(&tied, &few).expect("54 knots");
     assert!(picture.contains("Drawn with 6 of its 100000 repeats"));
 }
 
 #[test]
 fn absurd_options_are_refused() {
-    let band = common::candy_stripe();
+    let tied = Tied::of(common::candy_stripe());
     let refused = |options: Options| {
-        svg(&band, &Fabric::of(&band), &options)
-            .is_err_and(|error| error.is_out_of_range() && error.help().is_some())
+        svg(&tied, &options).is_err_and(|error| error.is_out_of_range() && error.help().is_some())
     };
     assert!(refused(Options {
         repeats: Some(0),
@@ -523,12 +523,12 @@ fn absurd_options_are_refused() {
             ..Options::default()
         }));
         assert!(
-            png::render(&drawn(&band, &Options::default()), pixels_per_mm)
+            png::render(&drawn(tied.band(), &Options::default()), pixels_per_mm)
                 .is_err_and(|error| error.is_out_of_range())
         );
     }
     assert!(
-        png::render(&drawn(&band, &Options::default()), 1e6)
+        png::render(&drawn(tied.band(), &Options::default()), 1e6)
             .is_err_and(|error| error.is_too_large())
     );
 }

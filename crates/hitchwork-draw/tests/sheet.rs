@@ -6,7 +6,7 @@ use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::row::Row;
-use hitchwork_core::steps::Steps;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::text::{COLUMNS, sheet};
 use snapbox::{assert_data_eq, file};
 
@@ -15,17 +15,14 @@ mod common;
 #[test]
 fn a_small_band_with_lead_in_and_lead_out() {
     assert_data_eq!(
-        sheet(&Steps::of(&common::skerries())),
+        sheet(&Tied::of(common::skerries())),
         file!["golden/skerries.txt"]
     );
 }
 
 #[test]
 fn a_band_that_drifts() {
-    assert_data_eq!(
-        sheet(&Steps::of(&common::drift())),
-        file!["golden/drift.txt"]
-    );
+    assert_data_eq!(sheet(&Tied::of(common::drift())), file!["golden/drift.txt"]);
 }
 
 #[test]
@@ -44,7 +41,7 @@ fn lines_are_never_wider_than_the_sheet() {
         ..BandParts::default()
     })
     .expect("sound");
-    let sheet = sheet(&Steps::of(&band));
+    let sheet = sheet(&Tied::of(band.clone()));
     assert!(sheet.lines().all(|line| line.chars().count() <= COLUMNS));
     assert!(!sheet.contains(|character: char| character.is_control() && character != '\n'));
 }
@@ -59,7 +56,7 @@ fn the_orders_on_the_sheet_are_those_of_the_fabric() {
         common::drift(),
         common::skerries(),
     ] {
-        let sheet = sheet(&Steps::of(&band));
+        let sheet = sheet(&Tied::of(band.clone()));
         let written: Vec<Vec<u16>> = sheet
             .lines()
             .filter_map(|line| line.strip_prefix("Order now: "))

@@ -7,7 +7,7 @@
 //! the deep stack that rules need is made once a thread and not once a band.
 
 use hitchwork_core::colour::{Colour, Palette, Srgb};
-use hitchwork_core::proof::Report;
+use hitchwork_core::tied::Tied;
 use hitchwork_rules::rhai::Module;
 use hitchwork_rules::{Error, Rules, Settings};
 
@@ -49,8 +49,12 @@ fn main() -> Result<(), Error> {
             let mine = (2..=20_u16).filter(|crew| usize::from(*crew) % workers == worker);
             let made = mine.map(|crew| {
                 let settings = Settings::new().set("crew", crew).seed(u64::from(crew));
-                let band = rules.make(&rule, &settings)?.band;
-                Ok((crew, band.knot_count(), Report::of(&band).repeats_to_close))
+                let tied = Tied::of(rules.make(&rule, &settings)?.band);
+                Ok((
+                    crew,
+                    tied.band().knot_count(),
+                    tied.report().repeats_to_close,
+                ))
             });
             made.collect::<Result<Vec<_>, Error>>()
         })

@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use hitchwork_core::band::{Band, Setting};
+use hitchwork_core::band::Setting;
 use hitchwork_core::proof::{Report, Severity};
 use hitchwork_core::row::grid_of;
+use hitchwork_core::tied::Tied;
 use serde::{Deserialize, Serialize};
 
 use crate::error::{Diagnostic, Error, spot};
@@ -226,7 +227,7 @@ impl Case {
                 settings.set(name.as_str(), value.clone())
             });
         match (rules.make(rule, &settings), &self.expect.error) {
-            (Ok(made), None) => self.expect.differences(&made.band),
+            (Ok(made), None) => self.expect.differences(&Tied::of(made.band)),
             (Ok(made), Some(code)) => vec![Difference {
                 fact: "error",
                 expected: code.clone(),
@@ -250,8 +251,8 @@ impl Case {
 impl Facts {
     /// The facts that do not hold of a band.
     #[must_use]
-    pub fn differences(&self, band: &Band) -> Vec<Difference> {
-        let report = Report::of(band);
+    pub fn differences(&self, tied: &Tied) -> Vec<Difference> {
+        let (band, report) = (tied.band(), tied.report());
         let mut found = Found(Vec::new());
         found.whole("threads", self.threads, report.threads);
         found.whole("colours", self.colours, report.colours);
@@ -288,7 +289,7 @@ impl Facts {
         );
         found.between("width_mm", self.width_mm, report.size_mm.width);
         found.between("length_mm", self.length_mm, report.size_mm.length);
-        self.findings_in(&report, &mut found);
+        self.findings_in(report, &mut found);
         let (start, finish) = (band.start().shape.name(), band.finish().shape.name());
         found.text("starts", self.starts.clone(), start.to_owned());
         found.text("finishes", self.finishes.clone(), finish.to_owned());

@@ -6,8 +6,9 @@ use std::sync::{Arc, OnceLock};
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{FIGURES, FigureValue, Figures};
+use hitchwork_core::proof::{FIGURES, Figure, FigureValue};
 use hitchwork_core::row::Row;
+use hitchwork_core::tied::Tied;
 use rhai::packages::{ArithmeticPackage, LogicPackage, Package};
 use rhai::{AST, ASTNode, Dynamic, Engine, Expr, ParseErrorType, Position, Scope, Stmt};
 
@@ -30,14 +31,14 @@ const MOST_BYTES: usize = 4 << 10;
 /// number.
 ///
 /// ```
-/// use hitchwork_core::proof::Figures;
+/// use hitchwork_core::tied::Tied;
 /// use hitchwork_rules::{Expression, Rules, Settings};
 /// let rules = Rules::new();
 /// let drift = rules.built_in("drift").expect("built in");
 /// let band = rules.make(&drift, &Settings::new())?.band;
-/// let figures = Figures::of(&band);
-/// assert!(Expression::condition("drifts && width_mm < 30")?.holds(&figures)?);
-/// assert!(Expression::measure("minutes / 60")?.value(&figures)? > 1.0);
+/// let tied = Tied::of(band);
+/// assert!(Expression::condition("drifts && width_mm < 30")?.holds(&tied)?);
+/// assert!(Expression::measure("minutes / 60")?.value(&tied)? > 1.0);
 /// let wrong = Expression::condition("widht_mm < 30").expect_err("no such figure");
 /// assert!(wrong.render(false).contains("did you mean width_mm?"));
 /// # Ok::<(), hitchwork_rules::Error>(())
@@ -125,20 +126,16 @@ impl Expression {
     ///
     /// # Errors
     /// When it is a measure, or divides by zero for this band.
-    pub fn holds(&self, figures: &Figures<'_>) -> Result<bool, Error> {
-        self.holds_knowing(figures, &[])
+    pub fn holds(&self, tied: &Tied) -> Result<bool, Error> {
+        self.holds_knowing(tied, &[])
     }
 
     /// Whether the condition holds for a band of which more is known.
     ///
     /// # Errors
     /// As for [`holds`](Self::holds).
-    pub fn holds_knowing(
-        &self,
-        figures: &Figures<'_>,
-        more: &[(&str, f64)],
-    ) -> Result<bool, Error> {
-        let value = self.evaluate(figures, more)?;
+    pub fn holds_knowing(&self, tied: &Tied, more: &[(&str, f64)]) -> Result<bool, Error> {
+        let value = self.evaluate(tied, more)?;
         value.as_bool().map_err(|_| self.gives_wrongly(&value))
     }
 
@@ -146,16 +143,16 @@ impl Expression {
     ///
     /// # Errors
     /// When it is a condition, divides by zero for this band, or exceeds all numbers.
-    pub fn value(&self, figures: &Figures<'_>) -> Result<f64, Error> {
-        self.value_knowing(figures, &[])
+    pub fn value(&self, tied: &Tied) -> Result<f64, Error> {
+        self.value_knowing(tied, &[])
     }
 
     /// The measure of a band of which more is known.
     ///
     /// # Errors
     /// As for [`value`](Self::value).
-    pub fn value_knowing(&self, figures: &Figures<'_>, more: &[(&str, f64)]) -> Result<f64, Error> {
-        let value = self.evaluate(figures, more)?;
+    pub fn value_knowing(&self, tied: &Tied, more: &[(&str, f64)]) -> Result<f64, Error> {
+        let value = self.evaluate(tied, more)?;
         let number = match value.as_int() {
             #[allow(clippy::cast_precision_loss, reason = "measures are small")]
             Ok(whole) => whole as f64,
@@ -223,10 +220,9 @@ impl Expression {
             source,
         };
         // What it gives is found by asking it about some band.
-        let sample = sample();
-        let figures = Figures::of(&sample);
+        let sample = Tied::of(sample());
         let more: Vec<(&str, f64)> = more.iter().map(|name| (*name, 1.0)).collect();
-        let value = expression.evaluate(&figures, &more)?;
+        let value = expression.evaluate(&sample, &more)?;
         let fits = match gives {
             Gives::Flag => value.is_bool(),
             Gives::Number => value.is_int() || value.is_float(),
@@ -237,13 +233,13 @@ impl Expression {
         }
     }
 
-    fn evaluate(&self, figures: &Figures<'_>, more: &[(&str, f64)]) -> Result<Dynamic, Error> {
+    fn evaluate(&self, tied: &Tied, more: &[(&str, f64)]) -> Result<Dynamic, Error> {
         let mut scope = Scope::new();
         for name in &self.names {
             let given = more.iter().find(|(known, _)| known == name);
             let value = match given {
                 Some((_, number)) => Dynamic::from(*number),
-                None => figures.get(name).map_or(Dynamic::UNIT, dynamic),
+                None => tied.figure(name).map_or(Dynamic::UNIT, dynamic),
             };
             scope.push_dynamic(name.as_str(), value);
         }
@@ -345,16 +341,14 @@ enum Operand {
 
 /// The names that an expression uses, and the first comparison that can never hold.
 fn look_through(tree: &AST) -> (Vec<String>, Option<(String, Position)>) {
-    let sample = sample();
-    let figures = Figures::of(&sample);
+    let sample = Tied::of(sample());
     let operand = |side: &Expr| match side {
         Expr::IntegerConstant(..) | Expr::FloatConstant(..) => Some(Operand::Number),
         Expr::BoolConstant(..) => Some(Operand::Flag),
         Expr::StringConstant(word, _) => Some(Operand::Word(word.to_string())),
         Expr::Variable(variable, ..) => {
             let name = variable.1.as_str();
-            let figure = FIGURES.iter().find(|figure| figure.name == name);
-            Some(match (figure, figures.get(name)) {
+            Some(match (Figure::named(name), sample.figure(name)) {
                 (Some(figure), Some(FigureValue::Text(_))) => Operand::Words(figure.words),
                 (_, Some(FigureValue::Flag(_))) => Operand::Flag,
                 _ => Operand::Number,

@@ -3,6 +3,7 @@
 use hitchwork_core::band::Band;
 use hitchwork_core::file;
 use hitchwork_core::proof::{Code, Report, Severity};
+use hitchwork_core::tied::Tied;
 use hitchwork_rules::{Made, Parameter, Range, Rule, Rules, Settings, built_in_names};
 use proptest::prelude::*;
 
@@ -20,14 +21,15 @@ fn make(rules: &Rules, rule: &Rule, settings: &Settings) -> Made {
 }
 
 fn proved(rules: &Rules, name: &str, settings: &Settings) -> Report {
-    Report::of(&make(rules, &rule(rules, name), settings).band)
+    let band = make(rules, &rule(rules, name), settings).band;
+    Tied::of(band).report().clone()
 }
 
 /// Makes the band and insists that nothing about it will disappoint. What is only a matter of
 /// cutting each thread to its own length does not.
 fn sound(rules: &Rules, rule: &Rule, settings: &Settings) -> Band {
-    let band = make(rules, rule, settings).band;
-    let report = Report::of(&band);
+    let tied = Tied::of(make(rules, rule, settings).band);
+    let report = tied.report();
     let grave: Vec<&str> = report
         .findings
         .iter()
@@ -42,7 +44,7 @@ fn sound(rules: &Rules, rule: &Rule, settings: &Settings) -> Band {
     );
     assert!(report.repeats_to_close >= 1);
     assert!(report.knots_by_column.iter().all(|knots| *knots > 0));
-    band
+    tied.into_band()
 }
 
 /// Every value that a parameter can take, or enough of them to meet its ends.

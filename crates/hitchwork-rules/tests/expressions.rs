@@ -1,7 +1,8 @@
 //! Conditions and measures over the figures of bands.
 
 use hitchwork_core::band::Band;
-use hitchwork_core::proof::{FIGURES, FigureValue, Figures};
+use hitchwork_core::proof::{FIGURES, FigureValue};
+use hitchwork_core::tied::Tied;
 use hitchwork_rules::{Expression, Rules, Settings};
 
 fn made(rule: &str, settings: &Settings) -> Band {
@@ -19,10 +20,10 @@ fn refused(text: &str) -> String {
 #[test]
 fn every_figure_can_be_asked_for() {
     let band = made("drift", &Settings::new());
-    let figures = Figures::of(&band);
-    for figure in &FIGURES {
+    let tied = Tied::of(band);
+    for figure in FIGURES {
         let name = figure.name;
-        let asked = match figures.get(name).expect("it is a figure") {
+        let asked = match tied.figure(name).expect("it is a figure") {
             FigureValue::Whole(whole) => format!("{name} == {whole}"),
             FigureValue::Number(number) => format!("{name} == {number:?}"),
             FigureValue::Flag(true) => name.to_owned(),
@@ -35,7 +36,7 @@ fn every_figure_can_be_asked_for() {
         let condition = Expression::condition(&asked).expect("it can be read");
         assert!(condition.uses(name));
         assert!(
-            condition.holds(&figures).expect("it can be answered"),
+            condition.holds(&tied).expect("it can be answered"),
             "{asked}"
         );
     }
@@ -48,9 +49,9 @@ fn conditions_and_measures_of_a_family() {
         Expression::measure("minutes / knots * 60 + abs(0 - threads) + max(1, 2)").expect("read");
     for threads in [6, 8, 12] {
         let band = made("drift", &Settings::new().set("threads", threads));
-        let figures = Figures::of(&band);
-        assert!(closes.holds(&figures).expect("answered"));
-        assert!(slow.value(&figures).expect("a number") > f64::from(threads));
+        let tied = Tied::of(band);
+        assert!(closes.holds(&tied).expect("answered"));
+        assert!(slow.value(&tied).expect("a number") > f64::from(threads));
     }
 }
 
@@ -58,9 +59,9 @@ fn conditions_and_measures_of_a_family() {
 fn more_than_figures_can_be_known() {
     let measure = Expression::measure_knowing("novelty * 2 + threads", &["novelty"]).expect("read");
     let band = made("drift", &Settings::new().set("threads", 6));
-    let figures = Figures::of(&band);
+    let tied = Tied::of(band);
     assert_eq!(
-        measure.value_knowing(&figures, &[("novelty", 0.5)]).ok(),
+        measure.value_knowing(&tied, &[("novelty", 0.5)]).ok(),
         Some(7.0)
     );
     assert!(Expression::measure("novelty").is_err());
@@ -105,12 +106,12 @@ fn what_is_wrong_is_said_before_any_band_is_made() {
 #[test]
 fn a_measure_that_is_no_number_is_said_for_the_band() {
     let band = made("drift", &Settings::new());
-    let figures = Figures::of(&band);
+    let tied = Tied::of(band);
     for text in [
         "1.0 / (threads - threads)",
         "threads / (rows_per_repeat - rows_per_repeat)",
     ] {
-        let measure = Expression::measure(text).map(|measure| measure.value(&figures));
+        let measure = Expression::measure(text).map(|measure| measure.value(&tied));
         // The band that an expression is tried on at first may stop it as well.
         if let Ok(value) = measure {
             let error = value.expect_err("it divides by zero").render(false);

@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use hitchwork_core::proof::Report;
+use hitchwork_core::tied::Tied;
 use hitchwork_rules::Rules;
 
 #[test]
@@ -122,7 +122,7 @@ fn every_function_has_an_example_that_uses_it_and_makes_a_band() {
         let band = rules
             .example(example)
             .unwrap_or_else(|error| panic!("{name}:\n{}", error.render(false)));
-        sizes.push(Report::of(&band).knots);
+        sizes.push(Tied::of(band).report().knots);
     }
     assert!(sizes.len() > 60);
     assert!(sizes.iter().all(|knots| *knots > 0));

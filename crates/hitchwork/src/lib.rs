@@ -5,7 +5,7 @@
 //! sheets that [`draw`] makes of them.
 //!
 //! ```
-//! use hitchwork::core::{fabric::Fabric, file, proof::Report, steps::Steps};
+//! use hitchwork::core::{file, tied::Tied};
 //! use hitchwork::draw;
 //! use hitchwork::rules::{Rules, Settings};
 //!
@@ -15,12 +15,11 @@
 //! let band = rules.make(&drift, &Settings::new().set("threads", 10).length_mm(160.0))?.band;
 //!
 //! // Tied once, it is proved, drawn and written out.
-//! let fabric = Fabric::of(&band);
-//! let report = Report::of_fabric(&band, &fabric);
-//! assert_eq!(report.drift.map(|drift| drift.colours), Some(10));
-//! let picture = draw::fabric::svg(&band, &fabric, &draw::fabric::Options::default())?;
-//! let sheet = draw::text::sheet(&Steps::of_fabric(&band, &fabric, &report));
-//! let text = file::write(&band);
+//! let tied = Tied::of(band);
+//! assert_eq!(tied.report().drift.map(|drift| drift.colours), Some(10));
+//! let picture = draw::fabric::svg(&tied, &draw::fabric::Options::default())?;
+//! let sheet = draw::text::sheet(&tied);
+//! let text = file::write(tied.band());
 //! # assert!(picture.starts_with("<svg") && sheet.contains("Row 1") && text.contains("hitchwork-band/1"));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```

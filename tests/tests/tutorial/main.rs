@@ -7,13 +7,13 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use hitchwork_core::band::Band;
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::Report;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{Options, svg};
 use hitchwork_draw::png as painter;
 use hitchwork_rules::cases::Cases;
 use hitchwork_rules::{Rule, Rules, Settings, built_in_names};
-use hitchwork_tests::golden;
+use hitchwork_tests::{golden, made};
 
 mod small;
 
@@ -84,8 +84,8 @@ fn facts(report: &Report) -> String {
 
 /// A picture about as large as a page is wide, of the first half rows.
 fn picture(band: &Band, half_rows: f64, pixels_per_mm: f64) -> Vec<u8> {
-    let fabric = Fabric::of(band);
-    let each = Report::of_fabric(band, &fabric).half_rows_per_repeat;
+    let tied = Tied::of(band.clone());
+    let each = tied.report().half_rows_per_repeat;
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
@@ -97,7 +97,7 @@ fn picture(band: &Band, half_rows: f64, pixels_per_mm: f64) -> Vec<u8> {
         pixels_per_mm,
         ..Options::default()
     };
-    let picture = svg(band, &fabric, &options).expect("drawable");
+    let picture = svg(&tied, &options).expect("drawable");
     small::with_few_colours(&painter::render(&picture, 1.0).expect("paintable"))
 }
 
@@ -136,7 +136,7 @@ fn every_step_says_what_is_so() {
         });
         renewed = format!(
             "{before}{mark}{}\n{after}",
-            facts(&Report::of(&make(&rules, rule)))
+            facts(&made::report(&make(&rules, rule)))
         );
     }
     golden::check(TUTORIAL, &renewed);

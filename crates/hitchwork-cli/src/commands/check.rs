@@ -1,6 +1,5 @@
 //! `check`: what is proved about a band.
 
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Frieze, KnotPlace, knots_that_break};
 use serde_json::json;
 
@@ -11,14 +10,15 @@ use crate::{Verdict, input, say};
 
 pub(crate) fn run(check: &Check) -> Result<Verdict, Trouble> {
     let input::Input { band, .. } = input::band(&check.subject)?;
-    let report = super::report(&band, &Fabric::of(&band), &check.making)?;
+    let tied = super::tied(band, &check.making)?;
+    let (band, report) = (tied.band(), tied.report());
     let wanted = check.want_symmetry.map(|group| {
         let breaking = knots_that_break(band.repeat(), band.thread_count(), group)?;
         Ok::<_, Trouble>((group, breaking))
     });
     let wanted = wanted.transpose()?;
     if check.json {
-        let mut report = serde_json::to_value(&report).expect("reports are plain data");
+        let mut report = serde_json::to_value(report).expect("reports are plain data");
         if let Some((group, knots)) = &wanted {
             report["wanted_symmetry"] = json!({ "group": group, "broken_by": knots });
         }
@@ -32,13 +32,13 @@ pub(crate) fn run(check: &Check) -> Result<Verdict, Trouble> {
         say::out(format!(
             "{}\n{}{}{}{}",
             title.styled(say::heading()),
-            say::summary(&band, &report),
-            say::to_measure(&report),
+            say::summary(band, report),
+            say::to_measure(report),
             wanted.map_or(String::new(), |(group, knots)| broken(group, &knots)),
-            say::findings(&report)
+            say::findings(report)
         ))?;
     }
-    Ok(super::verdict(&report, check.strict))
+    Ok(super::verdict(report, check.strict))
 }
 
 /// The most knots that are listed one by one.

@@ -4,7 +4,7 @@ use std::io::IsTerminal;
 use std::path::Path;
 
 use clap::ValueEnum;
-use hitchwork_core::fabric::Fabric;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric;
 use hitchwork_draw::strands::{self, Rows};
 
@@ -39,9 +39,8 @@ pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
             rows_a_page: draw.rows_a_page,
             ..strands::Options::default()
         },
-        ..Wishes::default()
     };
-    let pages = pictures::svg(draw.picture, &band, &Fabric::of(&band), &wishes)?;
+    let pages = pictures::svg(draw.picture, &Tied::of(band), &wishes)?;
     let woven = matches!(draw.picture, Picture::Fabric | Picture::Tile);
     let scale = draw.scale.unwrap_or(if woven { 1.0 } else { 2.0 });
     let pages: Vec<Vec<u8>> = pages

@@ -69,7 +69,7 @@ fn figures(as_json: bool) -> Result<Verdict, Trouble> {
     }
     let mut table = Table::new();
     table.load_preset(presets::NOTHING);
-    for figure in &FIGURES {
+    for figure in FIGURES {
         let words = match figure.words {
             [] => String::new(),
             words => format!(": {}", words.join(", ")),

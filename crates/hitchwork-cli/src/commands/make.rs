@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use hitchwork_core::band::Band;
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
-use hitchwork_draw::written::Written;
-use hitchwork_draw::{fabric, pdf, text};
+use hitchwork_core::tied::Tied;
+use hitchwork_draw::{fabric, html, pdf, text};
 use owo_colors::Style;
 
 use crate::arguments::{Make, Part, Picture};
@@ -17,12 +17,12 @@ use crate::{Verdict, folder, input, say};
 
 pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
     let input::Input { name, band } = input::band(&make.subject)?;
-    let written = super::sheet::written(band, &make.making)?;
-    let (band, report) = (written.band(), written.report());
+    let tied = super::tied(band, &make.making)?;
+    let (band, report) = (tied.band(), tied.report());
     let verdict = super::verdict(report, make.strict);
     let folder::Written { places, earlier } = match verdict {
         Verdict::Sound => {
-            let mut files = files(&name, &written, make)?;
+            let mut files = files(&name, &tied, make)?;
             let folder = make.out.clone();
             let folder = folder.unwrap_or_else(|| Path::new("out").join(&name));
             if is_there_already(make, &folder, &files[0]) {
@@ -44,7 +44,7 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
                 band,
                 &places,
                 &earlier,
-                repeats_drawn(&written, make),
+                repeats_drawn(&tied, make),
             )),
             Verdict::Unsound => words.push_str("Nothing was written: mend the findings first. To look at the band all the same, use draw.\n"),
         }
@@ -70,21 +70,20 @@ fn is_there_already(make: &Make, folder: &Path, (name, written): &(String, Vec<u
 }
 
 /// With how many repeats the picture of the fabric is drawn, if not with all.
-fn repeats_drawn(written: &Written, make: &Make) -> Option<u32> {
-    let band = written.band();
+fn repeats_drawn(tied: &Tied, make: &Make) -> Option<u32> {
+    let band = tied.band();
     let drawn = fabric::repeats_to_draw(band);
     (make.with.contains(&Part::Fabric) && drawn < band.repeats()).then_some(drawn)
 }
 
 /// Everything that is written, as bytes.
-fn files(name: &str, written: &Written, make: &Make) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
-    let band = written.band();
+fn files(name: &str, tied: &Tied, make: &Make) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
+    let band = tied.band();
     let wishes = Wishes {
         fabric: fabric::Options {
-            repeats: repeats_drawn(written, make),
+            repeats: repeats_drawn(tied, make),
             ..fabric::Options::default()
         },
-        habits: make.making.habits(),
         ..Wishes::default()
     };
     let mut files = vec![(format!("{name}.band.json"), file::write(band).into_bytes())];
@@ -102,22 +101,22 @@ fn files(name: &str, written: &Written, make: &Make) -> Result<Vec<(String, Vec<
             Part::Thread => (Picture::Thread, "thread"),
             Part::Gradient => (Picture::Gradient, "gradient"),
             Part::Html => {
-                let page = super::sheet::page(written, &make.making)?;
+                let page = html::sheet(tied)?.into_bytes();
                 files.push(("sheet.html".to_owned(), page));
                 continue;
             }
             Part::Pdf => {
-                let pages = pdf::sheet(written, make.paper.into())?;
+                let pages = pdf::sheet(tied, make.paper.into())?;
                 files.push(("sheet.pdf".to_owned(), pages));
                 continue;
             }
             Part::Steps => {
-                let steps = text::sheet(written.steps());
+                let steps = text::sheet(tied);
                 files.push(("steps.txt".to_owned(), steps.into_bytes()));
                 continue;
             }
         };
-        let pages = pictures::svg(picture, band, written.fabric(), &wishes)?;
+        let pages = pictures::svg(picture, tied, &wishes)?;
         for (name, page) in pictures::names(stem, "svg", pages.len())
             .into_iter()
             .zip(&pages)

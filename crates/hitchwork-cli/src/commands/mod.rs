@@ -14,26 +14,25 @@ pub(crate) mod sheet;
 pub(crate) mod watch;
 
 use hitchwork_core::band::Band;
-use hitchwork_core::craft;
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Report, Severity};
+use hitchwork_core::tied::Tied;
 
 use crate::arguments::Making;
 use crate::trouble::Trouble;
 use crate::{Verdict, input};
 
-/// The report for the maker's habits, with the shopping list if one was asked for.
-fn report(band: &Band, fabric: &Fabric, making: &Making) -> Result<Report, Trouble> {
-    let mut report = Report::by_habits(band, fabric, &making.habits());
+/// A band, tied by the maker's habits, with what to buy for a class and what is there of it in
+/// a stash, where that was asked.
+fn tied(band: Band, making: &Making) -> Result<Tied, Trouble> {
+    let mut tied = Tied::by(band, making.habits());
     if let Some(followers) = making.followers {
-        let list = craft::shopping(&report.cut_list, followers, making.skein_size())?;
-        report.shopping = Some(list);
+        tied = tied.for_class(followers, making.skein_size())?;
     }
     if let Some(file) = &making.stash {
         let stash = input::stash(file)?;
-        report.compare_with_stash(stash.threads(), making.followers.unwrap_or(1));
+        tied = tied.with_stash(stash.threads(), making.followers.unwrap_or(1));
     }
-    Ok(report)
+    Ok(tied)
 }
 
 /// Whether the findings let the band pass.

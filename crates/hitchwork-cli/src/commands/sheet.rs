@@ -3,12 +3,9 @@
 use std::io::IsTerminal;
 use std::path::Path;
 
-use hitchwork_core::band::Band;
-use hitchwork_core::fabric::Fabric;
-use hitchwork_draw::written::Written;
 use hitchwork_draw::{html, pdf, text};
 
-use crate::arguments::{Making, Sheet, SheetFormat};
+use crate::arguments::{Sheet, SheetFormat};
 use crate::folder::Kind;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
@@ -20,11 +17,11 @@ pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
         return Err(Trouble::new("such a sheet is not for the terminal", help));
     }
     let input::Input { band, .. } = input::band(&sheet.subject)?;
-    let written = written(band, &sheet.making)?;
+    let tied = super::tied(band, &sheet.making)?;
     let bytes = match format {
-        SheetFormat::Text => text::sheet(written.steps()).into_bytes(),
-        SheetFormat::Html => page(&written, &sheet.making)?,
-        SheetFormat::Pdf => pdf::sheet(&written, sheet.paper.into())?,
+        SheetFormat::Text => text::sheet(&tied).into_bytes(),
+        SheetFormat::Html => html::sheet(&tied)?.into_bytes(),
+        SheetFormat::Pdf => pdf::sheet(&tied, sheet.paper.into())?,
     };
     match &sheet.out {
         Some(out) => {
@@ -33,24 +30,11 @@ pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
         }
         None => say::raw(&bytes)?,
     }
-    let report = written.report();
+    let report = tied.report();
     if !report.findings.is_empty() {
         say::note(say::findings(report));
     }
     Ok(super::verdict(report, false))
-}
-
-/// A band with its steps, by the maker's own habits.
-pub(crate) fn written(band: Band, making: &Making) -> Result<Written, Trouble> {
-    let tied = Fabric::of(&band);
-    let report = super::report(&band, &tied, making)?;
-    Ok(Written::new(band, tied, report))
-}
-
-/// The page for a browser, with both hands.
-pub(crate) fn page(of: &Written, making: &Making) -> Result<Vec<u8>, Trouble> {
-    let other_hand = written(of.band().mirrored(), making)?;
-    Ok(html::sheet(of, &other_hand)?.into_bytes())
 }
 
 /// What is asked for, by name or by the file's ending.

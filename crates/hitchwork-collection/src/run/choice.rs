@@ -4,8 +4,7 @@ use std::cmp::Ordering;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 
 use hitchwork_core::band::Band;
-use hitchwork_core::fabric::Fabric;
-use hitchwork_core::proof::{Figures, Report};
+use hitchwork_core::tied::Tied;
 use hitchwork_rules::Rules;
 use serde_json::json;
 
@@ -221,17 +220,16 @@ fn ranked(
     let (band, asked) = band(rules, item, member);
     let ranked = band
         .map_err(|_| ())
-        .and_then(|band| rank_of(&band, item, member, best));
+        .and_then(|band| rank_of(band, item, member, best));
     (ranked, asked)
 }
 
-fn rank_of(band: &Band, item: &Item, member: &Member, best: &Best) -> Result<Option<Ranked>, ()> {
-    let report = Report::by_habits(band, &Fabric::of(band), &item.habits);
-    let figures = Figures::of_report(band, &report);
-    if left_out(item, &figures).map_err(|_| ())?.is_some() {
+fn rank_of(band: Band, item: &Item, member: &Member, best: &Best) -> Result<Option<Ranked>, ()> {
+    let tied = Tied::by(band, item.habits);
+    if left_out(item, &tied).map_err(|_| ())?.is_some() {
         return Ok(None);
     }
-    let (preferred, score) = rank(item, best.by.as_ref(), &figures).map_err(|_| ())?;
+    let (preferred, score) = rank(item, best.by.as_ref(), &tied).map_err(|_| ())?;
     Ok(Some(Ranked {
         preferred,
         score,

@@ -57,13 +57,13 @@ pub enum Holds {
 /// ```
 /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb, Stash}, knot::Kind, row::Row};
 /// use hitchwork_core::craft::{Holds, at_hand};
-/// use hitchwork_core::proof::Report;
+/// use hitchwork_core::tied::Tied;
 /// # let band = Band::new(BandParts {
 /// #     palette: vec![Colour::new("buoy red", Srgb::new(200, 30, 30)), Colour::new("foam", Srgb::new(240, 244, 240))],
 /// #     threads: vec![0, 1, 0], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 90,
 /// #     ..BandParts::default() })?;
 /// let stash = Stash::read(b"name,colour,code,left\nsignal,#c81e1e,R4,40\nsail,#f0f4f1,W1,8\n")?;
-/// let there = at_hand(&Report::of(&band).cut_list, stash.threads(), 1);
+/// let there = at_hand(Tied::of(band).cut_list(), stash.threads(), 1);
 /// assert!(matches!(there[0].holds, Holds::Enough { .. }));
 /// assert!(there[1].words().starts_with("foam (#f0f4f0): not owned"));
 /// # Ok::<(), hitchwork_core::Error>(())

@@ -9,8 +9,7 @@ use super::{Habits, time_words};
 use crate::band::Band;
 use crate::colour::{self, Srgb};
 use crate::error::{Error, Problem, millimetres};
-use crate::fabric::Fabric;
-use crate::proof::Report;
+use crate::tied::Tied;
 
 /// Something that is measured about a band.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -157,8 +156,8 @@ pub struct Measures {
 impl Measures {
     /// What this band measures, by the maker's habits.
     #[must_use]
-    pub fn of(band: &Band, habits: &Habits) -> Self {
-        let report = Report::by_habits(band, &Fabric::of(band), habits);
+    pub fn of(tied: &Tied) -> Self {
+        let (band, report) = (tied.band(), tied.report());
         Self {
             width_mm: report.size_mm.width,
             repeat_mm: report.size_mm.repeat,
@@ -369,7 +368,7 @@ pub fn balance<S, E>(
     let member = |setting: S| {
         let outcome = match make(&setting) {
             Ok(band) => {
-                let measures = Measures::of(&band, habits);
+                let measures = Measures::of(&Tied::by(band, *habits));
                 let misses = limits
                     .iter()
                     .filter(|limit| !limit.keeps(&measures))

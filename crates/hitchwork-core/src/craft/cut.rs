@@ -62,24 +62,8 @@ fn cut_up(mm: f64, step: f64) -> f64 {
     (mm / step - 1e-9).ceil() * step
 }
 
-/// What to cut for a band.
-///
-/// ```
-/// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
-/// use hitchwork_core::craft::{Habits, cut_list, thread_lengths};
-/// # let band = Band::new(BandParts {
-/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
-/// #     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 80,
-/// #     ..BandParts::default() })?;
-/// let habits = Habits::default();
-/// let lengths = thread_lengths(&band, &Fabric::of(&band), &habits);
-/// let list = cut_list(&band, &lengths, &habits);
-/// assert!(list.cuts.iter().all(|cut| cut.cut_mm % habits.cutting_step_mm == 0.0));
-/// assert_eq!(list.cuts.iter().map(|cut| cut.pieces).sum::<usize>(), 4);
-/// # Ok::<(), hitchwork_core::Error>(())
-/// ```
-#[must_use]
-pub fn cut_list(band: &Band, lengths: &[ThreadLength], habits: &Habits) -> CutList {
+/// What to cut for a band whose threads take so much.
+pub(crate) fn cut_list(band: &Band, lengths: &[ThreadLength], habits: &Habits) -> CutList {
     let step = habits.cutting_step_mm;
     let hung = band.thread_values();
     let thread_mm: Vec<f64> = lengths

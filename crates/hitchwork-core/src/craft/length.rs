@@ -132,34 +132,13 @@ fn courses(fabric: &Fabric) -> Vec<Course> {
     courses
 }
 
-/// What the band takes of each thread, from left to right at the start.
-///
-/// In a knot the working thread makes two wraps ([`wraps_mm`]) and the core runs straight
-/// ([`core_mm`]); between knots that do not touch, a thread runs along the band. At the
-/// ends, a knot round a bundle wraps a thickness that grows with the root of the number of
-/// threads inside ([`bundle_mm`]), and a knot in the whole bundle is an overhand knot.
-///
-/// ```
-/// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
-/// # use hitchwork_core::craft::{Habits, thread_lengths};
-/// # let stripe = |repeats| Band::new(BandParts {
-/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
-/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats,
-/// #     ..BandParts::default() });
-/// let knotted = |band: &Band| -> f64 {
-///     let lengths = thread_lengths(band, &Fabric::of(band), &Habits::default());
-///     lengths.iter().map(|length| length.working + length.core).sum()
-/// };
-/// let (short, long) = (knotted(&stripe(12)?), knotted(&stripe(24)?));
-/// assert!((long - 2.0 * short).abs() < 1e-9);
-/// # Ok::<(), hitchwork_core::Error>(())
-/// ```
-#[must_use]
+/// What the band takes of each thread, from left to right at the start, as
+/// [`Tied::thread_lengths`](crate::tied::Tied::thread_lengths) says.
 #[allow(
     clippy::cast_precision_loss,
     reason = "MAX_KNOTS is far below what a float counts exactly"
 )]
-pub fn thread_lengths(band: &Band, fabric: &Fabric, habits: &Habits) -> Vec<ThreadLength> {
+pub(crate) fn thread_lengths(band: &Band, fabric: &Fabric, habits: &Habits) -> Vec<ThreadLength> {
     let gauge = band.gauge();
     let courses = courses(fabric);
     let top = courses

@@ -21,14 +21,15 @@ pub(crate) use at_hand::{metres, metres_at_least};
 pub use balance::{
     Balance, Limit, Measure, Measures, Member, Outcome, Recommendation, balance, recommend,
 };
-pub use cut::{Cut, CutList, Purchase, Shopping, SkeinSize, cut_list, shopping};
+pub(crate) use cut::cut_list;
+pub use cut::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
 pub use difficulty::{Difficulty, Part};
 pub use ends::{End, Fold, Shape, Ties, bringing_out, folds, joining};
 pub use gauge::{Fitted, Gauge, Swatch, SwatchFit};
 pub use habits::{Habits, Pace};
 use length::end_knots;
-pub(crate) use length::ends_mm;
-pub use length::{EndThread, ThreadLength, core_mm, thread_lengths, wraps_mm};
+pub use length::{EndThread, ThreadLength, core_mm, wraps_mm};
+pub(crate) use length::{ends_mm, thread_lengths};
 pub use size::{Ease, WRISTS, Wrist, knotted_mm_for_wrist};
 pub use thread::{Count, Yarn, YarnClass, bundle_mm};
 pub use time::{Time, time_words};

@@ -1,14 +1,10 @@
 //! What is known of a band, by names that conditions and tables use.
 
-use std::cell::OnceCell;
-
 use serde::Serialize;
 
 use super::permutation::colours_at_first_repeat;
-use super::{Frieze, Look, Permutation, Report, Severity, Strip};
-use crate::band::Band;
-use crate::craft::Habits;
-use crate::fabric::Fabric;
+use super::{Frieze, Severity};
+use crate::tied::Tied;
 
 /// A figure's value. As data it is the number, the yes or no, or the word itself.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -33,126 +29,67 @@ pub struct Figure {
     pub sentence: &'static str,
     /// What it can be, for those that are words.
     pub words: &'static [&'static str],
-    read: fn(&Figures<'_>) -> FigureValue,
+    read: fn(&Tied) -> FigureValue,
+}
+
+impl Figure {
+    /// Its value for a band.
+    #[must_use]
+    pub fn of(&self, tied: &Tied) -> FigureValue {
+        (self.read)(tied)
+    }
+
+    /// The figure of that name.
+    ///
+    /// ```
+    /// use hitchwork_core::proof::Figure;
+    /// assert_eq!(Figure::named("minutes").map(|figure| figure.sentence), Some("minutes that it takes"));
+    /// assert!(Figure::named("glitter").is_none());
+    /// ```
+    #[must_use]
+    pub fn named(name: &str) -> Option<&'static Self> {
+        FIGURES.iter().find(|figure| figure.name == name)
+    }
 }
 
 /// The figures of a band. Each is found when it is asked for, so that a condition on the
-/// order of the threads does not wait for the band to be tied.
-///
-/// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
-/// use hitchwork_core::proof::{FigureValue, Figures};
-/// # let stripe = Band::new(BandParts {
-/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
-/// #     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 12,
-/// #     ..BandParts::default() })?;
-/// let figures = Figures::of(&stripe);
-/// assert_eq!(figures.get("repeats_to_close"), Some(FigureValue::Whole(4)));
-/// assert_eq!(figures.get("structure"), Some(FigureValue::Text("p2")));
-/// assert_eq!(figures.get("glitter"), None);
-/// # Ok::<(), hitchwork_core::Error>(())
-/// ```
-#[derive(Debug)]
-pub struct Figures<'a> {
-    band: &'a Band,
-    permutation: OnceCell<Permutation>,
-    structure: OnceCell<Frieze>,
-    look: OnceCell<Option<Look>>,
-    report: OnceCell<Report>,
-    known: Option<&'a Report>,
-    habits: Habits,
-}
-
-impl<'a> Figures<'a> {
-    /// The figures of a band, by the usual habits.
-    #[must_use]
-    pub fn of(band: &'a Band) -> Self {
-        Self::by_habits(band, Habits::default())
-    }
-
-    /// The same for a maker with other habits: sizes and times follow them.
+/// order of the threads does not wait for the proofs.
+impl Tied {
+    /// The value of the figure of that name.
     ///
     /// ```
-    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
-    /// use hitchwork_core::craft::{Habits, Pace};
-    /// use hitchwork_core::proof::{FigureValue, Figures};
+    /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// use hitchwork_core::{craft::{Habits, Pace}, proof::FigureValue, tied::Tied};
     /// # let stripe = Band::new(BandParts {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
     /// #     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 100,
     /// #     ..BandParts::default() })?;
-    /// let quick = Habits { pace: Pace::QUICK, ..Habits::default() };
+    /// let tied = Tied::by(stripe, Habits { pace: Pace::QUICK, ..Habits::default() });
+    /// assert_eq!(tied.figure("repeats_to_close"), Some(FigureValue::Whole(4)));
+    /// assert_eq!(tied.figure("structure"), Some(FigureValue::Text("p2")));
     /// // 300 knots of 5 seconds, 4 threads to lay out, two ties: 25 + 1.6 + 6 minutes.
-    /// let figures = Figures::by_habits(&stripe, quick);
-    /// assert_eq!(figures.get("minutes"), Some(FigureValue::Number(33.0)));
+    /// assert_eq!(tied.figure("minutes"), Some(FigureValue::Number(33.0)));
+    /// assert_eq!(tied.figure("glitter"), None);
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
-    pub fn by_habits(band: &'a Band, habits: Habits) -> Self {
-        Self {
-            band,
-            permutation: OnceCell::new(),
-            structure: OnceCell::new(),
-            look: OnceCell::new(),
-            report: OnceCell::new(),
-            known: None,
-            habits,
-        }
-    }
-
-    /// The same where the report is known already; sizes and times then follow the habits
-    /// for which it was made.
-    #[must_use]
-    pub fn of_report(band: &'a Band, report: &'a Report) -> Self {
-        Self {
-            known: Some(report),
-            ..Self::of(band)
-        }
-    }
-
-    /// The value of the figure of that name.
-    #[must_use]
-    pub fn get(&self, name: &str) -> Option<FigureValue> {
-        let figure = FIGURES.iter().find(|figure| figure.name == name)?;
-        Some((figure.read)(self))
+    pub fn figure(&self, name: &str) -> Option<FigureValue> {
+        Figure::named(name).map(|figure| figure.of(self))
     }
 
     /// All figures, with their values.
-    pub fn all(&self) -> impl Iterator<Item = (&'static Figure, FigureValue)> + '_ {
-        FIGURES.iter().map(|figure| (figure, (figure.read)(self)))
+    pub fn figures(&self) -> impl Iterator<Item = (&'static Figure, FigureValue)> + '_ {
+        FIGURES.iter().map(|figure| (figure, figure.of(self)))
     }
+}
 
-    /// The report, which is made when it is first needed.
-    #[must_use]
-    pub fn report(&self) -> &Report {
-        let made = || Report::by_habits(self.band, &Fabric::of(self.band), &self.habits);
-        self.known.unwrap_or_else(|| self.report.get_or_init(made))
-    }
-
-    fn permutation(&self) -> &Permutation {
-        self.permutation
-            .get_or_init(|| Permutation::of_repeat(self.band))
-    }
-
-    fn structure(&self) -> Frieze {
-        let strip = || Strip::of_rows(self.band.repeat(), self.band.thread_count());
-        match self.known.or(self.report.get()) {
-            Some(report) => report.symmetry.structure,
-            None => *self.structure.get_or_init(|| strip().pattern().group),
-        }
-    }
-
-    fn look(&self) -> Option<Look> {
-        *self.look.get_or_init(|| Look::of(self.band))
-    }
-
-    fn findings(&self, severity: Severity) -> FigureValue {
-        let findings = self.report().findings.iter();
-        whole(
-            findings
-                .filter(|finding| finding.severity == severity)
-                .count() as u64,
-        )
-    }
+fn findings(tied: &Tied, severity: Severity) -> FigureValue {
+    let findings = tied.report().findings.iter();
+    whole(
+        findings
+            .filter(|finding| finding.severity == severity)
+            .count() as u64,
+    )
 }
 
 fn whole(count: u64) -> FigureValue {
@@ -175,24 +112,24 @@ const EDGES: [&str; 6] = [
 ];
 
 /// Every figure, in the order of a table.
-pub const FIGURES: [Figure; 36] = [
+pub const FIGURES: &[Figure] = &[
     Figure {
         name: "threads",
         sentence: "threads on the band",
         words: &[],
-        read: |of| whole(of.band.thread_count().into()),
+        read: |of| whole(of.band().thread_count().into()),
     },
     Figure {
         name: "colours",
         sentence: "colours of its threads",
         words: &[],
-        read: |of| whole(of.band.used_colours().len() as u64),
+        read: |of| whole(of.band().used_colours().len() as u64),
     },
     Figure {
         name: "rows_per_repeat",
         sentence: "rows in a repeat",
         words: &[],
-        read: |of| whole(of.band.repeat().len() as u64),
+        read: |of| whole(of.band().repeat().len() as u64),
     },
     Figure {
         name: "knots_per_repeat",
@@ -200,7 +137,7 @@ pub const FIGURES: [Figure; 36] = [
         words: &[],
         read: |of| {
             whole(
-                of.band
+                of.band()
                     .repeat()
                     .iter()
                     .map(crate::row::Row::len)
@@ -212,13 +149,13 @@ pub const FIGURES: [Figure; 36] = [
         name: "repeats",
         sentence: "how often the repeat is tied",
         words: &[],
-        read: |of| whole(of.band.repeats().into()),
+        read: |of| whole(of.band().repeats().into()),
     },
     Figure {
         name: "knots",
         sentence: "knots on the whole band",
         words: &[],
-        read: |of| whole(of.band.knot_count()),
+        read: |of| whole(of.band().knot_count()),
     },
     Figure {
         name: "repeats_to_close",
@@ -231,7 +168,7 @@ pub const FIGURES: [Figure; 36] = [
         sentence: "repeats after which the colours hang as they did before the first",
         words: &[],
         read: |of| {
-            let colours = colours_at_first_repeat(of.band);
+            let colours = colours_at_first_repeat(of.band());
             whole(of.permutation().colour_order(&colours))
         },
     },
@@ -435,18 +372,18 @@ pub const FIGURES: [Figure; 36] = [
         name: "errors",
         sentence: "findings that keep it from being sound",
         words: &[],
-        read: |of| of.findings(Severity::Error),
+        read: |of| findings(of, Severity::Error),
     },
     Figure {
         name: "warnings",
         sentence: "findings that a maker should mend",
         words: &[],
-        read: |of| of.findings(Severity::Warning),
+        read: |of| findings(of, Severity::Warning),
     },
     Figure {
         name: "notes",
         sentence: "findings that are good to know",
         words: &[],
-        read: |of| of.findings(Severity::Note),
+        read: |of| findings(of, Severity::Note),
     },
 ];

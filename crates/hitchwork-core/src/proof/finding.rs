@@ -28,125 +28,101 @@ impl fmt::Display for Severity {
     }
 }
 
-/// What kind of finding it is; each documents itself.
-///
-/// ```
-/// use hitchwork_core::proof::Code;
-/// let code = Code::named("splits-apart").expect("documented");
-/// assert!(code.page().contains("At the table"));
-/// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Code {
+/// The codes, each once: what it means, its name, how much it weighs, and what the maker does
+/// about it at the table, where no other part of the sheet says it. A page of its name in
+/// `pages` explains it.
+macro_rules! codes {
+    ($($(#[doc = $meaning:literal])+ $code:ident => ($name:literal, $severity:ident, $advice:expr),)+) => {
+        /// What kind of finding it is; each documents itself.
+        ///
+        /// ```
+        /// use hitchwork_core::proof::Code;
+        /// let code = Code::named("splits-apart").expect("documented");
+        /// assert!(code.page().contains("At the table"));
+        /// ```
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[non_exhaustive]
+        pub enum Code {
+            $($(#[doc = $meaning])+ $code,)+
+        }
+
+        impl Code {
+            /// All codes, in the order of the documentation.
+            pub const ALL: &[Self] = &[$(Self::$code),+];
+
+            /// The name that people use.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self {
+                    $(Self::$code => $name,)+
+                }
+            }
+
+            /// How much such a finding weighs; alike colours more where two names have one
+            /// value.
+            #[must_use]
+            pub const fn severity(self) -> Severity {
+                match self {
+                    $(Self::$code => Severity::$severity,)+
+                }
+            }
+
+            /// What the maker does about it at the table; nothing where another part of the
+            /// sheet says it.
+            #[must_use]
+            pub const fn advice(self) -> Option<&'static str> {
+                match self {
+                    $(Self::$code => $advice,)+
+                }
+            }
+
+            /// The page that explains it: what it means, why it matters at the table, an
+            /// example, and the mend.
+            #[must_use]
+            pub const fn page(self) -> &'static str {
+                match self {
+                    $(Self::$code => include_str!(concat!("pages/", $name, ".txt")),)+
+                }
+            }
+        }
+    };
+}
+
+codes! {
     /// A column has no knot in the repeat.
-    SplitsApart,
+    SplitsApart => ("splits-apart", Error, Some("Ask the designer for rows that hold together before you cut.")),
     /// The repeat leaves the fabric full of holes.
-    OpenGaps,
+    OpenGaps => ("open-gaps", Warning, Some("Pull every row close to the one before; the band comes out shorter, wider and wavier than it is drawn.")),
     /// Some columns get more knots than others.
-    UnevenColumns,
+    UnevenColumns => ("uneven-columns", Warning, Some("That comes from the rows and not from your hands: smooth the band flat as it grows.")),
     /// A thread lies loose for many half rows.
-    FloatingThread,
+    FloatingThread => ("floating-thread", Warning, Some("Let it lie flat there, neither tight nor slack.")),
     /// A thread never wraps, so its colour never shows.
-    ColourNeverShows,
+    ColourNeverShows => ("colour-never-shows", Note, Some("That is how the band is made, and no mistake of yours.")),
     /// A thread never wraps and turns at an edge, so its colour shows only there.
-    ColourOnlyInEdge,
+    ColourOnlyInEdge => ("colour-only-in-edge", Note, Some("That is how the band is made, and no mistake of yours.")),
     /// The chosen end does not fit the shape of the edge.
-    EndDoesNotSuit,
+    EndDoesNotSuit => ("end-does-not-suit", Warning, Some("Expect the band to lie a little crooked there.")),
     /// A loop start needs its threads in pairs of one colour.
-    LoopNeedsPairs,
+    LoopNeedsPairs => ("loop-needs-pairs", Error, Some("Ask the designer for another start before you cut.")),
+    // The sentence of the sheet about the colours coming round says what to do.
     /// The band ends before its colours have come round.
-    StopsEarly,
+    StopsEarly => ("stops-early", Note, None),
     /// Colours cannot be told apart at the size of a knot.
-    AlikeColours,
+    AlikeColours => ("alike-colours", Note, Some("Number the threads at the start, and tie by the numbers.")),
     /// A thread needs far more length than the others.
-    FarLongerThread,
+    FarLongerThread => ("far-longer-thread", Warning, Some("Cut each thread to its own length.")),
     /// A thread is so long that it tangles.
-    Tangles,
+    Tangles => ("tangles", Warning, Some("Wind long threads into small butterflies, and let out a little at a time.")),
     /// The stash has too little of a colour.
-    StashTooShort,
+    StashTooShort => ("stash-too-short", Warning, Some("Buy what is missing before you begin.")),
 }
 
 impl Code {
-    /// All codes, in the order of the documentation.
-    pub const ALL: [Self; 13] = [
-        Self::SplitsApart,
-        Self::OpenGaps,
-        Self::UnevenColumns,
-        Self::FloatingThread,
-        Self::ColourNeverShows,
-        Self::ColourOnlyInEdge,
-        Self::EndDoesNotSuit,
-        Self::LoopNeedsPairs,
-        Self::StopsEarly,
-        Self::AlikeColours,
-        Self::FarLongerThread,
-        Self::Tangles,
-        Self::StashTooShort,
-    ];
-
-    /// The name that people use.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::SplitsApart => "splits-apart",
-            Self::OpenGaps => "open-gaps",
-            Self::UnevenColumns => "uneven-columns",
-            Self::FloatingThread => "floating-thread",
-            Self::ColourNeverShows => "colour-never-shows",
-            Self::ColourOnlyInEdge => "colour-only-in-edge",
-            Self::EndDoesNotSuit => "end-does-not-suit",
-            Self::LoopNeedsPairs => "loop-needs-pairs",
-            Self::StopsEarly => "stops-early",
-            Self::AlikeColours => "alike-colours",
-            Self::FarLongerThread => "far-longer-thread",
-            Self::Tangles => "tangles",
-            Self::StashTooShort => "stash-too-short",
-        }
-    }
-
     /// The code of that name.
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|code| code.name() == name)
-    }
-
-    /// How much such a finding weighs; alike colours more where two names have one value.
-    #[must_use]
-    pub const fn severity(self) -> Severity {
-        match self {
-            Self::SplitsApart | Self::LoopNeedsPairs => Severity::Error,
-            Self::OpenGaps
-            | Self::UnevenColumns
-            | Self::FloatingThread
-            | Self::EndDoesNotSuit
-            | Self::StashTooShort
-            | Self::FarLongerThread
-            | Self::Tangles => Severity::Warning,
-            Self::ColourNeverShows
-            | Self::ColourOnlyInEdge
-            | Self::StopsEarly
-            | Self::AlikeColours => Severity::Note,
-        }
-    }
-
-    /// The page that explains it: what it means, why it matters at the table, an example,
-    /// and the mend.
-    #[must_use]
-    pub const fn page(self) -> &'static str {
-        match self {
-            Self::SplitsApart => include_str!("pages/splits-apart.txt"),
-            Self::OpenGaps => include_str!("pages/open-gaps.txt"),
-            Self::UnevenColumns => include_str!("pages/uneven-columns.txt"),
-            Self::FloatingThread => include_str!("pages/floating-thread.txt"),
-            Self::ColourNeverShows => include_str!("pages/colour-never-shows.txt"),
-            Self::ColourOnlyInEdge => include_str!("pages/colour-only-in-edge.txt"),
-            Self::EndDoesNotSuit => include_str!("pages/end-does-not-suit.txt"),
-            Self::LoopNeedsPairs => include_str!("pages/loop-needs-pairs.txt"),
-            Self::StopsEarly => include_str!("pages/stops-early.txt"),
-            Self::AlikeColours => include_str!("pages/alike-colours.txt"),
-            Self::FarLongerThread => include_str!("pages/far-longer-thread.txt"),
-            Self::Tangles => include_str!("pages/tangles.txt"),
-            Self::StashTooShort => include_str!("pages/stash-too-short.txt"),
-        }
+        Self::ALL.iter().copied().find(|code| code.name() == name)
     }
 }
 

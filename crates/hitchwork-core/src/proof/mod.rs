@@ -19,7 +19,7 @@ mod symmetry;
 pub use design::{CanonicalForm, ColoursCount, Disguise, Disguises};
 pub use drift::{Drift, drifting_order, drifting_order_through};
 pub use edges::{Edge, EdgeShape, Edges};
-pub use figures::{FIGURES, Figure, FigureValue, Figures};
+pub use figures::{FIGURES, Figure, FigureValue};
 pub use finding::{Code, Finding, RulePlace, Severity, Where};
 pub use growth::{Growth, growth};
 pub use heap::{normal_form, same_fabric};

@@ -77,10 +77,10 @@ pub struct ThreadUse {
     pub cut_mm: f64,
 }
 
-/// What is proved about a band.
+/// What is proved about a band, as its [`Tied`](crate::tied::Tied) says it.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, proof::Report, row::Row};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// # let four = [Srgb::new(9, 9, 99), Srgb::new(9, 99, 9), Srgb::new(99, 9, 9), Srgb::new(99, 99, 9)];
 /// let stripe = Band::new(BandParts {
 ///     palette: Colour::spoken(four),
@@ -89,7 +89,8 @@ pub struct ThreadUse {
 ///     repeats: 8,
 ///     ..BandParts::default()
 /// })?;
-/// let report = Report::of(&stripe);
+/// let tied = Tied::of(stripe);
+/// let report = tied.report();
 /// assert_eq!(report.repeats_to_close, 4);
 /// assert_eq!(report.half_rows_per_repeat, 2.0);
 /// assert_eq!(report.knots_by_column, [1, 1, 1]);
@@ -142,11 +143,12 @@ pub struct Report {
     pub thread_use: Vec<ThreadUse>,
     /// What to cut, colour by colour.
     pub cut_list: CutList,
-    /// What to buy for a class, where somebody asked with [`craft::shopping`].
+    /// What to buy for a class, where somebody asked with
+    /// [`Tied::for_class`](crate::tied::Tied::for_class).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub shopping: Option<Shopping>,
     /// What a stash has of each colour, where somebody asked with
-    /// [`Report::compare_with_stash`].
+    /// [`Tied::with_stash`](crate::tied::Tied::with_stash).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stash: Option<Vec<AtHand>>,
     /// How long it takes: every knot of rows and ends, the cutting and laying out, and the
@@ -164,61 +166,19 @@ pub struct Report {
 }
 
 impl Report {
-    /// Ties the band and proves what there is to prove.
-    #[must_use]
-    pub fn of(band: &Band) -> Self {
-        Self::of_fabric(band, &Fabric::of(band))
-    }
-
-    /// The same for a band that has been tied already. A fabric of another band is of no use:
-    /// then the band is tied anew, and the report is the same as without it.
-    ///
-    /// ```
-    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
-    /// # use hitchwork_core::proof::Report;
-    /// # let band = |threads: u16| Band::new(BandParts {
-    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
-    /// #     threads: vec![0; threads.into()], repeat: vec![Row::run(Kind::Forward, 1..threads)?],
-    /// #     repeats: 4, ..BandParts::default() });
-    /// let (narrow, wide) = (band(3)?, band(9)?);
-    /// let mistaken = Report::of_fabric(&wide, &Fabric::of(&narrow));
-    /// assert_eq!(mistaken, Report::of(&wide));
-    /// # Ok::<(), hitchwork_core::Error>(())
-    /// ```
-    #[must_use]
-    pub fn of_fabric(band: &Band, fabric: &Fabric) -> Self {
-        Self::by_habits(band, fabric, &Habits::default())
-    }
-
-    /// The same for a maker with other habits: another pace, other ties, other cutting. A
-    /// fabric of another band is of no use here either.
-    ///
-    /// ```
-    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
-    /// use hitchwork_core::craft::{Habits, Pace};
-    /// use hitchwork_core::proof::Report;
-    /// # let band = Band::new(BandParts {
-    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
-    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
-    /// #     ..BandParts::default() })?;
-    /// let slow = Habits { pace: Pace::new(24.0)?, ..Habits::default() };
-    /// let report = Report::by_habits(&band, &Fabric::of(&band), &slow);
-    /// let knots = |report: &Report| report.time.rows;
-    /// assert_eq!(knots(&report), knots(&Report::of(&band)) * 2.0);
-    /// # Ok::<(), hitchwork_core::Error>(())
-    /// ```
-    #[must_use]
-    pub fn by_habits(band: &Band, fabric: &Fabric, habits: &Habits) -> Self {
-        if !fabric.is_of(band) {
-            return Self::by_habits(band, &Fabric::of(band), habits);
-        }
+    /// Proves what there is to prove of a band, from what it becomes and takes of thread.
+    pub(crate) fn new(
+        band: &Band,
+        fabric: &Fabric,
+        lengths: &[ThreadLength],
+        cut_list: &CutList,
+        habits: &Habits,
+    ) -> Self {
         let permutation = Permutation::of_repeat(band);
         let (steps, colours) = gradient_steps(band);
         let grown = growth(band.repeat(), band.thread_count());
         let edges = Edges::of(fabric);
         let threads = follow_threads(fabric);
-        let lengths = craft::thread_lengths(band, fabric, habits);
-        let cut_list = craft::cut_list(band, &lengths, habits);
         let time = Time::of(band, habits);
         let swatch = to_measure(band, fabric);
         let mut report = Self {
@@ -241,8 +201,8 @@ impl Report {
             symmetry: SymmetrySaid::from(&Symmetry::grown(band, grown)),
             size_mm: size(band, swatch, grown, habits),
             swatch,
-            thread_use: thread_use(band, &threads, &cut_list),
-            cut_list,
+            thread_use: thread_use(band, &threads, cut_list),
+            cut_list: cut_list.clone(),
             shopping: None,
             stash: None,
             minutes: time.minutes(),
@@ -252,7 +212,7 @@ impl Report {
             findings: Vec::new(),
         };
         report.find(band, fabric, grown, &threads);
-        report.find_lengths(&lengths, habits);
+        report.find_lengths(lengths, habits);
         report
             .findings
             .sort_by_key(|finding| std::cmp::Reverse(finding.severity));
@@ -261,21 +221,7 @@ impl Report {
 
     /// Compares the cut list with the threads of a stash for so many bands: says for every
     /// colour what is at hand, and adds a finding for each of which there is too little.
-    ///
-    /// ```
-    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb, Stash}, knot::Kind, row::Row};
-    /// use hitchwork_core::proof::{Code, Report};
-    /// # let band = Band::new(BandParts {
-    /// #     palette: vec![Colour::new("buoy red", Srgb::new(200, 30, 30))],
-    /// #     threads: vec![0, 0, 0], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 90,
-    /// #     ..BandParts::default() })?;
-    /// let stash = Stash::read(b"name,colour,left\nsignal,#c81e1e,0.5\n")?;
-    /// let mut report = Report::of(&band);
-    /// report.compare_with_stash(stash.threads(), 1);
-    /// assert!(report.findings.iter().any(|finding| finding.code == Code::StashTooShort));
-    /// # Ok::<(), hitchwork_core::Error>(())
-    /// ```
-    pub fn compare_with_stash(&mut self, stash: &[Owned], bands: u32) {
+    pub(crate) fn compare_with_stash(&mut self, stash: &[Owned], bands: u32) {
         let there = craft::at_hand(&self.cut_list, stash, bands);
         for colour in &there {
             let Holds::Short { left_mm, by_mm, .. } = colour.holds else {

@@ -6,6 +6,7 @@ use std::fmt::Write;
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Halfway, KnotPlace, Lengthwise, Pattern, Symmetry};
+use hitchwork_core::tied::Tied;
 
 use super::look::COLUMN;
 use super::pen::short;
@@ -153,12 +154,8 @@ impl Extent {
 
 impl Picture {
     /// Marks the symmetry over everything else.
-    pub(super) fn mark(
-        &mut self,
-        band: &Band,
-        fabric: &Fabric,
-        pattern: &Pattern,
-    ) -> std::fmt::Result {
+    pub(super) fn mark(&mut self, tied: &Tied, pattern: &Pattern) -> std::fmt::Result {
+        let (band, fabric) = (tied.band(), tied.fabric());
         let half_row = self.look.half_row;
         let right = COLUMN * f64::from(band.thread_count());
         let until = f64::from(fabric.half_rows()) - 1.0;

@@ -268,13 +268,13 @@ impl Pressing {
 /// gives the same bytes.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, row::Row};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// use hitchwork_draw::fabric::{Options, Picture, Stamps, View};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let picture = Picture::new(&band, &Fabric::of(&band), &Options::default())?;
+/// let picture = Picture::new(&Tied::of(band), &Options::default())?;
 /// let mut stamps = Stamps::default();
 /// let pixels = stamps.paint(&picture, &View::whole(&picture, 0.5)?)?;
 /// assert!(pixels.starts_with(b"\x89PNG"));

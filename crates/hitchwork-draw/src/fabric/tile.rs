@@ -5,6 +5,7 @@ use std::collections::btree_map::Entry;
 
 use hitchwork_core::band::{Band, BandParts, MAX_REPEATS, Part};
 use hitchwork_core::fabric::{Fabric, Pass};
+use hitchwork_core::tied::Tied;
 
 use super::laid::Laid;
 use super::look::COLUMN;
@@ -22,21 +23,22 @@ const BESIDE: f64 = 30.0;
 /// fit too.
 ///
 /// ```
-/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
 /// use hitchwork_draw::fabric::{Options, tile};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
 /// // `band`: one of three threads leads every row, so the third repeat ends as the first began.
-/// assert!(tile(&band, &Options::default())?.contains("3 repeats"));
+/// assert!(tile(&Tied::of(band), &Options::default())?.contains("3 repeats"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 ///
 /// # Errors
 /// When the fabric does not come again within as many knots as a picture shows, which is so
 /// for a band that splits into parts of different growth, or the size is absurd.
-pub fn tile(band: &Band, options: &Options) -> Result<String, Error> {
+pub fn tile(tied: &Tied, options: &Options) -> Result<String, Error> {
+    let band = tied.band();
     check_scale(options)?;
     let a_repeat = knots_of(band, Part::Repeat).max(1);
     let never = || Error::from(Problem::NeverComesAgain { most: MAX_KNOTS });
@@ -53,9 +55,9 @@ pub fn tile(band: &Band, options: &Options) -> Result<String, Error> {
         };
         Band::new(parts).expect("a band with other repeats is a band")
     };
-    let whole = Fabric::of(&endless(most.min(MAX_REPEATS)));
-    let period = Period::of(&whole).ok_or_else(never)?;
-    let band = endless(period.repeats);
+    let whole = Tied::of(endless(most.min(MAX_REPEATS)));
+    let period = Period::of(whole.fabric()).ok_or_else(never)?;
+    let piece = Tied::of(endless(period.repeats));
     let words = format!(
         "A piece of the finished band that fits onto itself: {} {}, after which fabric and colours come again.",
         period.repeats,
@@ -65,9 +67,9 @@ pub fn tile(band: &Band, options: &Options) -> Result<String, Error> {
             "repeats"
         },
     );
-    let mut picture = Picture::empty(&band, &whole, options, "tile", words);
+    let mut picture = Picture::empty(&piece, options, "tile", words);
     picture.table = false;
-    picture.tie_window(&whole, &period);
+    picture.tie_window(whole.fabric(), &period);
     Ok(picture.write_tile(&period))
 }
 

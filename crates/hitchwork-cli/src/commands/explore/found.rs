@@ -2,9 +2,9 @@
 
 use comfy_table::{CellAlignment, Table, presets};
 use hitchwork_collection::search::{Ended, Found, Search, Searched};
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
-use hitchwork_core::proof::{Figure, FigureValue, Figures};
+use hitchwork_core::proof::{Figure, FigureValue};
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::contact::{Choice, page_for_browsers, pages};
 use owo_colors::Style;
 use serde_json::{Value, json};
@@ -66,13 +66,13 @@ pub(super) fn files(
     searched: &Searched,
     headline: &str,
 ) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
-    let fabrics: Vec<Fabric> = searched
+    let all_tied: Vec<Tied> = searched
         .found
         .iter()
-        .map(|found| Fabric::of(&found.band))
+        .map(|found| tied(search, found))
         .collect();
-    let choice = |(found, fabric)| choice(name, search, found, fabric);
-    let choices: Vec<Choice<'_>> = searched.found.iter().zip(&fabrics).map(choice).collect();
+    let choice = |(found, tied)| choice(name, found, tied);
+    let choices: Vec<Choice<'_>> = searched.found.iter().zip(&all_tied).map(choice).collect();
     let band = |found: &Found| {
         (
             file_name(name, found),
@@ -95,16 +95,19 @@ pub(super) fn files(
     Ok(files)
 }
 
-fn choice<'a>(name: &str, search: &Search, found: &'a Found, fabric: &'a Fabric) -> Choice<'a> {
-    let figures = Figures::by_habits(&found.band, search.habits);
-    let said = |name: &str| figures.get(name).map_or(String::new(), text);
+/// A band that was found, by the habits for which it was looked for.
+fn tied(search: &Search, found: &Found) -> Tied {
+    Tied::by(found.band.clone(), search.habits)
+}
+
+fn choice<'a>(name: &str, found: &Found, tied: &'a Tied) -> Choice<'a> {
+    let said = |name: &str| tied.figure(name).map_or(String::new(), text);
     let score = match found.score {
         Some(score) => format!(" · score {}", rounded(score)),
         None => String::new(),
     };
     Choice {
-        band: &found.band,
-        fabric,
+        tied,
         heading: format!("seed {}{score}", found.seed),
         words: vec![
             format!(
@@ -115,7 +118,7 @@ fn choice<'a>(name: &str, search: &Search, found: &'a Found, fabric: &'a Fabric)
             ),
             format!(
                 "closes after {}; knots {}, colours {}",
-                say::counted(found_repeats(&figures), "repeat"),
+                say::counted(found_repeats(tied), "repeat"),
                 said("structure"),
                 said("appearance")
             ),
@@ -124,8 +127,8 @@ fn choice<'a>(name: &str, search: &Search, found: &'a Found, fabric: &'a Fabric)
     }
 }
 
-fn found_repeats(figures: &Figures<'_>) -> u64 {
-    match figures.get("repeats_to_close") {
+fn found_repeats(tied: &Tied) -> u64 {
+    match tied.figure("repeats_to_close") {
         Some(FigureValue::Whole(repeats)) => u64::try_from(repeats).unwrap_or(0),
         _ => 0,
     }
@@ -147,9 +150,8 @@ fn text(value: FigureValue) -> String {
 
 pub(super) fn as_json(search: &Search, searched: &Searched, written: &Written) -> Value {
     let found = searched.found.iter().map(|found| {
-        let figures = Figures::by_habits(&found.band, search.habits);
-        let figures: serde_json::Map<String, Value> = figures
-            .all()
+        let figures: serde_json::Map<String, Value> = tied(search, found)
+            .figures()
             .map(|(figure, value): (&Figure, _)| (figure.name.to_owned(), json!(value)))
             .collect();
         json!({
@@ -276,10 +278,10 @@ fn table(search: &Search, searched: &Searched) -> Table {
     let columns = header.len();
     table.set_header(header);
     for found in searched.found.iter().take(MOST_ROWS) {
-        let figures = Figures::by_habits(&found.band, search.habits);
+        let tied = tied(search, found);
         let mut cells = vec![found.seed.to_string()];
         cells.extend(found.score.map(rounded));
-        cells.extend(SHOWN.map(|name| figures.get(name).map_or(String::new(), text)));
+        cells.extend(SHOWN.map(|name| tied.figure(name).map_or(String::new(), text)));
         cells.push(rounded(found.novelty));
         table.add_row(cells);
     }

@@ -2,7 +2,7 @@
 
 use hitchwork_core::band::Band;
 use hitchwork_core::craft::Ties;
-use hitchwork_core::fabric::Fabric;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{self, Options};
 use hitchwork_draw::html::lettered;
 use hitchwork_draw::web;
@@ -125,7 +125,7 @@ fn picture(rules: &Rules, function: &Function) -> Result<String, Trouble> {
         repeats: Some(repeats),
         ..Options::default()
     };
-    Ok(fabric::svg(&band, &Fabric::of(&band), &options)?)
+    Ok(fabric::svg(&Tied::of(band), &options)?)
 }
 
 /// Words in which what stands between backticks is written as code.

@@ -7,11 +7,9 @@ use std::time::{Duration, Instant};
 
 use hitchwork_core::band::Band;
 use hitchwork_core::craft::Habits;
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
-use hitchwork_core::proof::Report;
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{self, Picture, Stamps};
-use hitchwork_draw::written::Written;
 use hitchwork_draw::{font, html, strands, text};
 use hitchwork_rules::load::Kind;
 use hitchwork_rules::{Folder, Limits, Parameter, Recording, Rule, Rules, Settings};
@@ -39,7 +37,7 @@ pub(super) struct Good {
     wishes: Wishes,
     command: String,
     facts: Vec<Fact>,
-    written: Written,
+    tied: Tied,
     picture: Picture,
     /// The working chart, drawn when somebody first looks at it.
     charts: OnceLock<Vec<String>>,
@@ -262,13 +260,12 @@ impl Desk {
         let Some(good) = self.good() else {
             return Vec::new();
         };
-        let (band, tied) = (good.written.band(), good.written.fabric());
-        let drawn = || strands::pages(band, tied, &strands::Options::default()).unwrap_or_default();
+        let drawn = || strands::pages(&good.tied, &strands::Options::default()).unwrap_or_default();
         good.charts.get_or_init(drawn).clone()
     }
 
     pub(super) fn steps(&self) -> Option<String> {
-        self.good().map(|good| text::sheet(good.written.steps()))
+        self.good().map(|good| text::sheet(&good.tied))
     }
 
     /// Saves what is shown into the chosen folder, with the bytes that `make` writes.
@@ -279,7 +276,7 @@ impl Desk {
                 "mend the rule first",
             ));
         };
-        let band = good.written.band();
+        let band = good.tied.band();
         let (file, bytes) = match what {
             "band" => (
                 format!("{}.band.json", self.name),
@@ -290,8 +287,7 @@ impl Desk {
                 font::carried(&good.picture.svg())?.into_bytes(),
             ),
             "sheet" => {
-                let other_hand = self.written(band.mirrored());
-                let page = html::sheet(&good.written, &other_hand)?;
+                let page = html::sheet(&good.tied)?;
                 ("sheet.html".to_owned(), page.into_bytes())
             }
             _ => {
@@ -374,28 +370,21 @@ impl Desk {
             true => band.mirrored(),
             false => band,
         };
-        let written = self.written(band);
+        let tied = Tied::by(band, self.habits);
         let options = fabric::Options {
-            repeats: Some(fabric::repeats_to_draw(written.band())),
+            repeats: Some(fabric::repeats_to_draw(tied.band())),
             ..fabric::Options::default()
         };
-        let picture = Picture::new(written.band(), written.fabric(), &options)?;
+        let picture = Picture::new(&tied, &options)?;
         Ok(Good {
             number: run.number,
             wishes: run.wishes.clone(),
             command: self.command(&run.wishes),
-            facts: facts(written.report()),
+            facts: facts(tied.report()),
             picture,
             charts: OnceLock::new(),
-            written,
+            tied,
         })
-    }
-
-    /// A band with its steps, by the maker's own habits.
-    fn written(&self, band: Band) -> Written {
-        let tied = Fabric::of(&band);
-        let report = Report::by_habits(&band, &tied, &self.habits);
-        Written::new(band, tied, report)
     }
 
     /// What has come of a run, or why nobody waits for it any more, becomes news.
@@ -424,14 +413,14 @@ impl Desk {
             Ended::NoThread(reason) => troubles.push(Shown::no_thread(&reason)),
         }
         let good = self.good();
-        let report = good.as_ref().map(|good| good.written.report());
+        let report = good.as_ref().map(|good| good.tied.report());
         let known = self.news.borrow().clone();
         let view = View {
             number: run.number,
             picture: good.as_ref().map_or(0, |good| good.number),
             size: good.as_ref().map_or((0.0, 0.0), |good| good.picture.size()),
             title: good.as_ref().map_or(self.name.clone(), |good| {
-                good.written.band().title().to_owned()
+                good.tied.band().title().to_owned()
             }),
             made: good.as_ref().map(|good| good.wishes.clone()),
             wishes: wanted.wishes.clone(),

@@ -1,0 +1,446 @@
+//! A band with everything that follows from it.
+
+use std::sync::OnceLock;
+
+use crate::band::Band;
+use crate::colour::Owned;
+use crate::craft::{self, CutList, Habits, SkeinSize, ThreadLength};
+use crate::error::Error;
+use crate::fabric::Fabric;
+use crate::proof::{Frieze, Look, Permutation, Report, Strip};
+use crate::steps::Steps;
+
+/// A band, with everything that follows from it: its fabric, what is proved of it, its
+/// figures, what to cut, the steps to tie it from, and its mirror image.
+///
+/// It is made from a band and the habits of the hand that ties it, and from nothing else, so
+/// that none of this can be of another band. Each is found when it is first asked for, and
+/// kept: who asks for the order of the threads does not wait for the proofs. A tied band can
+/// be asked by several workers at once.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+/// use hitchwork_core::tied::Tied;
+/// # let band = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+/// #     ..BandParts::default() })?;
+/// // `band`: three threads, the leftmost leads every row.
+/// let tied = Tied::of(band);
+/// assert_eq!(tied.fabric().knots().count(), 60);
+/// assert_eq!(tied.report().repeats_to_close, 3);
+/// assert_eq!(tied.steps().rows[0].order_after, [2, 3, 1]);
+/// assert_eq!(tied.mirrored().steps().rows[0].order_after, [3, 1, 2]);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Debug)]
+pub struct Tied {
+    band: Band,
+    habits: Habits,
+    class: Option<Class>,
+    stash: Option<Stocked>,
+    fabric: OnceLock<Fabric>,
+    thread_lengths: OnceLock<Vec<ThreadLength>>,
+    cut_list: OnceLock<CutList>,
+    permutation: OnceLock<Permutation>,
+    structure: OnceLock<Frieze>,
+    look: OnceLock<Option<Look>>,
+    report: OnceLock<Report>,
+    steps: OnceLock<Steps>,
+    mirrored: OnceLock<Box<Tied>>,
+}
+
+/// A class that is to be bought for.
+#[derive(Clone, Copy, Debug)]
+struct Class {
+    followers: u32,
+    skein: SkeinSize,
+}
+
+/// The threads that somebody has, to be compared with so many bands.
+#[derive(Clone, Debug)]
+struct Stocked {
+    threads: Vec<Owned>,
+    bands: u32,
+}
+
+impl Tied {
+    /// A band, for a maker of the usual habits.
+    #[must_use]
+    pub fn of(band: Band) -> Self {
+        Self::by(band, Habits::default())
+    }
+
+    /// A band, for a maker of these habits: another pace, other ties, other cutting. Lengths
+    /// and times follow them.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::tied::Tied;
+    /// use hitchwork_core::craft::{Habits, Pace};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// let usual = Tied::of(band.clone());
+    /// let slow = Tied::by(band, Habits { pace: Pace::new(24.0)?, ..Habits::default() });
+    /// assert_eq!(slow.report().time.rows, usual.report().time.rows * 2.0);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn by(band: Band, habits: Habits) -> Self {
+        Self {
+            band,
+            habits,
+            class: None,
+            stash: None,
+            fabric: OnceLock::new(),
+            thread_lengths: OnceLock::new(),
+            cut_list: OnceLock::new(),
+            permutation: OnceLock::new(),
+            structure: OnceLock::new(),
+            look: OnceLock::new(),
+            report: OnceLock::new(),
+            steps: OnceLock::new(),
+            mirrored: OnceLock::new(),
+        }
+    }
+
+    /// The same, with what to buy for so many followers in its report and steps.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::tied::Tied;
+    /// use hitchwork_core::craft::SkeinSize;
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// let tied = Tied::of(band).for_class(12, SkeinSize::default())?;
+    /// assert_eq!(tied.report().shopping.as_ref().map(|list| list.followers), Some(12));
+    /// assert_eq!(tied.steps().shopping.len(), 3);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// When there are no followers or more than 1,000, the size of a skein is absurd, or a
+    /// piece to cut is longer than a skein.
+    pub fn for_class(mut self, followers: u32, skein: SkeinSize) -> Result<Self, Error> {
+        craft::shopping(self.cut_list(), followers, skein)?;
+        self.class = Some(Class { followers, skein });
+        self.forget_report();
+        Ok(self)
+    }
+
+    /// The same, its cut list compared with the threads of a stash for so many bands: the
+    /// report and the steps say for every colour what is there, and a finding each of which
+    /// there is too little.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb, Stash}, knot::Kind, row::Row};
+    /// # use hitchwork_core::tied::Tied;
+    /// use hitchwork_core::proof::Code;
+    /// # let band = Band::new(BandParts {
+    /// #     palette: vec![Colour::new("buoy red", Srgb::new(200, 30, 30))],
+    /// #     threads: vec![0, 0, 0], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 90,
+    /// #     ..BandParts::default() })?;
+    /// let stash = Stash::read(b"name,colour,left\nsignal,#c81e1e,0.5\n")?;
+    /// let tied = Tied::of(band).with_stash(stash.threads(), 1);
+    /// let mut found = tied.report().findings.iter();
+    /// assert!(found.any(|finding| finding.code == Code::StashTooShort));
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn with_stash(mut self, threads: &[Owned], bands: u32) -> Self {
+        let threads = threads.to_vec();
+        self.stash = Some(Stocked { threads, bands });
+        self.forget_report();
+        self
+    }
+
+    /// What is said of a class or a stash stands in the report, and whatever comes of that.
+    fn forget_report(&mut self) {
+        self.report.take();
+        self.steps.take();
+        self.mirrored.take();
+    }
+
+    /// The band.
+    #[must_use]
+    pub fn band(&self) -> &Band {
+        &self.band
+    }
+
+    /// The band, without all that followed from it.
+    #[must_use]
+    pub fn into_band(self) -> Band {
+        self.band
+    }
+
+    /// The habits of the hand that ties it.
+    #[must_use]
+    pub fn habits(&self) -> &Habits {
+        &self.habits
+    }
+
+    /// What the band becomes, knot by knot.
+    #[must_use]
+    pub fn fabric(&self) -> &Fabric {
+        self.fabric.get_or_init(|| Fabric::of(&self.band))
+    }
+
+    /// What the band takes of each thread, from left to right at the start.
+    ///
+    /// In a knot the working thread makes two wraps ([`craft::wraps_mm`]) and the core runs
+    /// straight ([`craft::core_mm`]); between knots that do not touch, a thread runs along
+    /// the band. At the ends, a knot round a bundle wraps a thickness that grows with the
+    /// root of the number of threads inside ([`craft::bundle_mm`]), and a knot in the whole
+    /// bundle is an overhand knot.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::tied::Tied;
+    /// # let stripe = |repeats| Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats,
+    /// #     ..BandParts::default() });
+    /// let knotted = |band: Band| -> f64 {
+    ///     let tied = Tied::of(band);
+    ///     tied.thread_lengths().iter().map(|length| length.working + length.core).sum()
+    /// };
+    /// let (short, long) = (knotted(stripe(12)?), knotted(stripe(24)?));
+    /// assert!((long - 2.0 * short).abs() < 1e-9);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn thread_lengths(&self) -> &[ThreadLength] {
+        let found = || craft::thread_lengths(&self.band, self.fabric(), &self.habits);
+        self.thread_lengths.get_or_init(found)
+    }
+
+    /// What to cut for it.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::tied::Tied;
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 80,
+    /// #     ..BandParts::default() })?;
+    /// let tied = Tied::of(band);
+    /// let (list, step) = (tied.cut_list(), tied.habits().cutting_step_mm);
+    /// assert!(list.cuts.iter().all(|cut| cut.cut_mm % step == 0.0));
+    /// assert_eq!(list.cuts.iter().map(|cut| cut.pieces).sum::<usize>(), 4);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn cut_list(&self) -> &CutList {
+        let listed = || craft::cut_list(&self.band, self.thread_lengths(), &self.habits);
+        self.cut_list.get_or_init(listed)
+    }
+
+    /// Everything that is proved.
+    #[must_use]
+    pub fn report(&self) -> &Report {
+        self.report.get_or_init(|| {
+            let lengths = self.thread_lengths();
+            let mut report = Report::new(
+                &self.band,
+                self.fabric(),
+                lengths,
+                self.cut_list(),
+                &self.habits,
+            );
+            // What can be wrong with it was said by `for_class`, of the same pieces.
+            report.shopping = self.class.and_then(|Class { followers, skein }| {
+                craft::shopping(self.cut_list(), followers, skein).ok()
+            });
+            if let Some(stash) = &self.stash {
+                report.compare_with_stash(&stash.threads, stash.bands);
+            }
+            report
+        })
+    }
+
+    /// The words to tie it from.
+    #[must_use]
+    pub fn steps(&self) -> &Steps {
+        let written = || Steps::new(&self.band, self.fabric(), self.report());
+        self.steps.get_or_init(written)
+    }
+
+    /// The same for the other hand, by the same habits and with the same asked for.
+    #[must_use]
+    pub fn mirrored(&self) -> &Self {
+        let other_hand = || {
+            Box::new(Self {
+                class: self.class,
+                stash: self.stash.clone(),
+                ..Self::by(self.band.mirrored(), self.habits)
+            })
+        };
+        self.mirrored.get_or_init(other_hand)
+    }
+
+    /// Where a repeat sends every thread.
+    #[must_use]
+    pub fn permutation(&self) -> &Permutation {
+        self.permutation
+            .get_or_init(|| Permutation::of_repeat(&self.band))
+    }
+
+    /// What strikes the eye; nothing where the colours come round too late to look.
+    #[must_use]
+    pub fn look(&self) -> Option<Look> {
+        *self.look.get_or_init(|| Look::of(&self.band))
+    }
+
+    /// The frieze group of the knots: from the report where there is one, else by itself.
+    pub(crate) fn structure(&self) -> Frieze {
+        let strip = || Strip::of_rows(self.band.repeat(), self.band.thread_count());
+        match self.report.get() {
+            Some(report) => report.symmetry.structure,
+            None => *self.structure.get_or_init(|| strip().pattern().group),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::band::BandParts;
+    use crate::colour::{Colour, Srgb, Stash};
+    use crate::knot::Kind;
+    use crate::proof::Code;
+    use crate::row::Row;
+
+    /// Three threads, the leftmost leads every row: its other hand is another band.
+    fn stripe() -> Band {
+        let colours = [("buoy red", 200), ("sand", 240)];
+        let band = Band::new(BandParts {
+            palette: colours
+                .map(|(name, red)| Colour::new(name, Srgb::new(red, 30, 30)))
+                .to_vec(),
+            threads: vec![0, 1, 1],
+            repeat: vec![Row::run(Kind::Forward, 1..3).expect("columns")],
+            repeats: 30,
+            ..BandParts::default()
+        });
+        band.expect("a band")
+    }
+
+    /// What has been found so far, by name.
+    fn found(tied: &Tied) -> Vec<&'static str> {
+        let all = [
+            ("fabric", tied.fabric.get().is_some()),
+            ("lengths", tied.thread_lengths.get().is_some()),
+            ("cut list", tied.cut_list.get().is_some()),
+            ("permutation", tied.permutation.get().is_some()),
+            ("structure", tied.structure.get().is_some()),
+            ("look", tied.look.get().is_some()),
+            ("report", tied.report.get().is_some()),
+            ("steps", tied.steps.get().is_some()),
+            ("mirrored", tied.mirrored.get().is_some()),
+        ];
+        let found = all.into_iter().filter(|(_, found)| *found);
+        found.map(|(name, _)| name).collect()
+    }
+
+    #[test]
+    fn only_what_is_asked_is_found() {
+        let after = |ask: fn(&Tied)| {
+            let tied = Tied::of(stripe());
+            ask(&tied);
+            found(&tied)
+        };
+        let figure = |name: &'static str| {
+            let tied = Tied::of(stripe());
+            assert!(tied.figure(name).is_some());
+            found(&tied)
+        };
+        assert_eq!(after(|_| ()), [""; 0]);
+        assert_eq!(after(|tied| _ = tied.fabric()), ["fabric"]);
+        let lengths = ["fabric", "lengths"];
+        assert_eq!(after(|tied| _ = tied.thread_lengths()), lengths);
+        let cuts = ["fabric", "lengths", "cut list"];
+        assert_eq!(after(|tied| _ = tied.cut_list()), cuts);
+        let report = ["fabric", "lengths", "cut list", "report"];
+        assert_eq!(after(|tied| _ = tied.report()), report);
+        let steps = [&report[..], &["steps"]].concat();
+        assert_eq!(after(|tied| _ = tied.steps()), steps);
+        assert_eq!(after(|tied| _ = tied.mirrored()), ["mirrored"]);
+        assert_eq!(figure("knots"), [""; 0]);
+        assert_eq!(figure("repeats_to_close"), ["permutation"]);
+        assert_eq!(figure("structure"), ["structure"]);
+        assert_eq!(figure("contrast"), ["look"]);
+        assert_eq!(figure("minutes"), report);
+    }
+
+    #[test]
+    fn what_was_found_is_kept() {
+        let tied = Tied::of(stripe());
+        assert!(std::ptr::eq(tied.report(), tied.report()));
+        assert!(std::ptr::eq(tied.mirrored(), tied.mirrored()));
+        // With the report there, the frieze group is read from it.
+        assert_eq!(
+            tied.figure("structure").is_some(),
+            tied.structure.get().is_none()
+        );
+    }
+
+    /// A class and a stash are told of in report and steps also where those were asked for
+    /// before, and for both hands.
+    #[test]
+    fn what_is_asked_later_is_told_to_both_hands() {
+        let habits = Habits {
+            tie_mm: 150.0,
+            ..Habits::default()
+        };
+        let tied = Tied::by(stripe(), habits);
+        let stash = Stash::read(b"name,colour,left\nquay,#c81e1e,0.1\n").expect("a stash");
+        let _ = (tied.steps(), tied.mirrored().steps());
+        let tied = tied
+            .for_class(6, SkeinSize::default())
+            .expect("short pieces");
+        let _ = (tied.steps(), tied.mirrored().steps());
+        let tied = tied.with_stash(stash.threads(), 6);
+        for hand in [&tied, tied.mirrored()] {
+            assert_eq!(hand.habits(), &habits);
+            let shopping = hand.report().shopping.as_ref().expect("asked for");
+            assert_eq!(shopping.followers, 6);
+            let mut findings = hand.report().findings.iter();
+            assert!(findings.any(|finding| finding.code == Code::StashTooShort));
+            assert_eq!(
+                (hand.steps().shopping.len(), hand.steps().stash.len()),
+                (3, 2)
+            );
+        }
+        let twice = tied.mirrored().mirrored();
+        assert_eq!(twice.report(), tied.report());
+        assert_eq!(twice.steps(), tied.steps());
+    }
+
+    #[test]
+    fn a_class_of_nobody_and_pieces_longer_than_a_skein_are_refused() {
+        let tied = || Tied::of(stripe());
+        let short = SkeinSize {
+            length_mm: 200.0,
+            ..SkeinSize::default()
+        };
+        assert!(tied().for_class(0, SkeinSize::default()).is_err());
+        assert!(tied().for_class(6, short).is_err());
+        assert!(tied().for_class(6, SkeinSize::default()).is_ok());
+    }
+
+    /// Workers may ask at once, and a band that goes out is the one that came in.
+    #[test]
+    fn workers_share_it() {
+        let tied = Tied::of(stripe());
+        let knots = std::thread::scope(|scope| {
+            let asked = [(); 4].map(|()| scope.spawn(|| tied.report().knots));
+            asked.map(|one| one.join().expect("no panic"))
+        });
+        assert_eq!(knots, [60; 4]);
+        assert_eq!(tied.into_band().repeat(), stripe().repeat());
+    }
+}

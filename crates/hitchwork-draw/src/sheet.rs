@@ -1,0 +1,64 @@
+//! How much of a band a sheet shows.
+
+use hitchwork_core::band::Part;
+use hitchwork_core::tied::Tied;
+
+use crate::error::{Error, Problem};
+use crate::fabric::knots_of;
+use crate::strands;
+
+/// The most knots in the rows that are written out.
+const MAX_KNOTS: usize = 60_000;
+/// A picture of the band shows at most so many knots, and the chart so many.
+const PICTURED_KNOTS: u64 = 2_500;
+const CHARTED_KNOTS: usize = 700;
+/// A chart of more pages than these is for those who ask for it.
+const MOST_CHART_PAGES: usize = 6;
+/// A picture of a band is at most so many times as long as it is wide.
+const MOST_WIDTHS: f64 = 45.0;
+
+/// Refuses a band whose rows are too many to be written out.
+pub(crate) fn check_length(tied: &Tied) -> Result<(), Error> {
+    let (found, most) = (written_knots(tied), MAX_KNOTS);
+    if found > most {
+        return Err(Problem::TooManyWrittenKnots { found, most }.into());
+    }
+    Ok(())
+}
+
+/// The pages of the strand chart; none where there would be too much of it.
+pub(crate) fn chart(tied: &Tied, options: &strands::Options) -> Result<Vec<String>, Error> {
+    if written_knots(tied) > CHARTED_KNOTS {
+        return Ok(Vec::new());
+    }
+    let mut pages = strands::pages(tied, options)?;
+    if pages.len() > MOST_CHART_PAGES {
+        pages.clear();
+    }
+    Ok(pages)
+}
+
+/// How many knots the rows have that a sheet writes out: each once.
+fn written_knots(tied: &Tied) -> usize {
+    let runs = tied.steps().rows.iter().flat_map(|row| &row.runs);
+    runs.flat_map(|run| &run.stretches)
+        .map(|stretch| stretch.over.len())
+        .sum()
+}
+
+/// With how many repeats a picture shows the band: all of them, or so many that it is
+/// still seen well beside its width.
+pub(crate) fn repeats_pictured(tied: &Tied) -> u32 {
+    let knots = |part| knots_of(tied.band(), part);
+    let room = PICTURED_KNOTS.saturating_sub(knots(Part::LeadIn) + knots(Part::LeadOut));
+    let fit = room / knots(Part::Repeat).max(1);
+    let size = &tied.report().size_mm;
+    let seen = (MOST_WIDTHS * size.width / size.repeat).ceil();
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to what a band can have"
+    )]
+    let seen = seen.clamp(1.0, f64::from(tied.band().repeats())) as u32;
+    u32::try_from(fit).unwrap_or(seen).clamp(1, seen)
+}
