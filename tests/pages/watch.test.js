@@ -332,7 +332,7 @@ describe('by hand', () => {
   test('what is saved is what make writes, to the byte', async () => {
     await set('threads', '8');
     await title('mooring, 8 threads');
-    for (const what of ['band', 'picture', 'sheet']) {
+    for (const what of ['band', 'fabric', 'html']) {
       await page.click(`[data-save="${what}"]`);
       await page.waitForFunction(() => document.getElementById('saved').textContent.startsWith('Saved:'));
       await page.$eval('#saved', (said) => { said.textContent = ''; });

@@ -3,6 +3,7 @@
 use std::ffi::OsString;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
+use std::sync::LazyLock;
 
 use hitchwork_core::craft::{
     Ease, Gauge, Habits, Limit, Pace, SkeinSize, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
@@ -11,8 +12,10 @@ use hitchwork_core::craft::{
 use hitchwork_core::proof::Frieze;
 use hitchwork_core::text::visible;
 use hitchwork_draw::fabric::Aspect;
+use hitchwork_draw::output::Output;
 use hitchwork_draw::pdf::Paper;
 
+use clap::builder::PossibleValue;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::trouble::Trouble;
@@ -243,9 +246,9 @@ pub(crate) struct Make {
         value_name = "LIST",
         value_enum,
         value_delimiter = ',',
-        default_values_t = [Part::Fabric, Part::Strands, Part::Order, Part::Html, Part::Steps]
+        default_values = ["fabric", "strands", "order", "html", "steps"]
     )]
-    pub(crate) with: Vec<Part>,
+    pub(crate) with: Vec<ToWrite>,
     /// The paper of a PDF
     #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
     pub(crate) paper: PaperChoice,
@@ -275,21 +278,37 @@ pub(crate) struct Check {
     pub(crate) strict: bool,
 }
 
-/// The pictures that there are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Picture {
-    /// The finished band as it lies on the table
-    Fabric,
-    /// A piece of the band that fits onto itself without a seam
-    Tile,
-    /// The working chart: every thread as a ribbon, row by row, in as many pages as it takes
-    Strands,
-    /// The threads as they hang at the start, and how they are brought out
-    Order,
-    /// What each thread is used for
-    Thread,
-    /// The steps between the colours
-    Gradient,
+/// One of the pictures that `draw` makes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Picture(pub(crate) Output);
+
+impl ValueEnum for Picture {
+    fn value_variants<'a>() -> &'a [Self] {
+        static ALL: LazyLock<Vec<Picture>> = LazyLock::new(|| {
+            let pictures = Output::all().filter(|output| output.is_picture());
+            pictures.map(Picture).collect()
+        });
+        &ALL
+    }
+
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        Some(PossibleValue::new(self.0.name()).help(self.0.meaning()))
+    }
+}
+
+/// What `make` can write beside the band file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct ToWrite(pub(crate) Output);
+
+impl ValueEnum for ToWrite {
+    fn value_variants<'a>() -> &'a [Self] {
+        static ALL: LazyLock<Vec<ToWrite>> = LazyLock::new(|| Output::all().map(ToWrite).collect());
+        &ALL
+    }
+
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        Some(PossibleValue::new(self.0.name()).help(self.0.meaning()))
+    }
 }
 
 /// Of what the symmetry is marked.
@@ -310,35 +329,12 @@ impl From<SymmetryOf> for Aspect {
     }
 }
 
-/// What `make` writes beside the band file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Part {
-    /// The finished band, as SVG and PNG
-    Fabric,
-    /// A seamless piece of it, as SVG and PNG
-    Tile,
-    /// The working chart, as SVG
-    Strands,
-    /// The threads as they hang, as SVG
-    Order,
-    /// What each thread is used for, as SVG
-    Thread,
-    /// The steps between the colours, as SVG
-    Gradient,
-    /// The sheet that a follower ties from, as a page for a browser
-    Html,
-    /// The same as pages to print
-    Pdf,
-    /// The steps that a follower ties from, as text
-    Steps,
-}
-
 #[derive(Debug, Args)]
 pub(crate) struct Draw {
     #[command(flatten)]
     pub(crate) subject: Subject,
     /// Which picture
-    #[arg(long, value_enum, default_value_t = Picture::Fabric)]
+    #[arg(long, value_enum, default_value = "fabric")]
     pub(crate) picture: Picture,
     /// The file to write, ending in .svg or .png; several pages become NAME-1.svg and so
     /// on; without it, SVG goes to standard output

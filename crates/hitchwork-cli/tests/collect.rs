@@ -605,3 +605,34 @@ fn a_folder_that_takes_no_files_is_named() {
         b"in the way"
     );
 }
+
+/// Whatever `make` can write of a band a plan can write too, and with the same bytes.
+#[test]
+fn a_plan_writes_all_that_make_writes() {
+    let names: Vec<&str> = hitchwork_draw::output::Output::all()
+        .map(hitchwork_draw::output::Output::name)
+        .collect();
+    assert!(names.contains(&"tile"));
+    let quoted: Vec<String> = names.iter().map(|name| format!("\"{name}\"")).collect();
+    let plan = format!(
+        "title = \"Moorings\"\n[[item]]\nname = \"drift\"\nrule = \"drift\"\nsettings = {{ threads = 8 }}\nlengths = 4\nwrite = [{}]\n",
+        quoted.join(", ")
+    );
+    let place = folder();
+    fs::write(place.path().join("plan.toml"), plan).expect("written");
+    let with = names.join(",");
+    let make = "make drift --set threads=8 --length 4 --out made --with";
+    let mut words: Vec<&str> = make.split(' ').collect();
+    words.push(&with);
+    for words in [&["collect", "plan.toml", "--out", "all"][..], &words] {
+        let said = hitchwork(place.path(), words);
+        assert_eq!(said.status, Some(0), "{}", said.err);
+    }
+    let mut made = files_in(&place.path().join("made"));
+    made.retain(|name| !name.ends_with(".png"));
+    assert_eq!(made, files_in(&place.path().join("all/drift")));
+    for name in made.iter().filter(|name| !name.ends_with(".band.json")) {
+        let read = |folder: &str| fs::read(place.path().join(folder).join(name)).expect("there");
+        assert!(read("made") == read("all/drift"), "{name}");
+    }
+}

@@ -603,7 +603,7 @@ fn pace_swatch_and_palette_count_on_the_page_and_in_its_command_as_in_make() {
             .expect("text")
             .to_owned()
     };
-    for what in ["band", "sheet"] {
+    for what in ["band", "html"] {
         assert_eq!(server.post(&format!("/save/{what}"), &Value::Null).0, "200");
     }
     let command: Vec<&str> = settled["command"]

@@ -7,11 +7,11 @@ use hitchwork_core::band::{Band, Setting};
 use hitchwork_core::file;
 use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguises, Severity};
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::{fabric, font, html, order, pages, pdf, strands, text};
+use hitchwork_draw::output::{self, Output};
 use hitchwork_rules::{Expression, Recording, Rules};
 
 use crate::digest::sha256;
-use crate::plan::{self, Asked, Hand, Item, Member, Part};
+use crate::plan::{self, Asked, Hand, Item, Member};
 use crate::record::{self, Failed, File, Made, Outcome, Record};
 
 /// The name of the recipe by which members are made: another recipe makes all anew.
@@ -213,7 +213,7 @@ fn attempt(
     };
     let mut files = vec![(format!("{}.band.json", member.name), text.into_bytes())];
     if with_files {
-        let drawn = parts(item, &tied).map_err(|error| Failed {
+        let drawn = outputs(item, &tied).map_err(|error| Failed {
             message: error.to_string(),
             help: error.help(),
             place: None,
@@ -233,48 +233,14 @@ fn attempt(
     Ok((Outcome::Made(Box::new(made)), files))
 }
 
-fn parts(item: &Item, tied: &Tied) -> Result<Vec<(String, Vec<u8>)>, hitchwork_draw::Error> {
-    let carried = |svg: &str| font::carried(svg).map(String::into_bytes);
+fn outputs(item: &Item, tied: &Tied) -> Result<Vec<(String, Vec<u8>)>, hitchwork_draw::Error> {
+    let options = output::Options::fitting(tied);
     let mut files = Vec::new();
-    for part in &item.write {
-        let pieces = match part {
-            Part::Fabric => {
-                let options = fabric::Options {
-                    repeats: Some(fabric::repeats_to_draw(tied.band())),
-                    ..fabric::Options::default()
-                };
-                vec![carried(&fabric::svg(tied, &options)?)?]
-            }
-            Part::Strands => {
-                let charts = strands::pages(tied, &strands::Options::default())?;
-                let charts = charts.iter().map(|chart| carried(chart));
-                charts.collect::<Result<_, _>>()?
-            }
-            Part::Order => vec![carried(&order::svg(tied))?],
-            Part::Html => vec![html::sheet(tied)?.into_bytes()],
-            Part::Pdf => vec![pdf::sheet(tied, pdf::Paper::A4)?],
-            Part::Steps => vec![text::sheet(tied).into_bytes()],
-        };
-        let (stem, ending) = stem_and_ending(*part);
-        files.extend(
-            pages::names(stem, ending, pieces.len())
-                .into_iter()
-                .zip(pieces),
-        );
+    for output in &item.write {
+        let made = output.files(tied, &options)?;
+        files.extend(made.into_iter().map(|file| (file.name, file.bytes)));
     }
     Ok(files)
-}
-
-/// What the files of a part are called; those of several pages have their numbers between.
-const fn stem_and_ending(part: Part) -> (&'static str, &'static str) {
-    match part {
-        Part::Fabric => ("fabric", "svg"),
-        Part::Strands => ("strands", "svg"),
-        Part::Order => ("order", "svg"),
-        Part::Html => ("sheet", "html"),
-        Part::Pdf => ("sheet", "pdf"),
-        Part::Steps => ("steps", "txt"),
-    }
 }
 
 /// The path of a member's band file.
@@ -282,26 +248,18 @@ pub(crate) fn band_file(name: &str) -> String {
     format!("{name}/{name}.band.json")
 }
 
-/// Whether a path is that of a file in which this part of a member is written.
-pub(crate) fn is_file_of(name: &str, part: Part, path: &str) -> bool {
-    let (stem, ending) = stem_and_ending(part);
-    let between = path
-        .strip_prefix(name)
-        .and_then(|path| path.strip_prefix('/')?.strip_prefix(stem))
-        .and_then(|rest| rest.strip_suffix(ending)?.strip_suffix('.'));
-    let page = between.and_then(|between| between.strip_prefix('-'));
-    let is_number = |page: &str| {
-        let number = page.parse::<usize>();
-        number.is_ok_and(|number| number > 0 && number.to_string() == page)
-    };
-    between == Some("") || part == Part::Strands && page.is_some_and(is_number)
+/// Whether a path is that of a file in which this output of a member is written.
+pub(crate) fn is_file_of(name: &str, output: Output, path: &str) -> bool {
+    path.strip_prefix(name)
+        .and_then(|path| path.strip_prefix('/'))
+        .is_some_and(|file| output.makes(file))
 }
 
 /// Whether a path is one that a file of some member of some plan can have.
 pub(crate) fn is_file_of_a_member(path: &str) -> bool {
     path.split_once('/').is_some_and(|(name, _)| {
-        let is_part = |part: &Part| is_file_of(name, *part, path);
+        let is_output = |output| is_file_of(name, output, path);
         plan::refused_name(name).is_none()
-            && (path == band_file(name) || Part::ALL.iter().any(is_part))
+            && (path == band_file(name) || Output::all().any(is_output))
     })
 }

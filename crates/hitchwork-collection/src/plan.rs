@@ -12,8 +12,8 @@ use std::sync::Arc;
 use hitchwork_core::band::Setting;
 use hitchwork_core::colour::Palette;
 use hitchwork_core::craft::{Gauge, Habits};
+use hitchwork_draw::output::Output;
 use hitchwork_rules::{Expression, Rule};
-use serde::{Deserialize, Serialize};
 
 pub use beside::Asked;
 pub(crate) use beside::Beside;
@@ -76,7 +76,7 @@ pub struct Item {
     /// How its members are called.
     pub name: Template,
     /// What is written of each besides the band file.
-    pub write: BTreeSet<Part>,
+    pub write: BTreeSet<Output>,
     /// The rules that its rule can use.
     pub(crate) beside: Arc<Beside>,
 }
@@ -88,49 +88,6 @@ pub struct Best {
     pub count: usize,
     /// Those with the most of this; the first of them without it.
     pub by: Option<Expression>,
-}
-
-/// What is written of a member besides its band file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Part {
-    /// The finished band: `fabric.svg`.
-    Fabric,
-    /// The working chart: `strands.svg`, or one file for each page.
-    Strands,
-    /// The threads as they hang: `order.svg`.
-    Order,
-    /// The sheet as a page: `sheet.html`.
-    Html,
-    /// The sheet to print: `sheet.pdf`.
-    Pdf,
-    /// The steps as text: `steps.txt`.
-    Steps,
-}
-
-impl Part {
-    /// All of them.
-    pub const ALL: [Self; 6] = [
-        Self::Fabric,
-        Self::Strands,
-        Self::Order,
-        Self::Html,
-        Self::Pdf,
-        Self::Steps,
-    ];
-
-    /// The name by which plans call it.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Fabric => "fabric",
-            Self::Strands => "strands",
-            Self::Order => "order",
-            Self::Html => "html",
-            Self::Pdf => "pdf",
-            Self::Steps => "steps",
-        }
-    }
 }
 
 impl Plan {

@@ -3,16 +3,21 @@
 use std::fmt::Write;
 
 use hitchwork_core::tied::Tied;
+#[cfg(feature = "html")]
 use maud::{DOCTYPE, PreEscaped, html};
 
 use crate::error::Error;
 use crate::fabric::{self, Options};
 use crate::font::shortened;
+#[cfg(feature = "html")]
 use crate::html::lettered;
 use crate::ink::{HAIR, Hand, Sheet, TITLE_LINE, lines, short, write_title};
+#[cfg(feature = "html")]
 use crate::web;
+#[cfg(feature = "html")]
 use hitchwork_core::text::{harmless, plain};
 
+#[cfg(feature = "html")]
 const STYLE: &str = include_str!("contact/contact.css");
 
 const MARGIN: f64 = 30.0;
@@ -199,6 +204,7 @@ fn page(title: &str, words: &str, choices: &[Choice<'_>]) -> Result<String, Erro
 ///
 /// # Errors
 /// When a repeat of one of the bands has too many knots to be drawn.
+#[cfg(feature = "html")]
 pub fn page_for_browsers(
     title: &str,
     words: &str,

@@ -9,6 +9,10 @@ use std::fmt;
 pub struct Error(Box<Problem>);
 
 #[derive(Debug, thiserror::Error)]
+#[cfg_attr(
+    not(all(feature = "html", feature = "pdf", feature = "plot", feature = "png")),
+    allow(dead_code, reason = "some arise only in what a feature brings")
+)]
 pub(crate) enum Problem {
     #[error("the picture would show {found} knots; at most {most} are drawn")]
     TooManyKnots { found: u64, most: u64, repeats: u64 },
@@ -40,6 +44,8 @@ pub(crate) enum Problem {
         "the fabric does not come again within {most} knots, so no piece of it fits onto itself"
     )]
     NeverComesAgain { most: u64 },
+    #[error("{name} is no picture")]
+    NoPicture { name: &'static str },
     #[error("there is nothing to plot")]
     EmptyPlot,
     #[error("a figure of the plot is not finite")]
@@ -83,6 +89,7 @@ impl Error {
             Problem::NeverComesAgain { .. } => Some(
                 "draw the fabric; check says whether the band splits apart, and after how many repeats its colours come again".into(),
             ),
+            Problem::NoPicture { .. } => Some("make its files instead".into()),
             Problem::EmptyPlot => Some("give at least one band that can be made".into()),
             Problem::EndlessPlot => Some("leave out what could not be measured".into()),
             Problem::NotAPicture { .. }

@@ -10,6 +10,7 @@ mod ends;
 mod laid;
 mod look;
 pub(crate) mod pen;
+#[cfg(feature = "png")]
 mod stamps;
 mod tile;
 
@@ -26,10 +27,13 @@ use self::ends::{Drawn, Setting, Which};
 use self::laid::{Laid, runs};
 use self::look::{COLUMN, Look};
 use self::pen::{Bounds, Point, pair, push_number, short};
+#[cfg(feature = "png")]
 pub use self::stamps::{Stamps, View};
+pub(crate) use self::tile::OUTPUT as TILE_OUTPUT;
 pub use self::tile::tile;
 use crate::error::{Error, Problem};
 use crate::ink::title;
+use crate::output::{Making, Recipe};
 use crate::xml::escaped;
 
 /// The most knots that one picture shows: what the painter still takes.
@@ -80,6 +84,14 @@ impl Default for Options {
         }
     }
 }
+
+/// In the list of all outputs.
+pub(crate) static OUTPUT: Recipe = Recipe {
+    name: "fabric",
+    meaning: "The finished band as it lies on the table",
+    stem: "fabric",
+    making: Making::Woven(|tied, options| svg(tied, &options.fabric)),
+};
 
 /// Draws the finished band as SVG.
 ///

@@ -10,7 +10,7 @@ use std::sync::LazyLock;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use resvg::usvg::roxmltree::{Document, Node};
+use roxmltree::{Document, Node};
 use subsetter::{GlyphRemapper, subset};
 use ttf_parser::{Face, GlyphId, RawFace, Tag};
 

@@ -4,10 +4,13 @@
 use std::fmt::Write;
 
 use hitchwork_core::colour::{Colour, Sight, Vision, difference};
+use hitchwork_core::proof::Drift;
+use hitchwork_core::tied::Tied;
 
 use crate::error::{Error, Problem};
 use crate::font::shortened;
 use crate::ink::{Anchor, HAIR, Hand, INK, QUIET, Sheet, lines, readable_on, short, write_title};
+use crate::output::{Making, Recipe};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;
@@ -19,6 +22,27 @@ const BAR: f64 = 96.0;
 const LINE: f64 = TALL + BAR + 58.0;
 /// The most colours that are drawn.
 const MOST: usize = 1_000;
+
+/// The colours that a band uses, in the order of its palette.
+fn of_band(tied: &Tied) -> Result<String, Error> {
+    let band = tied.band();
+    let colours: Vec<Colour> = band
+        .used_colours()
+        .into_iter()
+        .map(|index| band.palette()[usize::from(index)].clone())
+        .collect();
+    let cyclic = Drift::of_band(band).is_some();
+    let sight = Sight::of_knot(&band.gauge());
+    svg(band.title(), &colours, cyclic, sight)
+}
+
+/// In the list of all outputs.
+pub(crate) static OUTPUT: Recipe = Recipe {
+    name: "gradient",
+    meaning: "The steps between the colours",
+    stem: "gradient",
+    making: Making::Chart(|tied, _| of_band(tied)),
+};
 
 /// Draws the colours of a gradient in order as SVG, and under every meeting of two the
 /// difference between them by CIEDE2000 (ISO/CIE 11664-6). Of a cyclic gradient the step

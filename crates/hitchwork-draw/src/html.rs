@@ -23,11 +23,20 @@ use crate::error::Error;
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
+use crate::output::{Making, Recipe};
 use crate::{order, sheet, strands, web};
 use hitchwork_core::text::{harmless, plain};
 
 const STYLE: &str = include_str!("html/sheet.css");
 const SCRIPT: &str = include_str!("html/tracker.js");
+
+/// In the list of all outputs.
+pub(crate) static OUTPUT: Recipe = Recipe {
+    name: "html",
+    meaning: "The sheet that a follower ties from, as a page for a browser",
+    stem: "sheet",
+    making: Making::Document("html", |tied, _| sheet(tied).map(String::into_bytes)),
+};
 
 /// Writes the sheet of a band, and of the same band for the other hand, as a page.
 ///
@@ -437,6 +446,7 @@ fn style(band: &Band, body: &str) -> String {
 }
 
 /// The style that brings our font into a page, with the letters of its body and its script.
+#[doc(hidden)]
 #[must_use]
 pub fn lettered(body: &str, script: &str) -> String {
     let mut style = String::new();

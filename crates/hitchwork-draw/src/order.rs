@@ -14,6 +14,7 @@ use crate::ink::{
     Anchor, HAIR, Hand, INK, PAPER, QUIET, Sheet, TINT, TITLE_LINE, lines, readable_on, short,
     title, write_title,
 };
+use crate::output::{Making, Recipe};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;
@@ -31,6 +32,14 @@ const LAST_STEPS: usize = 1;
 
 const TEXT: Hand = Hand::regular(11.0).quiet();
 const HEADING: Hand = Hand::strong(13.0);
+
+/// In the list of all outputs.
+pub(crate) static OUTPUT: Recipe = Recipe {
+    name: "order",
+    meaning: "The threads as they hang at the start, and how they are brought out",
+    stem: "order",
+    making: Making::Chart(|tied, _| Ok(svg(tied))),
+};
 
 /// Draws how the threads hang at the start, and how they come to hang so, as SVG.
 ///

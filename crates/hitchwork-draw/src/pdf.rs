@@ -22,7 +22,9 @@ use krilla::page::PageSettings;
 use self::press::{Block, Flow, Paint, Style, Token};
 use crate::error::{Error, Problem};
 use crate::ink::{INK, QUIET};
-use crate::{fabric, order, png, sheet, strands};
+use crate::output::{Making, Recipe};
+use crate::resolved::tree;
+use crate::{fabric, order, sheet, strands};
 use hitchwork_core::text::plain;
 
 /// The margins at the sides, above and below, in points.
@@ -66,6 +68,14 @@ impl Paper {
         }
     }
 }
+
+/// In the list of all outputs.
+pub(crate) static OUTPUT: Recipe = Recipe {
+    name: "pdf",
+    meaning: "The sheet that a follower ties from, as pages to print",
+    stem: "sheet",
+    making: Making::Document("pdf", |tied, options| sheet(tied, options.paper)),
+};
 
 /// Writes the sheet of a band as PDF.
 ///
@@ -250,7 +260,7 @@ impl Sheet<'_> {
 
     /// A picture as wide as the page, or as tall as it may be.
     fn picture(&mut self, svg: &str, tallest: f64) -> Result<(), Error> {
-        let tree = png::tree(svg)?;
+        let tree = tree(svg)?;
         let (own_width, own_height) = (
             f64::from(tree.size().width()),
             f64::from(tree.size().height()),

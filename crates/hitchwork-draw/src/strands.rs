@@ -26,6 +26,7 @@ use crate::ink::{
     Anchor, Chip, Chips, HAIR, Hand, INK, PAPER, Sheet, TINT, TITLE_LINE, lines, readable_on,
     short, title, write_title,
 };
+use crate::output::{Making, Recipe};
 
 /// The most knots that one chart shows.
 const MAX_KNOTS: u64 = 20_000;
@@ -84,6 +85,14 @@ impl Default for Options {
         }
     }
 }
+
+/// In the list of all outputs.
+pub(crate) static OUTPUT: Recipe = Recipe {
+    name: "strands",
+    meaning: "The working chart: every thread as a ribbon, row by row, in as many pages as it takes",
+    stem: "strands",
+    making: Making::Pages(|tied, options| pages(tied, &options.strands)),
+};
 
 /// Draws the working chart as SVG, one text for each page. The order of the threads is
 /// carried over from page to page.

@@ -4,6 +4,7 @@
 //! further than its first line. Sections have a heading in capitals. Every row has a heading,
 //! its steps by number, and the order to check it by.
 
+use crate::output::{Making, Recipe};
 use hitchwork_core::band::Part;
 use hitchwork_core::steps::{LEAD_OUT_IS_TIED, ROWS_ARE_READ, RowSteps, Steps};
 use hitchwork_core::tied::Tied;
@@ -12,6 +13,14 @@ use hitchwork_core::text::plain;
 
 /// How wide a line is at most.
 pub const COLUMNS: usize = 78;
+
+/// In the list of all outputs.
+pub(crate) static OUTPUT: Recipe = Recipe {
+    name: "steps",
+    meaning: "The steps that a follower ties from, as text",
+    stem: "steps",
+    making: Making::Document("txt", |tied, _| Ok(sheet(tied).into_bytes())),
+};
 
 /// Lays the steps of a band out as a sheet.
 ///

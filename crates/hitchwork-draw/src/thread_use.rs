@@ -10,6 +10,7 @@ use hitchwork_core::tied::Tied;
 use crate::ink::{
     Anchor, CHIP, Chip, Chips, HAIR, Hand, INK, QUIET, Sheet, short, title, write_title,
 };
+use crate::output::{Making, Recipe};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;
@@ -28,6 +29,14 @@ const PARTS: [(&str, &str); 5] = [
     ("in both ends", "#e3e0d8"),
     ("in the hand", "#ffffff"),
 ];
+
+/// In the list of all outputs.
+pub(crate) static OUTPUT: Recipe = Recipe {
+    name: "thread",
+    meaning: "What each thread is used for",
+    stem: "thread",
+    making: Making::Chart(|tied, _| Ok(svg(tied))),
+};
 
 /// Draws a bar for every thread as SVG.
 ///

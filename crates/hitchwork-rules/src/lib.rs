@@ -57,4 +57,5 @@ pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Builder, Made, Rules};
 pub use sources::{Answer, Folder, Recording, Source, Sources};
+#[doc(hidden)]
 pub use translate::{did_you_mean, did_you_mean_quoted, nearest};

@@ -3,14 +3,14 @@
 use std::io::IsTerminal;
 use std::path::Path;
 
-use clap::ValueEnum;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric;
+use hitchwork_draw::output::Options;
 use hitchwork_draw::strands::{self, Rows};
 
-use crate::arguments::{Draw, Picture};
+use crate::arguments::Draw;
 use crate::folder::Kind;
-use crate::pictures::{self, Form, Wishes};
+use crate::pictures::{self, Form};
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -22,7 +22,7 @@ pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
     }
     check_options(draw)?;
     let input::Input { band, .. } = input::band(&draw.subject)?;
-    let wishes = Wishes {
+    let options = Options {
         fabric: fabric::Options {
             repeats: draw.repeats,
             upright: draw.upright,
@@ -39,9 +39,11 @@ pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
             rows_a_page: draw.rows_a_page,
             ..strands::Options::default()
         },
+        ..Options::default()
     };
-    let pages = pictures::svg(draw.picture, &Tied::of(band), &wishes)?;
-    let woven = matches!(draw.picture, Picture::Fabric | Picture::Tile);
+    let picture = draw.picture.0;
+    let pages = picture.svg(&Tied::of(band), &options)?;
+    let woven = picture.is_woven();
     let scale = draw.scale.unwrap_or(if woven { 1.0 } else { 2.0 });
     let pages: Vec<Vec<u8>> = pages
         .iter()
@@ -78,9 +80,10 @@ pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
 
 /// Refuses options that mean nothing for the picture.
 fn check_options(draw: &Draw) -> Result<(), Trouble> {
-    let fabric = draw.picture == Picture::Fabric;
-    let woven = fabric || draw.picture == Picture::Tile;
-    let strands = draw.picture == Picture::Strands;
+    let picture = draw.picture.0;
+    let fabric = picture.name() == "fabric";
+    let woven = picture.is_woven();
+    let strands = picture.name() == "strands";
     let given = [
         ("--repeats", draw.repeats.is_some(), fabric, "the fabric"),
         ("--no-table", draw.no_table, fabric, "the fabric"),
@@ -117,13 +120,9 @@ fn check_options(draw: &Draw) -> Result<(), Trouble> {
         .find(|(_, given, fits, _)| *given && !fits)
     {
         None => Ok(()),
-        Some((option, _, _, what)) => {
-            let picture = draw.picture.to_possible_value();
-            let picture = picture.map_or(String::new(), |value| value.get_name().to_owned());
-            Err(Trouble::new(
-                format!("{option} means nothing for the picture {picture}"),
-                format!("leave it out; {option} is for {what}"),
-            ))
-        }
+        Some((option, _, _, what)) => Err(Trouble::new(
+            format!("{option} means nothing for the picture {picture}"),
+            format!("leave it out; {option} is for {what}"),
+        )),
     }
 }

@@ -6,11 +6,11 @@ use hitchwork_core::band::Band;
 use hitchwork_core::file;
 use hitchwork_core::proof::Report;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::{fabric, html, pdf, text};
+use hitchwork_draw::fabric;
+use hitchwork_draw::output::Options;
 use owo_colors::Style;
 
-use crate::arguments::{Make, Part, Picture};
-use crate::pictures::{self, Form, Wishes};
+use crate::arguments::Make;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
@@ -73,59 +73,27 @@ fn is_there_already(make: &Make, folder: &Path, (name, written): &(String, Vec<u
 fn repeats_drawn(tied: &Tied, make: &Make) -> Option<u32> {
     let band = tied.band();
     let drawn = fabric::repeats_to_draw(band);
-    (make.with.contains(&Part::Fabric) && drawn < band.repeats()).then_some(drawn)
+    let is_drawn = make.with.iter().any(|written| written.0.name() == "fabric");
+    (is_drawn && drawn < band.repeats()).then_some(drawn)
 }
 
 /// Everything that is written, as bytes.
 fn files(name: &str, tied: &Tied, make: &Make) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
-    let band = tied.band();
-    let wishes = Wishes {
-        fabric: fabric::Options {
-            repeats: repeats_drawn(tied, make),
-            ..fabric::Options::default()
-        },
-        ..Wishes::default()
+    let options = Options {
+        paper: make.paper.into(),
+        pixels_too: true,
+        ..Options::fitting(tied)
     };
-    let mut files = vec![(format!("{name}.band.json"), file::write(band).into_bytes())];
+    let band = file::write(tied.band()).into_bytes();
+    let mut files = vec![(format!("{name}.band.json"), band)];
     let mut done = Vec::new();
-    for part in &make.with {
-        if done.contains(part) {
+    for written in &make.with {
+        if done.contains(written) {
             continue;
         }
-        done.push(*part);
-        let (picture, stem) = match part {
-            Part::Fabric => (Picture::Fabric, "fabric"),
-            Part::Tile => (Picture::Tile, "tile"),
-            Part::Strands => (Picture::Strands, "strands"),
-            Part::Order => (Picture::Order, "order"),
-            Part::Thread => (Picture::Thread, "thread"),
-            Part::Gradient => (Picture::Gradient, "gradient"),
-            Part::Html => {
-                let page = html::sheet(tied)?.into_bytes();
-                files.push(("sheet.html".to_owned(), page));
-                continue;
-            }
-            Part::Pdf => {
-                let pages = pdf::sheet(tied, make.paper.into())?;
-                files.push(("sheet.pdf".to_owned(), pages));
-                continue;
-            }
-            Part::Steps => {
-                let steps = text::sheet(tied);
-                files.push(("steps.txt".to_owned(), steps.into_bytes()));
-                continue;
-            }
-        };
-        let pages = pictures::svg(picture, tied, &wishes)?;
-        for (name, page) in pictures::names(stem, "svg", pages.len())
-            .into_iter()
-            .zip(&pages)
-        {
-            files.push((name, Form::Svg.bytes(page, 1.0)?));
-        }
-        if matches!(part, Part::Fabric | Part::Tile) {
-            files.push((format!("{stem}.png"), Form::Png.bytes(&pages[0], 1.0)?));
-        }
+        done.push(*written);
+        let made = written.0.files(tied, &options)?;
+        files.extend(made.into_iter().map(|file| (file.name, file.bytes)));
     }
     Ok(files)
 }

@@ -11,6 +11,7 @@ use hitchwork_core::craft::{
     Ease, Gauge, Habits, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
 };
 use hitchwork_core::text::unmarked;
+use hitchwork_draw::output::Output;
 use hitchwork_rules::load::{self, Kind, Unread};
 use hitchwork_rules::{
     Error, Expression, Folder, Parameter, Range as HasRange, Rule, Rules, built_in_names,
@@ -21,7 +22,7 @@ use toml::{Spanned, Value};
 
 use super::name::{ALWAYS, Template, refused};
 use super::values::{self, Seeds};
-use super::{Beside, Best, Hand, Item, MOST_MEMBERS, Part, Plan};
+use super::{Beside, Best, Hand, Item, MOST_MEMBERS, Plan};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -203,7 +204,7 @@ impl Reading<'_> {
             None => Seeds::ordinary(),
         };
         let template = own.name.as_ref().or(defaults.name.as_ref());
-        let parts = own.write.as_ref().or(defaults.write.as_ref());
+        let outputs = own.write.as_ref().or(defaults.write.as_ref());
         let mut item = Item {
             rule_name: short_name(rule_name.get_ref()),
             rule,
@@ -221,7 +222,7 @@ impl Reading<'_> {
             prefer: self.conditions(own.prefer.as_ref().or(defaults.prefer.as_ref()))?,
             best: self.best(own.best.as_ref().or(defaults.best.as_ref()))?,
             name: Template::usual(std::iter::empty()),
-            write: self.parts(parts)?,
+            write: self.outputs(outputs)?,
             beside,
         };
         item.name = match template {
@@ -506,24 +507,27 @@ impl Reading<'_> {
         Ok(Some(Best { count: *count, by }))
     }
 
-    fn parts(&self, parts: Option<&Spanned<Vec<String>>>) -> Result<BTreeSet<Part>, Error> {
-        let Some(parts) = parts else {
-            return Ok([Part::Fabric, Part::Html].into());
-        };
-        let part = |name: &String| {
-            Part::ALL
+    fn outputs(&self, outputs: Option<&Spanned<Vec<String>>>) -> Result<BTreeSet<Output>, Error> {
+        let Some(outputs) = outputs else {
+            return Ok(["fabric", "html"]
                 .into_iter()
-                .find(|part| part.name() == name)
-                .ok_or_else(|| {
-                    let all = Part::ALL.map(Part::name).join(", ");
-                    self.wrong(
-                        format!("nothing is written that is called \"{name}\""),
-                        format!("there are {all}; the band file is always written"),
-                        Some(parts.span()),
-                    )
-                })
+                .filter_map(Output::find)
+                .collect());
         };
-        parts.get_ref().iter().map(part).collect()
+        let output = |name: &String| {
+            Output::find(name).ok_or_else(|| {
+                let all: Vec<&str> = Output::all().map(Output::name).collect();
+                self.wrong(
+                    format!("nothing is written that is called \"{name}\""),
+                    format!(
+                        "there are {}; the band file is always written",
+                        all.join(", ")
+                    ),
+                    Some(outputs.span()),
+                )
+            })
+        };
+        outputs.get_ref().iter().map(output).collect()
     }
 
     fn template(&self, item: &Item, template: &Spanned<String>) -> Result<Template, Error> {

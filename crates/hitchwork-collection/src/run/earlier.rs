@@ -6,6 +6,7 @@ use std::io::{self, BufReader, Cursor, ErrorKind};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 
+use hitchwork_draw::output::Output;
 use serde::{Deserialize, Serialize};
 
 use super::{Place, choice};
@@ -15,7 +16,7 @@ use crate::folder::{
 };
 use crate::making::{band_file, is_file_of, is_file_of_a_member};
 use crate::manifest::{Seal, seal};
-use crate::plan::{Asked, Item, Member, Part};
+use crate::plan::{Asked, Item, Member};
 use crate::record::{File, Made, Outcome, Record};
 
 /// The number of the manifest among the sources of records.
@@ -338,18 +339,18 @@ impl Entry {
 /// Whether a member has the files that the plan gives it, by their names, and no others.
 fn has_the_names(made: &Made, item: &Item, member: &Member) -> bool {
     let name = &member.name;
-    let of = |part: Part, file: &File| is_file_of(name, part, &file.path);
+    let of = |output: Output, file: &File| is_file_of(name, output, &file.path);
     let (bands, others): (Vec<&File>, Vec<&File>) = made
         .files
         .iter()
         .partition(|file| file.path == band_file(name));
-    let all_there = |part: &Part| others.iter().any(|file| of(*part, file));
+    let all_there = |output: &Output| others.iter().any(|file| of(*output, file));
     bands.len() == 1
         && bands[0].sha256 == made.digest
         && item.write.iter().all(all_there)
         && others
             .iter()
-            .all(|file| item.write.iter().any(|part| of(*part, file)))
+            .all(|file| item.write.iter().any(|output| of(*output, file)))
 }
 
 fn unreadable(path: &Path, error: &io::Error) -> FolderError {

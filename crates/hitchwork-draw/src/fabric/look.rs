@@ -20,6 +20,7 @@ use crate::shade::Shades;
 pub(super) const COLUMN: f64 = 100.0;
 
 /// Begins the names in drawings that say nothing of a band.
+#[cfg(feature = "png")]
 pub(super) const LIKE: &str = "like-";
 
 /// How the wraps of a knot lie on the finished band.
@@ -140,6 +141,7 @@ impl Look {
 
     /// The same measures and colours, of which nothing has been asked for yet, under names
     /// that say nothing of the band.
+    #[cfg(feature = "png")]
     pub(super) fn like(&self) -> Self {
         Self {
             prefix: LIKE.to_owned(),
@@ -154,10 +156,12 @@ impl Look {
         }
     }
 
+    #[cfg(feature = "png")]
     pub(super) fn colour(&self, colour: u16) -> Srgb {
         self.colours[usize::from(colour)]
     }
 
+    #[cfg(feature = "png")]
     pub(super) fn colour_count(&self) -> usize {
         self.colours.len()
     }

@@ -26,6 +26,7 @@ use super::{
 };
 use crate::error::{Error, Problem};
 use crate::png;
+use crate::resolved;
 
 /// The most pixels of one view.
 const MAX_PIXELS: usize = 24_000_000;
@@ -345,7 +346,7 @@ impl Stamps {
         let scale = view.scale as f32;
         let (left, top) = (area.left as f32, area.top as f32);
         let moved = Transform::from_row(scale, 0.0, 0.0, scale, -left, -top);
-        resvg::render(&png::tree(&text)?, moved, &mut pixmap.as_mut());
+        resvg::render(&resolved::tree(&text)?, moved, &mut pixmap.as_mut());
         let painted = Bitmap::of(&pixmap, (area.left, area.top));
         self.ground = Some((text, *view, painted.clone()));
         Ok(painted)
@@ -686,7 +687,7 @@ fn hexagon(wide: f64, high: f64, further: f64) -> String {
 
 /// Something drawn in hundredths of a column.
 fn tree(definitions: &str, drawn: &str) -> Result<Tree, Error> {
-    png::tree(&format!(
+    resolved::tree(&format!(
         r#"<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"><defs>{definitions}</defs>{drawn}</svg>"#
     ))
 }

@@ -11,10 +11,19 @@ use super::laid::Laid;
 use super::look::COLUMN;
 use super::{MAX_KNOTS, Options, Picture, check_scale, exact, knots_of, units};
 use crate::error::{Error, Problem};
+use crate::output::{Making, Recipe};
 use crate::xml::escaped;
 
 /// The room beside the edges, in hundredths of a column, for threads that run openly there.
 const BESIDE: f64 = 30.0;
+
+/// In the list of all outputs.
+pub(crate) static OUTPUT: Recipe = Recipe {
+    name: "tile",
+    meaning: "A piece of the band that fits onto itself without a seam",
+    stem: "tile",
+    making: Making::Woven(|tied, options| tile(tied, &options.fabric)),
+};
 
 /// Draws a piece of the band, without its ends, whose two cut edges fit onto each other:
 /// laid end to end, such pieces make a band of any length. It is as long as it takes for

@@ -10,7 +10,8 @@ use hitchwork_core::craft::Habits;
 use hitchwork_core::file;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{self, Picture, Stamps};
-use hitchwork_draw::{font, html, strands, text};
+use hitchwork_draw::output::{self, Output};
+use hitchwork_draw::{strands, text};
 use hitchwork_rules::load::Kind;
 use hitchwork_rules::{Folder, Limits, Parameter, Recording, Rule, Rules, Settings};
 use tokio::sync::watch;
@@ -276,28 +277,24 @@ impl Desk {
                 "mend the rule first",
             ));
         };
-        let band = good.tied.band();
-        let (file, bytes) = match what {
-            "band" => (
-                format!("{}.band.json", self.name),
-                file::write(band).into_bytes(),
-            ),
-            "picture" => (
-                "fabric.svg".to_owned(),
-                font::carried(&good.picture.svg())?.into_bytes(),
-            ),
-            "sheet" => {
-                let page = html::sheet(&good.tied)?;
-                ("sheet.html".to_owned(), page.into_bytes())
-            }
-            _ => {
+        let tied = &good.tied;
+        let files: Vec<(String, Vec<u8>)> = if what == "band" {
+            let band = file::write(tied.band()).into_bytes();
+            vec![(format!("{}.band.json", self.name), band)]
+        } else {
+            let Some(output) = Output::find(what) else {
+                let all: Vec<&str> = Output::all().map(Output::name).collect();
                 return Err(Trouble::new(
                     "there is nothing of that name to save",
-                    "save the band, the picture or the sheet",
+                    format!("save the band, or one of these: {}", all.join(", ")),
                 ));
-            }
+            };
+            let made = output.files(tied, &output::Options::fitting(tied))?;
+            made.into_iter()
+                .map(|file| (file.name, file.bytes))
+                .collect()
         };
-        let written = folder::write_all(&self.out, &[(file, bytes)])?;
+        let written = folder::write_all(&self.out, &files)?;
         Ok(written.places[0].display().to_string())
     }
 

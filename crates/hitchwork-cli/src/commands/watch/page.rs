@@ -65,8 +65,8 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         }
                         div.save {
                             button data-save="band" type="button" { "Save band file" }
-                            button data-save="picture" type="button" { "Save picture" }
-                            button data-save="sheet" type="button" { "Save sheet" }
+                            button data-save="fabric" type="button" { "Save picture" }
+                            button data-save="html" type="button" { "Save sheet" }
                             button #defaults type="button" { "All as the rule says" }
                             p #saved role="status" {}
                         }
