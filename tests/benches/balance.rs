@@ -7,7 +7,8 @@
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-use hitchwork_core::craft::{Habits, Measures, balance};
+use hitchwork_core::balance::{COMPARED, balance};
+use hitchwork_core::craft::Habits;
 use hitchwork_core::tied::Tied;
 use hitchwork_rules::{Error, Rules, Settings};
 
@@ -32,7 +33,7 @@ fn together() -> usize {
         family
             .members
             .iter()
-            .all(|member| member.outcome.measures().is_some())
+            .all(|member| member.outcome.measured().is_some())
     );
     family.members.len()
 }
@@ -42,7 +43,11 @@ fn one_by_one() -> usize {
         let rules = Rules::new();
         let rule = rules.built_in("drift").expect("built in");
         let made = rules.make(&rule, &settings(point)).expect("a band");
-        Measures::of(&Tied::of(made.band))
+        let tied = Tied::of(made.band);
+        COMPARED
+            .iter()
+            .filter_map(|name| tied.figure(name)?.number())
+            .sum::<f64>()
     };
     points().into_iter().map(alone).map(black_box).count()
 }

@@ -1,13 +1,14 @@
 //! Laws of thread, ends and time that hold for any band, and what is refused.
 
+use hitchwork_core::balance::{COMPARED, Limit, balance};
 use hitchwork_core::band::{Band, BandParts, Part};
 use hitchwork_core::craft::{
-    Count, CutList, Ease, End, Gauge, Habits, Limit, Measure, Measures, Pace, Shape, SkeinSize,
-    Swatch, ThreadLength, Ties, Time, Yarn, folds, knotted_mm_for_wrist, shopping, time_words,
-    wraps_mm,
+    Count, CutList, Ease, End, Gauge, Habits, Pace, Shape, SkeinSize, Swatch, ThreadLength, Ties,
+    Time, Yarn, folds, knotted_mm_for_wrist, shopping, time_words, wraps_mm,
 };
+use hitchwork_core::figures::{FIGURES, Figure, FigureValue};
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{Code, FIGURES, FigureValue};
+use hitchwork_core::proof::Code;
 use hitchwork_core::tied::Tied;
 use hitchwork_tests::{by_chance, made};
 use proptest::prelude::*;
@@ -251,20 +252,19 @@ proptest! {
         for name in named.iter().rev() {
             let _ = backwards.figure(name);
         }
-        let measures = Measures::of(&forwards);
+        let family = balance([()], |()| Ok::<_, hitchwork_core::Error>(band.clone()), &Habits::default(), &[]);
+        let measured = family.members[0].outcome.measured().expect("a band");
         for name in &named {
             let value = forwards.figure(name);
             prop_assert_eq!(value, by_report.figure(name), "{}", name);
             prop_assert_eq!(value, backwards.figure(name), "{}", name);
-            let number = match value {
-                Some(FigureValue::Number(number)) => number,
-                #[allow(clippy::cast_precision_loss, reason = "small counts")]
-                Some(FigureValue::Whole(whole)) => whole as f64,
-                _ => continue,
-            };
-            if let Ok(measure) = name.parse::<Measure>() {
-                prop_assert_eq!(Some(number), measure.of(&measures), "{}", name);
+            // What a band has no such thing of is left out of a balance.
+            let figure = Figure::named(name).expect("in the table");
+            if COMPARED.contains(name) {
+                prop_assert_eq!(figure.known(&forwards), measured.get(name), "{}", name);
             }
+            let stands_in = [Some(FigureValue::Number(-1.0)), Some(FigureValue::Whole(-1))];
+            prop_assert!(figure.known(&forwards).is_none() || !stands_in.contains(&value));
         }
         let whole = |count: usize| Some(FigureValue::Whole(i64::try_from(count).expect("few")));
         prop_assert_eq!(forwards.figure("colours"), whole(report.colours));
@@ -502,14 +502,26 @@ fn unreadable_threads_and_limits_say_what_there_is() {
             .expect("a help")
             .contains("floss, perle, polyester, waxed")
     );
-    for text in ["minutes", "minutes=soon", "minutes=inf", "time=3"] {
+    for text in [
+        "minutes",
+        "minutes=soon",
+        "minutes=inf",
+        "time=3",
+        "drifts=1",
+        "structure=2",
+    ] {
         assert!(Limit::at_most(text).is_err(), "{text}");
+    }
+    // Whatever is a number can be bounded.
+    for figure in FIGURES.iter().filter(|figure| figure.is_number()) {
+        let limit = Limit::at_least(&format!("{}=3", figure.name)).expect("a number");
+        assert_eq!(limit.to_string(), format!("{} at least 3", figure.name));
     }
     let error = Limit::at_least("time=3").expect_err("no such measure");
     assert!(
         error
             .help()
             .expect("a help")
-            .contains("width_mm, repeat_mm")
+            .contains("width_mm, length_mm")
     );
 }

@@ -2,8 +2,9 @@
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb, difference};
+use hitchwork_core::figures::FigureValue;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{FigureValue, Look};
+use hitchwork_core::proof::Look;
 use hitchwork_core::row::{Row, grid};
 use hitchwork_core::tied::Tied;
 

@@ -1,8 +1,9 @@
 //! Thread, its use, wrists and ease against published figures and the rules of the trade.
 
+use hitchwork_core::balance::{Member, balance};
 use hitchwork_core::craft::{
-    Count, Ease, Gauge, Habits, Measure, Member, SkeinSize, ThreadLength, WRISTS, Yarn, balance,
-    knotted_mm_for_wrist, wraps_mm,
+    Count, Ease, Gauge, Habits, SkeinSize, ThreadLength, WRISTS, Yarn, knotted_mm_for_wrist,
+    wraps_mm,
 };
 use hitchwork_core::proof::Report;
 use hitchwork_core::tied::Tied;
@@ -590,12 +591,12 @@ fn more_colours_make_a_wider_slower_band() {
         &Habits::default(),
         &[],
     );
-    let of = |measure: Measure| -> Vec<f64> {
+    let of = |name: &str| -> Vec<f64> {
         let measured = |member: &Member<u16, _>| {
             member
                 .outcome
-                .measures()
-                .and_then(|measures| measure.of(measures))
+                .measured()
+                .and_then(|measured| measured.number(name))
         };
         family
             .members
@@ -603,16 +604,11 @@ fn more_colours_make_a_wider_slower_band() {
             .map(|member| measured(member).expect("measured"))
             .collect()
     };
-    for measure in [
-        Measure::Width,
-        Measure::Minutes,
-        Measure::Thread,
-        Measure::Knots,
-    ] {
-        let values = of(measure);
-        assert!(values.is_sorted_by(|a, b| a < b), "{measure:?}: {values:?}");
+    for name in ["width_mm", "minutes", "thread_m", "knots"] {
+        let values = of(name);
+        assert!(values.is_sorted_by(|a, b| a < b), "{name}: {values:?}");
     }
-    let steps = of(Measure::Gradient);
+    let steps = of("gradient_step");
     assert!(steps.is_sorted_by(|a, b| a > b), "{steps:?}");
 }
 

@@ -63,7 +63,7 @@ fn no_public_function_takes_a_band_with_what_follows_from_one() {
         }
     }
     assert!(
-        of_bands > 20 && of_tied > 8,
+        of_bands > 10 && of_tied > 10,
         "{of_bands} and {of_tied} were read"
     );
 }

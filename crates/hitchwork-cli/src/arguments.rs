@@ -5,10 +5,10 @@ use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::sync::LazyLock;
 
+use hitchwork_core::balance::Limit;
 use hitchwork_core::craft::{
-    Ease, Gauge, Habits, Limit, Pace, SkeinSize, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
+    Ease, Gauge, Habits, Pace, SkeinSize, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
 };
-
 use hitchwork_core::proof::Frieze;
 use hitchwork_core::text::visible;
 use hitchwork_draw::fabric::Aspect;

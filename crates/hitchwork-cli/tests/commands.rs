@@ -678,7 +678,7 @@ fn a_balance_that_cannot_be_is_refused() {
         ),
         (
             &["--over", "threads=6..9", "--at-most", "time=3"],
-            "the measures are width_mm, repeat_mm",
+            "the measures are threads, colours",
         ),
         (
             &["--over", "threads=6..9", "--at-most", "minutes=inf"],

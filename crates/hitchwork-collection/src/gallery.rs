@@ -3,7 +3,7 @@
 
 use std::io::{self, Write};
 
-use hitchwork_core::proof::FIGURES;
+use hitchwork_core::figures::FIGURES;
 use hitchwork_core::text::plain;
 use hitchwork_draw::html::lettered;
 use hitchwork_draw::web;

@@ -7,8 +7,9 @@ use std::io::{self, BufRead, BufReader, Cursor, Seek, Write};
 use std::path::{Path, PathBuf};
 
 use hitchwork_core::cell::neutral;
+use hitchwork_core::figures::FIGURES;
 use hitchwork_core::file;
-use hitchwork_core::proof::{ColoursCount, Disguise, Disguises, FIGURES};
+use hitchwork_core::proof::{ColoursCount, Disguise, Disguises};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 

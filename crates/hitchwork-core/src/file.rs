@@ -509,26 +509,39 @@ pub(crate) fn settings_named_once<'de, D: Deserializer<'de>>(
 
 /// Sets out JSON for people: the fields of the file and the entries of its lists of
 /// objects on lines of their own, everything further in on the line that it belongs to.
+///
+/// Taken apart field by field, so that none can be left out.
 fn set_out(file: &BandFile) -> serde_json::Result<String> {
+    let BandFile {
+        format,
+        title,
+        notes,
+        palette,
+        threads,
+        lead_in,
+        repeat,
+        lead_out,
+        repeats,
+        start,
+        finish,
+        gauge,
+        origin,
+    } = file;
     let fields = [
-        ("format", serde_json::to_string(&file.format)?),
-        ("title", serde_json::to_string(&file.title)?),
-        ("notes", serde_json::to_string(&file.notes)?),
-        ("palette", list(&file.palette)?),
-        ("threads", serde_json::to_string(&file.threads)?),
-        ("lead_in", list(&file.lead_in)?),
-        ("repeat", list(&file.repeat)?),
-        ("lead_out", list(&file.lead_out)?),
-        ("repeats", serde_json::to_string(&file.repeats)?),
-        ("start", serde_json::to_string(&file.start)?),
-        ("finish", serde_json::to_string(&file.finish)?),
-        ("gauge", serde_json::to_string(&file.gauge)?),
+        ("format", serde_json::to_string(format)?),
+        ("title", serde_json::to_string(title)?),
+        ("notes", serde_json::to_string(notes)?),
+        ("palette", list(palette)?),
+        ("threads", serde_json::to_string(threads)?),
+        ("lead_in", list(lead_in)?),
+        ("repeat", list(repeat)?),
+        ("lead_out", list(lead_out)?),
+        ("repeats", serde_json::to_string(repeats)?),
+        ("start", serde_json::to_string(start)?),
+        ("finish", serde_json::to_string(finish)?),
+        ("gauge", serde_json::to_string(gauge)?),
     ];
-    let origin = file
-        .origin
-        .as_ref()
-        .map(serde_json::to_string)
-        .transpose()?;
+    let origin = origin.as_ref().map(serde_json::to_string).transpose()?;
     let lines: Vec<String> = fields
         .into_iter()
         .chain(origin.map(|origin| ("origin", origin)))

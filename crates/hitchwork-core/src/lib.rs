@@ -26,6 +26,7 @@
 //! # Ok::<(), hitchwork_core::Error>(())
 //! ```
 
+pub mod balance;
 pub mod band;
 pub mod cell;
 pub mod chance;
@@ -33,6 +34,7 @@ pub mod colour;
 pub mod craft;
 mod error;
 pub mod fabric;
+pub mod figures;
 pub mod file;
 pub mod knot;
 pub mod proof;

@@ -316,28 +316,34 @@ pub fn explain(code: &str) -> Option<&'static str> {
         .map(|(_, page)| *page)
 }
 
-const PAGES: [(&str, &str); 17] = [
-    ("not-a-rule", include_str!("pages/not-a-rule.txt")),
-    ("unknown-name", include_str!("pages/unknown-name.txt")),
-    ("wrong-arguments", include_str!("pages/wrong-arguments.txt")),
-    ("wrong-value", include_str!("pages/wrong-value.txt")),
-    ("no-band", include_str!("pages/no-band.txt")),
-    ("no-drift", include_str!("pages/no-drift.txt")),
-    ("not-a-plan", include_str!("pages/not-a-plan.txt")),
-    ("nothing-found", include_str!("pages/nothing-found.txt")),
-    ("requirement", include_str!("pages/requirement.txt")),
-    ("setting-unknown", include_str!("pages/setting-unknown.txt")),
-    ("setting-refused", include_str!("pages/setting-refused.txt")),
-    (
-        "setting-declared-wrongly",
-        include_str!("pages/setting-declared-wrongly.txt"),
-    ),
-    ("limit-work", include_str!("pages/limit-work.txt")),
-    ("limit-depth", include_str!("pages/limit-depth.txt")),
-    ("limit-size", include_str!("pages/limit-size.txt")),
-    ("limit-memory", include_str!("pages/limit-memory.txt")),
-    ("not-tests", include_str!("pages/not-tests.txt")),
-];
+/// The codes, each once, with the page of its name in `pages`.
+macro_rules! pages {
+    ($($code:literal,)+) => {
+        const PAGES: &[(&str, &str)] = &[
+            $(($code, include_str!(concat!("pages/", $code, ".txt"))),)+
+        ];
+    };
+}
+
+pages! {
+    "not-a-rule",
+    "unknown-name",
+    "wrong-arguments",
+    "wrong-value",
+    "no-band",
+    "no-drift",
+    "not-a-plan",
+    "nothing-found",
+    "requirement",
+    "setting-unknown",
+    "setting-refused",
+    "setting-declared-wrongly",
+    "limit-work",
+    "limit-depth",
+    "limit-size",
+    "limit-memory",
+    "not-tests",
+}
 
 pub(crate) fn spot(file: &str, text: &str, span: Range<usize>) -> Spot {
     let before = text.get(..span.start).unwrap_or(text);

@@ -5,8 +5,8 @@ use std::sync::{Arc, OnceLock};
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
+use hitchwork_core::figures::{FIGURES, Figure, FigureValue};
 use hitchwork_core::knot::Kind;
-use hitchwork_core::proof::{FIGURES, Figure, FigureValue};
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
 use rhai::packages::{ArithmeticPackage, LogicPackage, Package};

@@ -1,7 +1,7 @@
 //! Conditions and measures over the figures of bands.
 
 use hitchwork_core::band::Band;
-use hitchwork_core::proof::{FIGURES, FigureValue};
+use hitchwork_core::figures::{FIGURES, FigureValue};
 use hitchwork_core::tied::Tied;
 use hitchwork_rules::{Expression, Rules, Settings};
 

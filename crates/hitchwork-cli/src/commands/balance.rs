@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use comfy_table::{CellAlignment, Table, presets};
+use hitchwork_core::balance::{self, COMPARED, Limit, Measured, Outcome};
 use hitchwork_core::band::Setting;
-use hitchwork_core::craft::{self, Limit, Measure, Outcome};
 use hitchwork_draw::plot::{self, Dot, Line, Panel, Plot};
 use hitchwork_rules::Settings;
 use serde_json::json;
@@ -18,31 +18,31 @@ use crate::{Verdict, folder, input, say};
 
 /// One value for each parameter that varies.
 type Point = Vec<f64>;
-type Family = craft::Balance<Point, hitchwork_rules::Error>;
+type Family = balance::Balance<Point, hitchwork_rules::Error>;
 
 /// The most bands that are compared.
 const MOST_MEMBERS: usize = 5_000;
 
-/// What the table shows; the other forms hold every measure.
-const SHOWN: [Measure; 8] = [
-    Measure::Width,
-    Measure::Repeat,
-    Measure::Thread,
-    Measure::Longest,
-    Measure::Knots,
-    Measure::Minutes,
-    Measure::Difficulty,
-    Measure::Gradient,
+/// What the table shows; the other forms hold all that is compared.
+const SHOWN: &[&str] = &[
+    "width_mm",
+    "repeat_mm",
+    "thread_m",
+    "longest_cm",
+    "knots",
+    "minutes",
+    "difficulty",
+    "gradient_step",
 ];
 
-/// What is plotted.
-const PLOTTED: [Measure; 6] = [
-    Measure::Width,
-    Measure::Minutes,
-    Measure::Thread,
-    Measure::Repeat,
-    Measure::Difficulty,
-    Measure::Gradient,
+/// What is plotted, and how each plot is headed.
+const PLOTTED: &[(&str, &str)] = &[
+    ("width_mm", "width in mm"),
+    ("minutes", "time in minutes"),
+    ("thread_m", "thread for one follower in m"),
+    ("repeat_mm", "length of a repeat in mm"),
+    ("difficulty", "difficulty, 0 to 10"),
+    ("gradient_step", "step of the gradient in CIEDE2000"),
 ];
 
 pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
@@ -66,11 +66,11 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
         })
     };
     let habits = balance.pace.habits();
-    let mut family: Family = rules.batch(|| craft::balance(points, make, &habits, &limits));
+    let mut family: Family = rules.batch(|| balance::balance(points, make, &habits, &limits));
     if family
         .members
         .iter()
-        .all(|member| member.outcome.measures().is_none())
+        .all(|member| member.outcome.measured().is_none())
         && let Some(Outcome::Refused(error)) =
             family.members.drain(..).next().map(|member| member.outcome)
     {
@@ -190,9 +190,7 @@ fn as_table(balance: &Balance, family: &Family, limits: &[Limit]) -> String {
     table.load_preset(presets::NOTHING);
     let over = &balance.over;
     let names = over.iter().map(|over| over.name.clone());
-    let mut header: Vec<String> = names
-        .chain(SHOWN.map(|measure| measure.name().to_owned()))
-        .collect();
+    let mut header: Vec<String> = names.chain(SHOWN.iter().map(ToString::to_string)).collect();
     header.push(String::new());
     table.set_header(header);
     let taken = family.recommendation.as_ref().map(|taken| taken.index);
@@ -200,11 +198,10 @@ fn as_table(balance: &Balance, family: &Family, limits: &[Limit]) -> String {
     for (index, member) in family.members.iter().enumerate() {
         let mut cells: Vec<String> = member.setting.iter().map(ToString::to_string).collect();
         match &member.outcome {
-            Outcome::Made { measures, misses } => {
-                cells.extend(
-                    SHOWN.map(|measure| measure.of(measures).map_or("-".to_owned(), figure)),
-                );
-                let misses: Vec<&str> = misses.iter().map(|limit| limit.measure.name()).collect();
+            Outcome::Made { measured, misses } => {
+                let cell = |name: &&str| measured.number(name).map_or("-".to_owned(), figure);
+                cells.extend(SHOWN.iter().map(cell));
+                let misses: Vec<&str> = misses.iter().map(|limit| limit.figure.name).collect();
                 cells.push(match misses.as_slice() {
                     _ if taken == Some(index) => "<- recommended".to_owned(),
                     [] if limits.is_empty() => String::new(),
@@ -238,16 +235,16 @@ fn as_table(balance: &Balance, family: &Family, limits: &[Limit]) -> String {
 fn as_csv(over: &[Over], family: &Family) -> String {
     let names = over.iter().map(|over| quoted(&over.name));
     let header: Vec<String> = names
-        .chain(Measure::ALL.map(|measure| measure.name().to_owned()))
+        .chain(COMPARED.iter().map(ToString::to_string))
         .chain(["feasible".to_owned(), "recommended".to_owned()])
         .collect();
     let mut text = header.join(",") + "\n";
     let taken = family.recommendation.as_ref().map(|taken| taken.index);
     for (index, member) in family.members.iter().enumerate() {
         let mut fields: Vec<String> = member.setting.iter().map(ToString::to_string).collect();
-        let measures = member.outcome.measures();
-        fields.extend(Measure::ALL.map(|measure| {
-            let value = measures.and_then(|measures| measure.of(measures));
+        let measured = member.outcome.measured();
+        fields.extend(COMPARED.iter().map(|name| {
+            let value = measured.and_then(|measured| measured.number(name));
             value.map_or(String::new(), |value| value.to_string())
         }));
         let yes = |is| if is { "yes" } else { "no" }.to_owned();
@@ -267,6 +264,14 @@ fn quoted(text: &str) -> String {
     }
 }
 
+/// All that is compared, with nothing where a band has no such thing.
+fn compared(measured: &Measured) -> serde_json::Map<String, serde_json::Value> {
+    let named = COMPARED.iter();
+    named
+        .map(|name| ((*name).to_owned(), json!(measured.get(name))))
+        .collect()
+}
+
 fn as_json(balance: &Balance, family: &Family, limits: &[Limit]) -> serde_json::Value {
     let settings = |point: &Point| -> serde_json::Map<String, serde_json::Value> {
         let pairs = balance.over.iter().zip(point);
@@ -274,10 +279,10 @@ fn as_json(balance: &Balance, family: &Family, limits: &[Limit]) -> serde_json::
             .map(|(over, value)| (over.name.clone(), json!(setting(*value))))
             .collect()
     };
-    let member = |member: &craft::Member<Point, hitchwork_rules::Error>| match &member.outcome {
-        Outcome::Made { measures, misses } => json!({
+    let member = |member: &balance::Member<Point, hitchwork_rules::Error>| match &member.outcome {
+        Outcome::Made { measured, misses } => json!({
             "settings": settings(&member.setting),
-            "measures": measures,
+            "measures": compared(measured),
             "feasible": misses.is_empty(),
             "misses": misses.iter().map(ToString::to_string).collect::<Vec<_>>(),
         }),
@@ -305,14 +310,14 @@ fn plotted(balance: &Balance, family: &Family, limits: &[Limit]) -> Plot {
         second.values.iter().map(|value| Some(*value)).collect()
     });
     let taken = family.recommendation.as_ref().map(|taken| taken.index);
-    let line = |measure: Measure, second: Option<f64>| {
+    let line = |name: &str, second: Option<f64>| {
         let members = family.members.iter().enumerate();
         let dots = members
             .filter(|(_, member)| member.setting.get(1).copied() == second)
             .filter_map(|(index, member)| {
                 Some(Dot {
                     x: member.setting[0],
-                    y: measure.of(member.outcome.measures()?)?,
+                    y: member.outcome.measured()?.number(name)?,
                     feasible: member.outcome.feasible(),
                     recommended: taken == Some(index),
                 })
@@ -321,13 +326,17 @@ fn plotted(balance: &Balance, family: &Family, limits: &[Limit]) -> Plot {
         let name = second.map_or(String::new(), |value| value.to_string());
         Line { name, dots }
     };
-    let panel = |measure: Measure| {
-        let of_it = || limits.iter().filter(move |limit| limit.measure == measure);
+    let panel = |(name, heading): &(&str, &str)| {
+        let of_it = || {
+            limits
+                .iter()
+                .filter(move |limit| limit.figure.name == *name)
+        };
         Panel {
-            title: measure.words().to_owned(),
+            title: (*heading).to_owned(),
             lines: seconds
                 .iter()
-                .map(|second| line(measure, *second))
+                .map(|second| line(name, *second))
                 .filter(|line| !line.dots.is_empty())
                 .collect(),
             at_least: of_it().filter_map(|limit| limit.at_least).reduce(f64::max),
@@ -347,8 +356,8 @@ fn plotted(balance: &Balance, family: &Family, limits: &[Limit]) -> Plot {
         along: over[0].name.clone(),
         across: over.get(1).map_or(String::new(), |over| over.name.clone()),
         panels: PLOTTED
+            .iter()
             .map(panel)
-            .into_iter()
             .filter(|panel| !panel.lines.is_empty())
             .collect(),
     }

@@ -10,7 +10,8 @@ use comfy_table::{Table, presets};
 use hitchwork_collection::search::{Ended, Failure, NOVELTY, Search, Searched, Tally};
 use hitchwork_core::band::Band;
 use hitchwork_core::chance::nearby;
-use hitchwork_core::proof::{ColoursCount, Disguises, FIGURES};
+use hitchwork_core::figures::FIGURES;
+use hitchwork_core::proof::{ColoursCount, Disguises};
 use hitchwork_rules::{Expression, Rules};
 use serde_json::json;
 
@@ -61,9 +62,14 @@ fn figures(as_json: bool) -> Result<Verdict, Trouble> {
     let novelty = "how unlike the bands kept so far it is, from 0 to 1; only while exploring";
     if as_json {
         let figures = FIGURES.iter().map(|figure| {
-            json!({ "name": figure.name, "sentence": figure.sentence, "words": figure.words })
+            json!({
+                "name": figure.name,
+                "unit": figure.unit,
+                "sentence": figure.sentence,
+                "words": figure.words,
+            })
         });
-        let more = json!({ "name": NOVELTY, "sentence": novelty, "words": [] });
+        let more = json!({ "name": NOVELTY, "unit": "share", "sentence": novelty, "words": [] });
         say::json(&figures.chain([more]).collect::<Vec<_>>())?;
         return Ok(Verdict::Sound);
     }

@@ -5,7 +5,6 @@
 //! published source; what a maker measures replaces it.
 
 mod at_hand;
-mod balance;
 mod cut;
 mod difficulty;
 mod ends;
@@ -18,9 +17,6 @@ mod time;
 
 pub use at_hand::{AtHand, Holds, at_hand};
 pub(crate) use at_hand::{metres, metres_at_least};
-pub use balance::{
-    Balance, Limit, Measure, Measures, Member, Outcome, Recommendation, balance, recommend,
-};
 pub(crate) use cut::cut_list;
 pub use cut::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
 pub use difficulty::{Difficulty, Part};

@@ -24,6 +24,16 @@ pub enum EdgeShape {
 }
 
 impl EdgeShape {
+    /// All shapes.
+    pub const ALL: &[Self] = &[
+        Self::Level,
+        Self::SlantsRight,
+        Self::SlantsLeft,
+        Self::Pointed,
+        Self::Notched,
+        Self::Ragged,
+    ];
+
     /// The name by which reports and conditions call it: "slants-right".
     #[must_use]
     pub const fn name(self) -> &'static str {

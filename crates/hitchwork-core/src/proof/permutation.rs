@@ -150,7 +150,7 @@ impl Permutation {
 
 /// The colours by position when the first repeat begins: those of the start, as the lead-in
 /// has carried them.
-pub(super) fn colours_at_first_repeat(band: &Band) -> Vec<u16> {
+pub(crate) fn colours_at_first_repeat(band: &Band) -> Vec<u16> {
     let colours = band.thread_values();
     Permutation::of_rows(band.rows(Part::LeadIn), band.thread_count())
         .order_after()

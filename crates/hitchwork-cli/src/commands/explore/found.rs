@@ -2,8 +2,8 @@
 
 use comfy_table::{CellAlignment, Table, presets};
 use hitchwork_collection::search::{Ended, Found, Search, Searched};
+use hitchwork_core::figures::{Figure, FigureValue};
 use hitchwork_core::file;
-use hitchwork_core::proof::{Figure, FigureValue};
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::contact::{Choice, page_for_browsers, pages};
 use owo_colors::Style;

@@ -1,9 +1,12 @@
-//! What is known of a band, by names that conditions and tables use.
+//! What is known of a band, by names: one table, which conditions, searches, plans, tables and
+//! the balance of a rule read.
 
 use serde::Serialize;
 
-use super::permutation::colours_at_first_repeat;
-use super::{Frieze, Severity};
+use crate::band::Band;
+use crate::colour::{self, Srgb};
+use crate::proof::permutation::colours_at_first_repeat;
+use crate::proof::{EdgeShape, Frieze, Severity};
 use crate::tied::Tied;
 
 /// A figure's value. As data it is the number, the yes or no, or the word itself.
@@ -25,11 +28,31 @@ pub enum FigureValue {
 pub struct Figure {
     /// The name by which conditions and tables call it.
     pub name: &'static str,
+    /// What it is counted or measured in; empty for what is no number: a yes or no, a word.
+    pub unit: &'static str,
     /// What it is, with its unit.
     pub sentence: &'static str,
     /// What it can be, for those that are words.
     pub words: &'static [&'static str],
+    /// What stands for it where a band has no such thing.
+    without: Option<FigureValue>,
     read: fn(&Tied) -> FigureValue,
+}
+
+impl FigureValue {
+    /// The number that it is; nothing for a yes, a no or a word.
+    #[must_use]
+    #[allow(
+        clippy::cast_precision_loss,
+        reason = "MAX_KNOTS is far below what a float counts exactly"
+    )]
+    pub const fn number(self) -> Option<f64> {
+        match self {
+            Self::Whole(whole) => Some(whole as f64),
+            Self::Number(number) => Some(number),
+            Self::Flag(_) | Self::Text(_) => None,
+        }
+    }
 }
 
 impl Figure {
@@ -39,10 +62,23 @@ impl Figure {
         (self.read)(tied)
     }
 
+    /// Its value for a band that has such a thing; nothing where only a sign would stand for
+    /// it, such as -1 where the colours come round too late to look.
+    #[must_use]
+    pub fn known(&self, tied: &Tied) -> Option<FigureValue> {
+        Some(self.of(tied)).filter(|value| self.without != Some(*value))
+    }
+
+    /// Whether it is a number for every band, so that it can be bounded.
+    #[must_use]
+    pub fn is_number(&self) -> bool {
+        !self.unit.is_empty()
+    }
+
     /// The figure of that name.
     ///
     /// ```
-    /// use hitchwork_core::proof::Figure;
+    /// use hitchwork_core::figures::Figure;
     /// assert_eq!(Figure::named("minutes").map(|figure| figure.sentence), Some("minutes that it takes"));
     /// assert!(Figure::named("glitter").is_none());
     /// ```
@@ -59,7 +95,7 @@ impl Tied {
     ///
     /// ```
     /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
-    /// use hitchwork_core::{craft::{Habits, Pace}, proof::FigureValue, tied::Tied};
+    /// use hitchwork_core::{craft::{Habits, Pace}, figures::FigureValue, tied::Tied};
     /// # let stripe = Band::new(BandParts {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
     /// #     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 100,
@@ -92,49 +128,87 @@ fn findings(tied: &Tied, severity: Severity) -> FigureValue {
     )
 }
 
+/// The largest difference between neighbours of the gradient: the colours in palette
+/// order, the last followed by the first.
+fn gradient_step(band: &Band) -> Option<f64> {
+    let used = band.used_colours();
+    if used.len() < 3 {
+        return None;
+    }
+    let colours: Vec<Srgb> = used
+        .iter()
+        .map(|index| band.palette()[usize::from(*index)].srgb)
+        .collect();
+    let next = colours.iter().cycle().skip(1);
+    let widest = colours
+        .iter()
+        .zip(next)
+        .map(|(one, other)| colour::difference(*one, *other))
+        .fold(0.0, f64::max);
+    Some((widest * 10.0).round() / 10.0)
+}
+
 fn whole(count: u64) -> FigureValue {
     FigureValue::Whole(i64::try_from(count).unwrap_or(i64::MAX))
 }
 
-const GROUPS: [&str; 7] = ["p1", "p11g", "p11m", "p1m1", "p2", "p2mg", "p2mm"];
+/// What stands for a frieze group where the colours come round too late to look.
+const UNKNOWN: &str = "unknown";
 
-const GROUPS_OR_UNKNOWN: [&str; 8] = [
-    "p1", "p11g", "p11m", "p1m1", "p2", "p2mg", "p2mm", "unknown",
-];
+const GROUPS_OR_UNKNOWN: [&str; Frieze::ALL.len() + 1] = {
+    let mut names = [UNKNOWN; Frieze::ALL.len() + 1];
+    let mut at = 0;
+    while at < Frieze::ALL.len() {
+        names[at] = Frieze::ALL[at].name();
+        at += 1;
+    }
+    names
+};
 
-const EDGES: [&str; 6] = [
-    "level",
-    "slants-right",
-    "slants-left",
-    "pointed",
-    "notched",
-    "ragged",
-];
+const GROUPS: &[&str] = GROUPS_OR_UNKNOWN.split_at(Frieze::ALL.len()).0;
+
+const EDGES: [&str; EdgeShape::ALL.len()] = {
+    let mut names = [""; EdgeShape::ALL.len()];
+    let mut at = 0;
+    while at < EdgeShape::ALL.len() {
+        names[at] = EdgeShape::ALL[at].name();
+        at += 1;
+    }
+    names
+};
 
 /// Every figure, in the order of a table.
 pub const FIGURES: &[Figure] = &[
     Figure {
         name: "threads",
+        unit: "threads",
         sentence: "threads on the band",
         words: &[],
+        without: None,
         read: |of| whole(of.band().thread_count().into()),
     },
     Figure {
         name: "colours",
+        unit: "colours",
         sentence: "colours of its threads",
         words: &[],
+        without: None,
         read: |of| whole(of.band().used_colours().len() as u64),
     },
     Figure {
         name: "rows_per_repeat",
+        unit: "rows",
         sentence: "rows in a repeat",
         words: &[],
+        without: None,
         read: |of| whole(of.band().repeat().len() as u64),
     },
     Figure {
         name: "knots_per_repeat",
+        unit: "knots",
         sentence: "knots in a repeat",
         words: &[],
+        without: None,
         read: |of| {
             whole(
                 of.band()
@@ -147,26 +221,34 @@ pub const FIGURES: &[Figure] = &[
     },
     Figure {
         name: "repeats",
+        unit: "repeats",
         sentence: "how often the repeat is tied",
         words: &[],
+        without: None,
         read: |of| whole(of.band().repeats().into()),
     },
     Figure {
         name: "knots",
+        unit: "knots",
         sentence: "knots on the whole band",
         words: &[],
+        without: None,
         read: |of| whole(of.band().knot_count()),
     },
     Figure {
         name: "repeats_to_close",
+        unit: "repeats",
         sentence: "repeats after which every thread is back in its place",
         words: &[],
+        without: None,
         read: |of| whole(of.permutation().order()),
     },
     Figure {
         name: "colour_repeats_to_close",
+        unit: "repeats",
         sentence: "repeats after which the colours hang as they did before the first",
         words: &[],
+        without: None,
         read: |of| {
             let colours = colours_at_first_repeat(of.band());
             whole(of.permutation().colour_order(&colours))
@@ -174,26 +256,34 @@ pub const FIGURES: &[Figure] = &[
     },
     Figure {
         name: "cycles",
+        unit: "groups",
         sentence: "groups of threads that change places among themselves",
         words: &[],
+        without: None,
         read: |of| whole(of.permutation().cycles().len() as u64),
     },
     Figure {
         name: "drifts",
+        unit: "",
         sentence: "true where the colours drift along their gradient",
         words: &[],
+        without: None,
         read: |of| FigureValue::Flag(of.report().drift.is_some()),
     },
     Figure {
         name: "half_rows_per_repeat",
+        unit: "half rows",
         sentence: "half rows by which a repeat makes the band longer",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().half_rows_per_repeat),
     },
     Figure {
         name: "fewest_knots",
+        unit: "knots",
         sentence: "knots of a repeat in the column that has fewest",
         words: &[],
+        without: None,
         read: |of| {
             whole(
                 of.report()
@@ -207,8 +297,10 @@ pub const FIGURES: &[Figure] = &[
     },
     Figure {
         name: "most_knots",
+        unit: "knots",
         sentence: "knots of a repeat in the column that has most",
         words: &[],
+        without: None,
         read: |of| {
             whole(
                 of.report()
@@ -222,26 +314,34 @@ pub const FIGURES: &[Figure] = &[
     },
     Figure {
         name: "start_edge",
+        unit: "",
         sentence: "shape of the start edge",
         words: &EDGES,
+        without: None,
         read: |of| FigureValue::Text(of.report().edges.start.shape.name()),
     },
     Figure {
         name: "finish_edge",
+        unit: "",
         sentence: "shape of the finish edge",
         words: &EDGES,
+        without: None,
         read: |of| FigureValue::Text(of.report().edges.finish.shape.name()),
     },
     Figure {
         name: "structure",
+        unit: "",
         sentence: "frieze group of the knots",
-        words: &GROUPS,
+        words: GROUPS,
+        without: None,
         read: |of| FigureValue::Text(of.structure().name()),
     },
     Figure {
         name: "structure_apart",
+        unit: "",
         sentence: "frieze group of the knots, those of the middle column left out of account",
-        words: &GROUPS,
+        words: GROUPS,
+        without: None,
         read: |of| {
             let symmetry = &of.report().symmetry;
             FigureValue::Text(
@@ -254,77 +354,101 @@ pub const FIGURES: &[Figure] = &[
     },
     Figure {
         name: "appearance",
+        unit: "",
         sentence: "frieze group of the colours; unknown where they come round too late to look",
         words: &GROUPS_OR_UNKNOWN,
+        without: Some(FigureValue::Text(UNKNOWN)),
         read: |of| {
             let appearance = of.report().symmetry.appearance;
-            FigureValue::Text(appearance.map_or("unknown", Frieze::name))
+            FigureValue::Text(appearance.map_or(UNKNOWN, Frieze::name))
         },
     },
     Figure {
         name: "structure_half_rows",
+        unit: "half rows",
         sentence: "half rows after which the knots come again",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().symmetry.structure_half_rows),
     },
     Figure {
         name: "period_half_rows",
+        unit: "half rows",
         sentence: "half rows after which the colours come again; 0 where that is too late to look",
         words: &[],
+        without: Some(FigureValue::Number(0.0)),
         read: |of| FigureValue::Number(of.report().symmetry.appearance_half_rows.unwrap_or(0.0)),
     },
     Figure {
         name: "width_mm",
+        unit: "mm",
         sentence: "width in millimetres",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().size_mm.width),
     },
     Figure {
         name: "length_mm",
+        unit: "mm",
         sentence: "knotted length in millimetres",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().size_mm.length),
     },
     Figure {
         name: "repeat_mm",
+        unit: "mm",
         sentence: "millimetres by which a repeat makes the band longer",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().size_mm.repeat),
     },
     Figure {
         name: "total_mm",
+        unit: "mm",
         sentence: "length with ends and ties in millimetres",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().size_mm.total),
     },
     Figure {
         name: "thread_m",
+        unit: "m",
         sentence: "all thread for one follower in metres",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().cut_list.total_m()),
     },
     Figure {
         name: "longest_cm",
+        unit: "cm",
         sentence: "the longest piece to cut in centimetres",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().cut_list.longest_cm()),
     },
     Figure {
         name: "minutes",
+        unit: "minutes",
         sentence: "minutes that it takes",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().minutes),
     },
     Figure {
         name: "difficulty",
+        unit: "points",
         sentence: "how hard it is, from 0 to 10",
         words: &[],
+        without: None,
         read: |of| FigureValue::Number(of.report().difficulty.points),
     },
     Figure {
         name: "longest_float",
+        unit: "half rows",
         sentence: "half rows for which a thread lies loose at most",
         words: &[],
+        without: None,
         read: |of| {
             let uses = of.report().thread_use.iter();
             whole(
@@ -337,8 +461,10 @@ pub const FIGURES: &[Figure] = &[
     },
     Figure {
         name: "working_changes",
+        unit: "changes",
         sentence: "changes of the working thread in a repeat; -1 where colours come round too late to look",
         words: &[],
+        without: Some(FigureValue::Whole(-1)),
         read: |of| {
             FigureValue::Whole(of.look().map_or(-1, |look| {
                 i64::try_from(look.working_changes).unwrap_or(i64::MAX)
@@ -347,8 +473,10 @@ pub const FIGURES: &[Figure] = &[
     },
     Figure {
         name: "regions",
+        unit: "regions",
         sentence: "regions of one colour until the colours come round; -1 where that is too late to look",
         words: &[],
+        without: Some(FigureValue::Whole(-1)),
         read: |of| {
             FigureValue::Whole(
                 of.look()
@@ -358,32 +486,54 @@ pub const FIGURES: &[Figure] = &[
     },
     Figure {
         name: "colour_balance",
+        unit: "share",
         sentence: "how evenly the colours share the knots, from 0 to 1; -1 where they come round too late to look",
         words: &[],
+        without: Some(FigureValue::Number(-1.0)),
         read: |of| FigureValue::Number(of.look().map_or(-1.0, |look| look.colour_balance)),
     },
     Figure {
         name: "contrast",
+        unit: "CIEDE2000",
         sentence: "how different touching knots are on average, in CIEDE2000; -1 where colours come round too late to look",
         words: &[],
+        without: Some(FigureValue::Number(-1.0)),
         read: |of| FigureValue::Number(of.look().map_or(-1.0, |look| look.contrast)),
     },
     Figure {
+        name: "gradient_step",
+        unit: "CIEDE2000",
+        sentence: "the largest difference between neighbours in the gradient that drifts, in CIEDE2000; -1 where none does",
+        words: &[],
+        without: Some(FigureValue::Number(-1.0)),
+        read: |of| {
+            let drifts = of.report().drift.is_some();
+            let step = drifts.then(|| gradient_step(of.band())).flatten();
+            FigureValue::Number(step.unwrap_or(-1.0))
+        },
+    },
+    Figure {
         name: "errors",
+        unit: "findings",
         sentence: "findings that keep it from being sound",
         words: &[],
+        without: None,
         read: |of| findings(of, Severity::Error),
     },
     Figure {
         name: "warnings",
+        unit: "findings",
         sentence: "findings that a maker should mend",
         words: &[],
+        without: None,
         read: |of| findings(of, Severity::Warning),
     },
     Figure {
         name: "notes",
+        unit: "findings",
         sentence: "findings that are good to know",
         words: &[],
+        without: None,
         read: |of| findings(of, Severity::Note),
     },
 ];

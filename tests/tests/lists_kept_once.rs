@@ -1,0 +1,156 @@
+//! Lists that are kept once: what names one of their entries elsewhere names one that there is,
+//! and each entry is of use.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use hitchwork_core::balance::COMPARED;
+use hitchwork_core::figures::{FIGURES, Figure};
+use hitchwork_core::proof::Code;
+
+fn crates() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates")
+}
+
+/// The texts of all Rust files under a folder, by their paths.
+fn sources(folder: &Path) -> Vec<(PathBuf, String)> {
+    let entries = fs::read_dir(folder).expect("our own folder");
+    let paths = entries.map(|entry| entry.expect("readable").path());
+    paths
+        .flat_map(|path| match path.is_dir() {
+            true => sources(&path),
+            false => vec![(path.clone(), fs::read_to_string(&path).unwrap_or_default())],
+        })
+        .filter(|(path, _)| path.extension().is_some_and(|ending| ending == "rs"))
+        .collect()
+}
+
+/// The names of the pages in a folder.
+fn pages(folder: &str) -> BTreeSet<String> {
+    let entries = fs::read_dir(crates().join(folder)).expect("our own folder");
+    let names = entries.map(|entry| entry.expect("readable").path());
+    names
+        .map(|page| {
+            let stem = page.file_stem().expect("a name");
+            stem.to_string_lossy().into_owned()
+        })
+        .collect()
+}
+
+#[test]
+fn every_code_has_its_page_and_every_page_its_code() {
+    let of_bands: BTreeSet<String> = Code::ALL.iter().map(ToString::to_string).collect();
+    assert_eq!(of_bands, pages("hitchwork-core/src/proof/pages"));
+    assert_eq!(of_bands.len(), Code::ALL.len(), "two codes have one name");
+    let codes = hitchwork_rules::codes();
+    let of_rules: BTreeSet<String> = codes.iter().map(ToString::to_string).collect();
+    assert_eq!(of_rules, pages("hitchwork-rules/src/pages"));
+    assert_eq!(of_rules.len(), codes.len(), "two codes have one name");
+    assert!(of_bands.is_disjoint(&of_rules));
+    let explained = |page: &str, begins: String, why: &str| {
+        assert!(page.starts_with(&begins), "{begins} {page}");
+        for heading in ["What it means", why, "Example", "The mend"] {
+            let line = format!("\n{heading}\n");
+            assert!(page.contains(&line), "{begins} lacks \"{heading}\"");
+        }
+    };
+    for code in Code::ALL {
+        let begins = format!("{code} ({}", code.severity());
+        explained(code.page(), begins, "At the table");
+    }
+    for code in codes {
+        let page = hitchwork_rules::explain(code).expect("its page");
+        explained(page, format!("{code} (error):"), "Why it matters");
+    }
+}
+
+/// A finding that is found nowhere would be a promise that nobody keeps.
+#[test]
+fn every_finding_is_found_somewhere() {
+    let core = sources(&crates().join("hitchwork-core/src"));
+    let elsewhere: Vec<&str> = core
+        .iter()
+        .filter(|(path, _)| !path.ends_with("proof/finding.rs"))
+        .map(|(_, text)| text.split("#[cfg(test)]").next().unwrap_or(text))
+        .collect();
+    for code in Code::ALL {
+        let raised = format!("Code::{code:?}");
+        let found = elsewhere.iter().any(|text| {
+            let code = text.match_indices(&raised);
+            code.map(|(at, _)| &text[at + raised.len()..])
+                .any(|rest| !rest.starts_with(char::is_alphanumeric))
+        });
+        assert!(found, "{code} is found nowhere");
+    }
+}
+
+/// The first words in quotes after each place where an error of rules is made.
+fn raised(text: &str) -> impl Iterator<Item = &str> {
+    text.split("Diagnostic::new(").skip(1).filter_map(|rest| {
+        let code = rest.trim_start().strip_prefix('"')?;
+        code.split('"').next()
+    })
+}
+
+#[test]
+fn every_error_of_rules_that_is_raised_has_its_row() {
+    let known: BTreeSet<&str> = hitchwork_rules::codes().into_iter().collect();
+    let texts = sources(&crates().join("hitchwork-rules/src"));
+    let mut seen = 0;
+    for (path, text) in &texts {
+        for code in raised(text) {
+            assert!(known.contains(code), "{}: {code}", path.display());
+            seen += 1;
+        }
+    }
+    assert!(seen > 20, "only {seen} were read");
+    for code in known {
+        let quoted = format!("\"{code}\"");
+        let mut elsewhere = texts
+            .iter()
+            .filter(|(path, _)| !path.ends_with("src/error.rs"));
+        let in_error = texts.iter().any(|(path, text)| {
+            path.ends_with("src/error.rs") && text.matches(&quoted).count() > 1
+        });
+        assert!(
+            in_error || elsewhere.any(|(_, text)| text.contains(&quoted)),
+            "{code} is never raised"
+        );
+    }
+}
+
+#[test]
+fn every_figure_has_a_name_a_sentence_and_the_unit_of_its_name() {
+    let names: BTreeSet<&str> = FIGURES.iter().map(|figure| figure.name).collect();
+    assert_eq!(names.len(), FIGURES.len(), "two figures have one name");
+    for figure in FIGURES {
+        let Figure {
+            name,
+            unit,
+            sentence,
+            words,
+            ..
+        } = figure;
+        assert!(!sentence.is_empty() && !sentence.ends_with('.'), "{name}");
+        for (ending, meant) in [
+            ("_mm", "mm"),
+            ("_cm", "cm"),
+            ("_m", "m"),
+            ("minutes", "minutes"),
+        ] {
+            assert!(
+                !name.ends_with(ending) || *unit == meant,
+                "{name} in {unit}"
+            );
+        }
+        assert_eq!(
+            figure.is_number(),
+            words.is_empty() && *name != "drifts",
+            "{name}"
+        );
+    }
+    for name in COMPARED {
+        assert!(Figure::named(name).is_some_and(Figure::is_number), "{name}");
+    }
+}
