@@ -421,6 +421,38 @@ fn colours_count_by_value_by_likeness_or_not_at_all() {
     );
 }
 
+/// Pairs of threads that no knot joins, each in two colours of its own: every pair may begin
+/// with its colours exchanged, so that together they begin in 2^pairs ways. More comparisons
+/// than a million are refused; here their number grows with the pairs and not with the ways.
+#[test]
+fn bands_in_many_pieces_are_compared_piece_by_piece() {
+    let form = |hung: Vec<u16>| {
+        let threads = u16::try_from(hung.len()).expect("few");
+        let columns = (1..threads).step_by(2);
+        let band = Band::new(BandParts {
+            palette: colours(hung.len()),
+            threads: hung,
+            repeat: vec![hitchwork_tests::made::run(Kind::Forward, columns)],
+            repeats: 1,
+            ..BandParts::default()
+        })
+        .expect("every part is in range");
+        CanonicalForm::of(&band, Disguises::ALL, ColoursCount::ByLikeness).expect("few comparisons")
+    };
+    for pairs in [1_u16, 2, 3, 10, 40, 100] {
+        let own: Vec<u16> = (0..2 * pairs).collect();
+        // Every third pair the other way round, and the colours by other names.
+        let renamed = |colour: &u16| match colour / 2 % 3 {
+            0 => 2 * pairs - 1 - (colour ^ 1),
+            _ => 2 * pairs - 1 - colour,
+        };
+        assert_eq!(form(own.iter().map(renamed).collect()), form(own.clone()));
+        let mut shared = own.clone();
+        shared[usize::from(2 * pairs) - 1] = 0;
+        assert_ne!(form(shared), form(own), "{pairs} pairs");
+    }
+}
+
 #[test]
 fn a_form_is_the_same_for_ever() {
     let rows = [

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::band::Band;
 use crate::colour::{self, Srgb};
-use crate::proof::permutation::colours_at_first_repeat;
+use crate::proof::permutation::at_first_repeat;
 use crate::proof::{EdgeShape, Frieze, Severity};
 use crate::tied::Tied;
 
@@ -250,7 +250,7 @@ pub const FIGURES: &[Figure] = &[
         words: &[],
         without: None,
         read: |of| {
-            let colours = colours_at_first_repeat(of.band());
+            let colours = at_first_repeat(of.band(), &of.band().thread_values());
             whole(of.permutation().colour_order(&colours))
         },
     },

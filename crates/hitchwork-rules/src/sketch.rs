@@ -39,7 +39,7 @@ pub(crate) enum Colours {
     Unsaid,
     /// One for each thread, from left to right.
     Given(Arc<[Colour]>),
-    /// In the order in which the gradient drifts.
+    /// In the order in which the gradient drifts, from the first repeat on.
     Drift {
         gradient: Arc<[Colour]>,
         first: usize,
@@ -219,7 +219,12 @@ impl Sketch {
                 // thread for both.
                 let (palette, places) = palette_of(gradient);
                 let order = drifting_order_through(&repeat, &places, *steps, *first)?;
-                let order = order.into_iter().map(|step| index(places[step]));
+                // So it hangs when the first repeat begins; the lead-in comes before.
+                let lead_in = Permutation::of_rows(&self.lead_in, self.threads);
+                let order = lead_in
+                    .before(&order)
+                    .into_iter()
+                    .map(|step| index(places[step]));
                 Ok((palette, order.collect()))
             }
             Colours::Given(colours) => Ok(hung(colours)),

@@ -1,7 +1,7 @@
 //! Bands that differ a little from another.
 
 use super::{Chance, Purpose, VERSION};
-use crate::band::{Band, BandParts, Origin};
+use crate::band::{Band, BandParts, Origin, Part};
 use crate::error::Error;
 use crate::fabric::Fabric;
 use crate::knot::{Kind, Knot};
@@ -96,13 +96,15 @@ fn change(rows: &mut [Vec<Knot>], chance: &mut Chance) {
     row[at] = row[at].of_kind(others[choice]);
 }
 
-/// The colours by position with which the changed repeat drifts as the band does.
+/// The colours by position at the start with which the changed repeat drifts as the band does.
 fn hung(band: &Band, repeat: &[Row]) -> Option<Vec<u16>> {
     let drift = Drift::of_band(band)?;
     let permutation = Permutation::of_rows(repeat, band.thread_count());
     let order = drifting_order(&permutation, drift.colours, drift.steps_per_repeat, 0).ok()?;
     let gradient = band.used_colours();
-    order
+    let lead_in = Permutation::of_rows(band.rows(Part::LeadIn), band.thread_count());
+    lead_in
+        .before(&order)
         .into_iter()
         .map(|step| gradient.get(step).copied())
         .collect()

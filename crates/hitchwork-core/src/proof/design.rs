@@ -10,6 +10,7 @@ use std::fmt;
 pub use disguise::Disguise;
 use sha2::{Digest, Sha256};
 
+use super::permutation::at_first_repeat;
 use super::symmetry::{Operation, Reading, Strip, Word, common_periods};
 use super::{MOST_KNOTS_SEEN, Permutation};
 use crate::band::Band;
@@ -253,7 +254,7 @@ fn structure(
     (form, least)
 }
 
-/// The colours of the threads as they hang at the start of a repeat.
+/// The colours of the threads as they hang when the first repeat begins.
 struct Hung {
     count: ColoursCount,
     before: Vec<u32>,
@@ -271,6 +272,7 @@ impl Hung {
             u32::from_be_bytes([0, srgb.red, srgb.green, srgb.blue])
         };
         let values: Vec<u32> = band.thread_colours().iter().map(value).collect();
+        let values = at_first_repeat(band, &values);
         let mut kinds = values.clone();
         kinds.sort_unstable();
         kinds.dedup();

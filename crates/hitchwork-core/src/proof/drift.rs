@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::Permutation;
-use super::permutation::greatest_common_divisor;
+use super::permutation::{at_first_repeat, greatest_common_divisor};
 use crate::band::Band;
 use crate::error::{Error, Problem, in_steps};
 
@@ -20,7 +20,8 @@ pub struct Drift {
 }
 
 impl Drift {
-    /// How the colours of a band drift along its palette, if they do.
+    /// How the colours of a band drift along its palette, if they do, from the first repeat
+    /// on: a lead-in may come before.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
@@ -61,15 +62,17 @@ impl Drift {
     }
 }
 
-/// For each thread its step in the gradient: the palette's colours in order, without
-/// those that no thread has. And how many steps there are.
+/// For each position at which a thread hangs when the first repeat begins, its step in the
+/// gradient: the palette's colours in order, without those that no thread has. And how many
+/// steps there are.
 pub(super) fn gradient_steps(band: &Band) -> (Vec<usize>, usize) {
     let used = band.used_colours();
     let step = |colour: &u16| {
         used.binary_search(colour)
             .expect("every colour of a thread is used")
     };
-    (band.thread_colours().iter().map(step).collect(), used.len())
+    let steps: Vec<usize> = band.thread_colours().iter().map(step).collect();
+    (at_first_repeat(band, &steps), used.len())
 }
 
 /// The most combinations of free choices that are tried one by one.
@@ -77,7 +80,8 @@ const MOST_TRIED: usize = 20_000;
 
 /// The starting order in which the colours of a cyclic gradient drift.
 ///
-/// Gives for each position a step of the gradient, from 0, such that after every repeat
+/// Gives for each position at which a thread hangs when the first repeat begins (before a
+/// lead-in see [`Permutation::before`]) a step of the gradient, from 0, such that after every repeat
 /// the colour at each position has moved `steps` steps. The first position gets colour
 /// `first`. Every colour hangs; of more colours than there are threads, as many as there
 /// are threads.

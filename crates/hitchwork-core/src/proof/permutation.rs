@@ -87,6 +87,28 @@ impl Permutation {
         order
     }
 
+    /// What hangs at each position before, if `after` is what hangs there afterwards: so a
+    /// lead-in is undone, to know how the threads must hang at the start that hang in a
+    /// wanted order when the first repeat begins.
+    ///
+    /// ```
+    /// # use hitchwork_core::{knot::Kind, proof::Permutation, row::Row};
+    /// let travels = Permutation::of_rows(&[Row::run(Kind::Forward, 1..4)?], 4);
+    /// assert_eq!(travels.before(&["ebb", "slack", "flood", "gale"]), ["gale", "ebb", "slack", "flood"]);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
+    /// # Panics
+    /// When `after` has not as many entries as there are positions.
+    #[must_use]
+    pub fn before<T: Clone>(&self, after: &[T]) -> Vec<T> {
+        assert_eq!(after.len(), self.len(), "one entry for each position");
+        let carried = self.goes_to.iter();
+        carried
+            .map(|position| after[usize::from(*position)].clone())
+            .collect()
+    }
+
     /// The cycles as lists of positions from 1, each beginning at its leftmost and going
     /// on to where that goes; a thread that stays is a cycle of one.
     #[must_use]
@@ -148,14 +170,13 @@ impl Permutation {
     }
 }
 
-/// The colours by position when the first repeat begins: those of the start, as the lead-in
-/// has carried them.
-pub(crate) fn colours_at_first_repeat(band: &Band) -> Vec<u16> {
-    let colours = band.thread_values();
+/// What the threads have, by position when the first repeat begins: `hung` says it by
+/// position at the start, and the lead-in carries the threads from there.
+pub(crate) fn at_first_repeat<T: Copy>(band: &Band, hung: &[T]) -> Vec<T> {
     Permutation::of_rows(band.rows(Part::LeadIn), band.thread_count())
         .order_after()
         .into_iter()
-        .map(|thread| colours[usize::from(thread) - 1])
+        .map(|thread| hung[usize::from(thread) - 1])
         .collect()
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::drift::gradient_steps;
-use super::permutation::colours_at_first_repeat;
+use super::permutation::at_first_repeat;
 use super::{
     Code, Drift, Edges, Finding, Growth, Permutation, RulePlace, Severity, Symmetry, SymmetrySaid,
     Where, growth,
@@ -192,7 +192,8 @@ impl Report {
             order_after_repeat: permutation.order_after(),
             cycles: permutation.cycles(),
             repeats_to_close: permutation.order(),
-            colour_repeats_to_close: permutation.colour_order(&colours_at_first_repeat(band)),
+            colour_repeats_to_close: permutation
+                .colour_order(&at_first_repeat(band, &band.thread_values())),
             drift: Drift::of(&permutation, &steps, colours),
             half_rows_per_repeat: grown.per_repeat(),
             half_rows_per_repeat_exact: grown.to_string(),

@@ -1,11 +1,13 @@
 //! What shows of a band, knot by knot, until its colours come round.
 
+use super::permutation::at_first_repeat;
 use super::{MOST_KNOTS_SEEN, Permutation};
 use crate::band::Band;
 use crate::knot::{Kind, Side};
 use crate::row::Row;
 
-/// One knot: its column's index, its kind and the index of the thread that shows.
+/// One knot: its column's index, its kind and the index of the thread that shows, counted
+/// as they hang when the first repeat begins.
 pub(super) struct Shown {
     pub(super) column: usize,
     pub(super) kind: Kind,
@@ -47,7 +49,7 @@ impl Changes {
 pub(super) struct Round {
     /// After how many repeats they do.
     pub(super) repeats: u64,
-    /// For each thread the index of its colour; colours of the palette with the same value
+    /// For each thread, as they hang when the first repeat begins, the index of its colour; colours of the palette with the same value
     /// look the same, and the first of them stands for all.
     pub(super) colours: Vec<u16>,
     pub(super) knots: Vec<Shown>,
@@ -56,7 +58,7 @@ pub(super) struct Round {
 impl Round {
     /// Nothing where there are more than [`MOST_KNOTS_SEEN`] knots.
     pub(super) fn of(band: &Band) -> Option<Self> {
-        let colours = band.thread_values();
+        let colours = at_first_repeat(band, &band.thread_values());
         let repeats = Permutation::of_repeat(band).colour_order(&colours);
         let in_repeat: usize = band.repeat().iter().map(Row::len).sum();
         if repeats.checked_mul(in_repeat as u64)? > MOST_KNOTS_SEEN {

@@ -259,7 +259,8 @@ mod bands {
 
     /// `band.drift(gradient)`: hangs the gradient so that it drifts one step at every repeat.
     ///
-    /// The order in which the threads must hang is computed from the repeat.
+    /// The order in which the threads must hang is computed from the repeat; where there is a
+    /// lead-in, they hang so that it leaves them in that order.
     ///
     /// - `gradient`: a list of colours, such as gradient("spring tide", threads)
     ///
@@ -278,11 +279,12 @@ mod bands {
         })
     }
 
-    /// `band.drift(gradient, first, steps)`: hangs the gradient with the colour of number
-    /// first at the left edge, so that it drifts that many steps at every repeat.
+    /// `band.drift(gradient, first, steps)`: hangs the gradient so that it drifts that many
+    /// steps at every repeat, with the colour of number first at the left edge when the first
+    /// repeat begins.
     ///
     /// - `gradient`: a list of colours
-    /// - `first`: the colour at the left edge, counted from 1
+    /// - `first`: the colour at the left edge when the first repeat begins, counted from 1
     /// - `steps`: 1 to one less than the number of colours
     ///
     /// Errors: no-drift when no order exists; wrong-value when there is no such colour or step.

@@ -149,16 +149,15 @@ impl Ways<'_> {
             return 0;
         };
         let periods = usize::try_from(self.periods).expect("MAX_KNOTS fits");
-        let counted = Groups::new(self.strip, &self.always).best_turn(turned, periods);
-        let counted = counted.map(|turn| i64::try_from(turn).expect("MAX_KNOTS fits"));
-        let breaks = |way: &i64| breaking(self.strip, &self.moves(*way)).len();
-        let tried = || (0..self.different(turned)).min_by_key(breaks).unwrap_or(0);
-        counted.unwrap_or_else(tried)
+        let groups = Groups::new(self.strip, &self.always);
+        let tried = || groups.best_turn_tried(turned, self.different(turned));
+        let best = groups.best_turn(turned, periods).unwrap_or_else(tried);
+        i64::try_from(best).expect("MAX_KNOTS fits")
     }
 
     /// After how many periods the ways come again, because what is moved in all of them moves
     /// the strip along too.
-    fn different(&self, turned: &Fit<'_>) -> i64 {
+    fn different(&self, turned: &Fit<'_>) -> usize {
         let (plain, period) = turned.plain();
         let plain: Vec<usize> = plain.collect();
         let along = self.always.iter().map(|step| {
@@ -169,7 +168,7 @@ impl Ways<'_> {
         let common = along.fold(periods, |common, along| {
             super::greatest_common_divisor(common, along as u64)
         });
-        i64::try_from(common).expect("MAX_KNOTS fits")
+        usize::try_from(common).expect("MAX_KNOTS fits")
     }
 }
 
@@ -296,6 +295,7 @@ fn breaking(strip: &Strip, moves: &[Move]) -> Vec<usize> {
 mod tests {
     use proptest::prelude::*;
 
+    use super::super::turning::Groups;
     use super::{breaking, ways};
     use crate::knot::Kind;
     use crate::proof::{Frieze, Lengthwise, Mesh, brick_lattice};
@@ -322,6 +322,34 @@ mod tests {
             });
             if let Ok((found, tried)) = found {
                 prop_assert_eq!(Some(found), tried);
+            }
+        }
+
+        /// So is the one that trying group by group finds, however large the groups are: up
+        /// to 64 pieces where a glide on an odd number of threads has 32 periods.
+        #[test]
+        fn trying_by_groups_finds_what_trying_by_pieces_does(
+            threads in 2..8_u16, odd in 0..3_usize, twos in 0..6_u32, group in 0..7_usize,
+            kinds in prop::collection::vec(0..4_usize, 100), few in 1..5_usize,
+        ) {
+            let pairs = (2 * odd + 1) * 2_usize.pow(twos);
+            let mesh = Mesh::of_rows(&brick_lattice(threads, 2 * pairs)?, threads);
+            let kinds: Vec<Kind> =
+                (0..mesh.len()).map(|at| Kind::ALL[kinds[at % 100] % few]).collect();
+            let wanted = Frieze::ALL[group];
+            let strip = match wanted.along() {
+                Some(Lengthwise::Mirror) => mesh.strip(&kinds).with_middle_free(),
+                _ => mesh.strip(&kinds),
+            };
+            let found = ways(&strip, wanted, |ways| {
+                let turned = ways.turned.as_ref()?;
+                let breaks = |way: &i64| breaking(&strip, &ways.moves(*way)).len();
+                let groups = Groups::new(&strip, &ways.always);
+                let found = groups.best_turn_tried(turned, ways.different(turned));
+                Some((i64::try_from(found).expect("few"), (0..ways.count()).min_by_key(breaks)?))
+            });
+            if let Ok(Some((found, tried))) = found {
+                prop_assert_eq!(found, tried);
             }
         }
     }

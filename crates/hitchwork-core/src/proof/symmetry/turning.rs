@@ -11,8 +11,9 @@ use super::{Fit, Operation, Strip};
 /// Marks are kinds, and the one that fits everywhere.
 const MARKS: usize = ANY_KIND as usize + 1;
 
-/// Groups larger than this, or of more classes, are not counted with all ways at once: only a
-/// glide on an odd number of threads makes them, and it leaves few ways.
+/// Groups larger than this, or of more classes, are not counted with all ways at once but way
+/// by way: only a glide on an odd number of threads makes them, and the larger they are, the
+/// fewer they are and the fewer ways it leaves.
 const LARGEST: usize = 16;
 const MOST_CLASSES: usize = 64;
 
@@ -172,6 +173,39 @@ impl<'a> Groups<'a> {
         (0..periods).min_by_key(|turn| sums[*turn])
     }
 
+    /// The same, found by trying one way after the other. A way costs a step for each group
+    /// and not for each piece: of groups that change places, all pieces do as the first does.
+    pub(super) fn best_turn_tried(&self, turned: &Fit<'_>, ways: usize) -> usize {
+        let lying = Lying::of(turned);
+        let breaks = |turn: &usize| -> u64 {
+            let groups = 0..self.classes.len();
+            groups
+                .map(|group| self.breaks_turned(group, *turn, &lying, turned.operation()))
+                .sum()
+        };
+        (0..ways).min_by_key(breaks).unwrap_or(0)
+    }
+
+    /// How many pieces of a group and of the one with which a turn makes it change places
+    /// have to change; twice as many as of the group alone where it stays.
+    fn breaks_turned(&self, group: usize, turn: usize, lying: &Lying, operation: Operation) -> u64 {
+        let members = self.members(group);
+        let class = self.classes[group];
+        let onto = lying.turned(members[0], turn);
+        let (other, by) = self.of[onto];
+        if other != group {
+            let other = self.classes[other].seen_by(self.strip, by);
+            return class.breaks_with(&other, self.strip, operation);
+        }
+        let mut stays = class;
+        for one in members {
+            let (_, by) = self.of[*one];
+            let (_, back) = self.of[lying.turned(*one, turn)];
+            self.keep(&mut stays, by.then(operation).then(back));
+        }
+        2 * Class::breaks(stays.counts, stays.may_be, stays.size())
+    }
+
     /// For each piece the number of its class, and the classes.
     fn seen_from_each_piece(&self) -> Option<(Vec<usize>, Vec<Class>)> {
         let mut numbers: BTreeMap<Class, usize> = BTreeMap::new();
@@ -256,6 +290,11 @@ impl Lying {
             places,
             period,
         }
+    }
+
+    /// On which piece the image of one lies when it is pushed along by so many periods.
+    fn turned(&self, one: usize, turn: usize) -> usize {
+        self.plain[(self.places[one].1 + turn * self.period) % self.plain.len()]
     }
 
     /// By how many periods the image of one piece is pushed along to lie on another.
