@@ -49,6 +49,13 @@ fn made(folder: &Path) -> Collected {
 }
 
 fn holds_for(schema: &str, data: &Value) {
+    if let Err(error) = validated(schema, data) {
+        panic!("{error}");
+    }
+}
+
+/// What a schema has against some data.
+fn validated(schema: &str, data: &Value) -> Result<(), String> {
     let schema: Value = serde_json::from_str(schema).expect("a schema is JSON");
     let mut schemas = boon::Schemas::new();
     let mut compiler = boon::Compiler::new();
@@ -58,9 +65,9 @@ fn holds_for(schema: &str, data: &Value) {
     let index = compiler
         .compile("file:///checked.json", &mut schemas)
         .expect("a schema");
-    if let Err(error) = schemas.validate(data, index) {
-        panic!("{error:#}");
-    }
+    schemas
+        .validate(data, index)
+        .map_err(|error| format!("{error:#}"))
 }
 
 #[test]
@@ -88,20 +95,39 @@ fn plans_are_what_their_schema_says() {
         holds_for(plan::SCHEMA, &serde_json::to_value(data).expect("data"));
     }
     let slip: toml::Value = toml::from_str("[[item]]\nruel = \"drift\"").expect("TOML");
-    let schema: Value = serde_json::from_str(plan::SCHEMA).expect("JSON");
-    let mut schemas = boon::Schemas::new();
-    let mut compiler = boon::Compiler::new();
-    compiler
-        .add_resource("file:///plan.json", schema)
-        .expect("a schema");
-    let index = compiler
-        .compile("file:///plan.json", &mut schemas)
-        .expect("a schema");
-    assert!(
-        schemas
-            .validate(&serde_json::to_value(slip).expect("data"), index)
-            .is_err()
-    );
+    validated(plan::SCHEMA, &serde_json::to_value(slip).expect("data")).expect_err("a slip");
+}
+
+/// The same words as behind the command's option, and the schema takes what the reader takes.
+/// A row of 18 knots in 210 seconds is 35/3 seconds for a knot.
+#[test]
+fn a_plan_gives_a_pace_in_words_in_seconds_or_as_a_timed_row() {
+    let rules = Rules::new();
+    let plan = |pace: &str| format!("[[item]]\nrule = \"drift\"\npace = {pace}\n");
+    let by_schema = |text: &str| {
+        let data: toml::Value = toml::from_str(text).expect("TOML");
+        validated(plan::SCHEMA, &serde_json::to_value(data).expect("data"))
+    };
+    for (pace, seconds) in [
+        ("\"beginner\"", 12.0),
+        ("\"practised\"", 8.0),
+        ("\"quick\"", 5.0),
+        ("7", 7.0),
+        ("7.5", 7.5),
+        ("\"7.5\"", 7.5),
+        ("\"18:210\"", 35.0 / 3.0),
+    ] {
+        let text = plan(pace);
+        by_schema(&text).expect(pace);
+        let read = plan::read(&rules, "paced.toml", &text).expect(pace);
+        let read = read.items[0].habits.pace.seconds_per_knot();
+        assert!((read - seconds).abs() < 1e-12, "{pace}: {read}");
+    }
+    for pace in ["\"practiced\"", "\"Quick\"", "0", "true", "[8]", "\"18:\""] {
+        let text = plan(pace);
+        by_schema(&text).expect_err(pace);
+        plan::read(&rules, "paced.toml", &text).expect_err(pace);
+    }
 }
 
 #[test]

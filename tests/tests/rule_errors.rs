@@ -6,7 +6,7 @@ use hitchwork_rules::{Error, Rules, Settings};
 use hitchwork_tests::golden;
 
 /// Bad rules, each with what is wrong with it.
-const RULES: [(&str, &str); 43] = [
+const RULES: &[(&str, &str)] = &[
     ("a misspelt function", "band(4).repeat(forwrd(1..4))"),
     (
         "a misspelt variable",
@@ -19,6 +19,14 @@ const RULES: [(&str, &str); 43] = [
     (
         "a method that there is not",
         "band(4).repeat(forward(1..4)).glitter()",
+    ),
+    (
+        "what a band has, in place of a function",
+        "band(4).repeat(row(1..4))",
+    ),
+    (
+        "what a band has, misspelt",
+        "let stripe = rule(\"candy_stripe\");\nband(4).repeat(stripe.rws)",
     ),
     ("a kept word", "let thread = 4;\nband(thread)"),
     ("a bracket too few", "band(4).repeat(forward(1..4);"),
@@ -133,7 +141,11 @@ const RULES: [(&str, &str); 43] = [
     ),
 ];
 
-const STOPPED: [(&str, &str); 6] = [
+const STOPPED: [(&str, &str); 7] = [
+    (
+        "functions in functions before a switch",
+        "let f = 0;\nloop {\n    let g = f;\n    f = |x| g;\n    switch f { 1 => 2, _ => 3 }\n}",
+    ),
     ("an endless loop", "loop { }"),
     ("an endless call", "fn again(n) { again(n + 1) }\nagain(0)"),
     (
@@ -266,5 +278,15 @@ band(threads).repeat(if border { [row, row] } else { [row] })
     assert_eq!(
         made.band.origin().map(|origin| origin.parameters.len()),
         Some(3)
+    );
+}
+
+#[test]
+fn of_variables_of_one_name_the_latest_is_shown() {
+    let text = "let n = 4;\nlet n = \"ebb\";\nband(4).repeat(forward(n))";
+    let said = made(&Rules::new(), text, &Settings::new()).render(false);
+    assert!(
+        said.contains("n = \"ebb\"") && !said.contains("n = 4"),
+        "{said}"
     );
 }

@@ -144,11 +144,11 @@ pub(crate) struct Subject {
     /// Everything mirrored, for the other hand
     #[arg(long)]
     pub(crate) other_hand: bool,
-    /// Steps that the rule may take before it is stopped
-    #[arg(long, value_name = "N", hide_short_help = true)]
+    /// Steps that the rule may take before it is stopped, from 1
+    #[arg(long, value_name = "N", hide_short_help = true, value_parser = |text: &str| limit(text, "steps"))]
     pub(crate) operations: Option<u64>,
-    /// Seconds that the rule may take before it is stopped
-    #[arg(long, value_name = "N", hide_short_help = true)]
+    /// Seconds that the rule may take before it is stopped, from 1
+    #[arg(long, value_name = "N", hide_short_help = true, value_parser = |text: &str| limit(text, "seconds"))]
     pub(crate) seconds: Option<u64>,
 }
 
@@ -903,6 +903,17 @@ fn number(text: &str, least: f64, most: f64, what: &str) -> Result<f64, String> 
         Ok(number)
     } else {
         Err(format!("{what} goes from {least} to {most}"))
+    }
+}
+
+/// How much a rule may take of something. With nothing at all it could not begin.
+fn limit(text: &str, of: &str) -> Result<u64, String> {
+    match text.trim().parse() {
+        Ok(0) => Err(format!(
+            "a rule that may take 0 {of} is stopped before it begins; allow 1 or more, or leave the limit out"
+        )),
+        Ok(most) => Ok(most),
+        Err(_) => Err(format!("a limit is a whole number of {of}, such as 20")),
     }
 }
 

@@ -6,10 +6,9 @@ use std::path::{Path, PathBuf};
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
+use hitchwork_core::near::did_you_mean;
 use hitchwork_rules::load::{self, Kind};
-use hitchwork_rules::{
-    Folder, Limits, Rule, Rules, Settings, Sources as _, built_in_names, did_you_mean,
-};
+use hitchwork_rules::{Folder, Limits, Rule, Rules, Settings, Sources as _, built_in_names};
 
 use crate::arguments::Subject;
 use crate::say;

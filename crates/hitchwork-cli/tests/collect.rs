@@ -458,6 +458,14 @@ fn plans_that_cannot_be_are_refused_at_their_place() {
         ),
         ("lengths = 4", "lengths = \"long\"", "is no number"),
         (
+            "lengths = 4",
+            "lengths = 4\npace = \"practiced\"",
+            "did you mean practised?",
+        ),
+        ("lengths = 4", "lengths = 4\npace = 0.5", "1 to 600"),
+        ("lengths = 4", "lengths = 4\npace = true", "is no pace"),
+        ("lengths = 4", "lengths = 4\npace = \"0:60\"", "a timed row"),
+        (
             "write = [\"fabric\", \"steps\"]",
             "write = [\"fabrics\"]",
             "nothing is written that is called \"fabrics\"",

@@ -288,6 +288,18 @@ fn what_cannot_be_is_refused_with_its_line() {
         ),
         (&["gradient", "gull", "-n", "0"], "1 to 1000 colours"),
         (
+            &["gradient", "red", "-n", "5"],
+            "several colours, each as # and six hexadecimal digits",
+        ),
+        (
+            &["gradient", "red", "blue", "-n", "5"],
+            "give several colours, each as # and six hexadecimal digits",
+        ),
+        (
+            &["gradient", "gull", "spring tide", "-n", "5"],
+            "or one palette by its name or from its file",
+        ),
+        (
             &["gradient", "#zz0000", "#000000", "-n", "3"],
             "is no colour",
         ),

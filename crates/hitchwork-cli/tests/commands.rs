@@ -348,6 +348,56 @@ fn every_code_is_explained() {
         );
     }
     assert!(refused(&["explain", "no-such-code"]).contains("there is no code no-such-code"));
+    assert!(refused(&["explain", "no-drif"]).contains("did you mean no-drift?"));
+    assert!(refused(&["explain", "open-gap"]).contains("did you mean open-gaps?"));
+    // As they are copied from what was said.
+    let page = hitchwork(folder.path(), &["explain", "no-drift"]).out;
+    for copied in [
+        "[no-drift]",
+        "error[no-drift]",
+        "error[no-drift]: 4 colours cannot drift",
+        " no-drift ",
+    ] {
+        assert_eq!(hitchwork(folder.path(), &["explain", copied]).out, page);
+    }
+    let warned = hitchwork(folder.path(), &["explain", "warning[open-gaps]"]);
+    assert!(warned.out.starts_with("open-gaps"), "{}", warned.out);
+}
+
+#[test]
+fn a_limit_of_nothing_says_what_it_would_mean() {
+    for (limit, of) in [("--seconds", "seconds"), ("--operations", "steps")] {
+        let said = refused(&["check", "drift", limit, "0"]);
+        assert!(
+            said.contains(&format!(
+                "a rule that may take 0 {of} is stopped before it begins"
+            )),
+            "{said}"
+        );
+        assert!(refused(&["check", "drift", limit, "few"]).contains("a whole number of"));
+    }
+    let folder = folder();
+    let enough = [
+        "check",
+        "drift",
+        "--seconds",
+        "1000",
+        "--operations",
+        "9000000",
+    ];
+    assert_eq!(hitchwork(folder.path(), &enough).status, Some(0));
+}
+
+#[test]
+fn a_palette_or_a_word_that_was_nearly_given_is_guessed() {
+    let said = refused(&["make", "drift", "--palette", "sprng tide"]);
+    assert!(said.contains("did you mean \"spring tide\"?"), "{said}");
+    let said = refused(&["make", "drift", "--set", "palette=Harbor lights"]);
+    assert!(said.contains("did you mean \"harbour lights\"?"), "{said}");
+    for pace in ["Practised", "practiced"] {
+        let said = refused(&["check", "drift", "--pace", pace]);
+        assert!(said.contains("did you mean practised?"), "{said}");
+    }
 }
 
 #[test]

@@ -7,11 +7,11 @@ use hitchwork_core::cell::neutral;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
 use hitchwork_core::file;
+use hitchwork_core::near::did_you_mean;
 use hitchwork_core::text::plain;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::html::lettered;
 use hitchwork_draw::web;
-use hitchwork_rules::did_you_mean;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::folder::{FolderError, bytes_of, reason};

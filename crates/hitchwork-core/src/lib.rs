@@ -37,6 +37,8 @@ pub mod fabric;
 pub mod figures;
 pub mod file;
 pub mod knot;
+#[doc(hidden)]
+pub mod near;
 pub mod proof;
 pub mod row;
 pub mod steps;

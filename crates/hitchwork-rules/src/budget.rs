@@ -31,6 +31,8 @@ pub(crate) struct Budget {
     steps: AtomicU64,
     /// Units of native work since the last look at the clock.
     unseen: AtomicU64,
+    /// Whether a text was asked for that is longer than any may be.
+    overlong: AtomicBool,
 }
 
 impl Budget {
@@ -42,6 +44,7 @@ impl Budget {
             stop,
             steps: AtomicU64::new(0),
             unseen: AtomicU64::new(0),
+            overlong: AtomicBool::new(false),
         })
     }
 
@@ -54,6 +57,9 @@ impl Budget {
         }
         if steps.is_multiple_of(STEPS_BETWEEN_LOOKS) {
             self.look()?;
+        }
+        if self.overlong.load(Ordering::Relaxed) {
+            return Err(Stopped::Text);
         }
         // A step may fill megabytes, and a look at the meter costs next to nothing.
         self.has_room_for(0)
@@ -79,6 +85,12 @@ impl Budget {
             true => Err(Stopped::Memory),
             false => Ok(()),
         }
+    }
+
+    /// Ends the run at its next step, since a text became too long: for functions that may
+    /// not fail, as the engine would do their work again in its own way.
+    pub(crate) fn refuse_text(&self) {
+        self.overlong.store(true, Ordering::Relaxed);
     }
 
     /// Looks at the clock, and whether somebody wants the run to end.

@@ -7,6 +7,7 @@ use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::figures::{FIGURES, Figure, FigureValue};
 use hitchwork_core::knot::Kind;
+use hitchwork_core::near::nearest;
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
 use rhai::packages::{ArithmeticPackage, LogicPackage, Package};
@@ -16,7 +17,7 @@ use crate::error::{Diagnostic, Error};
 use crate::functions::type_name;
 use crate::limits::Limits;
 use crate::sources::Source;
-use crate::translate::{Translator, nearest, placed};
+use crate::translate::{Translator, placed};
 
 /// Steps that one evaluation may take; an expression has no loops.
 const MOST_STEPS: u64 = 10_000;

@@ -29,6 +29,7 @@ pub mod cases;
 mod error;
 mod expression;
 mod functions;
+mod held;
 mod library;
 mod limits;
 pub mod load;
@@ -57,5 +58,3 @@ pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Builder, Made, Rules};
 pub use sources::{Answer, Folder, Recording, Source, Sources};
-#[doc(hidden)]
-pub use translate::{did_you_mean, did_you_mean_quoted, nearest};

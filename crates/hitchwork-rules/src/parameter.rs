@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use hitchwork_core::band::Setting;
 use hitchwork_core::colour::Palette;
 use hitchwork_core::craft::Gauge;
+use hitchwork_core::near::did_you_mean_quoted;
 use serde::Serialize;
 
 /// What values a parameter takes.
@@ -60,6 +61,15 @@ impl Range {
             }
             Self::Palette { options } => format!("one of the palettes {}", options.join(", ")),
         }
+    }
+
+    /// The beginning of a help that asks about the word that was meant, if one is near.
+    pub(crate) fn meant(&self, given: &Setting) -> String {
+        let options = match self {
+            Self::Choice { options } | Self::Palette { options } => options.as_slice(),
+            _ => &[],
+        };
+        did_you_mean_quoted(&given.to_string(), options.iter().map(String::as_str))
     }
 
     /// Reads a setting as a value of this range, or says why it is none.

@@ -15,10 +15,10 @@ use rhai::packages::{
     ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage,
     BasicStringPackage, LogicPackage, MoreStringPackage, Package,
 };
-use rhai::{AST, Dynamic, Engine, EvalAltResult, Module, ParseError, Scope};
+use rhai::{AST, Dynamic, Engine, Module, ParseError, Scope};
 
 use crate::budget::Budget;
-use crate::error::{Diagnostic, Error, Variable};
+use crate::error::{Diagnostic, Error};
 use crate::limits::Limits;
 use crate::load::Kind;
 use crate::parameter::{Parameter, Settings};
@@ -286,6 +286,10 @@ impl Rules {
     /// When a setting is unknown or refused, the rule stops with an error or at a limit,
     /// ends without a band, or describes a band that cannot be.
     pub fn make(&self, rule: &Rule, settings: &Settings) -> Result<Made, Error> {
+        on_a_deep_stack(|| self.make_here(rule, settings))?
+    }
+
+    fn make_here(&self, rule: &Rule, settings: &Settings) -> Result<Made, Error> {
         let budget = self.budget();
         let run = self.begin(rule, settings, &budget);
         let value = self
@@ -361,10 +365,13 @@ impl Rules {
     /// at it.
     #[must_use]
     pub fn parameters(&self, rule: &Rule, settings: &Settings) -> Vec<Parameter> {
-        let run = self.begin(rule, settings, &self.budget());
-        // What a broken rule declares before it breaks is still worth showing.
-        let _ = self.run(rule, &run);
-        run.state().declared.clone()
+        let declared = on_a_deep_stack(|| {
+            let run = self.begin(rule, settings, &self.budget());
+            // What a broken rule declares before it breaks is still worth showing.
+            let _ = self.run(rule, &run);
+            run.state().declared.clone()
+        });
+        declared.unwrap_or_default()
     }
 
     /// The parameters that a rule declares when it is run without those of the settings that
@@ -381,17 +388,20 @@ impl Rules {
     /// ```
     #[must_use]
     pub fn parameters_besides_refused(&self, rule: &Rule, settings: &Settings) -> Vec<Parameter> {
-        let budget = self.budget();
-        let mut settings = Some(settings.clone());
-        let mut declared = Vec::new();
-        while let Some(taken) = settings {
-            let run = self.begin(rule, &taken, &budget);
-            let _ = self.run(rule, &run);
-            let state = run.state();
-            declared.clone_from(&state.declared);
-            settings = state.without_refused();
-        }
-        declared
+        let declared = on_a_deep_stack(|| {
+            let budget = self.budget();
+            let mut settings = Some(settings.clone());
+            let mut declared = Vec::new();
+            while let Some(taken) = settings {
+                let run = self.begin(rule, &taken, &budget);
+                let _ = self.run(rule, &run);
+                let state = run.state();
+                declared.clone_from(&state.declared);
+                settings = state.without_refused();
+            }
+            declared
+        });
+        declared.unwrap_or_default()
     }
 
     fn budget(&self) -> Arc<Budget> {
@@ -436,6 +446,10 @@ impl Rules {
     /// # Errors
     /// As [`make`](Self::make), and when it ends in anything else.
     pub fn example(&self, text: &str) -> Result<Band, Error> {
+        on_a_deep_stack(|| self.example_here(text))?
+    }
+
+    fn example_here(&self, text: &str) -> Result<Band, Error> {
         let rule = self.compile("example", text)?;
         let run = self.begin(&rule, &Settings::new(), &self.budget());
         let value = self.run(&rule, &run)?;
@@ -477,14 +491,13 @@ impl Rules {
             .collect()
     }
 
+    /// Runs a rule, on a deep stack: what it gives is as deep as it is.
     fn run(&self, rule: &Rule, run: &Run) -> Result<Dynamic, Error> {
-        let evaluate = || {
-            let engine = self.engine(run);
-            let mut scope = names();
-            let outcome = engine.eval_ast_with_scope::<Dynamic>(&mut scope, &rule.tree);
-            outcome.map_err(|error| (error, variables::all(&scope)))
-        };
-        let stopped = |(error, held): (Box<EvalAltResult>, Vec<Variable>)| {
+        let engine = self.engine(run);
+        let mut scope = names();
+        let outcome = engine.eval_ast_with_scope::<Dynamic>(&mut scope, &rule.tree);
+        outcome.map_err(|error| {
+            let held = variables::all(&scope);
             let state = run.state();
             let translator = &self.shared.translator;
             let mut stopped = translator.run_error(&error, &rule.name, &state.sources);
@@ -493,8 +506,7 @@ impl Rules {
             let mut diagnostics = state.misspelt_settings();
             diagnostics.push(stopped);
             Error::new(diagnostics, &state.sources)
-        };
-        on_a_deep_stack(evaluate)?.map_err(stopped)
+        })
     }
 
     /// Does work in which many rules are made one after another, with less to do for each:
@@ -571,10 +583,22 @@ impl Rules {
             .set_max_string_size(limits.text_bytes)
             .set_max_array_size(limits.list_entries)
             .set_max_map_size(limits.map_entries);
-        let budget = Arc::clone(run.budget());
-        engine.on_progress(move |_| budget.step().err().map(Dynamic::from));
+        let progress = run.clone();
+        engine.on_progress(move |_| progress.step().err().map(Dynamic::from));
+        keep_what_is_held(&mut engine, run.clone());
         engine
     }
+}
+
+#[allow(
+    deprecated,
+    reason = "the engine marks this call so because it may change, not because it will go"
+)]
+fn keep_what_is_held(engine: &mut Engine, run: Run) {
+    engine.on_var(move |name, place, mut context| {
+        run.held().keep(name, place, &mut context);
+        Ok(None)
+    });
 }
 
 /// Names that rules can use everywhere, also inside functions.

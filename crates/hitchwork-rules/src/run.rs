@@ -6,13 +6,16 @@ use hitchwork_core::band::{MAX_NAME_LETTERS, MAX_TITLE_LETTERS, Setting, check_l
 use hitchwork_core::chance::{self, Chance, Purpose};
 use hitchwork_core::colour::{self, Palette};
 use hitchwork_core::knot::Place;
+use hitchwork_core::near::nearest;
 use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
 
 use crate::budget::{Budget, ended};
 use crate::error::Diagnostic;
+use crate::held::{Held, TooDeep};
 use crate::parameter::{Parameter, Range, Settings};
 use crate::rules::Shared;
 use crate::sources::{Source, Sources};
+use crate::translate::Stopped;
 
 /// The most parameters of a rule.
 const MOST_PARAMETERS: usize = 200;
@@ -27,6 +30,7 @@ struct Inner {
     /// What this run, rules within the rule and all else that it is run for may use.
     budget: Arc<Budget>,
     shared: Arc<Shared>,
+    held: Held,
 }
 
 #[derive(Debug)]
@@ -69,6 +73,8 @@ impl Run {
         own: Option<Arc<dyn Sources>>,
     ) -> Self {
         let chance = Chance::new(settings.seed, Purpose::Rule);
+        let held = Held::default();
+        held.takes_part(&rule.text);
         let state = State {
             settings,
             declared: Vec::new(),
@@ -85,6 +91,7 @@ impl Run {
             state: Mutex::new(state),
             budget,
             shared: Arc::clone(shared),
+            held,
         }))
     }
 
@@ -110,6 +117,18 @@ impl Run {
 
     pub(crate) fn budget(&self) -> &Arc<Budget> {
         &self.0.budget
+    }
+
+    /// What the functions of the run hold.
+    pub(crate) fn held(&self) -> &Held {
+        &self.0.held
+    }
+
+    /// Counts a step of the script.
+    pub(crate) fn step(&self) -> Result<(), Stopped> {
+        self.0.budget.step()?;
+        let work = self.0.held.step().map_err(|TooDeep| Stopped::Depth)?;
+        self.0.budget.spend(work as u64)
     }
 
     /// Counts native work, before it is done, in units of one knot in a plain loop.
@@ -248,7 +267,8 @@ impl State {
                 if self.chain.len() == 1 {
                     self.refused = Some(name.to_owned());
                 }
-                let help = format!("{name}: {sentence}; it takes {}", range.words());
+                let meant = range.meant(&given);
+                let help = format!("{meant}{name}: {sentence}; it takes {}", range.words());
                 stop(Diagnostic::new(
                     "setting-refused",
                     format!("{name} cannot be set so: {why}"),
@@ -289,7 +309,7 @@ impl State {
             .settings
             .names()
             .filter(|name| !names().any(|known| known == *name));
-        if unknown.any(|name| crate::translate::nearest(name, names()).is_some()) {
+        if unknown.any(|name| nearest(name, names()).is_some()) {
             self.unknown_settings()
         } else {
             Vec::new()
@@ -306,7 +326,7 @@ impl State {
         let unknown = self.settings.names().filter(|name| !names.contains(name));
         let mut wrong: Vec<Diagnostic> = unknown
             .map(|unknown| Diagnostic {
-                help: crate::translate::nearest(unknown, names.iter().copied())
+                help: nearest(unknown, names.iter().copied())
                     .map(|near| format!("did you mean {near}?")),
                 ..Diagnostic::new(
                     "setting-unknown",

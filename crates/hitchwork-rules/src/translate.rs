@@ -3,10 +3,12 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
+use hitchwork_core::near::nearest;
 use rhai::{Dynamic, EvalAltResult, LexError, Module, ParseError, ParseErrorType, Position};
 
 use crate::error::{Diagnostic, Frame, Spot};
 use crate::functions::plain_type_name;
+use crate::held;
 use crate::limits::Limits;
 use crate::run::Trouble;
 use crate::sources::Source;
@@ -23,59 +25,41 @@ pub(crate) struct Translator {
 const KEPT_WORDS: &str =
     "thread, new, with, default, match, use, do, is, case, static, var, shared, go, until, package";
 
+/// As what a name stands in a rule that there is not.
+#[derive(Clone, Copy)]
+enum Sought {
+    /// Before brackets.
+    Function,
+    /// Behind a dot, without brackets.
+    Property,
+    /// By itself; a function may be meant, whose brackets are missing.
+    Value,
+}
+
+impl Sought {
+    /// Whether a function that is called in these forms could be meant.
+    fn finds(self, name: &str, forms: &[String]) -> bool {
+        let called = format!("{name}(");
+        let has_brackets = |form: &String| form.contains(&called);
+        match self {
+            Self::Function | Self::Value => forms.iter().any(has_brackets),
+            Self::Property => !forms.iter().all(has_brackets),
+        }
+    }
+}
+
 /// Which limit stopped a run from outside.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum Stopped {
     Operations,
     Seconds,
     Memory,
+    /// By a text that shows a list or a map.
+    Text,
+    /// By functions that hold each other.
+    Depth,
     /// By whoever ran it.
     ByRequest,
-}
-
-/// The name nearest to a misspelt one, if any is near.
-///
-/// ```
-/// let tides = ["ebb", "flood", "slack"];
-/// assert_eq!(hitchwork_rules::nearest("flod", tides), Some("flood"));
-/// assert_eq!(hitchwork_rules::nearest("storm", tides), None);
-/// ```
-#[must_use]
-pub fn nearest<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let distance = |other: &&str| strsim::damerau_levenshtein(name, other);
-    let letters = name.chars().count();
-    let most = (letters / 3).max(1);
-    // Names may be long; those that differ in length by too much need no closer look.
-    let may_be = |other: &&str| other.chars().count().abs_diff(letters) <= most;
-    let near = names.into_iter().filter(may_be).min_by_key(distance)?;
-    (letters > 1 && distance(&near) <= most).then_some(near)
-}
-
-/// The beginning of a help that asks about the name nearest to a misspelt one; nothing where
-/// none is near.
-///
-/// ```
-/// let tides = ["ebb", "flood", "slack"];
-/// assert_eq!(hitchwork_rules::did_you_mean("flod", tides), "did you mean flood? ");
-/// assert_eq!(hitchwork_rules::did_you_mean("storm", tides), "");
-/// ```
-#[must_use]
-pub fn did_you_mean<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) -> String {
-    nearest(name, names).map_or_else(String::new, |near| format!("did you mean {near}? "))
-}
-
-/// The same for names that stand in quotes.
-///
-/// ```
-/// let palettes = ["harbour", "low tide"];
-/// assert_eq!(
-///     hitchwork_rules::did_you_mean_quoted("low tied", palettes),
-///     "did you mean \"low tide\"? "
-/// );
-/// ```
-#[must_use]
-pub fn did_you_mean_quoted<'a>(name: &str, names: impl IntoIterator<Item = &'a str>) -> String {
-    nearest(name, names).map_or_else(String::new, |near| format!("did you mean \"{near}\"? "))
 }
 
 impl Translator {
@@ -202,7 +186,7 @@ impl Translator {
                 Diagnostic::new(
                     "unknown-name",
                     format!("there is nothing called {word} here"),
-                    self.near_help(word, text),
+                    self.near_help(word, text, Sought::Property),
                 )
             }
             E::ErrorIndexNotFound(name, _) => Diagnostic::new(
@@ -369,6 +353,16 @@ impl Translator {
                 ),
                 "keep only what the band needs",
             ),
+            Some(Stopped::Text) => return self.too_large("string"),
+            Some(Stopped::Depth) => (
+                "limit-depth",
+                format!(
+                    "functions hold each other more than {} deep, or lists in them more than {}",
+                    held::MOST_INSIDE,
+                    held::MOST_NESTED
+                ),
+                "let a function use values from around it, and other functions no more than one inside the other",
+            ),
             Some(Stopped::ByRequest) => (
                 "limit-work",
                 "the rule was stopped, as was asked for".to_owned(),
@@ -424,16 +418,18 @@ impl Translator {
         Diagnostic::new(
             "unknown-name",
             format!("there is nothing called {name} here"),
-            self.near_help(name, text),
+            self.near_help(name, text, Sought::Value),
         )
     }
 
-    fn near_help(&self, name: &str, text: &str) -> String {
+    /// The name that was meant, of those that would do where this one stands.
+    fn near_help(&self, name: &str, text: &str, sought: Sought) -> String {
         let own = names_in(text);
         let known = self
             .forms
-            .keys()
-            .map(String::as_str)
+            .iter()
+            .filter(|(name, forms)| sought.finds(name, forms))
+            .map(|(name, _)| name.as_str())
             .chain(own.iter().map(String::as_str))
             .chain(["LEFT", "RIGHT"]);
         let words = known.filter(|known| {
@@ -494,7 +490,7 @@ impl Translator {
         Diagnostic::new(
             "unknown-name",
             format!("there is no function called {name}"),
-            self.near_help(name, text),
+            self.near_help(name, text, Sought::Function),
         )
     }
 }

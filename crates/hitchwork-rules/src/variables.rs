@@ -13,8 +13,7 @@ const MOST_LETTERS: usize = 60;
 /// The most variables that are shown.
 const MOST_SHOWN: usize = 6;
 
-/// The variables outside all functions when a run stopped, in the order in which they
-/// were made.
+/// The variables outside all functions when a run stopped, the one made last first.
 pub(crate) fn all(scope: &Scope) -> Vec<Variable> {
     let shown = |(name, constant, value): (&str, bool, &Dynamic)| {
         let value = (!constant).then(|| shown(value)).flatten()?;
@@ -61,7 +60,7 @@ pub(crate) fn on_the_line(
         .filter(|name| !own.contains(name))
         .collect();
     let mut found: Vec<Variable> = Vec::new();
-    for variable in all.into_iter().rev() {
+    for variable in all {
         // The latest of that name is the one that is meant.
         if standing.contains(&variable.name)
             && found.iter().all(|known| known.name != variable.name)

@@ -5,8 +5,8 @@ use hitchwork_core::colour::{
     choose_threads, difference, match_threads, shopping, smoothest_order,
 };
 use hitchwork_core::craft::Gauge;
+use hitchwork_core::near::did_you_mean_quoted;
 use hitchwork_draw::swatches;
-use hitchwork_rules::did_you_mean_quoted;
 use serde::Serialize;
 
 use crate::arguments::{
@@ -110,8 +110,20 @@ fn strip(title: impl Into<String>, colours: &[Colour]) -> swatches::Strip {
     }
 }
 
+/// Colours as they can be given instead of a palette.
+const SEVERAL_COLOURS: &str =
+    ", or several colours, each as # and six hexadecimal digits: \"#1d6f8c\" \"#f0be3c\"";
+
+/// What stands before the options of a gradient.
+const STOPS_TAKEN: &str = "give several colours, each as # and six hexadecimal digits, such as \"#1d6f8c\" \"#f0be3c\", or one palette by its name or from its file";
+
 /// A palette by its name or from its file.
 fn named_palette(name: &str) -> Result<Palette, Trouble> {
+    named_palette_or(name, "")
+}
+
+/// The same where other things could have been given, which an error names.
+fn named_palette_or(name: &str, others: &str) -> Result<Palette, Trouble> {
     if let Some(palette) = input::palette_file(name)? {
         return Ok(palette);
     }
@@ -124,7 +136,7 @@ fn named_palette(name: &str) -> Result<Palette, Trouble> {
         Trouble::new(
             format!("there is no palette called \"{name}\""),
             format!(
-                "{meant}give a file ending in .toml, .csv or .gpl, or one of: {}",
+                "{meant}give a file ending in .toml, .csv or .gpl, or one of: {}{others}",
                 names.join(", ")
             ),
         )
@@ -135,12 +147,16 @@ fn named_palette(name: &str) -> Result<Palette, Trouble> {
 fn spread(stops: &Stops) -> Result<(String, Vec<Colour>, bool), Trouble> {
     let (name, colours) = match stops.stops.as_slice() {
         [one] if !one.starts_with('#') => {
-            let palette = named_palette(one)?;
+            let palette = named_palette_or(one, SEVERAL_COLOURS)?;
             (palette.name, palette.colours)
         }
         several => {
-            let values: Result<Vec<Srgb>, _> = several.iter().map(|text| text.parse()).collect();
-            ("your colours".to_owned(), Colour::spoken(values?))
+            let value = |text: &String| {
+                text.parse::<Srgb>()
+                    .map_err(|error| Trouble::new(error.to_string(), STOPS_TAKEN))
+            };
+            let values: Vec<Srgb> = several.iter().map(value).collect::<Result<_, _>>()?;
+            ("your colours".to_owned(), Colour::spoken(values))
         }
     };
     let course = match stops.course {

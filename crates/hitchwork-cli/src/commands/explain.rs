@@ -1,5 +1,6 @@
 //! `explain`: the page of a finding's or an error's code.
 
+use hitchwork_core::near::did_you_mean;
 use hitchwork_core::proof::Code;
 
 use crate::arguments::Explain;
@@ -15,16 +16,28 @@ pub(crate) fn run(explain: &Explain) -> Result<Verdict, Trouble> {
     Ok(Verdict::Sound)
 }
 
-fn page(code: &str) -> Result<&'static str, Trouble> {
+fn page(asked: &str) -> Result<&'static str, Trouble> {
+    let code = in_brackets(asked);
     let page = Code::named(code)
         .map(Code::page)
         .or_else(|| hitchwork_rules::explain(code));
     page.ok_or_else(|| {
+        let findings = Code::ALL.iter().map(|code| code.name());
+        let meant = did_you_mean(code, findings.chain(hitchwork_rules::codes()));
         Trouble::new(
             format!("there is no code {code}"),
-            "hitchwork explain lists all codes",
+            format!("{meant}hitchwork explain lists all codes"),
         )
     })
+}
+
+/// The code in what was copied from a message: `error[no-drift]`, with what comes behind it
+/// or without.
+fn in_brackets(asked: &str) -> &str {
+    let inside = asked
+        .split_once('[')
+        .and_then(|(_, behind)| behind.split_once(']'));
+    inside.map_or(asked, |(code, _)| code).trim()
 }
 
 fn all() -> String {

@@ -51,7 +51,7 @@ impl Template {
                 .ok_or("a place is opened with { and not closed with }")?;
             pieces.push(Piece::Words(words.to_owned()));
             if !known.contains(&place) {
-                let meant = hitchwork_rules::nearest(place, known.iter().copied())
+                let meant = hitchwork_core::near::nearest(place, known.iter().copied())
                     .map(|near| format!("; did you mean {{{near}}}?"))
                     .unwrap_or_default();
                 return Err(format!(

@@ -10,12 +10,12 @@ use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
 use hitchwork_core::craft::{
     Ease, Gauge, Habits, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
 };
+use hitchwork_core::near::{did_you_mean, did_you_mean_quoted};
 use hitchwork_core::text::unmarked;
 use hitchwork_draw::output::Output;
 use hitchwork_rules::load::{self, Kind, Unread};
 use hitchwork_rules::{
     Error, Expression, Folder, Parameter, Range as HasRange, Rule, Rules, built_in_names,
-    did_you_mean, did_you_mean_quoted,
 };
 use serde::Deserialize;
 use toml::{Spanned, Value};
@@ -51,7 +51,7 @@ struct WrittenItem {
     wrists: Option<Spanned<Vec<Value>>>,
     thread: Option<Spanned<String>>,
     swatch: Option<Spanned<String>>,
-    pace: Option<Spanned<f64>>,
+    pace: Option<Spanned<Value>>,
     keep: Option<Vec<Spanned<String>>>,
     reject: Option<Vec<Spanned<String>>>,
     prefer: Option<Vec<Spanned<String>>>,
@@ -457,10 +457,14 @@ impl Reading<'_> {
         gauge.map_err(|error| wrong(&error, thread.map_or(0..0, Spanned::span)))
     }
 
-    fn habits(&self, pace: Option<&Spanned<f64>>) -> Result<Habits, Error> {
+    fn habits(&self, pace: Option<&Spanned<Value>>) -> Result<Habits, Error> {
         let usual = Habits::default();
         let Some(pace) = pace else { return Ok(usual) };
-        let read = Pace::new(*pace.get_ref());
+        // Whatever is neither number nor text is refused as text that is no pace.
+        let read = match pace.get_ref() {
+            Value::String(text) => text.parse(),
+            other => other.to_string().parse::<Pace>(),
+        };
         let pace = read.map_err(|error| {
             self.wrong(
                 error.to_string(),

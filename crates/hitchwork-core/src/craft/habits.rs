@@ -4,6 +4,7 @@ use std::str::FromStr;
 
 use super::within;
 use crate::error::{Error, Problem};
+use crate::near::did_you_mean;
 
 /// How long a maker takes for a knot.
 ///
@@ -94,7 +95,7 @@ impl FromStr for Pace {
     type Err = Error;
 
     /// Reads the name of a pace, seconds for a knot (`8.5`), or a timed row as
-    /// knots:seconds (`18:210`).
+    /// knots:seconds (`18:210`). An error asks about a name that was nearly given.
     fn from_str(text: &str) -> Result<Self, Error> {
         let text = text.trim();
         if let Some((_, pace)) = Self::NAMED.iter().find(|(name, _)| *name == text) {
@@ -107,10 +108,11 @@ impl FromStr for Pace {
                     format!("{name} ({} seconds for a knot)", pace.seconds_per_knot)
                 })
                 .collect();
+            let meant = did_you_mean(text, Self::NAMED.map(|(name, _)| name));
             Error::from(Problem::Craft {
                 message: format!("\"{}\" is no pace", crate::error::shortened(text)),
                 help: format!(
-                    "give {}, your own seconds for a knot, or a timed row as knots:seconds, such as 18:210",
+                    "{meant}give {}, your own seconds for a knot, or a timed row as knots:seconds, such as 18:210",
                     names.join(", ")
                 ),
             })

@@ -2,6 +2,7 @@
 
 use hitchwork_core::chance::RandomRows;
 use hitchwork_core::knot::Kind;
+use hitchwork_core::near::did_you_mean;
 use hitchwork_core::row::Row;
 use rhai::plugin::*;
 use rhai::{Array, FnPtr, Map};
@@ -13,7 +14,7 @@ use super::{
 use crate::budget::ended;
 use crate::error::Diagnostic;
 use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
-use crate::translate::{Stopped, did_you_mean};
+use crate::translate::Stopped;
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "chances", chances);

@@ -5,13 +5,13 @@ use hitchwork_core::colour::{
     self, Colour, Course, Gradient, Owned, Palette, Srgb, Way, contrasting_colours,
     cyclic_gradient, match_threads, smoothest_order,
 };
+use hitchwork_core::near::did_you_mean_quoted;
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
 use super::{type_name, whole_numbers, wrong_arguments};
 use crate::run::{Outcome, Run, refused, wrong_value};
 use crate::spread::remembered;
-use crate::translate::did_you_mean_quoted;
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Colour>("colour");

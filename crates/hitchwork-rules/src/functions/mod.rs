@@ -14,6 +14,7 @@ mod bands;
 mod chances;
 mod colours;
 mod facts;
+mod lists;
 mod numbers;
 mod others;
 mod parameters;
@@ -103,6 +104,7 @@ pub(crate) fn module() -> Module {
         (room.register)(&mut module);
     }
     texts::register(&mut module);
+    lists::register(&mut module);
     module
 }
 

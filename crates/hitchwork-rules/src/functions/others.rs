@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use hitchwork_core::band::Setting;
+use hitchwork_core::near::did_you_mean;
 use rhai::module_resolvers::ModuleResolver;
 use rhai::plugin::*;
 use rhai::{AST, ImmutableString, Map, Position, Scope, Shared};
@@ -15,7 +16,6 @@ use crate::rules::names;
 use crate::run::{Outcome, Run, stop, wrong_value};
 use crate::sketch::Sketch;
 use crate::sources::{Source, is_plain};
-use crate::translate::did_you_mean;
 
 /// How many rules may be at work, each inside the one before it.
 const MOST_INSIDE: usize = 16;
@@ -103,6 +103,7 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
 
 fn read(run: &Run, engine: &Engine, source: &Source, frame: &str) -> Outcome<Arc<AST>> {
     run.spend(source.text.len())?;
+    run.held().takes_part(&source.text);
     let shared = run.shared();
     shared.read(engine, source).map_err(|error| {
         let diagnostic = shared.translator.parse_error(&error, source);
