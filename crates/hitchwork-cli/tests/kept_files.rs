@@ -232,6 +232,15 @@ fn a_run_that_died_while_it_replaced_a_band_does_not_bind_the_plan() {
     let kept = journal.lines().filter(|line| !line.contains("\"name\""));
     let kept: String = kept.map(|line| format!("{line}\n")).collect();
     write(&out.join("collection.journal"), kept);
+    // A plan without that band finds its files as what they are: written by itself.
+    write(
+        &place.path().join("plan.toml"),
+        PLAN.replace("[4, 5, 6]", "[5, 6]"),
+    );
+    let said = collect(place.path(), &["--out", "out"]);
+    assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+    assert!(said.out.contains("3 files of bands"), "{}", said.out);
+    assert!(!said.out.contains("changed since"), "{}", said.out);
     // And the plan may change its mind once more.
     rule(place.path(), "slack");
     write(&place.path().join("plan.toml"), PLAN);

@@ -221,16 +221,48 @@ fn open_or_make(path: &Path) -> io::Result<fs::File> {
     }
 }
 
-/// Begins a file under the name that it has while it is written. What lies there was begun by
-/// a run that died, or is a link that somebody has put there: it goes, and not what it leads to.
-fn begin(beside: &Path) -> io::Result<fs::File> {
-    let new = || OpenOptions::new().write(true).create_new(true).open(beside);
-    match new() {
-        Err(error) if error.kind() == ErrorKind::AlreadyExists => {
-            fs::remove_file(beside)?;
-            new()
-        }
-        begun => begun,
+/// A file that is written beside its place, and moved there when it is whole. What was not
+/// moved goes.
+struct Beside {
+    file: fs::File,
+    beside: PathBuf,
+    place: PathBuf,
+}
+
+impl Beside {
+    /// Begins a file under the name that it has while it is written. What lies there was begun
+    /// by a run that died, or is a link that somebody has put there: it goes, and not what it
+    /// leads to.
+    fn begin(place: &Path) -> io::Result<Self> {
+        let name = place.file_name().unwrap_or_default().to_string_lossy();
+        let beside = place.with_file_name(format!("{UNFINISHED}{name}"));
+        let new = || {
+            let mut options = OpenOptions::new();
+            options.write(true).create_new(true).open(&beside)
+        };
+        let file = match new() {
+            Err(error) if error.kind() == ErrorKind::AlreadyExists => {
+                fs::remove_file(&beside)?;
+                new()?
+            }
+            begun => begun?,
+        };
+        Ok(Self {
+            file,
+            beside,
+            place: place.to_owned(),
+        })
+    }
+
+    fn into_place(self) -> io::Result<()> {
+        // Where that fails, the file still lies beside, and goes.
+        fs::rename(&self.beside, &self.place)
+    }
+}
+
+impl Drop for Beside {
+    fn drop(&mut self) {
+        let _ = fs::remove_file(&self.beside);
     }
 }
 
@@ -376,18 +408,15 @@ impl Folder {
     pub(crate) fn write(&self, files: &[(String, Vec<u8>)]) -> Result<(), FolderError> {
         for (path, bytes) in files {
             let place = self.place(path);
-            let Some((folder, name)) = place.parent().zip(place.file_name()) else {
+            let Some(folder) = place.parent() else {
                 continue;
             };
             plain_folder(folder)?;
-            let beside = folder.join(format!("{UNFINISHED}{}", name.to_string_lossy()));
-            let written = begin(&beside)
-                .and_then(|mut file| file.write_all(bytes))
-                .and_then(|()| fs::rename(&beside, &place));
-            if let Err(error) = written {
-                let _ = fs::remove_file(&beside);
-                return Err(FolderError::of(&error, "written", &place));
-            }
+            let written = Beside::begin(&place).and_then(|mut beside| {
+                beside.file.write_all(bytes)?;
+                beside.into_place()
+            });
+            written.map_err(|error| FolderError::of(&error, "written", &place))?;
         }
         Ok(())
     }
@@ -439,25 +468,20 @@ impl Folder {
         write: impl FnOnce(&mut dyn Write) -> io::Result<()>,
     ) -> Result<(), FolderError> {
         let place = self.own(own);
-        let name = place.file_name().unwrap_or_default().to_string_lossy();
-        let beside = self.path.join(format!("{UNFINISHED}{name}"));
-        let outcome = begin(&beside).and_then(|file| {
-            let mut file = io::BufWriter::new(file);
+        let refused = |error: io::Error| FolderError::of(&error, "written", &place);
+        let begun = Beside::begin(&place).and_then(|beside| {
+            let mut file = io::BufWriter::new(&beside.file);
             write(&mut file)?;
             file.flush()?;
-            file.get_ref().sync_all()
+            drop(file);
+            beside.file.sync_all()?;
+            Ok(beside)
         });
-        let outcome = outcome.map_err(|error| FolderError::of(&error, "written", &place));
-        let outcome = outcome
+        let outcome = begun.map_err(refused).and_then(|beside| {
             // Somebody may have put a file of theirs there while the members were made.
-            .and_then(|()| leave_alone(&self.path, self.part, own))
-            .and_then(|()| {
-                fs::rename(&beside, &place)
-                    .map_err(|error| FolderError::of(&error, "written", &place))
-            });
-        if outcome.is_err() {
-            let _ = fs::remove_file(&beside);
-        }
+            leave_alone(&self.path, self.part, own)?;
+            beside.into_place().map_err(refused)
+        });
         // The folder's own entry; not every system can bring that to the disk by itself.
         let _ = fs::File::open(&self.path).and_then(|folder| folder.sync_all());
         outcome
@@ -513,17 +537,12 @@ pub(crate) fn move_file(from: &Path, to: &Path) -> io::Result<()> {
         Err(error) if error.kind() == ErrorKind::CrossesDevices => {}
         moved => return moved,
     }
-    let name = to.file_name().unwrap_or_default().to_string_lossy();
-    let beside = to.with_file_name(format!("{UNFINISHED}{name}"));
     let copied = open_to_read(from).and_then(|mut from| {
-        let mut file = begin(&beside)?;
-        io::copy(&mut from, &mut file)?;
-        file.sync_all()?;
-        fs::rename(&beside, to)
+        let mut beside = Beside::begin(to)?;
+        io::copy(&mut from, &mut beside.file)?;
+        beside.file.sync_all()?;
+        beside.into_place()
     });
-    if copied.is_err() {
-        let _ = fs::remove_file(&beside);
-    }
     copied.and_then(|()| fs::remove_file(from))
 }
 

@@ -209,25 +209,7 @@ pub fn collect(
         earlier: &earlier,
         joining,
     };
-    let mut collected = Collected {
-        progress: Progress {
-            total: choices.count(plan, options.part),
-            ..Progress::default()
-        },
-        damage: match earlier.manifest {
-            Seal::Changed => Some("the manifest was changed by hand: every band was made again"),
-            Seal::CutShort => {
-                Some("the manifest was cut short: what it no longer named was made again")
-            }
-            Seal::Whole | Seal::Missing => None,
-        },
-        ..Collected::default()
-    };
-    let count = usize::try_from(collected.progress.total).expect("MOST_MEMBERS fits");
-    let mut places = vec![NOWHERE; count];
-    let mut gone: Vec<File> = Vec::new();
-    let mut left_behind = earlier.left_behind();
-    let mut missing: Option<(u64, String)> = None;
+    let mut gathered = Gathered::of(&earlier, choices.count(plan, options.part));
     let members = choices.members(plan, options.part);
     let make = |member: &Member, handles: &mut _| work.done(member, handles);
     let is_last = |done: &Result<Done, FolderError>| {
@@ -235,93 +217,189 @@ pub fn collect(
         options.stop_at_first_failure && failed
     };
     let mut take = |place: usize, done: Result<Done, FolderError>| {
-        let done = done?;
-        let progress = &mut collected.progress;
-        progress.done += 1;
-        match done {
-            Done::Before {
-                place: at,
-                record,
-                lost,
-                kept,
-            } => {
-                gone.extend(lost);
-                collected.kept.extend(kept);
-                has_again(&mut left_behind, &record);
-                progress.reused += 1;
-                progress.left_out += u64::from(record.is_left_out());
-                places[place] = at;
-            }
-            Done::InNoShare { name } => missing.get_or_insert((0, name)).0 += 1,
-            Done::Now { record, lost, kept } => {
-                gone.extend(lost);
-                collected.kept.extend(kept);
-                has_again(&mut left_behind, &record);
-                let line = serde_json::to_string(&record).expect("records are plain data");
-                let begins = add_to(&journal, &line)?;
-                progress.count(&record, options.stop_at_first_failure)?;
-                places[place] = Place {
-                    source: earlier::JOURNAL,
-                    begins,
-                };
-            }
-        }
-        Ok(watch(progress))
+        gathered.take(place, done?, &journal, options.stop_at_first_failure)?;
+        Ok(watch(&gathered.collected.progress))
     };
     let workers = options.workers;
     in_parallel(rules, workers, members, stop, &make, &is_last, &mut take)?;
-    if stop.load(Relaxed) || collected.progress.done < collected.progress.total {
-        return Err(RunError::Stopped(collected.progress));
-    }
-    if let Some((missing, first)) = missing {
-        let total = collected.progress.total;
-        return Err(RunError::Missing {
-            missing,
-            total,
-            first,
-        });
-    }
-    let sources = earlier.sources();
+    gathered.all_there(stop)?;
     if options.part.is_none() {
-        let unused = earlier.unused();
-        gone.extend(unused.map_err(|error| unreadable(&folder, &error))?);
-        gone.extend(left_behind.into_values().flatten());
-        let StillThere { unchanged, changed } = still_there(&folder, gone);
-        let paths = |files: &[File]| files.iter().map(|file| file.path.clone()).collect();
-        collected.left_changed = paths(&changed);
-        gone = changed;
-        match &options.move_out {
-            Some(out) => collected.moved_out = move_out(&folder, out, &unchanged)?,
-            None => {
-                collected.left_behind = paths(&unchanged);
-                gone.extend(unchanged);
-            }
-        }
-        gone.sort_by(|one, other| one.path.cmp(&other.path));
+        gathered.leave_behind(&folder, &earlier, options.move_out.as_deref())?;
     }
-    collected.kept.sort();
-    let written = Written {
-        plan,
-        choices: choices.lines(),
-        left_behind: &gone,
-        places: &places,
-        sources,
-        part: options.part,
-    };
-    let Assembled {
-        failures,
-        disguised,
-        findings,
-    } = manifest::write(&folder, &written)?;
-    collected.failures = failures;
-    collected.disguised = disguised;
-    collected.findings = findings;
+    let collected = gathered.write(&folder, &earlier, plan, options.part, &choices)?;
     drop(journal);
     let _ = std::fs::remove_file(folder.own(Own::Journal));
     for share in earlier.joined(&folder) {
         let _ = std::fs::remove_file(share);
     }
     Ok(collected)
+}
+
+/// What is gathered of the members while they come in.
+struct Gathered {
+    collected: Collected,
+    /// Where the record of each member stands, in order.
+    places: Vec<Place>,
+    /// Files that members had and have no more.
+    gone: Vec<File>,
+    /// The same of earlier plans.
+    left_behind: BTreeMap<String, Vec<File>>,
+    /// How many members are in none of the shares, and the first of them.
+    missing: Option<(u64, String)>,
+}
+
+impl Gathered {
+    /// Nothing yet, of so many members.
+    fn of(earlier: &Earlier, total: u64) -> Self {
+        let damage = match earlier.manifest {
+            Seal::Changed => Some("the manifest was changed by hand: every band was made again"),
+            Seal::CutShort => {
+                Some("the manifest was cut short: what it no longer named was made again")
+            }
+            Seal::Whole | Seal::Missing => None,
+        };
+        let count = usize::try_from(total).expect("MOST_MEMBERS fits");
+        Self {
+            collected: Collected {
+                progress: Progress {
+                    total,
+                    ..Progress::default()
+                },
+                damage,
+                ..Collected::default()
+            },
+            places: vec![NOWHERE; count],
+            gone: Vec::new(),
+            left_behind: earlier.left_behind(),
+            missing: None,
+        }
+    }
+
+    /// Takes in what became of a member, and writes its record where it is new.
+    fn take(
+        &mut self,
+        number: usize,
+        done: Done,
+        journal: &Mutex<Journal>,
+        stop_at_first_failure: bool,
+    ) -> Result<(), RunError> {
+        let progress = &mut self.collected.progress;
+        progress.done += 1;
+        match done {
+            Done::Before {
+                place,
+                record,
+                lost,
+                kept,
+            } => {
+                progress.reused += 1;
+                progress.left_out += u64::from(record.is_left_out());
+                self.places[number] = place;
+                self.has_again(&record, lost, kept);
+            }
+            Done::InNoShare { name } => self.missing.get_or_insert((0, name)).0 += 1,
+            Done::Now { record, lost, kept } => {
+                let line = serde_json::to_string(&record).expect("records are plain data");
+                let begins = add_to(journal, &line)?;
+                progress.count(&record, stop_at_first_failure)?;
+                self.places[number] = Place {
+                    source: earlier::JOURNAL,
+                    begins,
+                };
+                self.has_again(&record, lost, kept);
+            }
+        }
+        Ok(())
+    }
+
+    /// Takes the files of a member from among those that were left behind, and remembers those
+    /// that it has lost, and those that its maker has changed.
+    fn has_again(&mut self, record: &Record, lost: Vec<File>, kept: Vec<String>) {
+        for file in files_of(record) {
+            self.left_behind.remove(&file.path);
+        }
+        self.gone.extend(lost);
+        self.collected.kept.extend(kept);
+    }
+
+    /// Says so where the run was stopped, or a member is in none of the shares.
+    fn all_there(&self, stop: &AtomicBool) -> Result<(), RunError> {
+        let progress = self.collected.progress;
+        if stop.load(Relaxed) || progress.done < progress.total {
+            return Err(RunError::Stopped(progress));
+        }
+        match &self.missing {
+            None => Ok(()),
+            Some((missing, first)) => Err(RunError::Missing {
+                missing: *missing,
+                total: progress.total,
+                first: first.clone(),
+            }),
+        }
+    }
+
+    /// Finds what is left of bands that the plan no longer has, and moves it out if it shall.
+    fn leave_behind(
+        &mut self,
+        folder: &Folder,
+        earlier: &Earlier,
+        out: Option<&Path>,
+    ) -> Result<(), RunError> {
+        let mut files = std::mem::take(&mut self.gone);
+        let unused = earlier.unused();
+        files.extend(unused.map_err(|error| unreadable(folder, &error))?);
+        files.extend(
+            std::mem::take(&mut self.left_behind)
+                .into_values()
+                .flatten(),
+        );
+        let StillThere { unchanged, changed } = still_there(folder, files);
+        let paths = |files: &[File]| files.iter().map(|file| file.path.clone()).collect();
+        let collected = &mut self.collected;
+        collected.left_changed = paths(&changed);
+        self.gone = changed;
+        match out {
+            Some(out) => collected.moved_out = move_out(folder, out, &unchanged)?,
+            None => {
+                collected.left_behind = paths(&unchanged);
+                self.gone.extend(unchanged);
+            }
+        }
+        self.gone.sort_by(|one, other| one.path.cmp(&other.path));
+        Ok(())
+    }
+
+    /// Writes manifest, table and gallery.
+    fn write(
+        self,
+        folder: &Folder,
+        earlier: &Earlier,
+        plan: &Plan,
+        part: Option<Part>,
+        choices: &Choices,
+    ) -> Result<Collected, RunError> {
+        let Assembled {
+            failures,
+            disguised,
+            findings,
+        } = manifest::write(
+            folder,
+            &Written {
+                plan,
+                choices: choices.lines(),
+                left_behind: &self.gone,
+                places: &self.places,
+                sources: earlier.sources(),
+                part,
+            },
+        )?;
+        let mut collected = self.collected;
+        collected.kept.sort();
+        collected.failures = failures;
+        collected.disguised = disguised;
+        collected.findings = findings;
+        Ok(collected)
+    }
 }
 
 /// Proves all members without writing anything.
@@ -707,13 +785,6 @@ fn unreadable(folder: &Folder, error: &io::Error) -> FolderError {
         ),
         "run the same command again",
     )
-}
-
-/// Takes the files of a member from among those that were left behind.
-fn has_again(left_behind: &mut BTreeMap<String, Vec<File>>, record: &Record) {
-    for file in files_of(record) {
-        left_behind.remove(&file.path);
-    }
 }
 
 /// Files of members that are no longer in the plan, and still lie in the folder.
