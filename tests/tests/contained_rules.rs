@@ -835,12 +835,16 @@ fn functions_in_functions_fill_no_stack() {
         ..Limits::default()
     };
     let rules = Rules::with_limits(limits);
-    let text = "let f = 0; loop { let g = [f]; f = |x| g; }";
-    let rule = rules.compile("hostile.rhai", text).expect("it can be read");
-    let error = rules.make(&rule, &Settings::new()).expect_err("no band");
-    let stopped = &error.diagnostics()[0];
-    assert!(["limit-memory", "limit-work"].contains(&stopped.code));
-    assert!(stopped.message.contains("the rule was stopped"), "{error}");
+    for text in [
+        "let f = 0; loop { let g = [f]; f = |x| g; }",
+        "let f = 0; loop { const G = f; f = |x| G; }",
+    ] {
+        let rule = rules.compile("hostile.rhai", text).expect("it can be read");
+        let error = rules.make(&rule, &Settings::new()).expect_err("no band");
+        let stopped = &error.diagnostics()[0];
+        assert!(["limit-memory", "limit-work"].contains(&stopped.code));
+        assert!(stopped.message.contains("the rule was stopped"), "{error}");
+    }
 }
 
 /// What a rule's functions hold of the lines around them is one and the same for both, and
