@@ -2,7 +2,7 @@
 
 use hitchwork_core::band::Band;
 use hitchwork_core::proof::{Permutation, Severity, growth};
-use hitchwork_rules::{Error, Rules, Settings, Source, Sources};
+use hitchwork_rules::{Answer, Error, Rules, Settings, Source, Sources};
 use hitchwork_tests::{golden, made};
 
 /// Rules by name, as if they lay in a folder.
@@ -10,7 +10,7 @@ use hitchwork_tests::{golden, made};
 struct Locker(&'static [(&'static str, &'static str)]);
 
 impl Sources for Locker {
-    fn source(&self, name: &str) -> Result<Option<Source>, String> {
+    fn source(&self, name: &str) -> Answer {
         let found = self.0.iter().find(|(known, _)| *known == name);
         Ok(found.map(|(name, text)| Source {
             file: format!("{name}.rhai"),

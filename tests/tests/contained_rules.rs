@@ -3,7 +3,7 @@
 
 use std::time::{Duration, Instant};
 
-use hitchwork_rules::{Error, Folder, Limits, Made, Rules, Settings, Source, Sources};
+use hitchwork_rules::{Answer, Error, Folder, Limits, Made, Rules, Settings, Source, Sources};
 use peak_alloc::PeakAlloc;
 
 #[global_allocator]
@@ -31,7 +31,7 @@ const MOST_TIME: Duration = Duration::from_secs(40);
 struct Harbour;
 
 impl Sources for Harbour {
-    fn source(&self, name: &str) -> Result<Option<Source>, String> {
+    fn source(&self, name: &str) -> Answer {
         let text = match name {
             "endless" => "loop { }".to_owned(),
             "again" => "rule(\"more\")".to_owned(),

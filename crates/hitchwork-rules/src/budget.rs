@@ -5,11 +5,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use rhai::{Dynamic, EvalAltResult, Position};
-
-use crate::limits::Limits;
-use crate::run::Outcome;
-use crate::translate::Stopped;
+use crate::limits::{Limits, Stopped};
 
 /// How often the clock is looked at, in steps.
 const STEPS_BETWEEN_LOOKS: u64 = 512;
@@ -105,14 +101,4 @@ impl Budget {
             false => Ok(()),
         }
     }
-}
-
-/// What ends a run from within a native function; no rule can catch it.
-pub(crate) fn ended<T>(outcome: Result<T, Stopped>) -> Outcome<T> {
-    outcome.map_err(|stopped| {
-        Box::new(EvalAltResult::ErrorTerminated(
-            Dynamic::from(stopped),
-            Position::NONE,
-        ))
-    })
 }

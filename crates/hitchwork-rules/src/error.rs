@@ -56,6 +56,9 @@ pub struct Diagnostic {
     /// The variables on the line where the rule stopped; those inside its functions are
     /// not among them.
     pub variables: Vec<Variable>,
+    /// The setting that it is about, if it is about one.
+    #[serde(skip)]
+    pub setting: Option<String>,
 }
 
 impl Diagnostic {
@@ -71,6 +74,7 @@ impl Diagnostic {
             place: None,
             calls: Vec::new(),
             variables: Vec::new(),
+            setting: None,
         }
     }
 }

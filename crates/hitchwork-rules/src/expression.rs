@@ -14,7 +14,7 @@ use rhai::packages::{ArithmeticPackage, LogicPackage, Package};
 use rhai::{AST, ASTNode, Dynamic, Engine, Expr, ParseErrorType, Position, Scope, Stmt};
 
 use crate::error::{Diagnostic, Error};
-use crate::functions::type_name;
+use crate::kinds::type_name;
 use crate::limits::Limits;
 use crate::sources::Source;
 use crate::translate::{Translator, placed};

@@ -30,10 +30,12 @@ mod error;
 mod expression;
 mod functions;
 mod held;
+mod kinds;
 mod library;
 mod limits;
 pub mod load;
 mod parameter;
+mod reading;
 pub mod reference;
 mod rule;
 mod rules;
@@ -42,6 +44,7 @@ mod sketch;
 mod sources;
 mod spread;
 mod translate;
+mod trouble;
 mod variables;
 #[doc = include_str!("../TUTORIAL.md")]
 pub mod tutorial {}
@@ -57,4 +60,4 @@ pub use parameter::{Parameter, Range, Settings};
 pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Builder, Made, Rules};
-pub use sources::{Answer, Folder, Recording, Source, Sources};
+pub use sources::{Answer, Folder, Recording, Source, SourceError, Sources};

@@ -35,6 +35,20 @@ pub struct Limits {
     pub memory_meter: Option<fn() -> usize>,
 }
 
+/// Which limit stopped a run from outside.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Stopped {
+    Operations,
+    Seconds,
+    Memory,
+    /// By a text that shows a list or a map.
+    Text,
+    /// By functions that hold each other.
+    Depth,
+    /// By whoever ran it.
+    ByRequest,
+}
+
 /// The most bytes that a rule's text may have.
 pub(crate) const MAX_RULE_BYTES: usize = 256 << 10;
 

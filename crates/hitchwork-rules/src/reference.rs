@@ -64,7 +64,8 @@ pub struct Argument {
 }
 
 impl Reference {
-    pub(crate) fn new() -> Self {
+    /// With the functions of these modules of an embedder's own.
+    pub(crate) fn new(own_modules: &[rhai::Shared<rhai::Module>]) -> Self {
         let native = functions::ROOMS.iter().map(|room| Room {
             title: room.title.to_owned(),
             sentence: room.sentence.to_owned(),
@@ -80,8 +81,15 @@ impl Reference {
             sentence: "What every Rhai script can do and rules need most: names, choices, loops, lists and whole numbers.".to_owned(),
             functions: grouped(own.collect()),
         };
+        let documented = own_modules.iter().flat_map(|module| documented(module));
+        let embedded = Room {
+            title: "functions of your own".to_owned(),
+            sentence: "What the program around the language adds to it.".to_owned(),
+            functions: grouped(documented.collect()),
+        };
+        let embedded = Some(embedded).filter(|room| !room.functions.is_empty());
         Self {
-            rooms: native.chain([brought_along]).collect(),
+            rooms: native.chain([brought_along]).chain(embedded).collect(),
         }
     }
 

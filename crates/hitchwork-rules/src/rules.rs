@@ -1,40 +1,37 @@
 //! The engine: built once, reads rules and runs them.
 
 use std::cell::Cell;
-use std::collections::BTreeMap;
+use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
-use std::sync::{Arc, Mutex};
 use std::thread::{Scope as Scoped, ScopedJoinHandle};
 
 use hitchwork_core::band::{Band, Origin};
 use hitchwork_core::colour::Palette;
-use hitchwork_core::knot::Side;
+use hitchwork_core::near::did_you_mean;
 use hitchwork_core::row::Row;
 use hitchwork_core::text::unmarked;
 use rhai::packages::{
     ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage,
     BasicStringPackage, LogicPackage, MoreStringPackage, Package,
 };
-use rhai::{AST, Dynamic, Engine, Module, ParseError, Scope};
+use rhai::{Dynamic, Engine, Module};
 
 use crate::budget::Budget;
 use crate::error::{Diagnostic, Error};
 use crate::limits::Limits;
 use crate::load::Kind;
 use crate::parameter::{Parameter, Settings};
+use crate::reading::{Shared, names, tree};
 use crate::reference::Reference;
 use crate::rule::Rule;
 use crate::run::Run;
 use crate::sketch::Sketch;
-use crate::sources::Source;
+use crate::sources::{Source, Sources, is_plain};
 use crate::translate::Translator;
-use crate::{functions, library, reference, variables};
+use crate::{functions, kinds, library, reference, variables};
 
 /// Deep values need a deep stack to be compared and dropped; the memory is only reserved.
 const STACK_BYTES: usize = 128 << 20;
-
-/// How many rules that others use are kept in the form in which they were read.
-const MOST_KEPT: usize = 500;
 
 /// The functions that rules are written in and the limits under which they run. Built
 /// once, shared between threads.
@@ -51,52 +48,12 @@ const MOST_KEPT: usize = 500;
 pub struct Rules {
     modules: Vec<rhai::Shared<Module>>,
     shared: Arc<Shared>,
+    /// Where the embedder's own modules begin.
+    own_modules: usize,
+    /// Where rules are found before the built-in library, but for those that have their own.
+    sources: Option<Arc<dyn Sources>>,
     limits: Limits,
     stop: Option<Arc<AtomicBool>>,
-}
-
-/// What all runs share.
-#[derive(Debug)]
-pub(crate) struct Shared {
-    pub(crate) translator: Translator,
-    /// Palettes besides the built-in ones.
-    pub(crate) palettes: Vec<Palette>,
-    /// Rules that other rules use, by their files, with the text that was read.
-    read: Mutex<BTreeMap<String, (String, Arc<AST>)>>,
-}
-
-impl Shared {
-    /// Reads a rule that another rule uses, unless it was read before.
-    pub(crate) fn read(&self, engine: &Engine, source: &Source) -> Result<Arc<AST>, ParseError> {
-        let kept = || {
-            self.read
-                .lock()
-                .unwrap_or_else(std::sync::PoisonError::into_inner)
-        };
-        if let Some((text, tree)) = kept().get(&source.file)
-            && *text == source.text
-        {
-            return Ok(Arc::clone(tree));
-        }
-        let tree = Arc::new(tree(engine, source)?);
-        let mut kept = kept();
-        if kept.len() >= MOST_KEPT {
-            kept.clear();
-        }
-        kept.insert(
-            source.file.clone(),
-            (source.text.clone(), Arc::clone(&tree)),
-        );
-        Ok(tree)
-    }
-}
-
-/// Reads a rule; its functions know from which file they are.
-fn tree(engine: &Engine, source: &Source) -> Result<AST, ParseError> {
-    let readable = without_opening_comment(&source.text);
-    let mut tree = engine.compile_with_scope(&names(), &readable)?;
-    tree.set_source(source.file.as_str());
-    Ok(tree)
 }
 
 /// The rule language while one says what belongs to it; made by [`Rules::builder`].
@@ -105,6 +62,7 @@ pub struct Builder {
     limits: Limits,
     functions: Vec<Module>,
     palettes: Vec<Palette>,
+    sources: Option<Arc<dyn Sources>>,
 }
 
 impl Builder {
@@ -132,10 +90,57 @@ impl Builder {
         self
     }
 
+    /// A place of one's own in which rules lie by their names, for [`Rules::load`] and for
+    /// rules that use others; it comes before the built-in library. Messages call a rule as
+    /// its [`Source`] says. A rule may have another place instead, by
+    /// [`Rule::finding`].
+    ///
+    /// ```
+    /// use hitchwork_rules::{Answer, Rules, Settings, Source, Sources};
+    ///
+    /// /// The rules of an evening class, page by page.
+    /// #[derive(Debug)]
+    /// struct Logbook;
+    ///
+    /// impl Sources for Logbook {
+    ///     fn source(&self, name: &str) -> Answer {
+    ///         let text = match name {
+    ///             "punt" => r#"band(8).repeat(rule("drift", #{ threads: 8 }).rows)"#,
+    ///             "dory" => r#"rule("skiff")"#,
+    ///             "skiff" => r#"rule("dory")"#,
+    ///             _ => return Ok(None),
+    ///         };
+    ///         let file = format!("logbook/{name}");
+    ///         Ok(Some(Source { file, text: text.to_owned() }))
+    ///     }
+    ///
+    ///     fn names(&self) -> Vec<String> {
+    ///         ["punt", "dory", "skiff"].map(str::to_owned).to_vec()
+    ///     }
+    /// }
+    ///
+    /// let rules = Rules::builder().sources(Logbook).build();
+    /// let punt = rules.make(&rules.load("punt")?, &Settings::new())?;
+    /// assert_eq!(punt.band.thread_count(), 8);
+    /// let circle = rules.make(&rules.load("dory")?, &Settings::new()).expect_err("a circle");
+    /// assert_eq!(
+    ///     circle.to_string(),
+    ///     "rules use each other in a circle: logbook/dory, logbook/skiff, logbook/dory"
+    /// );
+    /// let slip = rules.load("skif").expect_err("there is none");
+    /// assert!(slip.render(false).contains("did you mean skiff?"));
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    #[must_use]
+    pub fn sources(self, sources: impl Sources + 'static) -> Self {
+        let sources: Option<Arc<dyn Sources>> = Some(Arc::new(sources));
+        Self { sources, ..self }
+    }
+
     /// The language.
     #[must_use]
     pub fn build(self) -> Rules {
-        Rules::build(self.limits, self.functions, self.palettes)
+        Rules::build(self)
     }
 }
 
@@ -164,7 +169,7 @@ impl Rules {
     /// The rule language with other limits.
     #[must_use]
     pub fn with_limits(limits: Limits) -> Self {
-        Self::build(limits, Vec::new(), Vec::new())
+        Self::builder().limits(limits).build()
     }
 
     /// The rule language with functions, palettes or limits of one's own.
@@ -194,7 +199,13 @@ impl Rules {
         Builder::default()
     }
 
-    pub(crate) fn build(limits: Limits, own: Vec<Module>, palettes: Vec<Palette>) -> Self {
+    fn build(built: Builder) -> Self {
+        let Builder {
+            limits,
+            functions: own,
+            palettes,
+            sources,
+        } = built;
         let mut modules = vec![
             ArithmeticPackage::new().as_shared_module(),
             LogicPackage::new().as_shared_module(),
@@ -213,11 +224,9 @@ impl Rules {
         let translator = Translator::new(&modules[packages..], limits);
         Self {
             modules,
-            shared: Arc::new(Shared {
-                translator,
-                palettes,
-                read: Mutex::default(),
-            }),
+            own_modules: packages + 1,
+            sources,
+            shared: Arc::new(Shared::new(translator, palettes)),
             limits,
             stop: None,
         }
@@ -280,6 +289,50 @@ impl Rules {
         )
     }
 
+    /// The rule of that name, read: from the place that was given with [`Builder::sources`],
+    /// or else from the built-in library.
+    ///
+    /// ```
+    /// let rules = hitchwork_rules::Rules::new();
+    /// assert_eq!(rules.load("drift")?.name(), "drift");
+    /// let slip = rules.load("drfit").expect_err("there is none");
+    /// assert!(slip.render(false).contains("did you mean drift?"));
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// When there is no such rule, it may not be used, or it cannot be read.
+    pub fn load(&self, name: &str) -> Result<Rule, Error> {
+        let refused = |message: String, help: String| {
+            Error::one(Diagnostic::new("wrong-value", message, help), &[])
+        };
+        let own = self.sources.as_ref();
+        let found = match own {
+            Some(own) if is_plain(name) => own.source(name),
+            _ => Ok(None),
+        };
+        let found = found.map_err(|why| {
+            let help = "put it right where it lies, or take another";
+            refused(
+                format!("the rule {name} cannot be used: {why}"),
+                help.to_owned(),
+            )
+        })?;
+        if let Some(source) = found {
+            return self.compile(&source.file, &source.text);
+        }
+        self.built_in(name).ok_or_else(|| {
+            let mut names = own.map_or(Vec::new(), |own| own.names());
+            names.extend(library::built_in_names().map(str::to_owned));
+            let meant = did_you_mean(name, names.iter().map(String::as_str));
+            let shown: String = name.chars().take(60).collect();
+            refused(
+                format!("there is no rule called {shown}"),
+                format!("{meant}there are {}", names.join(", ")),
+            )
+        })
+    }
+
     /// Runs a rule and makes its band.
     ///
     /// # Errors
@@ -300,7 +353,7 @@ impl Rules {
         if !unknown.is_empty() {
             return Err(Error::new(unknown, &state.sources));
         }
-        let kind = functions::type_name(&value);
+        let kind = kinds::type_name(&value);
         let Some(mut sketch) = value.try_cast::<Sketch>() else {
             let message = format!("the rule ends in {kind}, not in a band");
             let help = "let the last thing in the rule be band(…) with its rows, without a semicolon behind it";
@@ -424,14 +477,27 @@ impl Rules {
             Arc::clone(budget),
             &self.shared,
             rule.source(),
-            rule.own.clone(),
+            rule.own.clone().or_else(|| self.sources.clone()),
         )
     }
 
-    /// The reference of the language, made from what its functions say about themselves.
+    /// The reference of the language, made from what its functions say about themselves: also
+    /// those that were given with [`Builder::functions`], in a room of their own.
+    ///
+    /// ```
+    /// use hitchwork_rules::{Rules, rhai::{FuncRegistration, Module}};
+    /// let mut functions = Module::new();
+    /// FuncRegistration::new("berths")
+    ///     .with_comments(["/// `berths(piers)`: how many boats find room at so many piers."])
+    ///     .set_into_module(&mut functions, |piers: i64| 2 * piers);
+    /// let reference = Rules::builder().functions(functions).build().reference();
+    /// let berths = reference.find("berths").expect("it says what it does");
+    /// assert_eq!(berths.forms[0].call, "berths(piers)");
+    /// assert!(reference.find("forward").is_some());
+    /// ```
     #[must_use]
     pub fn reference(&self) -> Reference {
-        Reference::new()
+        Reference::new(&self.modules[self.own_modules..])
     }
 
     /// Makes the band of an example: what ends in a band as every rule does, and what ends
@@ -601,15 +667,6 @@ fn keep_what_is_held(engine: &mut Engine, run: Run) {
     });
 }
 
-/// Names that rules can use everywhere, also inside functions.
-pub(crate) fn names() -> Scope<'static> {
-    let mut scope = Scope::new();
-    scope
-        .push_constant("LEFT", Side::Left)
-        .push_constant("RIGHT", Side::Right);
-    scope
-}
-
 /// The title of a band whose rule gives none: the rule's name and the number of threads.
 fn title(rule: &str, threads: u16) -> String {
     let rule = rule
@@ -619,22 +676,6 @@ fn title(rule: &str, threads: u16) -> String {
         .trim_end_matches(".rhai")
         .replace(['-', '_'], " ");
     format!("{rule}, {threads} threads")
-}
-
-/// The text with the `///` of its opening comment as ordinary comment marks, every other
-/// character in its place: the engine takes doc comments before functions only.
-fn without_opening_comment(text: &str) -> String {
-    let mut opening = true;
-    let line = |line: &str| {
-        let start = line.trim_start();
-        opening &= start.is_empty() || start.starts_with("///");
-        if opening {
-            line.replacen("///", "// ", 1)
-        } else {
-            line.to_owned()
-        }
-    };
-    text.split_inclusive('\n').map(line).collect()
 }
 
 /// What it takes to tie and measure each knot of a finished band, in units of work.

@@ -7,15 +7,16 @@ use hitchwork_core::chance::{self, Chance, Purpose};
 use hitchwork_core::colour::{self, Palette};
 use hitchwork_core::knot::Place;
 use hitchwork_core::near::nearest;
-use rhai::{Dynamic, EvalAltResult, NativeCallContext, Position};
+use rhai::NativeCallContext;
 
-use crate::budget::{Budget, ended};
+use crate::budget::Budget;
 use crate::error::Diagnostic;
 use crate::held::{Held, TooDeep};
+use crate::limits::Stopped;
 use crate::parameter::{Parameter, Range, Settings};
-use crate::rules::Shared;
+use crate::reading::Shared;
 use crate::sources::{Source, Sources};
-use crate::translate::Stopped;
+use crate::trouble::{Outcome, declared_wrongly, ended, refused, stop};
 
 /// The most parameters of a rule.
 const MOST_PARAMETERS: usize = 200;
@@ -61,8 +62,6 @@ pub(crate) struct Waiting {
     declared: Vec<Parameter>,
     chance: Chance,
 }
-
-pub(crate) type Outcome<T> = Result<T, Box<EvalAltResult>>;
 
 impl Run {
     pub(crate) fn new(
@@ -326,6 +325,7 @@ impl State {
         let unknown = self.settings.names().filter(|name| !names.contains(name));
         let mut wrong: Vec<Diagnostic> = unknown
             .map(|unknown| Diagnostic {
+                setting: Some(unknown.to_owned()),
                 help: nearest(unknown, names.iter().copied())
                     .map(|near| format!("did you mean {near}?")),
                 ..Diagnostic::new(
@@ -361,49 +361,6 @@ impl State {
         }
         wrong
     }
-}
-
-fn declared_wrongly(message: String, help: &str) -> Box<EvalAltResult> {
-    stop(Diagnostic::new("setting-declared-wrongly", message, help))
-}
-
-/// Ends the run with this diagnostic; the engine adds the place of the call.
-pub(crate) fn stop(diagnostic: Diagnostic) -> Box<EvalAltResult> {
-    Box::new(EvalAltResult::ErrorRuntime(
-        Dynamic::from(Trouble(diagnostic)),
-        Position::NONE,
-    ))
-}
-
-/// A diagnostic on its way through the engine.
-#[derive(Clone, Debug)]
-pub(crate) struct Trouble(pub(crate) Diagnostic);
-
-impl std::fmt::Display for Trouble {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(&self.0.message)
-    }
-}
-
-/// What the core refused, as a diagnostic of the rule.
-pub(crate) fn refused(error: &hitchwork_core::Error) -> Box<EvalAltResult> {
-    let code = if error.is_drift() {
-        "no-drift"
-    } else {
-        "wrong-value"
-    };
-    stop(Diagnostic {
-        help: error.help(),
-        ..Diagnostic::new(code, error.to_string(), "")
-    })
-}
-
-/// A value that a function does not take.
-pub(crate) fn wrong_value(
-    message: impl Into<String>,
-    help: impl Into<String>,
-) -> Box<EvalAltResult> {
-    stop(Diagnostic::new("wrong-value", message, help))
 }
 
 /// The line of the rule from which a native function was called.

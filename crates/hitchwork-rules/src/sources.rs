@@ -5,7 +5,7 @@ use std::fmt::Debug;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use crate::load::{self, Kind};
+use crate::load::{self, Kind, Unread};
 
 /// At most so many entries of a folder are looked at for a name that is near.
 const MOST_NAMES: usize = 2_000;
@@ -21,7 +21,48 @@ pub struct Source {
 
 /// What is answered to whoever asks for a rule: its text, nothing where there is none, or why
 /// it may not or cannot be used.
-pub type Answer = Result<Option<Source>, String>;
+pub type Answer = Result<Option<Source>, SourceError>;
+
+/// Why a rule may not or cannot be used. As text it says so, complete in one line.
+///
+/// ```
+/// use hitchwork_rules::{Folder, SourceError, Sources};
+/// let folder = Folder::new("rules");
+/// assert_eq!(folder.source("../elsewhere"), Err(SourceError::NotAName));
+/// let locked = SourceError::from("the chest is locked");
+/// assert_eq!(locked.to_string(), "the chest is locked");
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SourceError {
+    /// What was asked for cannot be the name of a rule.
+    #[error("a rule is called by a plain name")]
+    NotAName,
+    /// The rule lies outside of the place in which rules are looked for.
+    #[error("{file} leads out of the rule's own folder")]
+    LeadsOut {
+        /// Its file, as messages call it.
+        file: String,
+    },
+    /// Its file cannot be read, or is longer than a rule may be.
+    #[error(transparent)]
+    Unread(#[from] Unread),
+    /// Anything else, said in a sentence.
+    #[error("{0}")]
+    Other(String),
+}
+
+impl From<String> for SourceError {
+    fn from(why: String) -> Self {
+        Self::Other(why)
+    }
+}
+
+impl From<&str> for SourceError {
+    fn from(why: &str) -> Self {
+        Self::Other(why.to_owned())
+    }
+}
 
 /// A place in which rules lie by their names.
 ///
@@ -30,12 +71,12 @@ pub type Answer = Result<Option<Source>, String>;
 /// them in files.
 ///
 /// ```
-/// use hitchwork_rules::{Rules, Settings, Source, Sources};
+/// use hitchwork_rules::{Answer, Rules, Settings, Source, Sources};
 ///
 /// #[derive(Debug)]
 /// struct Mooring;
 /// impl Sources for Mooring {
-///     fn source(&self, name: &str) -> Result<Option<Source>, String> {
+///     fn source(&self, name: &str) -> Answer {
 ///         let text = "band(4).repeat(forward(1..4))".to_owned();
 ///         Ok((name == "rope").then(|| Source { file: "rope".to_owned(), text }))
 ///     }
@@ -194,7 +235,7 @@ pub(crate) fn is_plain(name: &str) -> bool {
 impl Sources for Folder {
     fn source(&self, name: &str) -> Answer {
         if !is_plain(name) {
-            return Err("a rule is called by a plain name".to_owned());
+            return Err(SourceError::NotAName);
         }
         let file = self.file(name);
         let Ok(real) = self.path.join(name).with_extension("rhai").canonicalize() else {
@@ -207,12 +248,12 @@ impl Sources for Folder {
             )
         })?;
         if !real.starts_with(&folder) {
-            return Err(format!("{file} leads out of the rule's own folder"));
+            return Err(SourceError::LeadsOut { file });
         }
         match load::text(&real, &file, Kind::Rule) {
             Ok(text) => Ok(Some(Source { file, text })),
             Err(unread) if unread.is_missing() => Ok(None),
-            Err(unread) => Err(unread.to_string()),
+            Err(unread) => Err(unread.into()),
         }
     }
 

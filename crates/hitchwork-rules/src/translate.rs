@@ -7,11 +7,11 @@ use hitchwork_core::near::nearest;
 use rhai::{Dynamic, EvalAltResult, LexError, Module, ParseError, ParseErrorType, Position};
 
 use crate::error::{Diagnostic, Frame, Spot};
-use crate::functions::plain_type_name;
 use crate::held;
-use crate::limits::Limits;
-use crate::run::Trouble;
+use crate::kinds::plain_type_name;
+use crate::limits::{Limits, Stopped};
 use crate::sources::Source;
+use crate::trouble::Trouble;
 
 /// Knows the functions of the language, to say what is near and what they take.
 #[derive(Clone, Debug)]
@@ -46,20 +46,6 @@ impl Sought {
             Self::Property => !forms.iter().all(has_brackets),
         }
     }
-}
-
-/// Which limit stopped a run from outside.
-#[derive(Clone, Copy, Debug)]
-pub(crate) enum Stopped {
-    Operations,
-    Seconds,
-    Memory,
-    /// By a text that shows a list or a map.
-    Text,
-    /// By functions that hold each other.
-    Depth,
-    /// By whoever ran it.
-    ByRequest,
 }
 
 impl Translator {

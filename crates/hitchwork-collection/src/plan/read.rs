@@ -573,7 +573,7 @@ impl Reading<'_> {
         let named = written
             .into_iter()
             .flatten()
-            .find(|(name, _)| unknown.message.ends_with(name.as_str()));
+            .find(|(name, _)| unknown.setting.as_ref() == Some(name));
         let place = named.map_or(place, |(_, value)| value.span());
         Err(self.wrong(
             unknown.message.clone(),

@@ -9,9 +9,10 @@ use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
 use super::colours::colours_in;
-use super::{check_entries, check_knots, knots_of, rows_in, thread_count};
-use crate::run::{Outcome, place, refused, wrong_value};
+use super::given::{check_entries, check_knots, knots_of, rows_in, thread_count};
+use crate::run::place;
 use crate::sketch::{Colours, Sketch};
+use crate::trouble::{Outcome, refused, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Sketch>("band");

@@ -7,14 +7,15 @@ use hitchwork_core::row::Row;
 use rhai::plugin::*;
 use rhai::{Array, FnPtr, Map};
 
-use super::{
+use super::given::{
     PLACE_BYTES, check_entries, check_places, group_named, listed, rows_in, thread_count, times_of,
-    type_name, wrong_arguments,
+    wrong_arguments,
 };
-use crate::budget::ended;
 use crate::error::Diagnostic;
-use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
-use crate::translate::Stopped;
+use crate::kinds::type_name;
+use crate::limits::Stopped;
+use crate::run::{Run, place};
+use crate::trouble::{Outcome, ended, refused, stop, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "chances", chances);

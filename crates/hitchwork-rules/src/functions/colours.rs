@@ -9,9 +9,11 @@ use hitchwork_core::near::did_you_mean_quoted;
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
-use super::{type_name, whole_numbers, wrong_arguments};
-use crate::run::{Outcome, Run, refused, wrong_value};
+use super::given::{whole_numbers, wrong_arguments};
+use crate::kinds::type_name;
+use crate::run::Run;
 use crate::spread::remembered;
+use crate::trouble::{Outcome, refused, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Colour>("colour");

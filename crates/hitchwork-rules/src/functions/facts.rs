@@ -5,8 +5,8 @@ use hitchwork_core::row::Row;
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
-use super::{check_places, knots_of, rows_in, thread_count};
-use crate::run::{Outcome, wrong_value};
+use super::given::{check_places, knots_of, rows_in, thread_count};
+use crate::trouble::{Outcome, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "facts", facts);

@@ -7,7 +7,8 @@ use std::fmt::{Error, Write as _};
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString, Map};
 
-use crate::run::{Outcome, Run};
+use crate::run::Run;
+use crate::trouble::Outcome;
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "lists", lists);

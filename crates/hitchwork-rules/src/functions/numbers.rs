@@ -2,7 +2,7 @@
 
 use rhai::plugin::*;
 
-use crate::run::{Outcome, wrong_value};
+use crate::trouble::{Outcome, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "numbers", numbers);

@@ -8,14 +8,16 @@ use rhai::module_resolvers::ModuleResolver;
 use rhai::plugin::*;
 use rhai::{AST, ImmutableString, Map, Position, Scope, Shared};
 
-use super::{type_name, wrong_arguments};
+use super::given::wrong_arguments;
 use crate::error::{Diagnostic, Frame};
+use crate::kinds::type_name;
 use crate::library;
 use crate::parameter::Settings;
-use crate::rules::names;
-use crate::run::{Outcome, Run, stop, wrong_value};
+use crate::reading::names;
+use crate::run::Run;
 use crate::sketch::Sketch;
 use crate::sources::{Source, is_plain};
+use crate::trouble::{Outcome, stop, wrong_value};
 
 /// How many rules may be at work, each inside the one before it.
 const MOST_INSIDE: usize = 16;

@@ -5,10 +5,12 @@ use rhai::{Array, ImmutableString};
 
 use hitchwork_core::band::Setting;
 
-use super::{type_name, wrong_arguments};
+use super::given::wrong_arguments;
 use crate::error::Diagnostic;
+use crate::kinds::type_name;
 use crate::parameter::Range;
-use crate::run::{Outcome, Run, stop};
+use crate::run::Run;
+use crate::trouble::{Outcome, stop};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "parameters", parameters);
@@ -237,7 +239,8 @@ mod parameters {
     ) -> Outcome<Array> {
         let (least, most) = ends(&range, &name)?;
         not_empty(&name, least > most, &format!("{least}..={most}"))?;
-        let defaults = super::super::whole_numbers(&Dynamic::from_array(defaults), "places")?;
+        let defaults =
+            super::super::given::whole_numbers(&Dynamic::from_array(defaults), "places")?;
         let run = Run::of(&context);
         let value = run.state().declare(
             &name,

@@ -6,12 +6,13 @@ use hitchwork_core::row::{self, Row};
 use rhai::plugin::*;
 use rhai::{Array, FnPtr, ImmutableString};
 
-use super::{
+use super::given::{
     PLACE_BYTES, check_entries, check_knots, check_more_knots, check_places, group_named, knots_of,
     listed, rows_in, thread_count, times_of, whole_numbers, wrong_arguments,
 };
 use crate::error::{Diagnostic, Spot};
-use crate::run::{Outcome, Run, place, refused, stop, wrong_value};
+use crate::run::{Run, place};
+use crate::trouble::{Outcome, refused, stop, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Row>("row");
@@ -352,7 +353,7 @@ mod rows {
             let mut knots = Vec::new();
             for column in (first..i64::from(count)).step_by(2) {
                 let value: Dynamic = pattern.call_within_context(&context, (number, column))?;
-                let kind = super::super::type_name(&value);
+                let kind = crate::kinds::type_name(&value);
                 let row = value.try_cast::<Row>().ok_or_else(|| {
                     wrong_arguments(
                         format!("the function of a lattice gave {kind} for row {number}, column {column}"),

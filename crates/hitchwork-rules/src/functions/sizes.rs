@@ -4,9 +4,10 @@ use hitchwork_core::proof::growth;
 use hitchwork_core::row::Row;
 use rhai::plugin::*;
 
-use super::knots_of;
-use crate::run::{Outcome, Run};
+use super::given::knots_of;
+use crate::run::Run;
 use crate::sketch::Sketch;
+use crate::trouble::Outcome;
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "sizes", sizes);

@@ -4,7 +4,8 @@
 use rhai::plugin::*;
 use rhai::{ImmutableString, Position};
 
-use crate::run::{Outcome, Run};
+use crate::run::Run;
+use crate::trouble::Outcome;
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "texts", texts);
