@@ -15,8 +15,11 @@ pub(crate) fn type_name(value: &Dynamic) -> &'static str {
     plain_type_name(value.type_name())
 }
 
+/// Names a type as the compiler does.
+type NameOf = fn() -> &'static str;
+
 /// What rules call the types of values that are not the engine's own.
-const OWN: [(fn() -> &'static str, &str); 9] = [
+const OWN: &[(NameOf, &str)] = &[
     (any::type_name::<Row>, "a row"),
     (any::type_name::<Sketch>, "a band"),
     (any::type_name::<Palette>, "a palette"),

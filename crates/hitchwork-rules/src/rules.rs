@@ -322,7 +322,7 @@ impl Rules {
             return self.compile(&source.file, &source.text);
         }
         self.built_in(name).ok_or_else(|| {
-            let mut names = own.map_or(Vec::new(), |own| own.names());
+            let mut names = own.map_or(Vec::new(), Sources::names);
             names.extend(library::built_in_names().map(str::to_owned));
             let meant = did_you_mean(name, names.iter().map(String::as_str));
             let shown: String = name.chars().take(60).collect();
