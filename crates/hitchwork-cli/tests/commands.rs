@@ -141,6 +141,39 @@ fn a_written_band_file_is_the_same_band() {
 }
 
 #[test]
+fn check_says_as_data_how_the_fabric_lies() {
+    let folder = folder();
+    let rule = "/// Rows to and fro over a leader.\nband(10).repeat([forward(1..10), backward(1..10)]).repeats(10)\n";
+    fs::write(folder.path().join("leader.rhai"), rule).expect("written");
+    let lay = |rule: &str| {
+        let said = hitchwork(folder.path(), &["check", rule, "--json"]);
+        let report: serde_json::Value = serde_json::from_str(&said.out).expect("data");
+        report["lay"].clone()
+    };
+    let soft = lay("leader.rhai");
+    assert_eq!(soft["solved"], true, "{soft}");
+    assert_eq!(soft["settled"], true, "{soft}");
+    let near = |name: &str, expected: f64| {
+        (soft[name].as_f64().expect("a number") - expected).abs() < 1e-3
+    };
+    assert!(
+        near("width_knots", 8.0) && near("length_knots", 19.0),
+        "{soft}"
+    );
+    assert!(near("energy_per_knot", 0.0), "{soft}");
+    assert!(soft["bend_radius_mm"].is_null(), "{soft}");
+    let closed = lay("drift");
+    assert_eq!(
+        (&closed["solved"], &closed["rounds"]),
+        (&false.into(), &0.into()),
+        "{closed}"
+    );
+    assert!(
+        closed["knot_mm"].as_f64() > Some(0.0) && closed["longest_open_mm"].as_f64() > Some(0.0)
+    );
+}
+
+#[test]
 fn check_reports_as_data() {
     let said = hitchwork(
         folder().path(),

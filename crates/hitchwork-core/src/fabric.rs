@@ -502,6 +502,19 @@ impl Fabric {
         }
     }
 
+    /// How often the repeat is tied.
+    pub(crate) fn repeats(&self) -> u32 {
+        self.first_repeat().section.times
+    }
+
+    /// The first tying of each part, in order.
+    pub(crate) fn parts(&self) -> impl Iterator<Item = (Part, Pass<'_>)> {
+        let first = |section| Pass { section, time: 0 };
+        self.sections
+            .iter()
+            .map(move |section| (section.part, first(section)))
+    }
+
     /// Every knot in tying order.
     pub fn knots(&self) -> impl Iterator<Item = TiedKnot> + Clone {
         self.passes().flat_map(Pass::knots)

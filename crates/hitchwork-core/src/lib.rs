@@ -37,6 +37,7 @@ pub mod fabric;
 pub mod figures;
 pub mod file;
 pub mod knot;
+pub mod lay;
 #[doc(hidden)]
 pub mod near;
 pub mod proof;

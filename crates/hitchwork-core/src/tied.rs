@@ -7,6 +7,7 @@ use crate::colour::Owned;
 use crate::craft::{self, CutList, Habits, SkeinSize, ThreadLength};
 use crate::error::Error;
 use crate::fabric::Fabric;
+use crate::lay::Lay;
 use crate::proof::{Frieze, Look, Permutation, Report, Strip};
 use crate::steps::Steps;
 
@@ -40,6 +41,7 @@ pub struct Tied {
     class: Option<Class>,
     stash: Option<Stocked>,
     fabric: OnceLock<Fabric>,
+    lay: OnceLock<Lay>,
     thread_lengths: OnceLock<Vec<ThreadLength>>,
     cut_list: OnceLock<CutList>,
     permutation: OnceLock<Permutation>,
@@ -95,6 +97,7 @@ impl Tied {
             class: None,
             stash: None,
             fabric: OnceLock::new(),
+            lay: OnceLock::new(),
             thread_lengths: OnceLock::new(),
             cut_list: OnceLock::new(),
             permutation: OnceLock::new(),
@@ -187,6 +190,13 @@ impl Tied {
     #[must_use]
     pub fn fabric(&self) -> &Fabric {
         self.fabric.get_or_init(|| Fabric::of(&self.band))
+    }
+
+    /// How the fabric lies on the table.
+    #[must_use]
+    pub fn lay(&self) -> &Lay {
+        self.lay
+            .get_or_init(|| Lay::of(self.fabric(), &self.band.gauge()))
     }
 
     /// What the band takes of each thread, from left to right at the start.

@@ -19,6 +19,7 @@ pub(crate) fn run(check: &Check) -> Result<Verdict, Trouble> {
     let wanted = wanted.transpose()?;
     if check.json {
         let mut report = serde_json::to_value(report).expect("reports are plain data");
+        report["lay"] = json!(tied.lay().said());
         if let Some((group, knots)) = &wanted {
             report["wanted_symmetry"] = json!({ "group": group, "broken_by": knots });
         }

@@ -1,0 +1,330 @@
+//! What there is to measure on a laid piece of fabric, in knots.
+
+use super::links::{Bond, Tracer};
+use super::plane::Arrow;
+use super::shape::KnotShape;
+use super::strip::{Columns, Spot, Strip};
+
+/// Over so many repeats between the ends a long piece is measured (our own judgement: so that
+/// the ends hardly count in the middle value),
+const MEASURED_REPEATS: u32 = 64;
+/// or over fewer that together turn by about this much (our own judgement: less than a quarter
+/// of a circle, where chords still say which way the piece goes).
+const MEASURED_TURN: f64 = 1.0;
+
+/// A bend is one from where its middle lies aside of its ends by this share of a knot (our own
+/// judgement: less is not seen).
+const SEEN_ASIDE: f64 = 0.25;
+
+/// Measures, in knots.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Measures {
+    pub(super) least: Arrow,
+    pub(super) most: Arrow,
+    pub(super) median_width: f64,
+    pub(super) greatest_width: f64,
+    pub(super) length: f64,
+    /// How much it bends over a knot's length; above 0 to the left.
+    pub(super) curvature: f64,
+    pub(super) longest_open: f64,
+}
+
+/// A piece with the columns of its knots.
+pub(super) struct Laid<'a> {
+    pub(super) columns: &'a Columns,
+    pub(super) strip: &'a Strip,
+    pub(super) shape: KnotShape,
+}
+
+impl Laid<'_> {
+    fn with_columns(&self) -> impl Iterator<Item = (u16, Spot)> {
+        self.columns.all_of(self.repeats()).zip(self.strip.spots())
+    }
+
+    /// How many repeats there are in all, with those of the ends.
+    fn repeats(&self) -> u32 {
+        if self.strip.times == 0 {
+            return self.columns.repeats;
+        }
+        let ends = self.strip.begin.len() + self.strip.end.len();
+        let own = ends - self.columns.lead_in.len() - self.columns.lead_out.len();
+        let own = own / self.columns.repeat.len();
+        self.strip.times + u32::try_from(own).expect("no more than the band has")
+    }
+
+    /// The way along the band: that in which the knots of each column lie apart most.
+    pub(super) fn axis(&self) -> Arrow {
+        let columns = self.by_column();
+        let (mut across, mut along, mut both) = (0.0, 0.0, 0.0);
+        let mut forth = Arrow::NONE;
+        for column in columns.iter().filter(|column| column.len() > 1) {
+            let share = 1.0 / column.len() as f64;
+            let sum = column
+                .iter()
+                .fold(Arrow::NONE, |sum, spot| sum + spot.place);
+            let middle = sum.times(share);
+            for spot in column {
+                let away = spot.place - middle;
+                across += away.across * away.across;
+                along += away.along * away.along;
+                both += away.across * away.along;
+            }
+            forth += column[column.len() - 1].place - column[0].place;
+        }
+        // The longer axis of the ellipse with these moments: half the angle of the arrow
+        // (along - across, 2 both), measured from along.
+        let double = Arrow::new(along - across, -2.0 * both).direction_or(Arrow::UPRIGHT);
+        let half = half_turn(double);
+        let axis = Arrow::new(0.0, 1.0) * half;
+        if axis.dot(forth) < 0.0 { -axis } else { axis }
+    }
+
+    fn by_column(&self) -> Vec<Vec<Spot>> {
+        let mut columns = vec![Vec::new(); usize::from(self.columns.threads) - 1];
+        for (column, spot) in self.with_columns() {
+            columns[usize::from(column)].push(spot);
+        }
+        columns
+    }
+
+    pub(super) fn extent(&self) -> (Arrow, Arrow) {
+        extent(self.strip.spots().map(|spot| spot.place))
+    }
+
+    pub(super) fn measures(&self) -> Measures {
+        let turning = self.strip.growth.turn.along.abs();
+        let mut times = self.strip.times.min(MEASURED_REPEATS);
+        while times > 3 && f64::from(times) * turning > MEASURED_TURN {
+            times -= 1;
+        }
+        let short = self.strip.shortened(times);
+        let shorter = Laid {
+            strip: &short,
+            ..*self
+        };
+        let columns = shorter.by_column();
+        let (mut widths, first, last) = (Vec::new(), &columns[0], &columns[columns.len() - 1]);
+        widths.extend(self.widths(first, last));
+        if columns.len() > 1 {
+            widths.extend(self.widths(last, first));
+        }
+        widths.sort_by(f64::total_cmp);
+        let mut course = Course::of(&columns);
+        if self.strip.times > times {
+            let (arc, curvature) = self.growth_along_the_middle();
+            course.curvature = curvature;
+            course.middle += f64::from(self.strip.times - times) * arc;
+            course.longest += f64::from(self.strip.times - times) * arc;
+        }
+        let aside = course.curvature * course.middle * course.middle / 8.0;
+        let bends = aside.abs() > SEEN_ASIDE;
+        let length = if bends { course.middle } else { course.longest };
+        let (least, most) = self.extent();
+        Measures {
+            least,
+            most,
+            median_width: widths.get(widths.len() / 2).copied().unwrap_or(0.0),
+            greatest_width: widths.last().copied().unwrap_or(0.0),
+            length: length + self.ends(&columns),
+            curvature: if bends { course.curvature } else { 0.0 },
+            longest_open: shorter.longest_open(),
+        }
+    }
+
+    /// By how much a repeat makes the middle of the band longer, and how much it bends.
+    fn growth_along_the_middle(&self) -> (f64, f64) {
+        let growth = self.strip.growth;
+        let sum = self
+            .strip
+            .repeat
+            .iter()
+            .fold(Arrow::NONE, |sum, spot| sum + spot.place);
+        let middle = sum.times(1.0 / self.strip.repeat.len() as f64);
+        let chord = (growth.place(middle) - middle).length();
+        let half = libm::atan2(growth.turn.along, growth.turn.across) / 2.0;
+        let arc = chord * over_chord(half);
+        (arc, if arc > 0.0 { 2.0 * half / arc } else { 0.0 })
+    }
+
+    /// For each knot of one edge how far the other edge is, from outside to outside; nothing
+    /// beside the very ends, where the other edge does not reach.
+    fn widths(&self, edge: &[Spot], other: &[Spot]) -> Vec<f64> {
+        let reach = 2 * usize::from(self.columns.threads) + 16;
+        let mut near = 0;
+        let mut widths = Vec::new();
+        for spot in edge {
+            let from = near.max(reach) - reach;
+            let to = (near + reach).min(other.len());
+            let nearest = (from..to).min_by(|one, next| {
+                let away = |at: usize| (other[at].place - spot.place).length();
+                away(*one).total_cmp(&away(*next))
+            });
+            let Some(nearest) = nearest else { continue };
+            near = nearest;
+            let beside = [
+                nearest.checked_sub(1).map(|before| (before, nearest)),
+                Some((nearest, nearest + 1)),
+            ];
+            let feet = beside.into_iter().flatten().filter_map(|(one, next)| {
+                foot(spot.place, other[one].place, other.get(next)?.place)
+            });
+            let foot = feet.min_by(|one, next| {
+                (*one - spot.place)
+                    .length()
+                    .total_cmp(&(*next - spot.place).length())
+            });
+            let inside = nearest > 0 && nearest + 1 < other.len();
+            let Some(foot) = foot.or(inside.then(|| other[nearest].place)) else {
+                continue;
+            };
+            let way = foot - spot.place;
+            let direction = way.direction_or(Arrow::UPRIGHT * spot.turn);
+            widths.push(
+                way.length()
+                    + self.shape.reach(*spot, direction)
+                    + self.shape.reach(other[nearest], direction),
+            );
+        }
+        widths
+    }
+
+    /// How far the first and last knots of the longest column stand out along the band.
+    fn ends(&self, columns: &[Vec<Spot>]) -> f64 {
+        let longest = columns
+            .iter()
+            .max_by(|one, other| chord(one).total_cmp(&chord(other)));
+        let Some([first, .., last]) = longest.map(Vec::as_slice) else {
+            return 2.0 * self.shape.reach(Spot::HERE, Arrow::new(0.0, 1.0));
+        };
+        let direction = (last.place - first.place).direction_or(Arrow::new(0.0, 1.0));
+        self.shape.reach(*first, direction) + self.shape.reach(*last, direction)
+    }
+
+    fn longest_open(&self) -> f64 {
+        let spots: Vec<Spot> = self.strip.spots().collect();
+        let mut tracer = Tracer::new(self.columns.threads);
+        let mut longest = 0.0;
+        for column in self.columns.all_of(self.repeats()) {
+            for link in tracer.tie(column).0 {
+                let out = spots[link.from].corner(self.shape.leaving(link.leaves, Bond::Straight));
+                let into = spots[link.to].corner(-self.shape.entering(link.enters, Bond::Straight));
+                longest = f64::max(longest, (into - out).length());
+            }
+        }
+        longest
+    }
+}
+
+impl Spot {
+    pub(super) const HERE: Self = Self {
+        place: Arrow::NONE,
+        turn: Arrow::UPRIGHT,
+    };
+
+    /// The corner of the knot towards the neighbour on this way.
+    pub(super) fn corner(self, way: Arrow) -> Arrow {
+        self.place + (way * self.turn).times(0.5)
+    }
+}
+
+/// The least and the most of all places.
+fn extent(places: impl Iterator<Item = Arrow>) -> (Arrow, Arrow) {
+    let none = (
+        Arrow::new(f64::INFINITY, f64::INFINITY),
+        Arrow::new(f64::NEG_INFINITY, f64::NEG_INFINITY),
+    );
+    places.fold(none, |(least, most), place| {
+        (
+            Arrow::new(least.across.min(place.across), least.along.min(place.along)),
+            Arrow::new(most.across.max(place.across), most.along.max(place.along)),
+        )
+    })
+}
+
+/// The turn by half as much, for turns of up to half a circle either way.
+fn half_turn(turn: Arrow) -> Arrow {
+    let across = ((1.0 + turn.across) / 2.0).max(0.0).sqrt();
+    let along = ((1.0 - turn.across) / 2.0).max(0.0).sqrt();
+    Arrow::new(across, if turn.along < 0.0 { -along } else { along })
+}
+
+/// Where the way from one place to another comes nearest, if that is between the two.
+fn foot(from: Arrow, one: Arrow, other: Arrow) -> Option<Arrow> {
+    let way = other - one;
+    let share = (from - one).dot(way) / way.dot(way).max(1e-12);
+    (0.0..=1.0).contains(&share).then(|| one + way.times(share))
+}
+
+fn chord(column: &[Spot]) -> f64 {
+    match column {
+        [first, .., last] => (last.place - first.place).length(),
+        _ => 0.0,
+    }
+}
+
+/// A column is taken in pieces of so many knots for each thread (our own judgement: long
+/// enough to be free of steps, short enough not to go round).
+const KNOTS_IN_PIECE: usize = 1;
+
+/// The way that the columns go together.
+struct Course {
+    /// How long the longest column is.
+    longest: f64,
+    /// How long all are in the middle.
+    middle: f64,
+    /// How much they bend over a knot's length.
+    curvature: f64,
+}
+
+impl Course {
+    fn of(columns: &[Vec<Spot>]) -> Self {
+        let fewest = columns.iter().map(Vec::len).min().unwrap_or(0);
+        let pieces = (fewest / (KNOTS_IN_PIECE * columns.len())).clamp(2, 64);
+        let mut ways = vec![Arrow::NONE; pieces];
+        let (mut longest, mut sum, mut long) = (0.0, 0.0, 0.0);
+        for column in columns.iter().filter(|column| column.len() > 1) {
+            let mut length = 0.0;
+            for (piece, way) in ways.iter_mut().enumerate() {
+                let piece = between(column, piece + 1, pieces) - between(column, piece, pieces);
+                *way += piece;
+                length += piece.length();
+            }
+            longest = f64::max(longest, length);
+            sum += length;
+            long += 1.0;
+        }
+        let angle = |ways: &[Arrow]| libm::atan2(ways[0].cross(ways[1]), ways[0].dot(ways[1]));
+        let angle: f64 = ways.windows(2).map(angle).sum();
+        let each = angle / (pieces as f64 - 1.0);
+        let arc = over_chord(each / 2.0);
+        let middle = if long > 0.0 { sum / long * arc } else { 0.0 };
+        Self {
+            longest: longest * arc,
+            middle,
+            curvature: if middle > 0.0 {
+                each * pieces as f64 / middle
+            } else {
+                0.0
+            },
+        }
+    }
+}
+
+/// How much longer an arc is than its chord, from half its angle.
+fn over_chord(half: f64) -> f64 {
+    if half.abs() > 1e-6 {
+        half / libm::sin(half)
+    } else {
+        1.0
+    }
+}
+
+/// The place at that share of the knots of a column, which has at least two.
+fn between(column: &[Spot], share: usize, of: usize) -> Arrow {
+    let steps = share * (column.len() - 1);
+    let (at, rest) = (steps / of, (steps % of) as f64 / of as f64);
+    let here = column[at].place;
+    column
+        .get(at + 1)
+        .map_or(here, |next| here + (next.place - here).times(rest))
+}

@@ -1,0 +1,462 @@
+//! How the fabric lies on the table.
+//!
+//! The heap of pieces gives each knot a half row on a stiff lattice. That is how it lies
+//! wherever every knot has its neighbours. Where some are missing the fabric is soft: rows tied
+//! to and fro over a leader lie straight and close, a hole closes, a band with more rows on one
+//! side bends. The lay says where each knot comes to lie then, and how it is turned.
+//!
+//! A knot is a frame; its two threads enter at the upper corners and leave at the lower ones. A
+//! straight stretch of thread wants both of its knots to agree about the way between them: one
+//! knot long, out of the one's lower corner and into the other's upper one. A thread that comes
+//! back to the column that it left asks the same with less weight; at an edge it is a loop that
+//! keeps its length. Knots of one column keep apart. The fabric takes the shape of least energy
+//! (Sorkine & Alexa, As-rigid-as-possible surface modeling, 2007). A full lattice has energy 0
+//! where it lies, so it stays there, to the bit, and is never solved.
+//!
+//! Where a gauge lays columns and half rows unequally far apart, straight threads run along its
+//! own rhombus, and those that come back stand square to them; so both the maker's lattice and
+//! rows over a leader, one knot apart, are at rest.
+
+mod lattice;
+mod links;
+mod measure;
+mod plane;
+mod settle;
+mod shape;
+mod skyline;
+mod strip;
+
+use serde::Serialize;
+
+use crate::craft::Gauge;
+use crate::fabric::{Fabric, TiedKnot};
+use crate::knot::Side;
+use measure::{Laid, Measures};
+use plane::{Arrow, Motion};
+use shape::KnotShape;
+use strip::{Columns, Spot, Strip};
+
+/// A place on the band.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Point {
+    /// How far to the right, in millimetres: the left edge of a band on the lattice is at 0.
+    pub across_mm: f64,
+    /// How far from the first knots, in millimetres; the centre of the first is at 0.
+    pub along_mm: f64,
+}
+
+/// How a knot is turned against one on the lattice.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Turn {
+    /// The cosine of the angle.
+    pub cosine: f64,
+    /// The sine of the angle; above 0 where what points right on the lattice points away from
+    /// the start.
+    pub sine: f64,
+}
+
+/// A knot where it lies.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LaidKnot {
+    /// The knot.
+    pub knot: TiedKnot,
+    /// Where its centre is.
+    pub centre: Point,
+    /// How it is turned.
+    pub turn: Turn,
+}
+
+/// How much a band bends by itself.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bend {
+    /// The radius of its middle, in millimetres.
+    pub radius_mm: f64,
+    /// The side to which it bends, seen with the start at the top: that edge is shorter.
+    pub towards: Side,
+}
+
+/// How a fabric lies: where each knot is and how it is turned, and what there is to measure.
+///
+/// ```
+/// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, craft::Gauge, fabric::Fabric, knot::Kind, lay::Lay, row::Row};
+/// // Ten threads, twenty rows to and fro over a leader.
+/// let band = Band::new(BandParts {
+///     palette: Colour::spoken([Srgb::new(20, 120, 140)]),
+///     threads: vec![0; 10],
+///     repeat: vec![Row::run(Kind::Backward, 1..10)?, Row::run(Kind::Forward, (1..10).rev())?],
+///     repeats: 10,
+///     ..BandParts::default()
+/// })?;
+/// let lay = Lay::of(&Fabric::of(&band), &band.gauge());
+/// assert!(lay.is_solved());
+/// // The rows lie straight: one knot for each column and each row.
+/// assert!((lay.width_knots() - 8.0).abs() < 1e-4);
+/// assert!((lay.length_knots() - 19.0).abs() < 1e-4);
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+#[derive(Clone, Debug)]
+pub struct Lay {
+    gauge: Gauge,
+    soft: Option<Soft>,
+    /// Whether the fabric is soft but was too much to solve.
+    too_large: bool,
+    said: LaySaid,
+    measures: Vec<Measures>,
+}
+
+/// A fabric that had to be solved.
+#[derive(Clone, Debug)]
+struct Soft {
+    /// For each column, in which piece it is.
+    piece_of: Vec<Option<usize>>,
+    pieces: Vec<Piece>,
+}
+
+#[derive(Clone, Debug)]
+struct Piece {
+    columns: Columns,
+    strip: Strip,
+}
+
+/// What a report says of the lay.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LaySaid {
+    /// Whether it had to be solved; false where the lattice is exact.
+    pub solved: bool,
+    /// Whether the fabric came to rest. Where it has not, all measures are only near the truth.
+    pub settled: bool,
+    /// How many rounds that took.
+    pub rounds: u32,
+    /// By how much the threads of a knot miss what they ask for: squared, in knots.
+    pub energy_per_knot: f64,
+    /// The size of a knot: how far apart two lie that a thread leads from one to the other.
+    pub knot_mm: f64,
+    /// How far apart the outermost centres of knots are across the band, in knots.
+    pub width_knots: f64,
+    /// How far apart the outermost centres of knots are along the band, in knots.
+    pub length_knots: f64,
+    /// The radius of the band's middle; nothing where it lies straight.
+    pub bend_radius_mm: Option<f64>,
+    /// How long the longest open stretch of thread is, from where it leaves a knot to where it
+    /// enters the next.
+    pub longest_open_mm: f64,
+}
+
+impl Lay {
+    /// Lays a fabric.
+    #[must_use]
+    pub fn of(fabric: &Fabric, gauge: &Gauge) -> Self {
+        if let Some(closed) = lattice::closed(fabric) {
+            return Self::on_lattice(fabric, gauge, closed.has_loops, false);
+        }
+        Self::solved(fabric, gauge).unwrap_or_else(|| Self::on_lattice(fabric, gauge, true, true))
+    }
+
+    fn on_lattice(fabric: &Fabric, gauge: &Gauge, has_loops: bool, too_large: bool) -> Self {
+        let knot_mm = gauge.knot_mm();
+        let (first, last) = (fabric.first_levels(), fabric.last_levels());
+        let tied: Vec<usize> = (0..first.len()).filter(|at| first[*at].is_some()).collect();
+        let columns = tied.last().unwrap_or(&0) - tied.first().unwrap_or(&0);
+        let highest = last.iter().flatten().max().copied().unwrap_or(0);
+        let column = |first: &Option<u32>, last: &Option<u32>| Some((*last)? - (*first)? + 2);
+        let longest = first
+            .iter()
+            .zip(&last)
+            .filter_map(|(first, last)| column(first, last))
+            .max();
+        let measures = Measures {
+            least: Arrow::NONE,
+            most: Arrow::new(
+                columns as f64 * gauge.column_mm,
+                f64::from(highest) * gauge.half_row_mm,
+            )
+            .times(1.0 / knot_mm),
+            median_width: gauge.width_mm(fabric.thread_count()) / knot_mm,
+            greatest_width: gauge.width_mm(fabric.thread_count()) / knot_mm,
+            length: gauge.length_mm(f64::from(longest.unwrap_or(0))) / knot_mm,
+            curvature: 0.0,
+            longest_open: if has_loops {
+                gauge.half_row_mm / knot_mm
+            } else {
+                0.0
+            },
+        };
+        let mut said = LaySaid::new(gauge, &[measures]);
+        said.settled = !too_large;
+        Self {
+            gauge: *gauge,
+            soft: None,
+            too_large,
+            said,
+            measures: vec![measures],
+        }
+    }
+
+    /// Nothing where the fabric is too large for it.
+    fn solved(fabric: &Fabric, gauge: &Gauge) -> Option<Self> {
+        let shape = KnotShape::of(gauge);
+        let (piece_of, all) = pieces(fabric);
+        let mut pieces = Vec::with_capacity(all.len());
+        let mut measures = Vec::with_capacity(all.len());
+        for (first, columns) in all {
+            let strip = columns.lay(shape)?;
+            let laid = Laid {
+                columns: &columns,
+                strip: &strip,
+                shape,
+            };
+            let upright = Motion {
+                turn: (Arrow::new(0.0, 1.0) * laid.axis().back()),
+                step: Arrow::NONE,
+            };
+            let strip = strip.moved(upright);
+            let (least, most) = Laid {
+                columns: &columns,
+                strip: &strip,
+                shape,
+            }
+            .extent();
+            let start = start_on_lattice(fabric, gauge, first, &columns);
+            let middle = Arrow::new((least.across + most.across) / 2.0, least.along);
+            let strip = strip.moved(Motion {
+                turn: Arrow::UPRIGHT,
+                step: start - middle,
+            });
+            measures.push(
+                Laid {
+                    columns: &columns,
+                    strip: &strip,
+                    shape,
+                }
+                .measures(),
+            );
+            pieces.push(Piece { columns, strip });
+        }
+        let mut said = LaySaid::new(gauge, &measures);
+        said.solved = true;
+        said.settled = pieces.iter().all(|piece| piece.strip.outcome.settled);
+        said.rounds = pieces.iter().map(|piece| piece.strip.outcome.rounds).sum();
+        let energy: f64 = pieces.iter().map(|piece| piece.strip.outcome.energy).sum();
+        let knots: u64 = pieces.iter().map(|piece| piece.columns.knots()).sum();
+        said.energy_per_knot = rounded(energy / knots as f64, 1e6);
+        Some(Self {
+            gauge: *gauge,
+            soft: Some(Soft { piece_of, pieces }),
+            too_large: false,
+            said,
+            measures,
+        })
+    }
+
+    /// Whether the fabric has holes and had to be solved; where not, every knot lies on the
+    /// lattice.
+    #[must_use]
+    pub fn is_solved(&self) -> bool {
+        self.soft.is_some()
+    }
+
+    /// Whether the fabric has holes but is too large to be solved, so that it is shown on the
+    /// lattice, where it does not lie.
+    #[must_use]
+    pub fn is_too_large(&self) -> bool {
+        self.too_large
+    }
+
+    /// How many knots had to be solved: of a long band only those of its ends and of one repeat.
+    #[must_use]
+    pub fn solved_knots(&self) -> usize {
+        let pieces = self.soft.iter().flat_map(|soft| &soft.pieces);
+        pieces.map(|piece| piece.strip.solved_knots).sum()
+    }
+
+    /// What a report says of it.
+    #[must_use]
+    pub fn said(&self) -> &LaySaid {
+        &self.said
+    }
+
+    /// How far apart the outermost centres of knots are across the band, in knots.
+    #[must_use]
+    pub fn width_knots(&self) -> f64 {
+        self.said.width_knots
+    }
+
+    /// How far apart the outermost centres of knots are along the band, in knots.
+    #[must_use]
+    pub fn length_knots(&self) -> f64 {
+        self.said.length_knots
+    }
+
+    /// How wide the band lies, from outside to outside, in the middle of all places.
+    #[must_use]
+    pub fn median_width_mm(&self) -> f64 {
+        self.widest(|measures| measures.median_width)
+    }
+
+    /// How wide it lies where it is widest.
+    #[must_use]
+    pub fn greatest_width_mm(&self) -> f64 {
+        self.widest(|measures| measures.greatest_width)
+    }
+
+    fn widest(&self, width: impl Fn(&Measures) -> f64) -> f64 {
+        // Parts that nothing ties together lie beside each other.
+        self.measures.iter().map(width).sum::<f64>() * self.gauge.knot_mm()
+    }
+
+    /// How long the band is, along its middle, from outside to outside.
+    #[must_use]
+    pub fn length_mm(&self) -> f64 {
+        let longest = self
+            .measures
+            .iter()
+            .map(|measures| measures.length)
+            .fold(0.0, f64::max);
+        longest * self.gauge.knot_mm()
+    }
+
+    /// How it bends by itself, if it does.
+    #[must_use]
+    pub fn bend(&self) -> Option<Bend> {
+        let most = |one: &f64, other: &f64| one.abs().total_cmp(&other.abs());
+        let curvature = self
+            .measures
+            .iter()
+            .map(|measures| measures.curvature)
+            .max_by(most)?;
+        (curvature != 0.0).then(|| Bend {
+            radius_mm: self.gauge.knot_mm() / curvature.abs(),
+            towards: if curvature > 0.0 {
+                Side::Left
+            } else {
+                Side::Right
+            },
+        })
+    }
+
+    /// Every knot of the fabric that was laid, in the order in which they are tied.
+    pub fn knots<'a>(&'a self, fabric: &'a Fabric) -> impl Iterator<Item = LaidKnot> + 'a {
+        let spots = self.soft.iter().flat_map(|soft| &soft.pieces);
+        let mut spots: Vec<_> = spots.map(|piece| piece.strip.spots()).collect();
+        let knot_mm = self.gauge.knot_mm();
+        fabric.knots().map(move |knot| {
+            let piece = self
+                .soft
+                .as_ref()
+                .and_then(|soft| soft.piece_of[knot.column.index()]);
+            match piece.and_then(|piece| spots[piece].next()) {
+                Some(Spot { place, turn }) => LaidKnot {
+                    knot,
+                    centre: Point {
+                        across_mm: place.across * knot_mm,
+                        along_mm: place.along * knot_mm,
+                    },
+                    turn: Turn {
+                        cosine: turn.across,
+                        sine: turn.along,
+                    },
+                },
+                None => LaidKnot {
+                    knot,
+                    centre: Point {
+                        across_mm: f64::from(knot.column.number()) * self.gauge.column_mm,
+                        along_mm: f64::from(knot.level) * self.gauge.half_row_mm,
+                    },
+                    turn: Turn {
+                        cosine: 1.0,
+                        sine: 0.0,
+                    },
+                },
+            }
+        })
+    }
+}
+
+impl LaySaid {
+    fn new(gauge: &Gauge, measures: &[Measures]) -> Self {
+        let knot_mm = gauge.knot_mm();
+        let least =
+            |of: fn(&Measures) -> f64| measures.iter().map(of).fold(f64::INFINITY, f64::min);
+        let most =
+            |of: fn(&Measures) -> f64| measures.iter().map(of).fold(f64::NEG_INFINITY, f64::max);
+        let bend = measures
+            .iter()
+            .map(|measures| measures.curvature.abs())
+            .fold(0.0, f64::max);
+        Self {
+            solved: false,
+            settled: true,
+            rounds: 0,
+            energy_per_knot: 0.0,
+            knot_mm: rounded(knot_mm, 1e4),
+            width_knots: rounded(most(|at| at.most.across) - least(|at| at.least.across), 1e4),
+            length_knots: rounded(most(|at| at.most.along) - least(|at| at.least.along), 1e4),
+            bend_radius_mm: (bend > 0.0).then(|| rounded(knot_mm / bend, 10.0)),
+            longest_open_mm: rounded(most(|at| at.longest_open) * knot_mm, 1e3),
+        }
+    }
+}
+
+/// To so many parts of one: what lies beyond is only rounding, and read by nobody.
+fn rounded(value: f64, parts: f64) -> f64 {
+    (value * parts).round() / parts
+}
+
+/// The pieces of a fabric that threads hold together: runs of columns of which each is tied at
+/// some time. For each column the number of its piece, and each piece with its first column.
+fn pieces(fabric: &Fabric) -> (Vec<Option<usize>>, Vec<(u16, Columns)>) {
+    let mut piece_of = vec![None; usize::from(fabric.thread_count()) - 1];
+    let mut pieces: Vec<(u16, Columns)> = Vec::new();
+    let mut before = false;
+    for (column, level) in (0..).zip(fabric.first_levels()) {
+        if level.is_some() {
+            if !before {
+                pieces.push((
+                    column,
+                    Columns {
+                        threads: 1,
+                        repeats: fabric.repeats(),
+                        ..Columns::default()
+                    },
+                ));
+            }
+            let last = pieces.len() - 1;
+            pieces[last].1.threads += 1;
+            piece_of[usize::from(column)] = Some(last);
+        }
+        before = level.is_some();
+    }
+    for (part, pass) in fabric.parts() {
+        for knot in pass.knots() {
+            let piece =
+                piece_of[knot.column.index()].expect("every column with a knot is in a piece");
+            let (first, columns) = &mut pieces[piece];
+            let list = match part {
+                crate::band::Part::LeadIn => &mut columns.lead_in,
+                crate::band::Part::Repeat => &mut columns.repeat,
+                crate::band::Part::LeadOut => &mut columns.lead_out,
+            };
+            list.push(knot.column.number() - 1 - *first);
+        }
+    }
+    (piece_of, pieces)
+}
+
+/// Where a piece begins on the lattice, in knots: the middle of its columns, at its first
+/// half row.
+fn start_on_lattice(fabric: &Fabric, gauge: &Gauge, first: u16, columns: &Columns) -> Arrow {
+    let first_levels = fabric.first_levels();
+    let own = usize::from(first)..usize::from(first + columns.threads - 1);
+    let level = first_levels[own]
+        .iter()
+        .flatten()
+        .min()
+        .copied()
+        .unwrap_or(0);
+    let middle = f64::from(first) + f64::from(columns.threads) / 2.0;
+    Arrow::new(
+        middle * gauge.column_mm,
+        f64::from(level) * gauge.half_row_mm,
+    )
+    .times(1.0 / gauge.knot_mm())
+}

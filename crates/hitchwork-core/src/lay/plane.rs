@@ -1,0 +1,149 @@
+//! Arrows in the plane of the band, and turns: an arrow of length 1 that turns others.
+//!
+//! Only the four operations and square roots, so that every machine finds the same lay.
+
+use std::ops::{Add, AddAssign, Mul, Neg, Sub};
+
+/// A place or a way on the band: so far across (to the right) and so far along (away from
+/// the start). As a turn, what it makes of an arrow that points straight across.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Arrow {
+    pub(super) across: f64,
+    pub(super) along: f64,
+}
+
+impl Arrow {
+    pub(super) const NONE: Self = Self::new(0.0, 0.0);
+    /// The turn that leaves everything as it is.
+    pub(super) const UPRIGHT: Self = Self::new(1.0, 0.0);
+
+    pub(super) const fn new(across: f64, along: f64) -> Self {
+        Self { across, along }
+    }
+
+    pub(super) fn times(self, factor: f64) -> Self {
+        Self::new(self.across * factor, self.along * factor)
+    }
+
+    pub(super) fn dot(self, other: Self) -> f64 {
+        self.across * other.across + self.along * other.along
+    }
+
+    /// How far the other is turned against this one: the area between them.
+    pub(super) fn cross(self, other: Self) -> f64 {
+        self.across * other.along - self.along * other.across
+    }
+
+    pub(super) fn length(self) -> f64 {
+        self.dot(self).sqrt()
+    }
+
+    /// Turned by a right angle, from across to along.
+    pub(super) fn quarter(self) -> Self {
+        Self::new(-self.along, self.across)
+    }
+
+    /// The turn back.
+    pub(super) fn back(self) -> Self {
+        Self::new(self.across, -self.along)
+    }
+
+    /// This way, at length 1; the other where there is no way at all.
+    pub(super) fn direction_or(self, other: Self) -> Self {
+        let length = self.length();
+        if length > NO_WAY {
+            self.times(1.0 / length)
+        } else {
+            other
+        }
+    }
+
+    /// The turn by about this angle, with the tangent of half the angle taken for half the
+    /// angle: exact where it matters, for angles near 0.
+    pub(super) fn about(angle: f64) -> Self {
+        let half = angle / 2.0;
+        let square = half * half;
+        Self::new((1.0 - square) / (1.0 + square), angle / (1.0 + square))
+    }
+}
+
+/// Shorter than this, a way has no direction (in knots).
+const NO_WAY: f64 = 1e-9;
+
+impl Add for Arrow {
+    type Output = Self;
+    fn add(self, other: Self) -> Self {
+        Self::new(self.across + other.across, self.along + other.along)
+    }
+}
+
+impl AddAssign for Arrow {
+    fn add_assign(&mut self, other: Self) {
+        *self = *self + other;
+    }
+}
+
+impl Sub for Arrow {
+    type Output = Self;
+    fn sub(self, other: Self) -> Self {
+        Self::new(self.across - other.across, self.along - other.along)
+    }
+}
+
+impl Neg for Arrow {
+    type Output = Self;
+    fn neg(self) -> Self {
+        self.times(-1.0)
+    }
+}
+
+/// An arrow turned by another.
+impl Mul for Arrow {
+    type Output = Self;
+    fn mul(self, turn: Self) -> Self {
+        Self::new(
+            self.across * turn.across - self.along * turn.along,
+            self.across * turn.along + self.along * turn.across,
+        )
+    }
+}
+
+/// A motion of the whole plane: first a turn round its origin, then a step.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Motion {
+    pub(super) turn: Arrow,
+    pub(super) step: Arrow,
+}
+
+impl Motion {
+    pub(super) const NONE: Self = Self {
+        turn: Arrow::UPRIGHT,
+        step: Arrow::NONE,
+    };
+
+    /// Where a place goes.
+    pub(super) fn place(self, place: Arrow) -> Arrow {
+        place * self.turn + self.step
+    }
+
+    /// First the other, then this one.
+    pub(super) fn after(self, first: Self) -> Self {
+        Self {
+            turn: (first.turn * self.turn).direction_or(Arrow::UPRIGHT),
+            step: self.place(first.step),
+        }
+    }
+
+    /// This motion again and again, so many times.
+    pub(super) fn repeated(self, times: u32) -> Self {
+        let (mut result, mut square, mut left) = (Self::NONE, self, times);
+        while left > 0 {
+            if left % 2 == 1 {
+                result = square.after(result);
+            }
+            square = square.after(square);
+            left /= 2;
+        }
+        result
+    }
+}

@@ -1,0 +1,625 @@
+//! The shape of least energy of a number of knots.
+//!
+//! Every thread asks both of its knots that the way between them be the one on which it
+//! leaves the one and enters the other, each turned with its knot; what misses, squared and
+//! summed, is the energy (as-rigid-as-possible, Sorkine & Alexa 2007). For given places the
+//! best turn of each knot is a sum of ways; for given turns the best places are the solution
+//! of linear equations. Doing both in turn never raises the energy but takes thousands of
+//! rounds where a long band bends. So the equations also know how the turns will follow the
+//! places (Newton's method, with what would make them indefinite left out). A damping of the
+//! turns leads from there back to the plain scheme wherever a round would raise the energy
+//! (Levenberg 1944, Marquardt 1963).
+
+use super::links::{Bond, Link, Neighbours, Net};
+use super::plane::{Arrow, Motion};
+use super::shape::{KnotShape, Range};
+use super::skyline::{Skyline, narrow_order};
+
+/// How knots lie.
+#[derive(Clone, Debug)]
+pub(super) struct Lying {
+    pub(super) places: Vec<Arrow>,
+    pub(super) turns: Vec<Arrow>,
+    /// From a repeat to the next one.
+    pub(super) growth: Motion,
+}
+
+impl Lying {
+    pub(super) fn upright(knots: usize) -> Self {
+        Self {
+            places: vec![Arrow::NONE; knots],
+            turns: vec![Arrow::UPRIGHT; knots],
+            growth: Motion::NONE,
+        }
+    }
+
+    fn to(&self, knot: usize, next_repeat: bool) -> Arrow {
+        if next_repeat {
+            self.growth.place(self.places[knot])
+        } else {
+            self.places[knot]
+        }
+    }
+
+    fn turn_at_end(&self, link: &Link) -> Arrow {
+        let turn = self.turns[link.to];
+        if link.next_repeat {
+            turn * self.growth.turn
+        } else {
+            turn
+        }
+    }
+
+    /// The way from one knot of a link to the other.
+    pub(super) fn way(&self, link: &Link) -> Arrow {
+        self.to(link.to, link.next_repeat) - self.places[link.from]
+    }
+}
+
+/// What came out.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Outcome {
+    pub(super) rounds: u32,
+    pub(super) energy: f64,
+    pub(super) settled: bool,
+}
+
+/// After so many rounds it is said that the fabric has not settled (our own judgement: whole
+/// bands take about ten).
+const MAX_ROUNDS: u32 = 200;
+
+/// It has settled when a round lowers the energy by less than this for each knot, which moves
+/// no knot by more than a thousandth of itself (our own judgement).
+const ENOUGH: f64 = 1e-11;
+
+/// Rounding can raise the energy of a knot by so much (our own judgement: far above, and far
+/// below what counts).
+const ROUNDING: f64 = 1e-14;
+
+/// The stiffness of a turn is never taken for less than this share of the weights on it, so
+/// that the equations stay definite (our own judgement).
+const LEAST_STIFFNESS: f64 = 0.3;
+
+/// How much the turns are held back in the first round (our own judgement: the first guess is
+/// far from the truth),
+const FIRST_DAMPING: f64 = 1.0;
+/// and at the least, where they are held back at all (our own judgement).
+const LEAST_DAMPING: f64 = 1e-3;
+
+/// Where the exact equations lead nowhere, so many rounds go on without them (our own
+/// judgement).
+const PATIENCE: u32 = 2;
+
+/// Products of factorising that are allowed in all, some seconds of work (our own judgement).
+const MAX_WORK: f64 = 1e10;
+
+/// Fewer rounds than this are not worth beginning (our own judgement).
+const FEWEST_ROUNDS: f64 = 12.0;
+
+/// A coefficient for each unknown that a way depends on.
+#[derive(Default)]
+struct Row {
+    entries: [(usize, Arrow); 9],
+    length: usize,
+}
+
+impl Row {
+    fn push(&mut self, unknown: usize, coefficient: Arrow) {
+        self.entries[self.length] = (unknown, coefficient);
+        self.length += 1;
+    }
+
+    /// Adds to the coefficient of an unknown that stands in the row already.
+    fn add(&mut self, unknown: usize, coefficient: Arrow) {
+        for entry in &mut self.entries[..self.length] {
+            if entry.0 == unknown {
+                entry.1 += coefficient;
+            }
+        }
+    }
+
+    fn leave_out(&mut self, unknown: usize) {
+        self.length -= usize::from(
+            self.entries[..self.length]
+                .last()
+                .is_some_and(|last| last.0 == unknown),
+        );
+    }
+
+    fn entries(&self) -> &[(usize, Arrow)] {
+        &self.entries[..self.length]
+    }
+}
+
+/// The equations of one round.
+struct Equations {
+    matrix: Skyline,
+    right: Vec<f64>,
+}
+
+impl Equations {
+    fn clear(&mut self) {
+        self.matrix.clear();
+        self.right.fill(0.0);
+    }
+
+    /// A way that misses by so much, both across and along.
+    fn add(&mut self, row: &Row, weight: f64, missing: Arrow) {
+        for (at, (unknown, coefficient)) in row.entries().iter().enumerate() {
+            let weighted = coefficient.times(weight);
+            self.right[*unknown] -= weighted.dot(missing);
+            for (other, coefficient) in &row.entries()[..=at] {
+                self.matrix
+                    .add(*unknown, *other, weighted.dot(*coefficient));
+            }
+        }
+    }
+
+    /// A way that misses by so much in one direction.
+    fn add_along(&mut self, row: &Row, weight: f64, direction: Arrow, missing: f64) {
+        for (at, (unknown, coefficient)) in row.entries().iter().enumerate() {
+            let weighted = coefficient.dot(direction) * weight;
+            self.right[*unknown] -= weighted * missing;
+            for (other, coefficient) in &row.entries()[..=at] {
+                self.matrix
+                    .add(*unknown, *other, weighted * coefficient.dot(direction));
+            }
+        }
+    }
+}
+
+/// How the turns are treated in a round.
+#[derive(Clone, Copy, PartialEq)]
+enum Turning {
+    /// They stay as they are, and nothing but the threads' ways counts: a first guess.
+    Fixed,
+    /// They follow the places, held back by so much, and nothing makes the equations indefinite.
+    Damped(f64),
+    /// They follow the places exactly: best near the end, where it can be done at all.
+    Exact,
+}
+
+/// Knots that look for the shape of least energy.
+pub(super) struct Settling<'a> {
+    net: &'a Net,
+    shape: KnotShape,
+    /// The first of three unknowns of each knot; nothing where the knot stays.
+    unknowns: Vec<Option<usize>>,
+    /// Knots whose turn stays as well.
+    foreign: &'a [bool],
+    /// The first of the three unknowns of growth, where a repeat grows.
+    growth: Option<usize>,
+    weights: Vec<f64>,
+    equations: Equations,
+    work: f64,
+    most_rounds: u32,
+}
+
+impl<'a> Settling<'a> {
+    /// Foreign knots stay where they are. `grows` where the net is a repeat.
+    pub(super) fn new(net: &'a Net, shape: KnotShape, foreign: &'a [bool], grows: bool) -> Self {
+        let stays = staying(net, foreign);
+        let mut beside = vec![Vec::new(); net.knots];
+        let mut above = vec![false; net.knots];
+        for pair in net.neighbours.iter().filter(|pair| !pair.next_repeat) {
+            above[pair.to] = true;
+        }
+        let pairs = net.links.iter().map(|link| (link.from, link.to));
+        for (one, other) in pairs.chain(net.neighbours.iter().map(|pair| (pair.from, pair.to))) {
+            if one != other && !stays[one] && !stays[other] {
+                beside[one].push(other);
+                beside[other].push(one);
+            }
+        }
+        for list in &mut beside {
+            list.sort_unstable();
+            list.dedup();
+        }
+        let roots: Vec<usize> = (0..net.knots).filter(|knot| !above[*knot]).collect();
+        let order: Vec<usize> = narrow_order(&beside, &roots, |knot| net.columns[knot])
+            .into_iter()
+            .filter(|knot| !stays[*knot])
+            .collect();
+        let mut unknowns = vec![None; net.knots];
+        for (at, knot) in order.iter().enumerate() {
+            unknowns[*knot] = Some(3 * at);
+        }
+        let mut first = Vec::with_capacity(3 * order.len() + 3);
+        for knot in &order {
+            let own = unknowns[*knot];
+            let least = beside[*knot].iter().filter_map(|other| unknowns[*other]);
+            let least = least.chain(own).min().unwrap_or(0);
+            first.extend([least; 3]);
+        }
+        let growth = grows.then_some(first.len());
+        if grows {
+            first.extend([0; 3]);
+        }
+        let work = first
+            .iter()
+            .enumerate()
+            .map(|(row, first)| {
+                let length = (row + 1 - first) as f64;
+                length * length
+            })
+            .sum();
+        let mut weights = vec![0.0; net.knots];
+        for link in &net.links {
+            let hold = KnotShape::hold(link.bond);
+            weights[link.from] += hold;
+            weights[link.to] += hold;
+        }
+        let right = vec![0.0; first.len()];
+        // A matrix that is too large to be worked with is not made either.
+        let matrix = Skyline::new(if MAX_WORK / work < FEWEST_ROUNDS {
+            Vec::new()
+        } else {
+            first
+        });
+        Self {
+            net,
+            shape,
+            unknowns,
+            foreign,
+            growth,
+            weights,
+            equations: Equations { matrix, right },
+            work,
+            most_rounds: MAX_ROUNDS,
+        }
+    }
+
+    /// Whether it is small enough to be solved.
+    pub(super) fn is_possible(&self) -> bool {
+        MAX_WORK / self.work >= FEWEST_ROUNDS
+    }
+
+    /// Lets the knots settle, beginning with the turns that they have and rows laid flat.
+    pub(super) fn settle(&mut self, lying: &mut Lying) -> Outcome {
+        let mut outcome = Outcome::default();
+        if !self.is_possible() || !self.begin(lying) {
+            return outcome;
+        }
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "at most MAX_ROUNDS"
+        )]
+        let most = (MAX_WORK / self.work).min(f64::from(self.most_rounds)) as u32;
+        let knots = self.net.knots as f64;
+        let mut stiffness = self.turn(lying);
+        let mut energy = self.energy(lying);
+        let mut damping = FIRST_DAMPING;
+        // How many rounds to go on before the exact equations are tried again.
+        let mut patience = 0;
+        while outcome.rounds < most {
+            outcome.rounds += 1;
+            let exact = damping == 0.0 && patience == 0;
+            let turning = if exact {
+                Turning::Exact
+            } else {
+                Turning::Damped(damping)
+            };
+            let next = self.step(lying, &stiffness, turning).map(|mut next| {
+                let stiffness = self.turn(&mut next);
+                let energy = self.energy(&next);
+                (next, stiffness, energy)
+            });
+            let better = next.filter(|(_, _, next)| *next <= energy + ROUNDING * knots);
+            let Some((next, next_stiffness, next_energy)) = better else {
+                if exact {
+                    patience = PATIENCE;
+                } else if damping > TOO_MUCH {
+                    break;
+                } else {
+                    damping = f64::max(damping * 10.0, LEAST_DAMPING);
+                }
+                continue;
+            };
+            let fall = energy - next_energy;
+            (*lying, stiffness, energy) = (next, next_stiffness, next_energy.min(energy));
+            if fall <= ENOUGH * knots && damping < 1e-2 {
+                outcome.settled = true;
+                break;
+            }
+            patience -= u32::from(patience > 0);
+            damping = if damping > LEAST_DAMPING {
+                damping / 10.0
+            } else {
+                0.0
+            };
+        }
+        outcome.energy = energy;
+        outcome
+    }
+
+    /// Lays all knots where their threads ask them to be for the turns that they have.
+    fn begin(&mut self, lying: &mut Lying) -> bool {
+        match self.step(lying, &[], Turning::Fixed) {
+            Some(flat) => *lying = flat,
+            None => return false,
+        }
+        true
+    }
+
+    /// Turns each knot as its threads ask it to for the places of the knots; gives how firmly
+    /// they do.
+    fn turn(&self, lying: &mut Lying) -> Vec<f64> {
+        let mut asked = vec![Arrow::NONE; self.net.knots];
+        for link in &self.net.links {
+            let (way, hold) = (lying.way(link), KnotShape::hold(link.bond));
+            let leaving = self.shape.leaving(link.leaves, link.bond);
+            let entering = self.shape.entering(link.enters, link.bond);
+            asked[link.from] += (way * leaving.back()).times(hold);
+            let way = if link.next_repeat {
+                way * lying.growth.turn.back()
+            } else {
+                way
+            };
+            asked[link.to] += (way * entering.back()).times(hold);
+        }
+        for (knot, asked) in asked
+            .iter()
+            .enumerate()
+            .filter(|(knot, _)| !self.foreign[*knot])
+        {
+            lying.turns[knot] = asked.direction_or(lying.turns[knot]);
+        }
+        asked.into_iter().map(Arrow::length).collect()
+    }
+
+    fn energy(&self, lying: &Lying) -> f64 {
+        energy(self.net, self.shape, lying)
+    }
+
+    /// The next places, and growth.
+    fn step(&mut self, lying: &Lying, stiffness: &[f64], turning: Turning) -> Option<Lying> {
+        self.equations.clear();
+        self.add_links(lying, turning);
+        match turning {
+            Turning::Fixed => self.hold_turns(),
+            Turning::Damped(damping) => {
+                self.add_distances(lying, Some(damping));
+                self.damp_turns(stiffness, Some(damping));
+            }
+            Turning::Exact => {
+                self.add_distances(lying, None);
+                self.damp_turns(stiffness, None);
+            }
+        }
+        let Equations { matrix, right } = &mut self.equations;
+        if !matrix.factorise() {
+            return None;
+        }
+        matrix.solve(right);
+        let mut next = lying.clone();
+        for (place, unknown) in next.places.iter_mut().zip(&self.unknowns) {
+            if let Some(at) = *unknown {
+                *place += Arrow::new(right[at], right[at + 1]);
+            }
+        }
+        if let Some(at) = self.growth {
+            next.growth.step += Arrow::new(right[at], right[at + 1]);
+            let turn = next.growth.turn * Arrow::about(right[at + 2]);
+            next.growth.turn = turn.direction_or(Arrow::UPRIGHT);
+        }
+        Some(next)
+    }
+
+    /// How a way depends on the places of its knots and on growth.
+    fn places_row(&self, lying: &Lying, from: usize, to: usize, next_repeat: bool) -> Row {
+        let mut row = Row::default();
+        let turn = if next_repeat {
+            lying.growth.turn
+        } else {
+            Arrow::UPRIGHT
+        };
+        if let Some(at) = self.unknowns[to] {
+            row.push(at, turn);
+            row.push(at + 1, turn.quarter());
+        }
+        if let Some(at) = self.unknowns[from] {
+            // A knot of the next repeat may be the same knot: every unknown stands once.
+            let put = if from == to { Row::add } else { Row::push };
+            put(&mut row, at, -Arrow::UPRIGHT);
+            put(&mut row, at + 1, -Arrow::UPRIGHT.quarter());
+        }
+        if let Some(at) = self.growth.filter(|_| next_repeat) {
+            row.push(at, Arrow::UPRIGHT);
+            row.push(at + 1, Arrow::UPRIGHT.quarter());
+            row.push(at + 2, (lying.places[to] * turn).quarter());
+        }
+        row
+    }
+
+    fn add_links(&mut self, lying: &Lying, turning: Turning) {
+        let net = self.net;
+        for link in &net.links {
+            let hold = KnotShape::hold(link.bond);
+            if hold == 0.0 {
+                continue;
+            }
+            let way = lying.way(link);
+            let (leaving, entering) = asked(self.shape, lying, link);
+            for (knot, asked, at_end) in [(link.from, leaving, false), (link.to, entering, true)] {
+                let mut row = self.places_row(lying, link.from, link.to, link.next_repeat);
+                if turning != Turning::Fixed {
+                    if let Some(at) = self.unknowns[knot] {
+                        row.push(at + 2, -asked.quarter());
+                    }
+                    if let Some(at) = self.growth.filter(|_| link.next_repeat && at_end) {
+                        row.add(at + 2, -asked.quarter());
+                    }
+                } else if let Some(at) = self.growth.filter(|_| link.next_repeat) {
+                    row.leave_out(at + 2);
+                }
+                self.equations.add(&row, hold, way - asked);
+            }
+        }
+    }
+
+    fn add_distances(&mut self, lying: &Lying, damping: Option<f64>) {
+        let pairs: Vec<_> = distances(self.net, self.shape).collect();
+        for (from, to, next_repeat, range) in pairs {
+            let way = lying.to(to, next_repeat) - lying.places[from];
+            let length = way.length();
+            let nearest = range.nearest(length);
+            if nearest == length {
+                continue;
+            }
+            let direction = way.direction_or(Arrow::new(0.0, 1.0));
+            let row = self.places_row(lying, from, to, next_repeat);
+            self.equations
+                .add_along(&row, range.weight, direction, length - nearest);
+            // What a stretched thread holds sideways; of a pressed one only what damping asks.
+            let exact = 1.0 - nearest / length.max(1e-9);
+            let sideways = damping.map_or(exact, |damping| exact.max(damping.min(1.0)));
+            self.equations
+                .add_along(&row, range.weight * sideways, direction.quarter(), 0.0);
+        }
+    }
+
+    fn damp_turns(&mut self, stiffness: &[f64], damping: Option<f64>) {
+        for (knot, unknown) in self.unknowns.iter().enumerate() {
+            let Some(at) = *unknown else { continue };
+            let weights = self.weights[knot];
+            let held = match damping {
+                Some(damping) => stiffness[knot].max(LEAST_STIFFNESS * weights) + damping * weights,
+                None => stiffness[knot],
+            };
+            let free = if weights > 0.0 { 0.0 } else { 1.0 };
+            self.equations
+                .matrix
+                .add(at + 2, at + 2, held - weights + free);
+        }
+        if let Some(at) = self.growth {
+            let held = self.equations.matrix.diagonal(at + 2);
+            self.equations
+                .matrix
+                .add(at + 2, at + 2, damping.unwrap_or(0.0) * held);
+        }
+    }
+
+    fn hold_turns(&mut self) {
+        let turns = self.unknowns.iter().flatten().copied().chain(self.growth);
+        for at in turns {
+            self.equations.matrix.add(at + 2, at + 2, 1.0);
+        }
+    }
+}
+
+/// By how much all threads miss what they ask for.
+pub(super) fn energy(net: &Net, shape: KnotShape, lying: &Lying) -> f64 {
+    let mut energy = 0.0;
+    for link in &net.links {
+        let (leaving, entering) = asked(shape, lying, link);
+        let way = lying.way(link);
+        let (out, into) = (way - leaving, way - entering);
+        energy += KnotShape::hold(link.bond) * (out.dot(out) + into.dot(into));
+    }
+    for (from, to, next_repeat, range) in distances(net, shape) {
+        let length = (lying.to(to, next_repeat) - lying.places[from]).length();
+        let missing = length - range.nearest(length);
+        energy += range.weight * missing * missing;
+    }
+    energy
+}
+
+/// The ways that the knots at both ends of a link ask for.
+fn asked(shape: KnotShape, lying: &Lying, link: &Link) -> (Arrow, Arrow) {
+    (
+        shape.leaving(link.leaves, link.bond) * lying.turns[link.from],
+        shape.entering(link.enters, link.bond) * lying.turn_at_end(link),
+    )
+}
+
+/// All pairs of knots that only keep a distance.
+fn distances(net: &Net, shape: KnotShape) -> impl Iterator<Item = (usize, usize, bool, Range)> {
+    let (apart, edge_loop) = (shape.apart(), shape.edge_loop());
+    let columns = net.neighbours.iter();
+    let columns =
+        columns.map(move |pair: &Neighbours| (pair.from, pair.to, pair.next_repeat, apart));
+    let loops = net.links.iter().filter(|link| link.bond == Bond::EdgeLoop);
+    let loops = loops.map(move |link| (link.from, link.to, link.next_repeat, edge_loop));
+    columns.chain(loops)
+}
+
+/// Damped more than this, a round is one of the plain scheme; where even that lowers nothing,
+/// the fabric lies as well as numbers can tell (our own judgement).
+const TOO_MUCH: f64 = 1e6;
+
+/// The foreign knots, and one of every piece that has none: it is the lay itself that counts,
+/// not where it lies.
+fn staying(net: &Net, foreign: &[bool]) -> Vec<bool> {
+    let (piece, pieces) = net.pieces();
+    let mut held = vec![false; pieces];
+    for (piece, _) in piece.iter().zip(foreign).filter(|(_, foreign)| **foreign) {
+        held[*piece] = true;
+    }
+    let mut stays = foreign.to_vec();
+    for (knot, piece) in piece.iter().enumerate() {
+        if !std::mem::replace(&mut held[*piece], true) {
+            stays[knot] = true;
+        }
+    }
+    stays
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::craft::Gauge;
+
+    /// A law: however many rounds are allowed, one more never ends with more energy.
+    #[test]
+    fn energy_never_rises_from_round_to_round() {
+        let beside = [1, 2, 3, 4, 6, 8, 4, 3, 2, 1, 5, 7, 9];
+        let leader = [1, 2, 3, 4, 5, 6, 7, 8, 9, 9, 8, 7, 6, 5, 4, 3, 2, 1];
+        let crossing = [3, 7, 2, 2, 9, 1, 5, 5, 8, 4, 6, 1, 3];
+        for repeat in [&beside[..], &leader, &crossing] {
+            let columns = repeat.repeat(6).into_iter().map(|column| column - 1);
+            let whole = Net::of(10, columns);
+            let once: Vec<u16> = repeat.iter().map(|column| column - 1).collect();
+            let endless = Net::of_repeat(10, &once);
+            for (net, grows) in [(&whole, false), (&endless, true)] {
+                let foreign = vec![false; net.knots];
+                let mut before = f64::INFINITY;
+                let mut settled = false;
+                for rounds in 0..60 {
+                    let shape = KnotShape::of(&Gauge::default());
+                    let mut settling = Settling::new(net, shape, &foreign, grows);
+                    settling.most_rounds = rounds;
+                    let mut lying = Lying::upright(net.knots);
+                    let outcome = settling.settle(&mut lying);
+                    let energy = energy(net, shape, &lying);
+                    assert!(
+                        energy <= before + 1e-12,
+                        "{before} then {energy} after {rounds} rounds"
+                    );
+                    assert!(
+                        (energy - outcome.energy).abs() < 1e-9,
+                        "{energy} {}",
+                        outcome.energy
+                    );
+                    (before, settled) = (energy, outcome.settled);
+                    if settled {
+                        break;
+                    }
+                }
+                assert!(settled, "{} knots settle in 60 rounds", net.knots);
+            }
+        }
+    }
+
+    #[test]
+    fn what_has_too_few_rounds_says_that_it_has_not_settled() {
+        let net = Net::of(10, (0..9).chain((0..9).rev()).chain(0..9));
+        let foreign = vec![false; net.knots];
+        let shape = KnotShape::of(&Gauge::default());
+        let mut settling = Settling::new(&net, shape, &foreign, false);
+        settling.most_rounds = 2;
+        let outcome = settling.settle(&mut Lying::upright(net.knots));
+        assert!(!outcome.settled);
+        assert_eq!(outcome.rounds, 2);
+    }
+}

@@ -1,0 +1,351 @@
+//! One connected piece of a band, laid: as a whole where it is short, else as a repeat that
+//! goes on for ever, with both ends laid against it.
+
+use super::links::Net;
+use super::plane::{Arrow, Motion};
+use super::settle::{Lying, Outcome, Settling, energy};
+use super::shape::KnotShape;
+
+/// The columns of a piece of fabric, as indices from its own left edge.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Columns {
+    pub(super) threads: u16,
+    pub(super) lead_in: Vec<u16>,
+    pub(super) repeat: Vec<u16>,
+    pub(super) repeats: u32,
+    pub(super) lead_out: Vec<u16>,
+}
+
+/// Where a knot lies, in knots, and how it is turned.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Spot {
+    pub(super) place: Arrow,
+    pub(super) turn: Arrow,
+}
+
+impl Spot {
+    pub(super) fn moved(self, by: Motion) -> Self {
+        Self {
+            place: by.place(self.place),
+            turn: self.turn * by.turn,
+        }
+    }
+}
+
+/// A laid piece: its beginning knot by knot, then a repeat so many times, then its end.
+#[derive(Clone, Debug)]
+pub(super) struct Strip {
+    pub(super) begin: Vec<Spot>,
+    pub(super) repeat: Vec<Spot>,
+    pub(super) times: u32,
+    /// From a repeat to the next one.
+    pub(super) growth: Motion,
+    pub(super) end: Vec<Spot>,
+    pub(super) outcome: Outcome,
+    /// How many knots had to be solved for it.
+    pub(super) solved_knots: usize,
+}
+
+/// Up to so many knots a piece is solved as a whole (our own judgement: a few milliseconds).
+const SOLVED_WHOLE: u64 = 600;
+
+/// The ends are first laid over so many knots, as a multiple of the square of the threads:
+/// two widths of the band (our own judgement; they are laid over more where that is not enough).
+const END_IN_SQUARES: u64 = 2;
+
+/// The ends are long enough when the repeat next to the middle lies as the middle does, to
+/// this share of a knot (our own judgement: no eye sees it).
+const AS_THE_MIDDLE: f64 = 2e-3;
+
+/// A repeat that turns by less than this is straight (our own judgement: a thousand repeats
+/// go aside by half of one).
+const STRAIGHT: f64 = 1e-6;
+
+impl Columns {
+    pub(super) fn knots(&self) -> u64 {
+        let repeats = u64::from(self.repeats) * self.repeat.len() as u64;
+        repeats + (self.lead_in.len() + self.lead_out.len()) as u64
+    }
+
+    fn all(&self) -> impl Iterator<Item = u16> {
+        self.all_of(self.repeats)
+    }
+
+    /// The columns of all knots, if it had so many repeats.
+    pub(super) fn all_of(&self, repeats: u32) -> impl Iterator<Item = u16> {
+        let repeats = (0..repeats).flat_map(|_| &self.repeat);
+        let (before, after) = (self.lead_in.iter(), self.lead_out.iter());
+        before.chain(repeats).chain(after).copied()
+    }
+
+    /// Lays the piece. Nothing where that is too much work.
+    pub(super) fn lay(&self, shape: KnotShape) -> Option<Strip> {
+        let squares = END_IN_SQUARES * u64::from(self.threads) * u64::from(self.threads);
+        let mut own = squares.div_ceil(self.repeat.len().max(1) as u64).max(2);
+        let is_long = |own: u64| 2 * own + 2 < u64::from(self.repeats);
+        if self.knots() <= SOLVED_WHOLE || !self.repeats_as_one() || !is_long(own) {
+            return self.lay_whole(shape);
+        }
+        let (pattern, outcome) = self.lay_repeat(shape)?;
+        let mut laid = None;
+        while is_long(own) {
+            let own_repeats = u32::try_from(own).ok()?;
+            let begin = self.lay_begin(shape, &pattern, own_repeats);
+            let end = self.lay_end(shape, &pattern, own_repeats);
+            let (Some(begin), Some(end)) = (begin, end) else {
+                // Longer ends would be too much work: the shorter ones have to do.
+                break;
+            };
+            let is_enough = begin.is_long_enough() && end.is_long_enough();
+            laid = Some(self.join(shape, &pattern, outcome, own_repeats, begin, end));
+            if is_enough {
+                return laid;
+            }
+            own *= 2;
+        }
+        self.lay_whole(shape).or(laid)
+    }
+
+    /// Whether all knots of the repeat hang together when it is tied again and again.
+    fn repeats_as_one(&self) -> bool {
+        let mut used = vec![false; usize::from(self.threads)];
+        for column in &self.repeat {
+            used[usize::from(*column)] = true;
+        }
+        used.chunk_by(|one, other| one == other)
+            .filter(|run| run[0])
+            .count()
+            == 1
+    }
+
+    fn lay_whole(&self, shape: KnotShape) -> Option<Strip> {
+        let knots = self.knots();
+        if knots > LARGEST {
+            return None;
+        }
+        let net = Net::of(self.threads, self.all());
+        let foreign = vec![false; net.knots];
+        let mut lying = Lying::upright(net.knots);
+        let mut settling = Settling::new(&net, shape, &foreign, false);
+        if !settling.is_possible() {
+            return None;
+        }
+        let outcome = settling.settle(&mut lying);
+        Some(Strip {
+            begin: spots(&lying).collect(),
+            repeat: Vec::new(),
+            times: 0,
+            growth: Motion::NONE,
+            end: Vec::new(),
+            outcome,
+            solved_knots: net.knots,
+        })
+    }
+
+    fn lay_repeat(&self, shape: KnotShape) -> Option<(Lying, Outcome)> {
+        let net = Net::of_repeat(self.threads, &self.repeat);
+        let foreign = vec![false; net.knots];
+        let mut lying = Lying::upright(net.knots);
+        let mut settling = Settling::new(&net, shape, &foreign, true);
+        if !settling.is_possible() {
+            return None;
+        }
+        let outcome = settling.settle(&mut lying);
+        if lying.growth.turn.along.abs() < STRAIGHT {
+            lying.growth.turn = Arrow::UPRIGHT;
+        }
+        Some((lying, outcome))
+    }
+
+    /// The lead-in and so many repeats, laid against a repeat in its place.
+    fn lay_begin(&self, shape: KnotShape, pattern: &Lying, own: u32) -> Option<End> {
+        let back = undone(pattern.growth).repeated(own);
+        let mut lying = Lying::upright(0);
+        let lead = self.lead_in.len();
+        lying.take(lead, back);
+        for repeat in 0..=own {
+            lying.take_repeat(pattern, pattern.growth.repeated(repeat).after(back));
+        }
+        let columns = self
+            .lead_in
+            .iter()
+            .chain((0..=own).flat_map(|_| &self.repeat));
+        let net = Net::of(self.threads, columns.copied());
+        let own_knots = net.knots - self.repeat.len();
+        let foreign: Vec<bool> = (0..net.knots).map(|knot| knot >= own_knots).collect();
+        let beside = own_knots - self.repeat.len()..own_knots;
+        End::settle(shape, &net, &foreign, lying, 0..own_knots, beside)
+    }
+
+    /// So many repeats and the lead-out, laid against a repeat in its place.
+    fn lay_end(&self, shape: KnotShape, pattern: &Lying, own: u32) -> Option<End> {
+        let mut lying = Lying::upright(0);
+        for repeat in 0..=own {
+            lying.take_repeat(pattern, pattern.growth.repeated(repeat));
+        }
+        lying.take(self.lead_out.len(), pattern.growth.repeated(own));
+        let columns = (0..=own).flat_map(|_| &self.repeat).chain(&self.lead_out);
+        let net = Net::of(self.threads, columns.copied());
+        let one = self.repeat.len();
+        let foreign: Vec<bool> = (0..net.knots).map(|knot| knot < one).collect();
+        End::settle(shape, &net, &foreign, lying, one..net.knots, one..2 * one)
+    }
+
+    fn join(
+        &self,
+        shape: KnotShape,
+        pattern: &Lying,
+        middle: Outcome,
+        own: u32,
+        begin: End,
+        end: End,
+    ) -> Strip {
+        let times = self.repeats - 2 * own;
+        let to_end = pattern.growth.repeated(times - 1);
+        let outcomes = [middle, begin.outcome, end.outcome];
+        let is_enough = begin.is_long_enough() && end.is_long_enough();
+        // The repeat beside each end is counted with it: between the two lie the others and
+        // what leads from one to the next.
+        let inside = energy(
+            &Net::of(self.threads, self.repeat.iter().copied()),
+            shape,
+            pattern,
+        );
+        let between = f64::from(times - 1) * middle.energy - inside;
+        Strip {
+            solved_knots: begin.spots.len() + end.spots.len() + self.repeat.len(),
+            begin: begin.spots,
+            repeat: spots(pattern).collect(),
+            times,
+            growth: pattern.growth,
+            end: end
+                .spots
+                .into_iter()
+                .map(|spot| spot.moved(to_end))
+                .collect(),
+            outcome: Outcome {
+                rounds: outcomes.iter().map(|outcome| outcome.rounds).sum(),
+                energy: begin.outcome.energy + end.outcome.energy + between,
+                settled: is_enough && outcomes.iter().all(|outcome| outcome.settled),
+            },
+        }
+    }
+}
+
+/// More knots than this are never solved as a whole (our own judgement: some seconds).
+const LARGEST: u64 = 200_000;
+
+/// One end of a long piece.
+struct End {
+    spots: Vec<Spot>,
+    outcome: Outcome,
+    /// By how much the repeat next to the middle lies otherwise than the middle.
+    aside: f64,
+}
+
+impl End {
+    fn is_long_enough(&self) -> bool {
+        self.aside <= AS_THE_MIDDLE
+    }
+
+    fn settle(
+        shape: KnotShape,
+        net: &Net,
+        foreign: &[bool],
+        mut lying: Lying,
+        own: std::ops::Range<usize>,
+        beside: std::ops::Range<usize>,
+    ) -> Option<Self> {
+        let mut settling = Settling::new(net, shape, foreign, false);
+        if !settling.is_possible() {
+            return None;
+        }
+        let before: Vec<Arrow> = lying.places[beside.clone()].to_vec();
+        let outcome = settling.settle(&mut lying);
+        let after = &lying.places[beside];
+        let aside = before
+            .iter()
+            .zip(after)
+            .map(|(one, other)| (*one - *other).length());
+        let aside = aside.fold(0.0, f64::max);
+        Some(Self {
+            spots: spots(&lying).skip(own.start).take(own.len()).collect(),
+            outcome,
+            aside,
+        })
+    }
+}
+
+impl Lying {
+    fn take(&mut self, knots: usize, pose: Motion) {
+        let spot = pose.place(Arrow::NONE);
+        self.places.extend(std::iter::repeat_n(spot, knots));
+        self.turns.extend(std::iter::repeat_n(pose.turn, knots));
+    }
+
+    fn take_repeat(&mut self, pattern: &Self, pose: Motion) {
+        for spot in spots(pattern) {
+            let spot = spot.moved(pose);
+            self.places.push(spot.place);
+            self.turns.push(spot.turn);
+        }
+    }
+}
+
+impl Strip {
+    /// The whole piece moved.
+    pub(super) fn moved(self, by: Motion) -> Self {
+        let all = |spots: Vec<Spot>| spots.into_iter().map(|spot| spot.moved(by)).collect();
+        Self {
+            begin: all(self.begin),
+            repeat: all(self.repeat),
+            end: all(self.end),
+            growth: by.after(self.growth).after(undone(by)),
+            ..self
+        }
+    }
+
+    /// The same with fewer repeats between its ends.
+    pub(super) fn shortened(&self, times: u32) -> Self {
+        let away = undone(self.growth).repeated(self.times - times);
+        // Seen from the first repeat: the end goes back over the repeats that are left out.
+        Self {
+            times,
+            end: self.end.iter().map(|spot| spot.moved(away)).collect(),
+            ..self.clone()
+        }
+    }
+
+    /// All its knots as they were tied.
+    pub(super) fn spots(&self) -> impl Iterator<Item = Spot> + Clone {
+        let mut pose = Motion::NONE;
+        let repeats = (0..self.times).flat_map(move |time| {
+            if time > 0 {
+                pose = self.growth.after(pose);
+            }
+            self.repeat.iter().map(move |spot| spot.moved(pose))
+        });
+        self.begin
+            .iter()
+            .copied()
+            .chain(repeats)
+            .chain(self.end.iter().copied())
+    }
+}
+
+fn spots(lying: &Lying) -> impl Iterator<Item = Spot> {
+    let turns = lying.turns.iter();
+    lying.places.iter().zip(turns).map(|(place, turn)| Spot {
+        place: *place,
+        turn: *turn,
+    })
+}
+
+/// The motion that undoes another.
+fn undone(motion: Motion) -> Motion {
+    let turn = motion.turn.back();
+    Motion {
+        turn,
+        step: -(motion.step * turn),
+    }
+}

@@ -1,0 +1,548 @@
+//! How soft fabric lies: facts that a maker can check with a ruler, laws, and small fabrics
+//! minimised by a general-purpose library.
+//!
+//! A worked example of the local-global method with figures to repeat is not in the papers that
+//! we know; the outside check is a library that minimises the same energy in another way.
+
+use hitchwork_core::band::{Band, BandParts};
+use hitchwork_core::craft::Gauge;
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::knot::{Kind, Side};
+use hitchwork_core::lay::{LaidKnot, Lay};
+use hitchwork_core::row::Row;
+use hitchwork_tests::by_chance::cases;
+use hitchwork_tests::made::{colours, knot};
+use hitchwork_tests::published::Published;
+use proptest::prelude::*;
+use serde_json::Value;
+
+/// A band whose knots lie in these columns; what kind they are does not matter to the lay.
+struct Columns {
+    threads: u16,
+    lead_in: Vec<u16>,
+    repeat: Vec<u16>,
+    repeats: u32,
+    lead_out: Vec<u16>,
+    gauge: Gauge,
+}
+
+impl Columns {
+    fn repeat(threads: u16, repeat: &[u16], repeats: u32) -> Self {
+        let (lead_in, lead_out) = (Vec::new(), Vec::new());
+        Self {
+            threads,
+            lead_in,
+            repeat: repeat.to_vec(),
+            repeats,
+            lead_out,
+            gauge: Gauge::default(),
+        }
+    }
+
+    fn whole(threads: u16, columns: Vec<u16>) -> Self {
+        Self {
+            repeat: columns,
+            ..Self::repeat(threads, &[], 1)
+        }
+    }
+
+    fn fabric(&self) -> Fabric {
+        let row = |columns: &[u16]| {
+            let knots = columns.iter().map(|column| knot(Kind::Forward, *column));
+            if columns.is_empty() {
+                Vec::new()
+            } else {
+                vec![Row::new(knots.collect::<Vec<_>>())]
+            }
+        };
+        let band = Band::new(BandParts {
+            palette: colours(1),
+            threads: vec![0; self.threads.into()],
+            lead_in: row(&self.lead_in),
+            repeat: row(&self.repeat),
+            repeats: self.repeats,
+            lead_out: row(&self.lead_out),
+            ..BandParts::default()
+        });
+        Fabric::of(&band.expect("a sound band"))
+    }
+
+    fn lay(&self) -> Lay {
+        Lay::of(&self.fabric(), &self.gauge)
+    }
+
+    /// Every knot, with places in knots.
+    fn knots(&self) -> Vec<LaidKnot> {
+        let fabric = self.fabric();
+        let mut knots: Vec<LaidKnot> = Lay::of(&fabric, &self.gauge).knots(&fabric).collect();
+        let one = self.gauge.knot_mm();
+        for knot in &mut knots {
+            knot.centre.across_mm /= one;
+            knot.centre.along_mm /= one;
+        }
+        knots
+    }
+}
+
+fn right(threads: u16) -> Vec<u16> {
+    (1..threads).collect()
+}
+
+fn left(threads: u16) -> Vec<u16> {
+    (1..threads).rev().collect()
+}
+
+/// A row to the right over a leader and one back.
+fn to_and_fro(threads: u16) -> Vec<u16> {
+    [right(threads), left(threads)].concat()
+}
+
+/// Every second column, then the others.
+fn course(threads: u16) -> Vec<u16> {
+    (1..threads)
+        .step_by(2)
+        .chain((2..threads).step_by(2))
+        .collect()
+}
+
+/// Leader rows over five threads beside courses of five.
+const LEADER_BESIDE_COURSES: [u16; 13] = [1, 2, 3, 4, 6, 8, 4, 3, 2, 1, 5, 7, 9];
+
+fn away(one: &LaidKnot, other: &LaidKnot) -> f64 {
+    let across = one.centre.across_mm - other.centre.across_mm;
+    let along = one.centre.along_mm - other.centre.along_mm;
+    libm::hypot(across, along)
+}
+
+#[track_caller]
+fn near(found: f64, expected: f64, within: f64) {
+    assert!(
+        (found - expected).abs() <= within,
+        "{found}, and not {expected} within {within}"
+    );
+}
+
+/// The prototype of the model (numpy), in knots, centre to centre, to half a percent.
+#[test]
+fn the_facts_of_the_prototype_come_out() {
+    let facts = [
+        (
+            "to and fro, 20 rows",
+            to_and_fro(10).repeat(10),
+            0.0,
+            Some((8.0, 19.0)),
+        ),
+        (
+            "three right, three left",
+            [right(10).repeat(3), left(10).repeat(3)].concat().repeat(4),
+            0.0,
+            Some((10.0, 23.0)),
+        ),
+        (
+            "courses, leader rows, courses",
+            [
+                course(10).repeat(6),
+                to_and_fro(10).repeat(5),
+                course(10).repeat(6),
+            ]
+            .concat(),
+            2.886_252 / 198.0,
+            None,
+        ),
+        (
+            "leader rows beside courses",
+            LEADER_BESIDE_COURSES.repeat(12),
+            15.369_181 / 156.0,
+            None,
+        ),
+    ];
+    for (name, columns, energy, size) in facts {
+        let lay = Columns::whole(10, columns).lay();
+        assert!(lay.is_solved() && lay.said().settled, "{name}");
+        near(
+            lay.said().energy_per_knot,
+            energy,
+            energy.mul_add(0.005, 1e-6),
+        );
+        if let Some((width, length)) = size {
+            near(lay.width_knots(), width, 0.005 * width);
+            near(lay.length_knots(), length, 0.005 * length);
+        }
+    }
+}
+
+/// The description of the model: m rows over a leader of n threads are (n - 2) knots wide and
+/// (m - 1) long between centres, without any energy, whatever the gauge; to the millimetre
+/// common practice, no source: a row is one knot high.
+#[test]
+fn rows_over_a_leader_are_a_knot_for_each_column_and_row() {
+    let flat = Gauge {
+        column_mm: 1.6,
+        half_row_mm: 1.2,
+        ..Gauge::default()
+    };
+    for (threads, rows, gauge) in [
+        (5, 7, Gauge::default()),
+        (8, 4, flat),
+        (10, 20, Gauge::default()),
+    ] {
+        let columns = (0..rows).flat_map(|row| {
+            if row % 2 == 0 {
+                right(threads)
+            } else {
+                left(threads)
+            }
+        });
+        let lay = Columns {
+            gauge,
+            ..Columns::whole(threads, columns.collect())
+        }
+        .lay();
+        near(lay.said().energy_per_knot, 0.0, 1e-6);
+        near(lay.width_knots(), f64::from(threads) - 2.0, 2e-3);
+        near(lay.length_knots(), f64::from(rows) - 1.0, 2e-3);
+        assert_eq!(lay.bend(), None);
+        near(
+            lay.median_width_mm() / gauge.knot_mm(),
+            f64::from(threads) - 1.0,
+            0.1,
+        );
+    }
+}
+
+/// A full lattice keeps today's places to the bit and is never solved.
+#[test]
+fn where_there_is_no_hole_the_lattice_stays() {
+    let n = 9;
+    let chevron: Vec<u16> = (1..5).chain((6..9).rev()).chain([5]).collect();
+    let gauge = Gauge {
+        column_mm: 1.3,
+        half_row_mm: 0.9,
+        ..Gauge::default()
+    };
+    for repeat in [right(n), left(n), course(n), chevron] {
+        let band = Columns {
+            gauge,
+            ..Columns::repeat(n, &repeat, 40)
+        };
+        let fabric = band.fabric();
+        let lay = Lay::of(&fabric, &gauge);
+        assert!(!lay.is_solved() && !lay.is_too_large() && lay.said().settled);
+        assert_eq!(
+            (lay.said().rounds, lay.said().energy_per_knot, lay.bend()),
+            (0, 0.0, None)
+        );
+        assert_eq!(lay.median_width_mm(), gauge.width_mm(n));
+        for LaidKnot { knot, centre, turn } in lay.knots(&fabric) {
+            assert_eq!(
+                centre.across_mm.to_bits(),
+                (f64::from(knot.column.number()) * 1.3).to_bits()
+            );
+            assert_eq!(
+                centre.along_mm.to_bits(),
+                (f64::from(knot.level) * 0.9).to_bits()
+            );
+            assert_eq!((turn.cosine, turn.sine), (1.0, 0.0));
+        }
+    }
+    let hole: Vec<u16> = course(n)
+        .repeat(3)
+        .into_iter()
+        .enumerate()
+        .filter(|(at, _)| *at != 10)
+        .map(|(_, column)| column)
+        .collect();
+    assert!(
+        Columns::whole(n, hole).lay().is_solved(),
+        "one hole is enough"
+    );
+}
+
+/// SciPy's least squares finds the same shapes of least energy in another way.
+#[test]
+fn small_fabrics_lie_as_a_general_library_lays_them() {
+    for case in Published::read("lay_least_squares").cases {
+        let numbers =
+            |value: &Value| -> Vec<u16> { serde_json::from_value(value.clone()).expect("columns") };
+        let real = |name: &str| case[name].as_f64().expect("a number");
+        let gauge = Gauge {
+            column_mm: real("column"),
+            half_row_mm: real("half_row"),
+            ..Gauge::default()
+        };
+        let threads = numbers(&Value::Array(vec![case["threads"].clone()]))[0];
+        let band = Columns {
+            gauge,
+            ..Columns::whole(threads, numbers(&case["columns"]))
+        };
+        let places: Vec<[f64; 2]> = serde_json::from_value(case["places"].clone()).expect("places");
+        let knots = band.knots();
+        near(
+            band.lay().said().energy_per_knot * knots.len() as f64,
+            real("energy"),
+            1e-4,
+        );
+        for (one, a) in knots.iter().zip(&places) {
+            for (other, b) in knots.iter().zip(&places) {
+                near(
+                    away(one, other),
+                    libm::hypot(a[0] - b[0], a[1] - b[1]),
+                    2e-3,
+                );
+            }
+        }
+    }
+}
+
+/// Each leader row wants its knots a whole knot apart and each course only the side of a square
+/// on its corner: the side with leader rows is the longer one, so the band bends to the other.
+#[test]
+fn leader_rows_beside_courses_bend_away_from_the_longer_side() {
+    let band = |repeats| Columns::repeat(10, &LEADER_BESIDE_COURSES, repeats).lay();
+    let (short, long) = (band(12), band(400));
+    let radius = |lay: &Lay| lay.bend().expect("it bends").radius_mm;
+    near(radius(&short), radius(&long), 0.1 * radius(&long));
+    assert_eq!(long.bend().map(|bend| bend.towards), Some(Side::Right));
+    // 400 repeats go round and round: the band lies on a circle, as wide as it is long.
+    near(long.width_knots(), long.length_knots(), 0.05);
+    near(
+        long.width_knots(),
+        2.0 * radius(&long) / Gauge::default().knot_mm(),
+        8.0,
+    );
+    let mirrored: Vec<u16> = LEADER_BESIDE_COURSES
+        .iter()
+        .map(|column| 10 - column)
+        .collect();
+    let other = Columns::repeat(10, &mirrored, 400).lay();
+    assert_eq!(other.bend().map(|bend| bend.towards), Some(Side::Left));
+    near(radius(&other), radius(&long), 1e-3);
+}
+
+/// A law: solved as a repeat with both ends, a long band lies as it does solved whole.
+#[test]
+fn a_long_band_lies_as_if_it_had_been_solved_whole() {
+    let n = 5;
+    let repeats: [Vec<u16>; 3] = [
+        to_and_fro(n),
+        vec![1, 2, 4, 2, 1, 3],
+        [course(n), right(n), left(n)].concat(),
+    ];
+    for repeat in repeats {
+        let times = 660 / u32::try_from(repeat.len()).expect("small");
+        let lead = vec![1, 2, 3, 4, 2];
+        let by_repeats = Columns {
+            lead_in: lead.clone(),
+            lead_out: vec![4, 3, 1],
+            ..Columns::repeat(n, &repeat, times)
+        };
+        let all = [lead, repeat.repeat(times as usize), vec![4, 3, 1]].concat();
+        let whole = Columns::whole(n, all);
+        let (one, other) = (by_repeats.lay(), whole.lay());
+        assert!(
+            one.solved_knots() < other.solved_knots(),
+            "{} {}",
+            one.solved_knots(),
+            other.solved_knots()
+        );
+        near(
+            one.said().energy_per_knot,
+            other.said().energy_per_knot,
+            1e-5,
+        );
+        let (one, other) = (by_repeats.knots(), whole.knots());
+        for at in 0..one.len() - 20 {
+            for step in [1, 7, 19] {
+                near(
+                    away(&one[at], &one[at + step]),
+                    away(&other[at], &other[at + step]),
+                    0.02,
+                );
+            }
+        }
+    }
+}
+
+/// A law: the middle repeats of a long band are congruent, and a thousand times as many are
+/// solved with the same work.
+#[test]
+fn middle_repeats_are_congruent_and_cost_nothing() {
+    let repeat = &LEADER_BESIDE_COURSES;
+    let band = |repeats| Columns::repeat(10, repeat, repeats);
+    let (short, long) = (band(100), band(100_000));
+    assert_eq!(short.lay().solved_knots(), long.lay().solved_knots());
+    assert_eq!(short.lay().said().rounds, long.lay().said().rounds);
+    let knots = short.knots();
+    let at = |time: usize, knot: usize| &knots[time * repeat.len() + knot];
+    for knot in 0..repeat.len() {
+        for other in 0..knot {
+            near(
+                away(at(48, knot), at(48, other)),
+                away(at(52, knot), at(52, other)),
+                1e-9,
+            );
+        }
+        near(
+            away(at(47, knot), at(48, 0)),
+            away(at(51, knot), at(52, 0)),
+            1e-9,
+        );
+    }
+}
+
+/// The pull that keeps knots of a column apart weighs half of a straight thread's: where
+/// threads ask for less, it gives way by as much as a quarter of a knot.
+#[test]
+fn knots_of_a_column_keep_apart() {
+    let bands = [
+        Columns::whole(10, to_and_fro(10).repeat(4)),
+        Columns::whole(10, LEADER_BESIDE_COURSES.repeat(6)),
+        Columns::whole(
+            7,
+            [course(7), vec![3, 3, 4, 1, 1], course(7)]
+                .concat()
+                .repeat(3),
+        ),
+    ];
+    for (band, least) in bands.iter().zip([0.999, 0.75, 0.75]) {
+        let knots = band.knots();
+        for (at, one) in knots.iter().enumerate() {
+            let next = knots[at + 1..]
+                .iter()
+                .find(|next| next.knot.column == one.knot.column);
+            if let Some(next) = next {
+                assert!(away(one, next) >= least, "{}", away(one, next));
+            }
+        }
+    }
+}
+
+#[test]
+fn whatever_comes_in_a_lay_or_a_clear_word_comes_out() {
+    let wide: Vec<u16> = to_and_fro(200);
+    let bands = [
+        ("one column only", Columns::repeat(2, &[1], 30)),
+        (
+            "threads that never meet",
+            Columns::repeat(6, &[1, 5, 5], 300),
+        ),
+        ("one knot", Columns::whole(4, vec![2])),
+        ("one column of many", Columns::repeat(8, &[4], 50)),
+        (
+            "a part that is left alone",
+            Columns {
+                lead_in: course(6),
+                ..Columns::repeat(6, &[1, 2, 1], 200)
+            },
+        ),
+        (
+            "two parts that meet again",
+            Columns {
+                lead_in: course(7),
+                lead_out: course(7),
+                ..Columns::repeat(7, &[1, 2, 5, 6, 5], 20)
+            },
+        ),
+        ("200 threads", Columns::repeat(200, &wide, 2)),
+        (
+            "200 threads, again and again",
+            Columns::repeat(200, &wide, 5_000),
+        ),
+    ];
+    for (name, band) in bands {
+        let lay = band.lay();
+        let said = lay.said();
+        assert!(
+            said.settled || lay.is_too_large() || said.rounds > 0,
+            "{name}: {said:?}"
+        );
+        for value in [
+            said.energy_per_knot,
+            said.width_knots,
+            said.length_knots,
+            said.longest_open_mm,
+            lay.median_width_mm(),
+            lay.greatest_width_mm(),
+            lay.length_mm(),
+        ] {
+            assert!(
+                value.is_finite() && value >= 0.0,
+                "{name}: {said:?} {}",
+                lay.length_mm()
+            );
+        }
+        if band.repeats < 1000 {
+            for knot in band.knots() {
+                assert!(
+                    knot.centre.across_mm.is_finite() && knot.centre.along_mm.is_finite(),
+                    "{name}"
+                );
+                near(libm::hypot(knot.turn.cosine, knot.turn.sine), 1.0, 1e-9);
+            }
+        }
+    }
+}
+
+/// Knots with many holes, so that nearly every one of these fabrics has to be solved; but no
+/// wilder than what somebody might tie: of a wild heap there may be two shapes of equal energy.
+fn holes() -> impl Strategy<Value = (u16, Vec<u16>)> {
+    (4_u16..=7).prop_flat_map(|threads| {
+        let knots = course(threads).repeat(3);
+        let kept = prop::collection::vec(prop::bool::weighted(0.85), knots.len());
+        kept.prop_map(move |kept| {
+            let columns = knots.iter().zip(kept).filter(|(_, kept)| *kept);
+            (
+                threads,
+                columns
+                    .map(|(column, _)| *column)
+                    .chain(course(threads))
+                    .collect(),
+            )
+        })
+    })
+}
+
+proptest! {
+    #![proptest_config(cases(12))]
+
+    #[test]
+    fn a_mirrored_band_has_the_mirrored_lay((threads, columns) in holes()) {
+        let mirrored: Vec<u16> = columns.iter().map(|column| threads - column).collect();
+        let (one, other) = (Columns::whole(threads, columns).knots(), Columns::whole(threads, mirrored).knots());
+        let width = f64::from(threads) * Gauge::default().column_mm / Gauge::default().knot_mm();
+        for (one, other) in one.iter().zip(&other) {
+            near(width - one.centre.across_mm, other.centre.across_mm, 2e-3);
+            near(one.centre.along_mm, other.centre.along_mm, 2e-3);
+            near(one.turn.sine, -other.turn.sine, 2e-3);
+        }
+    }
+
+    #[test]
+    fn a_band_upside_down_has_the_lay_upside_down((threads, columns) in holes()) {
+        let turned: Vec<u16> = columns.iter().rev().copied().collect();
+        let (one, other) = (Columns::whole(threads, columns).knots(), Columns::whole(threads, turned).knots());
+        for (at, a) in one.iter().enumerate() {
+            for (step, b) in one.iter().enumerate() {
+                let of_other = |at: usize| &other[one.len() - 1 - at];
+                near(away(a, b), away(of_other(at), of_other(step)), 2e-3);
+            }
+        }
+    }
+
+    #[test]
+    fn another_order_of_tying_gives_the_same_lay((threads, columns) in holes(), swaps in prop::collection::vec(0_usize..100, 60)) {
+        let mut order: Vec<(u16, usize)> = columns.iter().copied().zip(0..).collect();
+        for swap in swaps {
+            let at = swap % (order.len() - 1);
+            if order[at].0.abs_diff(order[at + 1].0) > 1 {
+                order.swap(at, at + 1);
+            }
+        }
+        let other = Columns::whole(threads, order.iter().map(|(column, _)| *column).collect()).knots();
+        let one = Columns::whole(threads, columns).knots();
+        for ((_, at), other) in order.iter().zip(&other) {
+            near(one[*at].centre.across_mm, other.centre.across_mm, 2e-3);
+            near(one[*at].centre.along_mm, other.centre.along_mm, 2e-3);
+        }
+    }
+}
