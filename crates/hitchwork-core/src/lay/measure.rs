@@ -13,8 +13,10 @@ const MEASURED_REPEATS: u32 = 64;
 const MEASURED_TURN: f64 = 1.0;
 
 /// A bend is one from where its middle lies aside of its ends by this share of a knot (our own
-/// judgement: less is not seen).
+/// judgement: less is not seen),
 const SEEN_ASIDE: f64 = 0.25;
+/// and by this share of its length (our own judgement: less is how its ends lie).
+const SEEN_SHARE: f64 = 0.01;
 
 /// Measures, in knots.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -110,14 +112,14 @@ impl Laid<'_> {
         }
         widths.sort_by(f64::total_cmp);
         let mut course = Course::of(&columns);
-        if self.strip.times > times {
+        if self.strip.times > 0 {
             let (arc, curvature) = self.growth_along_the_middle();
             course.curvature = curvature;
             course.middle += f64::from(self.strip.times - times) * arc;
             course.longest += f64::from(self.strip.times - times) * arc;
         }
         let aside = course.curvature * course.middle * course.middle / 8.0;
-        let bends = aside.abs() > SEEN_ASIDE;
+        let bends = aside.abs() > f64::max(SEEN_ASIDE, SEEN_SHARE * course.middle);
         let length = if bends { course.middle } else { course.longest };
         let (least, most) = self.extent();
         Measures {
@@ -294,8 +296,7 @@ impl Course {
             long += 1.0;
         }
         let angle = |ways: &[Arrow]| libm::atan2(ways[0].cross(ways[1]), ways[0].dot(ways[1]));
-        let angle: f64 = ways.windows(2).map(angle).sum();
-        let each = angle / (pieces as f64 - 1.0);
+        let each = slope(ways.windows(2).map(angle));
         let arc = over_chord(each / 2.0);
         let middle = if long > 0.0 { sum / long * arc } else { 0.0 };
         Self {
@@ -308,6 +309,20 @@ impl Course {
             },
         }
     }
+}
+
+/// By how much something rises with each of these steps, as the straight line of least squares
+/// says: a single step that is out of line, as at an end, hardly counts.
+fn slope(steps: impl ExactSizeIterator<Item = f64>) -> f64 {
+    let middle = steps.len() as f64 / 2.0;
+    let (mut height, mut product, mut squares) = (0.0, 0.0, middle * middle);
+    for (at, step) in (1..).zip(steps) {
+        height += step;
+        let aside = f64::from(at) - middle;
+        product += aside * height;
+        squares += aside * aside;
+    }
+    product / squares
 }
 
 /// How much longer an arc is than its chord, from half its angle.

@@ -25,6 +25,7 @@ mod settle;
 mod shape;
 mod skyline;
 mod strip;
+mod sweep;
 
 use serde::Serialize;
 

@@ -64,8 +64,8 @@ pub(super) struct Outcome {
     pub(super) settled: bool,
 }
 
-/// After so many rounds it is said that the fabric has not settled (our own judgement: whole
-/// bands take about ten).
+/// After so many rounds it is said that the fabric has not settled (our own judgement: a band
+/// takes ten to thirty, whether it is long or short).
 const MAX_ROUNDS: u32 = 200;
 
 /// It has settled when a round lowers the energy by less than this for each knot, which moves
@@ -80,21 +80,50 @@ const ROUNDING: f64 = 1e-14;
 /// that the equations stay definite (our own judgement).
 const LEAST_STIFFNESS: f64 = 0.3;
 
-/// How much the turns are held back in the first round (our own judgement: the first guess is
-/// far from the truth),
-const FIRST_DAMPING: f64 = 1.0;
-/// and at the least, where they are held back at all (our own judgement).
-const LEAST_DAMPING: f64 = 1e-3;
+/// A way is never taken for shorter than this where it divides (in knots).
+const SHORT: f64 = 1e-3;
 
-/// Where the exact equations lead nowhere, so many rounds go on without them (our own
-/// judgement).
+/// How the turns may be treated, from the boldest to the most careful: a round that lowers the
+/// energy leads down to the next bolder, one that would raise it up to the next more careful.
+const LADDER: [Turning; 16] = [
+    Turning::Exact,
+    Turning::Swinging(0.01),
+    Turning::Swinging(0.1),
+    Turning::Swinging(1.0),
+    Turning::Damped(0.0),
+    Turning::Damped(1e-3),
+    Turning::Damped(1e-2),
+    Turning::Damped(0.1),
+    Turning::Damped(1.0),
+    Turning::Damped(10.0),
+    Turning::Damped(100.0),
+    Turning::Damped(1e3),
+    Turning::Damped(1e4),
+    Turning::Damped(1e5),
+    Turning::Damped(1e6),
+    Turning::Damped(1e7),
+];
+
+/// The first guess is far from the truth (our own judgement).
+const FIRST_RUNG: usize = 8;
+
+/// Up to this rung a round goes nearly as far as it would; above it, a small step may only have
+/// been held back.
+const NEARLY_FREE: usize = 5;
+
+/// After a rung that led nowhere, so many rounds go on above it (our own judgement).
 const PATIENCE: u32 = 2;
 
-/// Products of factorising that are allowed in all, some seconds of work (our own judgement).
-const MAX_WORK: f64 = 1e10;
+/// Products of factorising that are allowed in all, two or three seconds of work on a slow
+/// machine (our own judgement).
+const MAX_WORK: f64 = 2.5e9;
 
-/// Fewer rounds than this are not worth beginning (our own judgement).
-const FEWEST_ROUNDS: f64 = 12.0;
+/// What is to be done for each knot in a round besides, counted in such products (measured).
+const WORK_OF_KNOT: f64 = 1000.0;
+
+/// With fewer rounds than this most fabrics would not settle: they are not begun (our own
+/// judgement).
+const FEWEST_ROUNDS: f64 = 30.0;
 
 /// A coefficient for each unknown that a way depends on.
 #[derive(Default)]
@@ -115,6 +144,15 @@ impl Row {
             if entry.0 == unknown {
                 entry.1 += coefficient;
             }
+        }
+    }
+
+    /// Adds to the coefficient of an unknown, whether it stands in the row already or not.
+    fn put(&mut self, unknown: usize, coefficient: Arrow) {
+        if self.entries().iter().any(|entry| entry.0 == unknown) {
+            self.add(unknown, coefficient);
+        } else {
+            self.push(unknown, coefficient);
         }
     }
 
@@ -175,6 +213,9 @@ enum Turning {
     Fixed,
     /// They follow the places, held back by so much, and nothing makes the equations indefinite.
     Damped(f64),
+    /// They follow the places exactly, but ways are held back by so much from turning otherwise
+    /// than their knots: a long band may still swing round as a whole.
+    Swinging(f64),
     /// They follow the places exactly: best near the end, where it can be done at all.
     Exact,
 }
@@ -235,7 +276,7 @@ impl<'a> Settling<'a> {
         if grows {
             first.extend([0; 3]);
         }
-        let work = first
+        let work: f64 = first
             .iter()
             .enumerate()
             .map(|(row, first)| {
@@ -243,6 +284,7 @@ impl<'a> Settling<'a> {
                 length * length
             })
             .sum();
+        let work = work + WORK_OF_KNOT * net.knots as f64;
         let mut weights = vec![0.0; net.knots];
         for link in &net.links {
             let hold = KnotShape::hold(link.bond);
@@ -274,60 +316,58 @@ impl<'a> Settling<'a> {
         MAX_WORK / self.work >= FEWEST_ROUNDS
     }
 
-    /// Lets the knots settle, beginning with the turns that they have and rows laid flat.
+    /// How many rounds there may be.
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "at most MAX_ROUNDS"
+    )]
+    pub(super) fn most_rounds(&self) -> u32 {
+        (MAX_WORK / self.work).min(f64::from(self.most_rounds)) as u32
+    }
+
+    /// Allows no more rounds than this.
+    pub(super) fn allow(&mut self, rounds: u32) {
+        self.most_rounds = rounds;
+    }
+
+    /// Lets the knots settle, beginning as they lie or, where that is better, with the turns
+    /// that they have and rows laid flat.
     pub(super) fn settle(&mut self, lying: &mut Lying) -> Outcome {
         let mut outcome = Outcome::default();
         if !self.is_possible() || !self.begin(lying) {
             return outcome;
         }
-        #[allow(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "at most MAX_ROUNDS"
-        )]
-        let most = (MAX_WORK / self.work).min(f64::from(self.most_rounds)) as u32;
+        let most = self.most_rounds();
         let knots = self.net.knots as f64;
         let mut stiffness = self.turn(lying);
         let mut energy = self.energy(lying);
-        let mut damping = FIRST_DAMPING;
-        // How many rounds to go on before the exact equations are tried again.
+        let mut rung = FIRST_RUNG;
+        // How many rounds to go on before the rung below is tried again.
         let mut patience = 0;
         while outcome.rounds < most {
             outcome.rounds += 1;
-            let exact = damping == 0.0 && patience == 0;
-            let turning = if exact {
-                Turning::Exact
-            } else {
-                Turning::Damped(damping)
-            };
-            let next = self.step(lying, &stiffness, turning).map(|mut next| {
+            let next = self.step(lying, &stiffness, LADDER[rung]).map(|mut next| {
                 let stiffness = self.turn(&mut next);
                 let energy = self.energy(&next);
                 (next, stiffness, energy)
             });
             let better = next.filter(|(_, _, next)| *next <= energy + ROUNDING * knots);
             let Some((next, next_stiffness, next_energy)) = better else {
-                if exact {
-                    patience = PATIENCE;
-                } else if damping > TOO_MUCH {
+                if rung + 1 == LADDER.len() {
                     break;
-                } else {
-                    damping = f64::max(damping * 10.0, LEAST_DAMPING);
                 }
+                (rung, patience) = (rung + 1, PATIENCE);
                 continue;
             };
             let fall = energy - next_energy;
             (*lying, stiffness, energy) = (next, next_stiffness, next_energy.min(energy));
-            if fall <= ENOUGH * knots && damping < 1e-2 {
+            if fall <= ENOUGH * knots && rung <= NEARLY_FREE {
                 outcome.settled = true;
                 break;
             }
+            rung -= usize::from(patience == 0 && rung > 0);
             patience -= u32::from(patience > 0);
-            damping = if damping > LEAST_DAMPING {
-                damping / 10.0
-            } else {
-                0.0
-            };
         }
         outcome.energy = energy;
         outcome
@@ -335,9 +375,11 @@ impl<'a> Settling<'a> {
 
     /// Lays all knots where their threads ask them to be for the turns that they have.
     fn begin(&mut self, lying: &mut Lying) -> bool {
-        match self.step(lying, &[], Turning::Fixed) {
-            Some(flat) => *lying = flat,
-            None => return false,
+        let Some(flat) = self.step(lying, &[], Turning::Fixed) else {
+            return false;
+        };
+        if self.energy(&flat) < self.energy(lying) {
+            *lying = flat;
         }
         true
     }
@@ -381,6 +423,11 @@ impl<'a> Settling<'a> {
             Turning::Damped(damping) => {
                 self.add_distances(lying, Some(damping));
                 self.damp_turns(stiffness, Some(damping));
+            }
+            Turning::Swinging(damping) => {
+                self.add_distances(lying, None);
+                self.damp_turns(stiffness, None);
+                self.damp_ways(lying, damping);
             }
             Turning::Exact => {
                 self.add_distances(lying, None);
@@ -472,7 +519,7 @@ impl<'a> Settling<'a> {
             self.equations
                 .add_along(&row, range.weight, direction, length - nearest);
             // What a stretched thread holds sideways; of a pressed one only what damping asks.
-            let exact = 1.0 - nearest / length.max(1e-9);
+            let exact = 1.0 - nearest / length.max(SHORT);
             let sideways = damping.map_or(exact, |damping| exact.max(damping.min(1.0)));
             self.equations
                 .add_along(&row, range.weight * sideways, direction.quarter(), 0.0);
@@ -494,10 +541,58 @@ impl<'a> Settling<'a> {
         }
         if let Some(at) = self.growth {
             let held = self.equations.matrix.diagonal(at + 2);
-            self.equations
-                .matrix
-                .add(at + 2, at + 2, damping.unwrap_or(0.0) * held);
+            let damping = damping.unwrap_or(0.0);
+            self.equations.matrix.add(at + 2, at + 2, damping * held);
         }
+    }
+
+    /// Holds each way back from turning otherwise than its knots do. What turns as a whole is
+    /// not held: a long band may swing round in one round.
+    fn damp_ways(&mut self, lying: &Lying, damping: f64) {
+        let net = self.net;
+        for link in &net.links {
+            let weight = damping * KnotShape::hold(link.bond);
+            for share in [[1.0, 0.0], [0.0, 1.0]] {
+                self.damp_way(lying, (link.from, link.to, link.next_repeat), share, |_| {
+                    weight
+                });
+            }
+        }
+        let pairs: Vec<_> = distances(net, self.shape).collect();
+        for (from, to, next_repeat, range) in pairs {
+            // So much a pressed way gives sideways: left to itself, the equations would be
+            // indefinite.
+            let gives = |length: f64| {
+                let pressed = range.nearest(length) / length.max(SHORT) - 1.0;
+                range.weight * (pressed.max(0.0) + damping)
+            };
+            self.damp_way(lying, (from, to, next_repeat), [0.5, 0.5], gives);
+        }
+    }
+
+    fn damp_way(
+        &mut self,
+        lying: &Lying,
+        (from, to, next_repeat): (usize, usize, bool),
+        share: [f64; 2],
+        weight: impl Fn(f64) -> f64,
+    ) {
+        let way = lying.to(to, next_repeat) - lying.places[from];
+        let (length, weight) = (way.length(), weight(way.length()));
+        if weight == 0.0 {
+            return;
+        }
+        let aside = way.direction_or(Arrow::new(0.0, 1.0)).quarter();
+        let mut row = self.places_row(lying, from, to, next_repeat);
+        for (knot, share) in [(from, share[0]), (to, share[1])] {
+            if let Some(at) = self.unknowns[knot] {
+                row.put(at + 2, -aside.times(length * share));
+            }
+        }
+        if let Some(at) = self.growth.filter(|_| next_repeat) {
+            row.put(at + 2, -aside.times(length * share[1]));
+        }
+        self.equations.add_along(&row, weight, aside, 0.0);
     }
 
     fn hold_turns(&mut self) {
@@ -544,10 +639,6 @@ fn distances(net: &Net, shape: KnotShape) -> impl Iterator<Item = (usize, usize,
     columns.chain(loops)
 }
 
-/// Damped more than this, a round is one of the plain scheme; where even that lowers nothing,
-/// the fabric lies as well as numbers can tell (our own judgement).
-const TOO_MUCH: f64 = 1e6;
-
 /// The foreign knots, and one of every piece that has none: it is the lay itself that counts,
 /// not where it lies.
 fn staying(net: &Net, foreign: &[bool]) -> Vec<bool> {
@@ -588,7 +679,7 @@ mod tests {
                 for rounds in 0..60 {
                     let shape = KnotShape::of(&Gauge::default());
                     let mut settling = Settling::new(net, shape, &foreign, grows);
-                    settling.most_rounds = rounds;
+                    settling.allow(rounds);
                     let mut lying = Lying::upright(net.knots);
                     let outcome = settling.settle(&mut lying);
                     let energy = energy(net, shape, &lying);
@@ -617,7 +708,7 @@ mod tests {
         let foreign = vec![false; net.knots];
         let shape = KnotShape::of(&Gauge::default());
         let mut settling = Settling::new(&net, shape, &foreign, false);
-        settling.most_rounds = 2;
+        settling.allow(2);
         let outcome = settling.settle(&mut Lying::upright(net.knots));
         assert!(!outcome.settled);
         assert_eq!(outcome.rounds, 2);

@@ -15,7 +15,9 @@ const SAME_SIDE: f64 = 0.3;
 const EDGE_LOOP: f64 = 0.2;
 
 /// How strongly two knots of one column keep apart, beside a straight thread (our own
-/// judgement: as firmly as half of what holds them).
+/// judgement: as firmly as half of what holds them). So knots are soft: where threads pull them
+/// together they press into each other, by up to three tenths of a knot, and where a knot is
+/// tied right upon another of the same two threads by up to half of one.
 const APART: f64 = 0.5;
 
 /// The shape of a knot in its own frame, measured in knots.
@@ -54,14 +56,22 @@ impl KnotShape {
         mirrored(self.leaving(corner, bond))
     }
 
-    /// How far a knot reaches in a direction: it is a square on its corner, as far as the gauge
-    /// says across and along.
+    /// How far a knot reaches in a direction: as far as the gauge says across and along, and half
+    /// way to the next knot where a straight thread leads. A square on its corner, where columns
+    /// and half rows are equally far apart.
     pub(super) fn reach(self, spot: Spot, direction: Arrow) -> f64 {
         let own = direction * spot.turn.back();
-        f64::max(
-            (own.across * self.column).abs(),
-            (own.along * self.half_row).abs(),
-        )
+        let (across, along) = (own.across.abs(), own.along.abs());
+        // `share` of a way of length 1 points to the corner at `corner`, more of it past the edge.
+        let between = |share: f64, corner: f64| {
+            let past_edge = (share - corner) / (1.0 - corner).max(1e-9);
+            0.5 + (corner - 0.5) * past_edge
+        };
+        if across * self.half_row >= along * self.column {
+            between(across, self.column)
+        } else {
+            between(along, self.half_row)
+        }
     }
 
     /// How strongly a thread holds both frames to its way.

@@ -1,10 +1,14 @@
 //! One connected piece of a band, laid: as a whole where it is short, else as a repeat that
 //! goes on for ever, with both ends laid against it.
+//!
+//! A thread that is tied in the lead-in and the lead-out but in no repeat between them floats
+//! over the whole middle; where that is solved as a repeat, its one long stretch pulls at nothing.
 
 use super::links::Net;
 use super::plane::{Arrow, Motion};
 use super::settle::{Lying, Outcome, Settling, energy};
 use super::shape::KnotShape;
+use super::sweep;
 
 /// The columns of a piece of fabric, as indices from its own left edge.
 #[derive(Clone, Debug, Default)]
@@ -50,8 +54,8 @@ pub(super) struct Strip {
 const SOLVED_WHOLE: u64 = 600;
 
 /// The ends are first laid over so many knots, as a multiple of the square of the threads:
-/// two widths of the band (our own judgement; they are laid over more where that is not enough).
-const END_IN_SQUARES: u64 = 2;
+/// one width of the band (our own judgement; they are laid over more where that is not enough).
+const END_IN_SQUARES: u64 = 1;
 
 /// The ends are long enough when the repeat next to the middle lies as the middle does, to
 /// this share of a knot (our own judgement: no eye sees it).
@@ -97,8 +101,10 @@ impl Columns {
                 break;
             };
             let is_enough = begin.is_long_enough() && end.is_long_enough();
+            // What has not settled would not do so where it is longer either.
+            let is_the_last = !(begin.outcome.settled && end.outcome.settled);
             laid = Some(self.join(shape, &pattern, outcome, own_repeats, begin, end));
-            if is_enough {
+            if is_enough || is_the_last {
                 return laid;
             }
             own *= 2;
@@ -125,11 +131,11 @@ impl Columns {
         }
         let net = Net::of(self.threads, self.all());
         let foreign = vec![false; net.knots];
-        let mut lying = Lying::upright(net.knots);
         let mut settling = Settling::new(&net, shape, &foreign, false);
         if !settling.is_possible() {
             return None;
         }
+        let mut lying = sweep::begin(&net, shape, self.threads, settling.most_rounds());
         let outcome = settling.settle(&mut lying);
         Some(Strip {
             begin: spots(&lying).collect(),
