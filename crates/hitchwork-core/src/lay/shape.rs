@@ -16,8 +16,8 @@ const EDGE_LOOP: f64 = 0.2;
 
 /// How strongly two knots of one column keep apart, beside a straight thread (our own
 /// judgement: as firmly as half of what holds them). So knots are soft: where threads pull them
-/// together they press into each other, by up to three tenths of a knot, and where a knot is
-/// tied right upon another of the same two threads by up to half of one.
+/// together they press into each other, most where a knot is tied right upon another of the
+/// same two threads: there by up to half of one.
 const APART: f64 = 0.5;
 
 /// The shape of a knot in its own frame, measured in knots.
