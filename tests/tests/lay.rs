@@ -341,6 +341,8 @@ fn a_long_band_lies_as_if_it_had_been_solved_whole() {
         let all = [lead, repeat.repeat(times as usize), vec![4, 3, 1]].concat();
         let whole = Columns::whole(n, all);
         let (one, other) = (by_repeats.lay(), whole.lay());
+        assert!(one.said().settled && other.said().settled);
+        assert_eq!(one.bend().is_some(), other.bend().is_some());
         assert!(
             one.solved_knots() < other.solved_knots(),
             "{} {}",
@@ -363,6 +365,33 @@ fn a_long_band_lies_as_if_it_had_been_solved_whole() {
             }
         }
     }
+}
+
+/// Steps at the edges and ends of another kind do not make a straight band a bent one.
+#[test]
+fn a_straight_band_is_not_said_to_bend() {
+    let three_and_three = [right(10).repeat(3), left(10).repeat(3)].concat();
+    let with_ends = Columns {
+        lead_in: vec![1, 2, 3, 4, 2],
+        lead_out: vec![4, 3, 1],
+        ..Columns::repeat(5, &to_and_fro(5), 82)
+    };
+    for band in [Columns::repeat(10, &three_and_three, 40), with_ends] {
+        assert_eq!(band.lay().bend(), None);
+    }
+}
+
+/// What would take too long is not begun: it stays on the lattice, and says that it does not
+/// lie there.
+#[test]
+fn a_fabric_that_is_too_much_says_so() {
+    let holes = course(10).repeat(5_000).into_iter().zip(0_u32..);
+    let holes = holes.filter(|(_, at)| at % 7 != 3);
+    let lay = Columns::whole(10, holes.map(|(column, _)| column).collect()).lay();
+    assert!(lay.is_too_large() && !lay.is_solved());
+    let said = lay.said();
+    assert!(!said.settled && !said.solved && said.rounds == 0);
+    assert_eq!(lay.solved_knots(), 0);
 }
 
 /// A law: the middle repeats of a long band are congruent, and a thousand times as many are
