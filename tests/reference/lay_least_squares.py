@@ -110,7 +110,7 @@ if __name__ == "__main__":
         })
     print(json.dumps({
         "file": "lay_least_squares",
-        "source": "our own model of how soft fabric lies, minimised by scipy.optimize.least_squares (SciPy 1.x, trust region reflective); made by tests/reference/lay_least_squares.py",
+        "source": "our own definition of how soft fabric lies, minimised by scipy.optimize.least_squares, trust region reflective (Virtanen et al., SciPy 1.0, Nature Methods 17 (2020) 261-272, from memory)",
         "verified": "the best of twelve starts of each case, from the lattice and from the lattice shaken",
         "fields": "columns: column of each knot in tying order, from 1; column, half_row: pitches of the gauge in knots; energy: the least sum of squares; places: across and along in knots, the first knot at 0",
         "n_cases": len(cases), "cases": cases,

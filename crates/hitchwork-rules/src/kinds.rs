@@ -43,6 +43,12 @@ pub(crate) fn plain_type_name(name: &str) -> &'static str {
         "Fn" => "a function",
         "()" => "nothing",
         "range" | "range=" => "a range",
+        // The names under which the modules show their types.
+        "row" => "a row",
+        "band" => "a band",
+        "colour" => "a colour",
+        "end" => "an end",
+        "side" => "a side",
         name => {
             let own = OWN.iter().find(|(own, _)| own() == name);
             own.map_or("something else", |(_, word)| word)
