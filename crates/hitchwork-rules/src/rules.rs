@@ -124,7 +124,7 @@ impl Builder {
     /// assert_eq!(punt.band.thread_count(), 8);
     /// let circle = rules.make(&rules.load("dory")?, &Settings::new()).expect_err("a circle");
     /// assert_eq!(
-    ///     circle.to_string(),
+    ///     circle.diagnostics()[0].message,
     ///     "rules use each other in a circle: logbook/dory, logbook/skiff, logbook/dory"
     /// );
     /// let slip = rules.load("skif").expect_err("there is none");
