@@ -146,10 +146,10 @@ describe('beside an editor', () => {
 });
 
 describe('what is wanted stands with the command alone', () => {
-  /** All that the fields of a page say. */
+  /** All that the fields of a page say; one that is not there yet says nothing. */
   const fields = (at) => at.evaluate(() => Object.fromEntries(['seed', 'length', 'hand', 'setting-threads', 'setting-turned', 'setting-leans', 'setting-palette'].map((id) => {
     const field = document.getElementById(id);
-    return [id.replace('setting-', ''), field.type === 'checkbox' ? field.checked : field.value];
+    return [id.replace('setting-', ''), field?.type === 'checkbox' ? field.checked : field?.value];
   })));
   /** Waits until the fields of a page say this, and nothing is under way. */
   async function say(wanted, at = page) {
@@ -161,10 +161,18 @@ describe('what is wanted stands with the command alone', () => {
     }
     assert.deepEqual(found, wanted);
   }
+  // As by hand, in one go: the page is told, and what arrives meanwhile leaves the field alone.
+  async function clear(id, at = page) {
+    await at.$eval(`#${id}`, (input) => {
+      input.focus();
+      input.value = '';
+      input.dispatchEvent(new Event('input', { bubbles: true }));
+    });
+  }
   async function write(id, text, at = page) {
     await at.bringToFront();
-    await at.$eval(`#${id}`, (input) => { input.value = ''; });
-    await at.type(`#${id}`, text);
+    await clear(id, at);
+    await at.keyboard.type(text);
     await at.keyboard.press('Tab');
   }
   const FIRST = { seed: '0', length: '4', hand: false, threads: '6', turned: false, leans: 'left', palette: 'regatta' };
@@ -200,8 +208,8 @@ describe('what is wanted stands with the command alone', () => {
     await other.goto(address);
     await title('mooring, 6 threads', other);
     await page.bringToFront();
-    await page.$eval('#seed', (input) => { input.value = ''; });
-    await page.type('#seed', '41');
+    await clear('seed');
+    await page.keyboard.type('41');
     await set('threads', '9', other);
     await title('mooring, 9 threads');
     await page.keyboard.type('5');
