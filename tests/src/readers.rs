@@ -2,14 +2,13 @@
 //! what is refused is explained. Each says whether the bytes were read. `tests/fuzz` searches for bytes that are neither;
 //! `tests/damaged_files.rs` damages the files that are kept beside it.
 
-use std::fmt::Write as _;
 use std::sync::LazyLock;
 
+use hitchwork_collection::digest::sha256;
 use hitchwork_collection::{manifest, plan, run};
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
 use hitchwork_rules::{Limits, Rules, Settings, built_in_names, explain};
-use sha2::{Digest, Sha256};
 
 /// Reads any bytes, and says whether they were taken.
 pub type Reader = fn(&[u8]) -> bool;
@@ -180,12 +179,4 @@ pub fn stash(bytes: &[u8]) -> bool {
 fn refused(words: &str) -> bool {
     assert!(!words.is_empty());
     false
-}
-
-fn sha256(bytes: &[u8]) -> String {
-    let mut written = String::new();
-    for byte in Sha256::digest(bytes) {
-        write!(written, "{byte:02x}").expect("a string takes all");
-    }
-    written
 }

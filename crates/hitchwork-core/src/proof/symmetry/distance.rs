@@ -297,8 +297,26 @@ mod tests {
 
     use super::super::turning::Groups;
     use super::{breaking, ways};
+    use crate::error::Error;
     use crate::knot::Kind;
-    use crate::proof::{Frieze, Lengthwise, Mesh, brick_lattice};
+    use crate::proof::{Frieze, Lengthwise, Mesh, Strip, brick_lattice};
+
+    /// A strip of bricks of the first few kinds, as symmetries of a group look at it.
+    fn bricks(
+        threads: u16,
+        pairs: usize,
+        kinds: &[usize],
+        few: usize,
+        wanted: Frieze,
+    ) -> Result<Strip, Error> {
+        let mesh = Mesh::of_rows(&brick_lattice(threads, 2 * pairs)?, threads);
+        let kind = |at: usize| Kind::ALL[kinds[at % kinds.len()] % few];
+        let strip = mesh.strip(&(0..mesh.len()).map(kind).collect::<Vec<Kind>>());
+        Ok(match wanted.along() {
+            Some(Lengthwise::Mirror) => strip.with_middle_free(),
+            _ => strip,
+        })
+    }
 
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(400))]
@@ -308,14 +326,8 @@ mod tests {
             threads in 2..8_u16, pairs in 1..13_usize, group in 0..7_usize,
             kinds in prop::collection::vec(0..4_usize, 100), few in 1..5_usize,
         ) {
-            let mesh = Mesh::of_rows(&brick_lattice(threads, 2 * pairs)?, threads);
-            let kinds: Vec<Kind> =
-                (0..mesh.len()).map(|at| Kind::ALL[kinds[at % 100] % few]).collect();
             let wanted = Frieze::ALL[group];
-            let strip = match wanted.along() {
-                Some(Lengthwise::Mirror) => mesh.strip(&kinds).with_middle_free(),
-                _ => mesh.strip(&kinds),
-            };
+            let strip = bricks(threads, pairs, &kinds, few, wanted)?;
             let found = ways(&strip, wanted, |ways| {
                 let breaks = |way: &i64| breaking(&strip, &ways.moves(*way)).len();
                 (ways.with_fewest_breaks(), (0..ways.count()).min_by_key(breaks))
@@ -333,14 +345,8 @@ mod tests {
             kinds in prop::collection::vec(0..4_usize, 100), few in 1..5_usize,
         ) {
             let pairs = (2 * odd + 1) * 2_usize.pow(twos);
-            let mesh = Mesh::of_rows(&brick_lattice(threads, 2 * pairs)?, threads);
-            let kinds: Vec<Kind> =
-                (0..mesh.len()).map(|at| Kind::ALL[kinds[at % 100] % few]).collect();
             let wanted = Frieze::ALL[group];
-            let strip = match wanted.along() {
-                Some(Lengthwise::Mirror) => mesh.strip(&kinds).with_middle_free(),
-                _ => mesh.strip(&kinds),
-            };
+            let strip = bricks(threads, pairs, &kinds, few, wanted)?;
             let found = ways(&strip, wanted, |ways| {
                 let turned = ways.turned.as_ref()?;
                 let breaks = |way: &i64| breaking(&strip, &ways.moves(*way)).len();
