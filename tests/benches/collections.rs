@@ -12,7 +12,7 @@ use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
 use hitchwork_collection::plan::{self, Plan};
-use hitchwork_collection::run::{Options, collect, prove};
+use hitchwork_collection::run::{CollectOptions, collect, prove};
 use hitchwork_rules::Rules;
 
 /// Lets the disk come to rest, so that nobody waits for what somebody else has written.
@@ -29,9 +29,9 @@ fn seconds(job: impl FnOnce()) -> f64 {
 }
 
 fn made(rules: &Rules, plan: &Plan, folder: &Path, workers: usize) -> f64 {
-    let options = Options {
+    let options = CollectOptions {
         workers,
-        ..Options::default()
+        ..CollectOptions::default()
     };
     let go_on = &mut |_: &_| ControlFlow::Continue(());
     seconds(|| {
@@ -48,9 +48,9 @@ fn made(rules: &Rules, plan: &Plan, folder: &Path, workers: usize) -> f64 {
 }
 
 fn proved(rules: &Rules, plan: &Plan, workers: usize) -> f64 {
-    let options = Options {
+    let options = CollectOptions {
         workers,
-        ..Options::default()
+        ..CollectOptions::default()
     };
     let go_on = &mut |_: &_| ControlFlow::Continue(());
     seconds(|| {

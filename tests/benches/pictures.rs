@@ -6,7 +6,7 @@
 //! in the same run (target: within 3 times); bytes for a knot, plain and compressed (target:
 //! under 40); that it is linear; the times of the chart and of PNG at twice its size; and
 //! how long a view as large as a screen takes when it is painted from the SVG, when it is
-//! pressed from stamps for the first time, and when the stamps are there.
+//! blitted from sprites for the first time, and when the sprites are there.
 #![allow(clippy::print_stdout, reason = "the figures are what a reader wants")]
 
 use std::cell::RefCell;
@@ -20,7 +20,7 @@ use flate2::write::GzEncoder;
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric::{Stamps, View};
+use hitchwork_draw::fabric::{RenderCache, View};
 use hitchwork_draw::{fabric, png, strands};
 use hitchwork_tests::made;
 
@@ -70,7 +70,7 @@ fn fabric_as_svg(folder: &std::path::Path, threads: u16, repeats: u32) {
     let tied = Tied::of(band);
     // The fabric is tied once, before it is drawn again and again.
     let _ = tied.fabric();
-    let draw = || fabric::svg(&tied, &fabric::Options::default()).expect("small enough");
+    let draw = || fabric::svg(&tied, &fabric::FabricOptions::default()).expect("small enough");
     let svg = draw();
     let (ours, theirs) = (folder.join("ours.svg"), folder.join("theirs.svg"));
     let [drawn, copied, alone] = medians(
@@ -98,25 +98,25 @@ fn a_view(threads: u16, repeats: u32) {
     let tied = Tied::of(band);
     // The fabric is tied once, before it is drawn again and again.
     let _ = tied.fabric();
-    let lay = || fabric::Picture::new(&tied, &fabric::Options::default()).expect("small");
+    let lay = || fabric::Picture::new(&tied, &fabric::FabricOptions::default()).expect("small");
     let scale = 860.0 / lay().size().0;
-    let paint = |stamps: &mut Stamps| {
+    let paint = |sprites: &mut RenderCache| {
         let picture = lay();
         let view = View::whole(&picture, scale).expect("small");
-        black_box(stamps.paint(&picture, &view).expect("paintable"));
+        black_box(sprites.paint(&picture, &view).expect("paintable"));
     };
-    let stamps = RefCell::new(Stamps::default());
+    let sprites = RefCell::new(RenderCache::default());
     let svg = || drop(black_box(png::render(&lay().svg(), scale)));
-    let [painted, cut, pressed] = medians(
+    let [painted, cut, blitted] = medians(
         11,
-        [&svg, &|| paint(&mut Stamps::default()), &|| {
-            paint(&mut stamps.borrow_mut());
+        [&svg, &|| paint(&mut RenderCache::default()), &|| {
+            paint(&mut sprites.borrow_mut());
         }],
     );
     println!(
-        "a view of {threads} threads, {repeats} repeats: {painted:?} from the SVG, {cut:?} cutting stamps ({:.1} times as fast), {pressed:?} pressing them ({:.1} times)",
+        "a view of {threads} threads, {repeats} repeats: {painted:?} from the SVG, {cut:?} rasterising sprites ({:.1} times as fast), {blitted:?} blitting them ({:.1} times)",
         painted.as_secs_f64() / cut.as_secs_f64(),
-        painted.as_secs_f64() / pressed.as_secs_f64(),
+        painted.as_secs_f64() / blitted.as_secs_f64(),
     );
 }
 
@@ -133,10 +133,10 @@ fn main() {
         let tied = Tied::of(band);
         // The fabric is tied once, before it is drawn again and again.
         let _ = tied.fabric();
-        let svg = fabric::svg(&tied, &fabric::Options::default()).expect("small enough");
+        let svg = fabric::svg(&tied, &fabric::FabricOptions::default()).expect("small enough");
         let pixels = png::render(&svg, 2.0).expect("paintable");
         let paint = || drop(black_box(png::render(&svg, 2.0)));
-        let options = strands::Options::default();
+        let options = strands::ChartOptions::default();
         let chart = || drop(black_box(strands::pages(&tied, &options)));
         let [painted, charted] = medians(3, [&paint, &chart]);
         let pages = strands::pages(&tied, &options).expect("small");

@@ -20,7 +20,7 @@ use hitchwork_core::craft::{End, Shape};
 use hitchwork_core::file;
 use hitchwork_core::proof::{Permutation, drifting_order};
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric::{Options, svg};
+use hitchwork_draw::fabric::{FabricOptions, svg};
 use hitchwork_rules::{Rules, Settings};
 use hitchwork_tests::made;
 
@@ -146,7 +146,7 @@ fn figures(_: &mut Criterion) {
             scripts += begun.elapsed();
             bytes += file::write(&band).len();
             let tied = Tied::of(band);
-            bytes += svg(&tied, &Options::default())
+            bytes += svg(&tied, &FabricOptions::default())
                 .expect("a picture")
                 .len();
             bytes += hitchwork_draw::text::sheet(&tied).len();

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 /// A knot as the follower tied it: the column between the two threads, from 1, the words
 /// for its kind, the numbers of the thread that wrapped and of the one inside.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Tied {
+pub struct FollowedKnot {
     /// The column, from 1.
     pub column: usize,
     /// "forward", "backward-forward" and so on.
@@ -19,7 +19,7 @@ pub struct Tied {
 
 /// A step: at a position, with these threads inside, in these kinds, to a position.
 #[derive(Clone, Debug)]
-struct Step {
+struct ReadStep {
     position: usize,
     thread: u16,
     colour: String,
@@ -28,9 +28,9 @@ struct Step {
 }
 
 #[derive(Clone, Debug)]
-struct Row {
+struct ReadRow {
     part: String,
-    steps: Vec<Step>,
+    steps: Vec<ReadStep>,
     order_now: Vec<u16>,
 }
 
@@ -39,13 +39,13 @@ struct Row {
 /// # Errors
 /// At the first thing that cannot be done as written, or that comes out otherwise than
 /// the sheet says.
-pub fn tie(sheet: &str) -> Result<Vec<Tied>, String> {
+pub fn tie(sheet: &str) -> Result<Vec<FollowedKnot>, String> {
     let lines = unwrapped(sheet);
     let colours = threads(&lines)?;
     let rows = rows(&lines)?;
     let repeats = repeats(&lines)?;
     let next_repeats = next_repeats(&lines, &colours)?;
-    let of = |part: &str| -> Vec<Row> {
+    let of = |part: &str| -> Vec<ReadRow> {
         rows.iter()
             .filter(|row| row.part == part)
             .cloned()
@@ -209,8 +209,8 @@ fn numbers(text: &str) -> Result<Vec<u16>, String> {
         .collect()
 }
 
-fn rows(lines: &[String]) -> Result<Vec<Row>, String> {
-    let mut rows: Vec<Row> = Vec::new();
+fn rows(lines: &[String]) -> Result<Vec<ReadRow>, String> {
+    let mut rows: Vec<ReadRow> = Vec::new();
     for line in section(lines, "ROWS")? {
         if line == "STOP" {
             break;
@@ -220,7 +220,7 @@ fn rows(lines: &[String]) -> Result<Vec<Row>, String> {
                 .split_once('(')
                 .and_then(|(_, part)| part.strip_suffix(')'));
             let part = part.ok_or(format!("no heading: {line}"))?.to_owned();
-            rows.push(Row {
+            rows.push(ReadRow {
                 part,
                 steps: Vec::new(),
                 order_now: Vec::new(),
@@ -237,7 +237,7 @@ fn rows(lines: &[String]) -> Result<Vec<Row>, String> {
 
 /// `1, thread 1, coral: forward knots over the next 2 threads (2, 3), then forward-backward
 /// knot over thread 4, to position 3.`
-fn read_step(text: &str) -> Result<Step, String> {
+fn read_step(text: &str) -> Result<ReadStep, String> {
     let unreadable = || format!("unreadable step: {text}");
     let (who, what) = text.split_once(": ").ok_or_else(unreadable)?;
     let mut who = who.splitn(3, ", ");
@@ -279,7 +279,7 @@ fn read_step(text: &str) -> Result<Step, String> {
         .split(", then ")
         .map(stretch)
         .collect::<Result<_, String>>()?;
-    Ok(Step {
+    Ok(ReadStep {
         position,
         thread,
         colour,
@@ -353,10 +353,10 @@ fn same(when: &str, stated: &[u16], found: &[u16]) -> Result<(), String> {
 
 /// Ties a row minding every thread, colour and place that it names.
 fn tie_as_written(
-    row: &Row,
+    row: &ReadRow,
     order: &mut [u16],
     colours: &[String],
-    tied: &mut Vec<Tied>,
+    tied: &mut Vec<FollowedKnot>,
 ) -> Result<(), String> {
     for step in &row.steps {
         if order.get(step.position - 1) != Some(&step.thread) {
@@ -394,7 +394,11 @@ fn tie_as_written(
 }
 
 /// Ties a row again with whatever threads hang at its positions.
-fn tie_by_position(row: &Row, order: &mut [u16], tied: &mut Vec<Tied>) -> Result<(), String> {
+fn tie_by_position(
+    row: &ReadRow,
+    order: &mut [u16],
+    tied: &mut Vec<FollowedKnot>,
+) -> Result<(), String> {
     for step in &row.steps {
         tie_step(step, order, tied)?;
     }
@@ -402,7 +406,11 @@ fn tie_by_position(row: &Row, order: &mut [u16], tied: &mut Vec<Tied>) -> Result
 }
 
 /// Ties the knots of a step and says at which position its thread ends.
-fn tie_step(step: &Step, order: &mut [u16], tied: &mut Vec<Tied>) -> Result<usize, String> {
+fn tie_step(
+    step: &ReadStep,
+    order: &mut [u16],
+    tied: &mut Vec<FollowedKnot>,
+) -> Result<usize, String> {
     let mut at = step.position;
     for (kind, over) in &step.stretches {
         for _ in over {
@@ -418,7 +426,7 @@ fn tie_step(step: &Step, order: &mut [u16], tied: &mut Vec<Tied>) -> Result<usiz
                 .and_then(|index| order.get(index))
                 .ok_or("a knot beyond the edge")?;
             let column = at.min(neighbour);
-            tied.push(Tied {
+            tied.push(FollowedKnot {
                 column,
                 kind: kind.clone(),
                 working: order[at - 1],

@@ -7,7 +7,7 @@ use std::ops::ControlFlow;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
-use hitchwork_collection::run::{Collected, Options, collect};
+use hitchwork_collection::run::{CollectOptions, Collected, collect};
 use hitchwork_collection::{manifest, plan};
 use hitchwork_rules::Rules;
 
@@ -17,7 +17,15 @@ fn made(folder: &Path, text: &str) -> Collected {
     let plan = plan::read(&rules, "moorings.toml", text).expect("a plan");
     let stop = AtomicBool::new(false);
     let go_on = &mut |_: &_| ControlFlow::Continue(());
-    collect(&rules, &plan, folder, &Options::default(), &stop, go_on).expect("it can be made")
+    collect(
+        &rules,
+        &plan,
+        folder,
+        &CollectOptions::default(),
+        &stop,
+        go_on,
+    )
+    .expect("it can be made")
 }
 
 /// All files of a folder and its folders, but for the lock.

@@ -4,7 +4,7 @@ use std::ops::ControlFlow;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
-use hitchwork_collection::run::{Collected, Options, collect, prove};
+use hitchwork_collection::run::{CollectOptions, Collected, collect, prove};
 use hitchwork_collection::{manifest, plan};
 use hitchwork_rules::Rules;
 use serde_json::Value;
@@ -33,9 +33,9 @@ fn made(folder: &Path) -> Collected {
     let rules = Rules::new();
     let plan = plan::read(&rules, "moorings.toml", PLAN).expect("a plan");
     let go_on = &mut |_: &_| ControlFlow::Continue(());
-    let options = Options {
+    let options = CollectOptions {
         workers: 2,
-        ..Options::default()
+        ..CollectOptions::default()
     };
     collect(
         &rules,
@@ -140,7 +140,7 @@ fn proving_finds_what_making_finds_and_writes_nothing() {
     let proved = prove(
         &rules,
         &plan,
-        &Options::default(),
+        &CollectOptions::default(),
         &AtomicBool::new(false),
         go_on,
     )
@@ -157,9 +157,9 @@ fn the_demo_is_a_class_of_some_sixty_bands() {
     let rules = Rules::new();
     let plan = plan::read(&rules, &file.display().to_string(), &text).expect("a plan");
     let go_on = &mut |_: &_| ControlFlow::Continue(());
-    let options = Options {
+    let options = CollectOptions {
         workers: 2,
-        ..Options::default()
+        ..CollectOptions::default()
     };
     let proved =
         prove(&rules, &plan, &options, &AtomicBool::new(false), go_on).expect("it can be proved");

@@ -50,9 +50,9 @@ fn painted(svg: &str, scale: f64) -> Vec<u8> {
 #[test]
 fn the_fabric_looks_as_it_did() {
     let band = slipway();
-    let options = fabric::Options {
+    let options = fabric::FabricOptions {
         pixels_per_mm: 14.0,
-        ..fabric::Options::default()
+        ..fabric::FabricOptions::default()
     };
     let svg = fabric::svg(&Tied::of(band), &options).expect("small");
     check_picture("tests/golden/fabric.png", &painted(&svg, 1.0));
@@ -61,7 +61,7 @@ fn the_fabric_looks_as_it_did() {
 #[test]
 fn the_strands_look_as_they_did() {
     let band = slipway();
-    let pages = strands::pages(&Tied::of(band), &strands::Options::default());
+    let pages = strands::pages(&Tied::of(band), &strands::ChartOptions::default());
     check_picture(
         "tests/golden/strands.png",
         &painted(&pages.expect("small")[0], 0.7),

@@ -1,7 +1,7 @@
 //! Lists that are kept once: what names one of their entries elsewhere names one that there is,
 //! and each entry is of use.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -153,4 +153,66 @@ fn every_figure_has_a_name_a_sentence_and_the_unit_of_its_name() {
     for name in COMPARED {
         assert!(Figure::named(name).is_some_and(Figure::is_number), "{name}");
     }
+}
+
+/// Names that several crates may give to a type, and why.
+const SHARED_NAMES: [(&str, &str); 3] = [
+    (
+        "Error",
+        "every library has one, and its path says whose it is",
+    ),
+    ("Problem", "what stands behind the error of a library"),
+    (
+        "ReadMe",
+        "carries the examples of a README, and nobody names it",
+    ),
+];
+
+/// The names of the types that a text defines: public or not, tests left out. What traits want
+/// of their implementors is none, nor is what stands within a function.
+fn types(text: &str) -> impl Iterator<Item = &str> {
+    let text = text.split("#[cfg(test)]").next().unwrap_or(text);
+    text.lines().filter_map(|line| {
+        let bare = match line.strip_prefix("pub") {
+            Some(rest) if rest.starts_with('(') => rest.split_once(") ")?.1,
+            Some(rest) => rest.trim_start(),
+            None => line,
+        };
+        let (kind, rest) = bare.split_once(' ')?;
+        let end = rest.find(|letter: char| !letter.is_alphanumeric() && letter != '_');
+        let is_type = ["struct", "enum", "trait", "type", "union"].contains(&kind);
+        is_type.then(|| &rest[..end.unwrap_or(rest.len())])
+    })
+}
+
+#[test]
+fn every_type_name_has_one_meaning() {
+    let mut places: BTreeMap<&str, BTreeSet<&Path>> = BTreeMap::new();
+    let mut texts = sources(&crates());
+    texts.extend(sources(&crates().join("../tests/src")));
+    texts.retain(|(path, _)| path.components().any(|part| part.as_os_str() == "src"));
+    for (path, text) in &texts {
+        for name in types(text) {
+            places.entry(name).or_default().insert(path);
+        }
+    }
+    assert!(places.len() > 300, "only {} were read", places.len());
+    for (name, places) in &places {
+        let shared = SHARED_NAMES.iter().any(|(shared, _)| shared == name);
+        assert_eq!(
+            places.len() > 1,
+            shared,
+            "{name} means one thing here and another there (or is no longer shared): {places:?}"
+        );
+    }
+    for (name, _) in SHARED_NAMES {
+        assert!(places.contains_key(name), "{name} is gone");
+    }
+}
+
+#[test]
+fn types_are_found_however_they_are_shown() {
+    let text = "pub struct Sail(u8);\npub(crate) enum Rope<T> {\nstruct Mast {\n    type Value = Keel;\npub(in crate::proof) struct Oar\ntype Knots<'a> = Vec<&'a Knot>;\nlet x = 1;\n#[cfg(test)]\nstruct Case";
+    let found: Vec<&str> = types(text).collect();
+    assert_eq!(found, ["Sail", "Rope", "Mast", "Oar", "Knots"]);
 }

@@ -9,7 +9,7 @@ use hitchwork_core::colour::Sight;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::proof::Drift;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::output::{Options, Output};
+use hitchwork_draw::output::{Output, OutputOptions};
 use hitchwork_draw::{fabric, font, gradient, html, order, pdf, png, strands, text, thread_use};
 use hitchwork_tests::made;
 
@@ -39,15 +39,15 @@ fn by_its_own_room(output: Output, tied: &Tied) -> Vec<Vec<u8>> {
     let band = tied.band();
     match output.name() {
         "fabric" => {
-            let svg = fabric::svg(tied, &fabric::Options::default()).expect("drawn");
+            let svg = fabric::svg(tied, &fabric::FabricOptions::default()).expect("drawn");
             vec![whole(&svg), png::render(&svg, 1.0).expect("painted")]
         }
         "tile" => {
-            let svg = fabric::tile(tied, &fabric::Options::default()).expect("drawn");
+            let svg = fabric::tile(tied, &fabric::FabricOptions::default()).expect("drawn");
             vec![whole(&svg), png::render(&svg, 1.0).expect("painted")]
         }
         "strands" => {
-            let pages = strands::pages(tied, &strands::Options::default()).expect("drawn");
+            let pages = strands::pages(tied, &strands::ChartOptions::default()).expect("drawn");
             pages.iter().map(|page| whole(page)).collect()
         }
         "order" => vec![whole(&order::svg(tied))],
@@ -70,9 +70,9 @@ fn by_its_own_room(output: Output, tied: &Tied) -> Vec<Vec<u8>> {
 #[test]
 fn every_output_is_what_its_own_room_makes() {
     let tied = band(24);
-    let options = Options {
+    let options = OutputOptions {
         pixels_too: true,
-        ..Options::fitting(&tied)
+        ..OutputOptions::fitting(&tied)
     };
     for output in Output::all() {
         let files = output.files(&tied, &options).expect("made");
@@ -90,9 +90,9 @@ fn every_output_is_what_its_own_room_makes() {
 fn pixels_are_made_of_the_fabric_only_and_only_where_they_are_wanted() {
     let tied = band(24);
     let names = |pixels_too| -> Vec<String> {
-        let options = Options {
+        let options = OutputOptions {
             pixels_too,
-            ..Options::fitting(&tied)
+            ..OutputOptions::fitting(&tied)
         };
         Output::all()
             .flat_map(|output| output.files(&tied, &options).expect("made"))
@@ -109,8 +109,10 @@ fn pixels_are_made_of_the_fabric_only_and_only_where_they_are_wanted() {
 fn a_long_band_is_drawn_with_as_many_repeats_as_show_well() {
     let long = band(300_000);
     let output = Output::find("fabric").expect("listed");
-    assert!(output.files(&long, &Options::default()).is_err());
-    let fitting = output.files(&long, &Options::fitting(&long)).expect("made");
+    assert!(output.files(&long, &OutputOptions::default()).is_err());
+    let fitting = output
+        .files(&long, &OutputOptions::fitting(&long))
+        .expect("made");
     assert_eq!(fitting.len(), 1);
 }
 

@@ -55,7 +55,7 @@ fn every_picture_of_every_built_in_rule_is_sound() {
         let rule = rules.built_in(name).expect("there");
         let tied = Tied::of(rules.make(&rule, &Settings::new()).expect("sound").band);
         let band = tied.band();
-        let options = fabric::Options::default();
+        let options = fabric::FabricOptions::default();
         check(name, &fabric::svg(&tied, &options).expect("small enough"));
         check(name, &fabric::tile(&tied, &options).expect("comes again"));
         let sight = Sight::of_knot(&band.gauge());

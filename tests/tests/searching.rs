@@ -4,7 +4,7 @@
 use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use hitchwork_collection::search::{Ended, Failure, NOVELTY, Search, Searched};
+use hitchwork_collection::search::{Failure, NOVELTY, Search, SearchEnd, Searched};
 use hitchwork_core::band::Band;
 use hitchwork_core::chance::nearby;
 use hitchwork_core::craft::Habits;
@@ -92,7 +92,7 @@ fn what_is_found_does_not_depend_on_the_number_of_workers() {
 #[test]
 fn nothing_is_found_twice_in_disguise() {
     let searched = run(&search(1000), "flotsam", &small());
-    assert_eq!(searched.ended, Ended::AllTried);
+    assert_eq!(searched.ended, SearchEnd::AllTried);
     assert!(searched.tally.in_disguise > 20, "{:?}", searched.tally);
     assert_eq!(searched.tally.kept as u64 + searched.tally.in_disguise, 200);
     let form = |band: &Band| {
@@ -232,7 +232,7 @@ fn a_search_that_is_stopped_keeps_what_it_has_found() {
         ..search(usize::MAX)
     };
     let searched = endless.run(&rules, &make, &stop, &mut |_| ControlFlow::Continue(()));
-    assert_eq!(searched.ended, Ended::Stopped);
+    assert_eq!(searched.ended, SearchEnd::Stopped);
     assert!(
         searched.tally.tried >= 16 && searched.tally.tried < 200,
         "{:?}",
@@ -251,7 +251,7 @@ fn a_search_that_is_stopped_keeps_what_it_has_found() {
             }
         },
     );
-    assert_eq!(by_watching.ended, Ended::Stopped);
+    assert_eq!(by_watching.ended, SearchEnd::Stopped);
 }
 
 #[test]

@@ -6,7 +6,7 @@ use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::ink;
-use hitchwork_draw::strands::{Options, Rows, pages};
+use hitchwork_draw::strands::{ChartOptions, Rows, pages};
 use hitchwork_rules::{Rules, Settings, built_in_names};
 use hitchwork_tests::by_chance;
 use hitchwork_tests::made::{self, colours, run, slanted_with_turns};
@@ -37,7 +37,7 @@ fn drift(repeats: u32) -> Band {
     made::band(10, slanted_with_turns(10, &[3, 6]), repeats)
 }
 
-fn drawn(band: &Band, options: &Options) -> Vec<String> {
+fn drawn(band: &Band, options: &ChartOptions) -> Vec<String> {
     pages(&made::tied(band), options).expect("small enough")
 }
 
@@ -198,7 +198,7 @@ fn the_chart_of_every_built_in_rule_is_what_is_tied() {
     for name in built_in_names() {
         let rule = rules.built_in(name).expect("there");
         let band = rules.make(&rule, &Settings::new()).expect("sound").band;
-        let read = read(&drawn(&band, &Options::default()));
+        let read = read(&drawn(&band, &ChartOptions::default()));
         assert_eq!(read, tied(&band, false), "{name}");
     }
 }
@@ -214,7 +214,7 @@ proptest! {
         all in any::<bool>(),
     ) {
         let rows = if all { Rows::All } else { Rows::Once };
-        let pages = drawn(&band, &Options { rows, rows_a_page: Some(rows_a_page), ..Options::default() });
+        let pages = drawn(&band, &ChartOptions { rows, rows_a_page: Some(rows_a_page), ..ChartOptions::default() });
         prop_assert!(pages.iter().all(|page| page.matches("class=\"row\"").count() <= rows_a_page));
         prop_assert!(pages.iter().all(|page| !page.contains("NaN") && !page.contains("inf")));
         prop_assert_eq!(read(&pages), tied(&band, all));
@@ -223,7 +223,7 @@ proptest! {
     /// Hostile words stay words.
     #[test]
     fn titles_and_names_stay_words(band in by_chance::lavish_band()) {
-        for page in drawn(&band, &Options::default()) {
+        for page in drawn(&band, &ChartOptions::default()) {
             let document = Document::parse(&page).expect("well-formed");
             let known = ["svg", "title", "desc", "rect", "text", "g", "path"];
             prop_assert!(document.descendants().filter(Node::is_element).all(|node| known.contains(&node.tag_name().name())));
@@ -235,7 +235,7 @@ proptest! {
 fn the_working_thread_is_on_top() {
     let band = skerries();
     let fabric = Fabric::of(&band);
-    let page = drawn(&band, &Options::default()).concat();
+    let page = drawn(&band, &ChartOptions::default()).concat();
     let first = fabric.knots().next().expect("a knot");
     let over = format!(
         r#"data-over="{}" data-under="{}""#,
@@ -247,11 +247,11 @@ fn the_working_thread_is_on_top() {
 #[test]
 fn a_band_of_many_repeats_breaks_before_its_lead_out_and_says_the_order_there() {
     let band = skerries();
-    let page = drawn(&band, &Options::default()).concat();
+    let page = drawn(&band, &ChartOptions::default()).concat();
     assert!(page.contains("After all 14 repeats the lead-out begins"));
-    let third = Options {
+    let third = ChartOptions {
         rows: Rows::Repeat(3),
-        ..Options::default()
+        ..ChartOptions::default()
     };
     let page = drawn(&band, &third).concat();
     assert!(page.contains("Before repeat 3 the threads hang so"));
@@ -265,10 +265,10 @@ fn a_band_of_many_repeats_breaks_before_its_lead_out_and_says_the_order_there() 
 #[test]
 fn what_cannot_be_charted_is_said() {
     let tied = Tied::of(drift(24));
-    let refused = |options: Options| pages(&tied, &options).expect_err("refused");
-    let error = refused(Options {
+    let refused = |options: ChartOptions| pages(&tied, &options).expect_err("refused");
+    let error = refused(ChartOptions {
         rows: Rows::Repeat(25),
-        ..Options::default()
+        ..ChartOptions::default()
     });
     assert_eq!(
         error.to_string(),
@@ -277,17 +277,17 @@ fn what_cannot_be_charted_is_said() {
     assert!(error.is_out_of_range());
     for page_height in [0.0, f64::NAN, f64::INFINITY] {
         assert!(
-            refused(Options {
+            refused(ChartOptions {
                 page_height,
-                ..Options::default()
+                ..ChartOptions::default()
             })
             .is_out_of_range()
         );
     }
     let long = drift(5_000);
-    let all = Options {
+    let all = ChartOptions {
         rows: Rows::All,
-        ..Options::default()
+        ..ChartOptions::default()
     };
     let error = pages(&Tied::of(long), &all).expect_err("90 000 knots");
     assert!(error.is_too_large() && error.help().is_some());
@@ -307,7 +307,7 @@ fn over_and_under_are_told_apart_without_colour() {
     }
     // The upper strand of every crossing has an outline, and around it a gap in the colour
     // of the ground, wider than the outline.
-    for page in drawn(&skerries(), &Options::default()) {
+    for page in drawn(&skerries(), &ChartOptions::default()) {
         let document = Document::parse(&page).expect("well-formed");
         for row in inside(document.root_element(), "class", "row") {
             let ground = row

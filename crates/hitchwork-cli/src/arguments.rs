@@ -53,30 +53,30 @@ pub(crate) fn typed(arguments: impl Iterator<Item = OsString>) -> Result<(), Tro
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     /// Make a band: prove it, and write its band file, pictures and steps into a folder
-    Make(Make),
+    Make(MakeArguments),
     /// Prove a band and report
-    Check(Check),
+    Check(CheckArguments),
     /// Draw one picture of a band
-    Draw(Draw),
+    Draw(DrawArguments),
     /// Write out the steps that a follower ties from
-    Sheet(Sheet),
+    Sheet(SheetArguments),
     /// Compare what a rule's bands cost and give over a range of settings
-    Balance(Balance),
+    Balance(BalanceArguments),
     /// Look through many bands of a rule for those that fulfil conditions
     #[command(mut_arg("rule", |rule| rule.required(false).default_value("").hide_default_value(true)))]
-    Explore(Explore),
+    Explore(ExploreArguments),
     /// Make every band of a plan into one folder, with a gallery
-    Collect(Collect),
+    Collect(CollectArguments),
     /// Make gradients, and match, order and choose the threads that you own
-    Colours(Colours),
+    Colours(ColoursArguments),
     /// Show a rule's band on a page beside your editor: every change at once
-    Watch(Watch),
+    Watch(WatchArguments),
     /// Look at rules
-    Rules(Rules),
+    Rules(RulesArguments),
     /// Explain the code of a finding or an error
-    Explain(Explain),
+    Explain(ExplainArguments),
     /// Write completions for your shell to standard output
-    Completions(Completions),
+    Completions(CompletionsArguments),
     /// Write the manual page (in roff) to standard output
     Manual,
 }
@@ -91,16 +91,16 @@ impl Command {
             Self::Explore(explore) => explore.json,
             Self::Collect(collect) => collect.json,
             Self::Colours(colours) => colours.command.output().json,
-            Self::Rules(Rules {
+            Self::Rules(RulesArguments {
                 command: RulesCommand::List(list),
             }) => list.json,
-            Self::Rules(Rules {
+            Self::Rules(RulesArguments {
                 command: RulesCommand::Show(show),
             }) => show.json,
-            Self::Rules(Rules {
+            Self::Rules(RulesArguments {
                 command: RulesCommand::Test(test),
             }) => test.json,
-            Self::Rules(Rules {
+            Self::Rules(RulesArguments {
                 command: RulesCommand::Reference(reference),
             }) => reference.json,
             _ => false,
@@ -129,7 +129,7 @@ pub(crate) struct Subject {
     /// The thread: floss, perle, polyester or waxed, or a number with its unit (0.6mm,
     /// 250tex, 2250den, 4nm, 2.4ne)
     #[arg(long, value_name = "THREAD", value_parser = |text: &str| said(text, thread))]
-    pub(crate) thread: Option<Said<Yarn>>,
+    pub(crate) thread: Option<AsTyped<Yarn>>,
     /// Your own swatch, in columns:mm,halfrows:mm such as 11:12.5,40:42; with ,300:2700
     /// behind it if 300 knots took 2700 mm of thread
     ///
@@ -137,7 +137,7 @@ pub(crate) struct Subject {
     /// whole width from edge to edge; a knot is two half rows high, measured along one
     /// column. `check` says how many of both a band has.
     #[arg(long, value_name = "SWATCH", value_parser = |text: &str| said(text, swatch))]
-    pub(crate) swatch: Option<Said<Swatch>>,
+    pub(crate) swatch: Option<AsTyped<Swatch>>,
     /// The palette, by its name or from your file (.toml, .csv or .gpl)
     #[arg(long, value_name = "NAME-or-FILE")]
     pub(crate) palette: Option<String>,
@@ -178,7 +178,7 @@ impl OwnPace {
 
 /// Who ties it, and for how many.
 #[derive(Debug, Args)]
-pub(crate) struct Making {
+pub(crate) struct MakingArguments {
     #[command(flatten)]
     pub(crate) pace: OwnPace,
     /// Say what to buy for so many followers
@@ -196,7 +196,7 @@ pub(crate) struct Making {
     pub(crate) stash: Option<String>,
 }
 
-impl Making {
+impl MakingArguments {
     /// The maker's habits.
     pub(crate) fn habits(&self) -> Habits {
         self.pace.habits()
@@ -232,11 +232,11 @@ impl Subject {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Make {
+pub(crate) struct MakeArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
     #[command(flatten)]
-    pub(crate) making: Making,
+    pub(crate) making: MakingArguments,
     /// The folder to write into; what hitchwork has made there is replaced, all else stays
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
@@ -261,11 +261,11 @@ pub(crate) struct Make {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Check {
+pub(crate) struct CheckArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
     #[command(flatten)]
-    pub(crate) making: Making,
+    pub(crate) making: MakingArguments,
     /// Say which knots keep it from having this symmetry: p1, p11g, p11m, p1m1, p2, p2mg or
     /// p2mm
     #[arg(long, value_name = "GROUP", value_parser = frieze)]
@@ -280,13 +280,13 @@ pub(crate) struct Check {
 
 /// One of the pictures that `draw` makes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Picture(pub(crate) Output);
+pub(crate) struct PictureToDraw(pub(crate) Output);
 
-impl ValueEnum for Picture {
+impl ValueEnum for PictureToDraw {
     fn value_variants<'a>() -> &'a [Self] {
-        static ALL: LazyLock<Vec<Picture>> = LazyLock::new(|| {
+        static ALL: LazyLock<Vec<PictureToDraw>> = LazyLock::new(|| {
             let pictures = Output::all().filter(|output| output.is_picture());
-            pictures.map(Picture).collect()
+            pictures.map(PictureToDraw).collect()
         });
         &ALL
     }
@@ -330,12 +330,12 @@ impl From<SymmetryOf> for Aspect {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Draw {
+pub(crate) struct DrawArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
     /// Which picture
     #[arg(long, value_enum, default_value = "fabric")]
-    pub(crate) picture: Picture,
+    pub(crate) picture: PictureToDraw,
     /// The file to write, ending in .svg or .png; several pages become NAME-1.svg and so
     /// on; without it, SVG goes to standard output
     #[arg(long, short, value_name = "FILE")]
@@ -370,11 +370,11 @@ pub(crate) struct Draw {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Sheet {
+pub(crate) struct SheetArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
     #[command(flatten)]
-    pub(crate) making: Making,
+    pub(crate) making: MakingArguments,
     /// The file to write, ending in .html, .pdf or .txt; without it, the sheet goes to
     /// standard output
     #[arg(long, short, value_name = "FILE")]
@@ -417,7 +417,7 @@ impl From<PaperChoice> for Paper {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Balance {
+pub(crate) struct BalanceArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
     /// The parameter to vary: NAME=FIRST..LAST, both included, NAME=FIRST..LAST:STEP or
@@ -452,7 +452,7 @@ pub(crate) struct Balance {
     hitchwork explore --near out/drift/drift.band.json --where drifts\n  \
     hitchwork explore --count-all --threads 4 --rows 4"
 )]
-pub(crate) struct Explore {
+pub(crate) struct ExploreArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
     /// How many bands to keep
@@ -524,7 +524,7 @@ pub(crate) struct Explore {
     hitchwork collect demo/evening-class/plan.toml --out class\n  \
     hitchwork collect class --verify\n  \
     hitchwork collect class --class shopping.html --choose drift-8-quayside,waves-6 --followers 12")]
-pub(crate) struct Collect {
+pub(crate) struct CollectArguments {
     /// A plan (.toml); with --verify and --class, the folder of a collection will do
     #[arg(value_name = "PLAN")]
     pub(crate) plan: PathBuf,
@@ -546,7 +546,7 @@ pub(crate) struct Collect {
     pub(crate) verify: bool,
     /// Make one share of several, such as 2/5, on this machine
     #[arg(long, value_name = "I/N", value_parser = part)]
-    pub(crate) part: Option<hitchwork_collection::folder::Part>,
+    pub(crate) part: Option<hitchwork_collection::folder::Share>,
     /// Join the shares that lie in these folders
     #[arg(long, value_name = "FOLDER", num_args = 1.., conflicts_with_all = ["part", "class"])]
     pub(crate) merge: Vec<PathBuf>,
@@ -584,13 +584,13 @@ pub(crate) struct Collect {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Watch {
+pub(crate) struct WatchArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
     /// How fast you tie: beginner (usual), practised or quick; your own seconds for a knot;
     /// or a timed row as knots:seconds, such as 18:210
     #[arg(long, value_name = "PACE", allow_negative_numbers = true, value_parser = |text: &str| said(text, pace))]
-    pub(crate) pace: Option<Said<Pace>>,
+    pub(crate) pace: Option<AsTyped<Pace>>,
     /// The port on this computer; without it, the same one for the same rule, or another
     /// where that is taken
     #[arg(long, value_name = "P")]
@@ -637,7 +637,7 @@ pub(crate) struct Over {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Colours {
+pub(crate) struct ColoursArguments {
     #[command(subcommand)]
     pub(crate) command: ColoursCommand,
 }
@@ -703,7 +703,7 @@ pub(crate) enum WayChoice {
 
 /// What gradient is meant.
 #[derive(Debug, Args)]
-pub(crate) struct Stops {
+pub(crate) struct GradientStops {
     /// A palette by its name or from a file (.toml, .csv or .gpl), or several colours such
     /// as "#1d6f8c"
     #[arg(value_name = "PALETTE-or-COLOUR", required = true)]
@@ -722,7 +722,7 @@ pub(crate) struct Stops {
 #[derive(Debug, Args)]
 pub(crate) struct ColoursGradient {
     #[command(flatten)]
-    pub(crate) stops: Stops,
+    pub(crate) stops: GradientStops,
     #[command(flatten)]
     pub(crate) output: ColoursOutput,
 }
@@ -730,7 +730,7 @@ pub(crate) struct ColoursGradient {
 #[derive(Debug, Args)]
 pub(crate) struct ColoursMatch {
     #[command(flatten)]
-    pub(crate) stops: Stops,
+    pub(crate) stops: GradientStops,
     /// Your threads, as a table (.csv) with the columns name and colour, and perhaps code,
     /// left, tex and diameter
     #[arg(long, value_name = "FILE")]
@@ -784,7 +784,7 @@ pub(crate) struct ColoursPalettes {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Rules {
+pub(crate) struct RulesArguments {
     #[command(subcommand)]
     pub(crate) command: RulesCommand,
 }
@@ -792,26 +792,26 @@ pub(crate) struct Rules {
 #[derive(Debug, Subcommand)]
 pub(crate) enum RulesCommand {
     /// List the built-in rules
-    List(List),
+    List(RulesList),
     /// Show what a rule makes, its parameters with their ranges, and its text
-    Show(Show),
+    Show(RulesShow),
     /// Begin a rule of your own: a commented one that runs, with its tests
-    New(New),
+    New(RulesNew),
     /// Run the tests that are written beside rules, and show what is not as expected
-    Test(Test),
+    Test(RulesTest),
     /// Read up on the functions that rules are written with
-    Reference(Reference),
+    Reference(RulesReference),
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct List {
+pub(crate) struct RulesList {
     /// As JSON, with every parameter, its default and its range
     #[arg(long)]
     pub(crate) json: bool,
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Show {
+pub(crate) struct RulesShow {
     /// A built-in rule by its name, or a rule file
     #[arg(value_name = "RULE")]
     pub(crate) rule: String,
@@ -824,14 +824,14 @@ pub(crate) struct Show {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct New {
+pub(crate) struct RulesNew {
     /// What the rule shall be called; it is written to NAME.rhai, its tests to NAME.tests.toml
     #[arg(value_name = "NAME")]
     pub(crate) name: PathBuf,
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Test {
+pub(crate) struct RulesTest {
     /// Rule files, folders with rules, or built-in rules by their names; without any, the
     /// folder that you are in
     #[arg(value_name = "RULE")]
@@ -842,7 +842,7 @@ pub(crate) struct Test {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Reference {
+pub(crate) struct RulesReference {
     /// One function only, by its name
     #[arg(value_name = "FUNCTION")]
     pub(crate) function: Option<String>,
@@ -858,14 +858,14 @@ pub(crate) struct Reference {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Explain {
+pub(crate) struct ExplainArguments {
     /// The code, such as floating-thread; without it, all codes are listed
     #[arg(value_name = "CODE")]
     pub(crate) code: Option<String>,
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct Completions {
+pub(crate) struct CompletionsArguments {
     /// The shell
     #[arg(value_enum)]
     pub(crate) shell: clap_complete::Shell,
@@ -873,13 +873,13 @@ pub(crate) struct Completions {
 
 /// A value with the words that it was given in, for whoever says the command again.
 #[derive(Clone, Debug)]
-pub(crate) struct Said<T> {
+pub(crate) struct AsTyped<T> {
     pub(crate) words: String,
     pub(crate) value: T,
 }
 
-fn said<T>(text: &str, read: fn(&str) -> Result<T, String>) -> Result<Said<T>, String> {
-    Ok(Said {
+fn said<T>(text: &str, read: fn(&str) -> Result<T, String>) -> Result<AsTyped<T>, String> {
+    Ok(AsTyped {
         words: text.trim().to_owned(),
         value: read(text)?,
     })
@@ -975,7 +975,7 @@ fn at_least(text: &str) -> Result<Limit, String> {
     Limit::at_least(text).map_err(|error| in_one_line(&error))
 }
 
-fn part(text: &str) -> Result<hitchwork_collection::folder::Part, String> {
+fn part(text: &str) -> Result<hitchwork_collection::folder::Share, String> {
     let form = "write it as I/N, for example 2/5 for the second of five shares";
     let (number, of) = text.split_once('/').ok_or(form)?;
     let whole = |text: &str| text.trim().parse::<u32>().map_err(|_| form.to_owned());
@@ -983,7 +983,7 @@ fn part(text: &str) -> Result<hitchwork_collection::folder::Part, String> {
     if number == 0 || number > of {
         return Err(format!("there is no share {number} of {of}; {form}"));
     }
-    Ok(hitchwork_collection::folder::Part { number, of })
+    Ok(hitchwork_collection::folder::Share { number, of })
 }
 
 fn frieze(text: &str) -> Result<Frieze, String> {

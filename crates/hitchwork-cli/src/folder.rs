@@ -23,11 +23,11 @@ const MOST_MADE_BYTES: u64 = 16 << 20;
 /// The files that were written into a folder, by their names, with the SHA-256 of what was in
 /// them. A file that is one of these may be replaced, and no other one.
 #[derive(Default, Serialize, Deserialize)]
-struct Made {
+struct OwnFiles {
     files: BTreeMap<String, Vec<String>>,
 }
 
-impl Made {
+impl OwnFiles {
     /// What a folder remembers; nothing where it does not, or where that cannot be read.
     fn of(folder: &Path) -> Self {
         let place = folder.join(MADE);
@@ -155,7 +155,7 @@ fn not_written(folder: &Path, error: &io::Error) -> Trouble {
 }
 
 /// What was written into a folder.
-pub(crate) struct Written {
+pub(crate) struct WrittenFiles {
     /// The places of the files.
     pub(crate) places: Vec<PathBuf>,
     /// The names of files that lie there from earlier runs, and belong to what was made then.
@@ -166,13 +166,16 @@ pub(crate) struct Written {
 /// beside its place, then all is moved there, so that a full disk leaves nothing half
 /// done and what was there before stays whole until then. Where a file of somebody else
 /// lies, or one of ours that somebody has changed, nothing is written at all.
-pub(crate) fn write_all(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<Written, Trouble> {
+pub(crate) fn write_all(
+    folder: &Path,
+    files: &[(String, Vec<u8>)],
+) -> Result<WrittenFiles, Trouble> {
     let each = || {
         let each = files.iter();
         each.map(|(name, bytes)| (name.as_str(), Some(&bytes[..])))
     };
     // Looked at before anything is left in the folder, and once more when nobody else writes.
-    Made::of(folder).leave_alone(folder, each())?;
+    OwnFiles::of(folder).leave_alone(folder, each())?;
     let new = !folder.exists();
     std::fs::create_dir_all(folder).map_err(|error| {
         let error = if folder.is_file() {
@@ -183,7 +186,7 @@ pub(crate) fn write_all(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<Wr
         not_written(folder, &error)
     })?;
     let lock = Lock::wait_for(folder)?;
-    let mut made = Made::of(folder);
+    let mut made = OwnFiles::of(folder);
     made.leave_alone(folder, each())?;
     let earlier = made.earlier(folder, files);
     made.about_to_write(folder, files);
@@ -195,7 +198,7 @@ pub(crate) fn write_all(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<Wr
         let _ = std::fs::remove_dir(folder);
     }
     let places = outcome.map_err(|error| not_written(folder, &error))?;
-    Ok(Written { places, earlier })
+    Ok(WrittenFiles { places, earlier })
 }
 
 /// Looks, before long work is begun, whether its files could be written into a folder: `is_one`
@@ -224,13 +227,13 @@ pub(crate) fn takes(folder: &Path, is_one: &dyn Fn(&str) -> bool) -> Result<(), 
         .filter(|name| is_one(name))
         .collect();
     let each = names.iter().map(|name| (name.as_str(), None));
-    Made::of(folder).leave_alone(folder, each)
+    OwnFiles::of(folder).leave_alone(folder, each)
 }
 
 fn write_beside_then_move(
     folder: &Path,
     files: &[(String, Vec<u8>)],
-    made: &Made,
+    made: &OwnFiles,
 ) -> io::Result<Vec<PathBuf>> {
     let remembered = serde_json::to_vec(made).map_err(io::Error::from)?;
     let remembered = beside(folder, &remembered)?;
@@ -249,7 +252,7 @@ fn write_beside_then_move(
 /// What kind of result a file is that a maker names, by the names that a run without such a
 /// wish would give it.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Kind {
+pub(crate) enum ResultKind {
     /// A picture of a band.
     Picture,
     /// A sheet to tie from.
@@ -258,7 +261,7 @@ pub(crate) enum Kind {
     Other,
 }
 
-impl Kind {
+impl ResultKind {
     /// The kind of a file that was written under a name of our choice.
     fn of(name: &str) -> Self {
         let ending = Path::new(name)
@@ -276,7 +279,7 @@ impl Kind {
 /// Refuses a file at a place that a maker names where it cannot be written, or is one of a
 /// collection, or another kind of result that was written there. Any other file there is what
 /// the maker means.
-pub(crate) fn may_be_named(path: &Path, kind: Kind) -> Result<(), Trouble> {
+pub(crate) fn may_be_named(path: &Path, kind: ResultKind) -> Result<(), Trouble> {
     match std::fs::symlink_metadata(path) {
         Ok(found) if found.is_dir() => {
             return Err(one_not_written(
@@ -303,8 +306,8 @@ pub(crate) fn may_be_named(path: &Path, kind: Kind) -> Result<(), Trouble> {
         ));
     }
     let name = path.file_name().unwrap_or_default().to_string_lossy();
-    let known = Made::of(folder_of(path)).files.contains_key(&*name);
-    if known && path.exists() && (kind == Kind::Other || Kind::of(&name) != kind) {
+    let known = OwnFiles::of(folder_of(path)).files.contains_key(&*name);
+    if known && path.exists() && (kind == ResultKind::Other || ResultKind::of(&name) != kind) {
         return Err(Trouble::new(
             format!(
                 "{} was not written: another kind of result of hitchwork is there",
@@ -331,7 +334,7 @@ fn folder_of(path: &Path) -> &Path {
 }
 
 /// Writes one file whole, at the place that a maker names.
-pub(crate) fn write_one(path: &Path, bytes: &[u8], kind: Kind) -> Result<(), Trouble> {
+pub(crate) fn write_one(path: &Path, bytes: &[u8], kind: ResultKind) -> Result<(), Trouble> {
     may_be_named(path, kind)?;
     let refused = |error: &io::Error| one_not_written(path, error);
     let folder = folder_of(path);

@@ -7,7 +7,7 @@ use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
 use hitchwork_core::near::did_you_mean;
-use hitchwork_rules::load::{self, Kind};
+use hitchwork_rules::load::{self, FileKind};
 use hitchwork_rules::{Folder, Limits, Rule, Rules, Settings, Sources as _, built_in_names};
 
 use crate::arguments::Subject;
@@ -32,8 +32,8 @@ pub(crate) fn band_of(subject: &Subject, rule: &str) -> Result<Input, Trouble> {
     }
     let name = short_name(rule);
     let band = match find(rule)? {
-        Found::BandFile => from_file(subject, rule)?,
-        Found::RuleFile | Found::BuiltIn => {
+        SubjectKind::BandFile => from_file(subject, rule)?,
+        SubjectKind::RuleFile | SubjectKind::BuiltIn => {
             let rules = rules(subject);
             let rule = self::rule(&rules, rule)?;
             rules.make(&rule, &settings(subject)?)?.band
@@ -72,15 +72,15 @@ fn limits() -> Limits {
 /// Reads a rule, by its built-in name or from its file.
 pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
     match find(name)? {
-        Found::BuiltIn => Ok(rules.built_in(name).expect("just found")),
-        Found::RuleFile => {
-            let text = text(name, Kind::Rule)?;
+        SubjectKind::BuiltIn => Ok(rules.built_in(name).expect("just found")),
+        SubjectKind::RuleFile => {
+            let text = text(name, FileKind::Rule)?;
             let rule = rules.compile(name, &text)?.finding(Folder::of_file(name));
             // Where it lies on this machine is nobody's business who reads the band file.
             let file = Path::new(name).file_name().unwrap_or_default();
             Ok(rule.known_as(file.to_string_lossy()))
         }
-        Found::BandFile => Err(Trouble::new(
+        SubjectKind::BandFile => Err(Trouble::new(
             format!("{name} is a band file, and a rule is needed here"),
             "give a rule's name or a .rhai file",
         )),
@@ -90,37 +90,37 @@ pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
 /// The file of a rule, if it is no built-in one.
 pub(crate) fn rule_place(name: &str) -> Result<Option<PathBuf>, Trouble> {
     match find(name)? {
-        Found::BuiltIn => Ok(None),
-        Found::RuleFile if Path::new(name).is_file() => Ok(Some(PathBuf::from(name))),
-        Found::RuleFile => Err(Trouble::new(
+        SubjectKind::BuiltIn => Ok(None),
+        SubjectKind::RuleFile if Path::new(name).is_file() => Ok(Some(PathBuf::from(name))),
+        SubjectKind::RuleFile => Err(Trouble::new(
             format!("{name} cannot be watched: there is no such file"),
             "check the path; `hitchwork rules new NAME` begins a rule",
         )),
-        Found::BandFile => Err(Trouble::new(
+        SubjectKind::BandFile => Err(Trouble::new(
             format!("{name} is a band file: nothing about it changes"),
             "give the rule that made it; its name stands under \"origin\" in the file",
         )),
     }
 }
 
-enum Found {
+enum SubjectKind {
     BuiltIn,
     RuleFile,
     BandFile,
 }
 
-fn find(name: &str) -> Result<Found, Trouble> {
+fn find(name: &str) -> Result<SubjectKind, Trouble> {
     let extension = Path::new(name)
         .extension()
         .and_then(|extension| extension.to_str())
         .map(str::to_ascii_lowercase);
     match extension.as_deref() {
-        Some("json") => return Ok(Found::BandFile),
-        Some("rhai") => return Ok(Found::RuleFile),
+        Some("json") => return Ok(SubjectKind::BandFile),
+        Some("rhai") => return Ok(SubjectKind::RuleFile),
         _ => {}
     }
     if built_in_names().any(|built_in| built_in == name) {
-        return Ok(Found::BuiltIn);
+        return Ok(SubjectKind::BuiltIn);
     }
     if Path::new(name).exists() {
         return Err(Trouble::new(
@@ -180,7 +180,7 @@ pub(crate) fn palette_file(name: &str) -> Result<Option<Palette>, Trouble> {
         return Ok(None);
     };
     let stem = path.file_stem().and_then(|stem| stem.to_str());
-    let bytes = load::bytes(path, name, Kind::Palette)?;
+    let bytes = load::bytes(path, name, FileKind::Palette)?;
     let palette = Palette::read(stem.unwrap_or(name), &bytes, format);
     palette
         .map(Some)
@@ -189,7 +189,7 @@ pub(crate) fn palette_file(name: &str) -> Result<Option<Palette>, Trouble> {
 
 /// The threads in a file; says which of its columns mean nothing.
 pub(crate) fn stash(name: &str) -> Result<Stash, Trouble> {
-    let bytes = load::bytes(Path::new(name), name, Kind::Stash)?;
+    let bytes = load::bytes(Path::new(name), name, FileKind::Stash)?;
     let stash = Stash::read(&bytes).map_err(|error| Trouble::of_file(name, &error))?;
     let ignored = stash.ignored_columns();
     if !ignored.is_empty() {
@@ -207,7 +207,7 @@ fn from_file(subject: &Subject, path: &str) -> Result<Band, Trouble> {
             "give them to the rule that made it; its name and settings stand under \"origin\" in the file",
         ));
     }
-    let bytes = load::bytes(Path::new(path), path, Kind::BandFile)?;
+    let bytes = load::bytes(Path::new(path), path, FileKind::BandFile)?;
     let mut band = file::read(&bytes).map_err(|error| Trouble::of_file(path, &error))?;
     if let Some((gauge, _)) = subject.gauge()? {
         let mut parts = band.into_parts();
@@ -221,7 +221,7 @@ fn from_file(subject: &Subject, path: &str) -> Result<Band, Trouble> {
 }
 
 /// A file that people write, as text.
-pub(crate) fn text(name: &str, kind: Kind) -> Result<String, Trouble> {
+pub(crate) fn text(name: &str, kind: FileKind) -> Result<String, Trouble> {
     Ok(load::text(Path::new(name), name, kind)?)
 }
 

@@ -9,12 +9,12 @@ use crate::trouble::Trouble;
 
 /// The kinds of file that hold a picture.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Form {
+pub(crate) enum PictureFormat {
     Svg,
     Png,
 }
 
-impl Form {
+impl PictureFormat {
     /// The kind that the name of a file asks for.
     pub(crate) fn of(out: &Path) -> Result<Self, Trouble> {
         let ending = out.extension().and_then(|ending| ending.to_str());

@@ -12,11 +12,11 @@ use crate::terminal::let_through;
 const BETWEEN_LINES: Duration = Duration::from_secs(5);
 
 /// The progress of long work.
-pub(crate) struct Progress {
-    form: Form,
+pub(crate) struct ProgressReport {
+    form: ProgressForm,
 }
 
-enum Form {
+enum ProgressForm {
     Bar(ProgressBar),
     Lines {
         thing: &'static str,
@@ -27,11 +27,11 @@ enum Form {
     Nothing,
 }
 
-impl Progress {
+impl ProgressReport {
     /// Over so many things; says nothing at all where that is asked for.
     pub(crate) fn new(total: u64, thing: &'static str, quiet: bool) -> Self {
         let form = match (quiet, io::stderr().is_terminal()) {
-            (true, _) => Form::Nothing,
+            (true, _) => ProgressForm::Nothing,
             (false, true) => {
                 let target = ProgressDrawTarget::stderr_with_hz(10);
                 let bar = ProgressBar::with_draw_target(Some(total), target);
@@ -40,9 +40,9 @@ impl Progress {
                 );
                 bar.set_style(style.expect("the template is tested"));
                 bar.set_prefix(thing);
-                Form::Bar(bar)
+                ProgressForm::Bar(bar)
             }
-            (false, false) => Form::Lines {
+            (false, false) => ProgressForm::Lines {
                 thing,
                 total,
                 began: Instant::now(),
@@ -55,11 +55,11 @@ impl Progress {
     /// So many are done; `more` is said behind, such as ", 3 kept".
     pub(crate) fn done(&mut self, done: u64, more: &str) {
         match &mut self.form {
-            Form::Bar(bar) => {
+            ProgressForm::Bar(bar) => {
                 bar.set_message(let_through(more).into_owned());
                 bar.set_position(done);
             }
-            Form::Lines {
+            ProgressForm::Lines {
                 thing,
                 total,
                 began,
@@ -78,13 +78,13 @@ impl Progress {
                     "{done} of {total} {thing}, {rate:.0} a second, about {left:.0} s left{more}\n"
                 ));
             }
-            Form::Nothing => {}
+            ProgressForm::Nothing => {}
         }
     }
 
     /// The work has ended.
     pub(crate) fn end(self) {
-        if let Form::Bar(bar) = self.form {
+        if let ProgressForm::Bar(bar) = self.form {
             bar.finish_and_clear();
         }
     }

@@ -133,7 +133,7 @@ pub(crate) fn note(text: impl Display) {
 
 /// What was proved, in a few lines that a maker understands.
 pub(crate) fn summary(band: &Band, report: &Report) -> String {
-    let mut lines = Lines::default();
+    let mut lines = LabelledLines::default();
     let threads = format!(
         "{}, in {}",
         report.threads,
@@ -214,7 +214,7 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
 /// What to count on the finished band for a swatch of one's own.
 pub(crate) fn to_measure(report: &Report) -> String {
     let ToMeasure { columns, half_rows } = report.swatch;
-    let mut lines = Lines::default();
+    let mut lines = LabelledLines::default();
     lines.add(
         "swatch",
         format!(
@@ -328,11 +328,11 @@ fn counted_text(number: &str, thing: &str) -> String {
 
 /// Lines of a label and what it says.
 #[derive(Default)]
-struct Lines {
+struct LabelledLines {
     text: String,
 }
 
-impl Lines {
+impl LabelledLines {
     fn add(&mut self, label: &str, says: impl Display) {
         let label = format!("{label:<9}");
         self.text

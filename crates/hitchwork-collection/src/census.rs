@@ -68,7 +68,7 @@ pub enum CensusError {
 }
 
 /// A design: the beginning of its digest, its group, and how many repeats are it.
-type Entry = (u128, Frieze, u64);
+type DesignCount = (u128, Frieze, u64);
 
 impl Census {
     /// All full fabrics of so many threads and rows, with knots of these kinds.
@@ -140,7 +140,7 @@ impl Census {
         let next = AtomicU64::new(0);
         let done = AtomicU64::new(0);
         let work = || {
-            let mut entries: Vec<Entry> = Vec::new();
+            let mut entries: Vec<DesignCount> = Vec::new();
             let mut let_in = 1 << 16;
             while !stop.load(Relaxed) {
                 let first = next.fetch_add(BLOCK, Relaxed);
@@ -170,7 +170,7 @@ impl Census {
         if stop.load(Relaxed) {
             return None;
         }
-        let mut entries = shares.into_iter().flatten().collect::<Vec<Entry>>();
+        let mut entries = shares.into_iter().flatten().collect::<Vec<DesignCount>>();
         entries.sort_unstable();
         entries.dedup();
         let mut by_symmetry = BTreeMap::new();
@@ -185,7 +185,7 @@ impl Census {
         })
     }
 
-    fn entries(&self, numbers: Range<u64>, ground: &StripPattern, entries: &mut Vec<Entry>) {
+    fn entries(&self, numbers: Range<u64>, ground: &StripPattern, entries: &mut Vec<DesignCount>) {
         let base = self.kinds.len() as u64;
         let mut kinds = vec![Kind::Forward; self.mesh.len()];
         for number in numbers {

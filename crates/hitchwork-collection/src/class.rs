@@ -17,7 +17,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::folder::{FolderError, bytes_of, reason};
 use crate::making::band_file;
 use crate::manifest;
-use crate::record::{Made, Outcome, Record};
+use crate::record::{MadeMember, MemberOutcome, Record};
 
 /// One member that the class makes.
 #[derive(Clone, Debug, PartialEq)]
@@ -68,7 +68,7 @@ pub fn class_list(
     skein: SkeinSize,
 ) -> Result<ClassList, FolderError> {
     let manifest = manifest::read(folder)?;
-    let made: Vec<(&str, &Made)> = manifest.records.iter().filter_map(made).collect();
+    let made: Vec<(&str, &MadeMember)> = manifest.records.iter().filter_map(made).collect();
     let known: Vec<&str> = made.iter().map(|(name, _)| *name).collect();
     if let Some(unknown) = names.iter().find(|name| !known.contains(&name.as_str())) {
         let meant = did_you_mean(unknown, known.iter().copied());
@@ -105,15 +105,15 @@ pub fn class_list(
     })
 }
 
-fn made(record: &Record) -> Option<(&str, &Made)> {
+fn made(record: &Record) -> Option<(&str, &MadeMember)> {
     match &record.outcome {
-        Outcome::Made(made) => Some((&record.name, made)),
+        MemberOutcome::Made(made) => Some((&record.name, made)),
         _ => None,
     }
 }
 
 /// One member, from its band file, which is what the manifest says.
-fn one(folder: &Path, name: &str, made: &Made) -> Result<Chosen, FolderError> {
+fn one(folder: &Path, name: &str, made: &MadeMember) -> Result<Chosen, FolderError> {
     let path = band_file(name);
     let place = folder.join(&path);
     let refused = |why: String| {

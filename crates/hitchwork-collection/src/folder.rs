@@ -19,7 +19,7 @@ pub use hitchwork_rules::load::reason;
 
 use crate::digest::{sha256, sha256_of};
 use crate::manifest::FORMAT;
-use crate::record::{File, Record};
+use crate::record::{Record, RecordedFile};
 
 /// What files are called while they are being written.
 const UNFINISHED: &str = ".hitchwork-";
@@ -59,14 +59,14 @@ impl FolderError {
 
 /// Which share of a collection is made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Part {
+pub struct Share {
     /// The number of the share, from 1.
     pub number: u32,
     /// How many shares there are.
     pub of: u32,
 }
 
-impl Part {
+impl Share {
     /// Whether a member belongs to the share, by its place among all members.
     pub(crate) fn has(self, place: u64) -> bool {
         place % u64::from(self.of) == u64::from(self.number) - 1
@@ -81,8 +81,8 @@ impl Part {
 
 /// The name of the manifest, or of that of a share.
 #[must_use]
-pub fn manifest_name(part: Option<Part>) -> String {
-    format!("collection{}.json", Part::suffix(part))
+pub fn manifest_name(part: Option<Share>) -> String {
+    format!("collection{}.json", Share::suffix(part))
 }
 
 /// A file of the collection itself.
@@ -99,12 +99,12 @@ pub(crate) enum Own {
 }
 
 impl Own {
-    pub(crate) fn name(self, part: Option<Part>) -> String {
+    pub(crate) fn name(self, part: Option<Share>) -> String {
         match self {
             Self::Manifest => manifest_name(part),
             Self::Table => TABLE.to_owned(),
             Self::Gallery => GALLERY.to_owned(),
-            Self::Journal => format!("collection{}.journal", Part::suffix(part)),
+            Self::Journal => format!("collection{}.journal", Share::suffix(part)),
         }
     }
 
@@ -223,13 +223,13 @@ fn open_or_make(path: &Path) -> io::Result<fs::File> {
 
 /// A file that is written beside its place, and moved there when it is whole. What was not
 /// moved goes.
-struct Beside {
+struct UnfinishedFile {
     file: fs::File,
     beside: PathBuf,
     place: PathBuf,
 }
 
-impl Beside {
+impl UnfinishedFile {
     /// Begins a file under the name that it has while it is written. What lies there was begun
     /// by a run that died, or is a link that somebody has put there: it goes, and not what it
     /// leads to.
@@ -260,7 +260,7 @@ impl Beside {
     }
 }
 
-impl Drop for Beside {
+impl Drop for UnfinishedFile {
     fn drop(&mut self) {
         let _ = fs::remove_file(&self.beside);
     }
@@ -268,7 +268,7 @@ impl Drop for Beside {
 
 /// Refuses to work where a file of somebody else lies at the place of one of the
 /// collection's own.
-fn leave_alone(path: &Path, part: Option<Part>, own: Own) -> Result<(), FolderError> {
+fn leave_alone(path: &Path, part: Option<Share>, own: Own) -> Result<(), FolderError> {
     let place = path.join(own.name(part));
     let mut beginning = Vec::new();
     let read =
@@ -347,17 +347,17 @@ fn busy(folder: &Path, what: &str) -> FolderError {
 
 /// A folder that nobody else works in.
 #[derive(Debug)]
-pub(crate) struct Folder {
+pub(crate) struct LockedFolder {
     path: PathBuf,
-    part: Option<Part>,
+    part: Option<Share>,
     /// Held for as long as the folder is.
     _locks: Vec<Lock>,
 }
 
-impl Folder {
+impl LockedFolder {
     /// Takes a folder for oneself, making it if need be; those who make shares take it
     /// together.
-    pub(crate) fn take(path: &Path, part: Option<Part>) -> Result<Self, FolderError> {
+    pub(crate) fn take(path: &Path, part: Option<Share>) -> Result<Self, FolderError> {
         if path.exists() && !path.is_dir() {
             return Err(FolderError::new(
                 format!("{} is a file, and a collection is a folder", path.display()),
@@ -382,7 +382,7 @@ impl Folder {
         let mut locks = vec![take("", part.is_some(), "another run is at work")?];
         if part.is_some() {
             let what = "another run is at work on this share";
-            locks.push(take(&Part::suffix(part), false, what)?);
+            locks.push(take(&Share::suffix(part), false, what)?);
         }
         Ok(Self {
             path: path.to_owned(),
@@ -412,7 +412,7 @@ impl Folder {
                 continue;
             };
             plain_folder(folder)?;
-            let written = Beside::begin(&place).and_then(|mut beside| {
+            let written = UnfinishedFile::begin(&place).and_then(|mut beside| {
                 beside.file.write_all(bytes)?;
                 beside.into_place()
             });
@@ -423,22 +423,22 @@ impl Folder {
 
     /// What lies at the place of a file that is to be written. The beginning of it, with
     /// nothing or zeros behind, is what a loss of power leaves, and counts as nothing.
-    pub(crate) fn found(&self, path: &str, bytes: &[u8]) -> Found {
+    pub(crate) fn found(&self, path: &str, bytes: &[u8]) -> Occupant {
         let place = self.place(path);
         // Where its folder is none or a link, writing says so.
         if !lies_inside(&self.path, path) {
-            return Found::Nothing;
+            return Occupant::Nothing;
         }
         let Ok(found) = fs::symlink_metadata(&place) else {
-            return Found::Nothing;
+            return Occupant::Nothing;
         };
         if !found.is_file() || found.len() > bytes.len() as u64 {
-            return Found::Another;
+            return Occupant::Another;
         }
         match fs::read(&place) {
-            Ok(found) if found == bytes => Found::These,
-            Ok(found) if is_remnant(&found, bytes) => Found::Nothing,
-            _ => Found::Another,
+            Ok(found) if found == bytes => Occupant::These,
+            Ok(found) if is_remnant(&found, bytes) => Occupant::Nothing,
+            _ => Occupant::Another,
         }
     }
 
@@ -469,7 +469,7 @@ impl Folder {
     ) -> Result<(), FolderError> {
         let place = self.own(own);
         let refused = |error: io::Error| FolderError::of(&error, "written", &place);
-        let begun = Beside::begin(&place).and_then(|beside| {
+        let begun = UnfinishedFile::begin(&place).and_then(|beside| {
             let mut file = io::BufWriter::new(&beside.file);
             write(&mut file)?;
             file.flush()?;
@@ -490,7 +490,7 @@ impl Folder {
 
 /// What lies at the place of a file that is to be written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Found {
+pub(crate) enum Occupant {
     /// Nothing, or what a loss of power has left of the file.
     Nothing,
     /// The very bytes of it: also a run that died before it could say so has written them.
@@ -538,7 +538,7 @@ pub(crate) fn move_file(from: &Path, to: &Path) -> io::Result<()> {
         moved => return moved,
     }
     let copied = open_to_read(from).and_then(|mut from| {
-        let mut beside = Beside::begin(to)?;
+        let mut beside = UnfinishedFile::begin(to)?;
         io::copy(&mut from, &mut beside.file)?;
         beside.file.sync_all()?;
         beside.into_place()
@@ -547,13 +547,13 @@ pub(crate) fn move_file(from: &Path, to: &Path) -> io::Result<()> {
 }
 
 /// Whether a file is what its record says.
-pub(crate) fn holds(folder: &Path, file: &File) -> bool {
+pub(crate) fn holds(folder: &Path, file: &RecordedFile) -> bool {
     open_member(folder, file)
         .is_ok_and(|opened| sha256_of(opened).is_ok_and(|digest| digest == file.sha256))
 }
 
 /// The bytes of a file that is what its record says.
-pub(crate) fn bytes_of(folder: &Path, file: &File) -> io::Result<Vec<u8>> {
+pub(crate) fn bytes_of(folder: &Path, file: &RecordedFile) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     open_member(folder, file)?
         .take(file.bytes)
@@ -566,7 +566,7 @@ pub(crate) fn bytes_of(folder: &Path, file: &File) -> io::Result<Vec<u8>> {
 
 /// Opens a file of a member that has the length of its record, and lies in a folder and
 /// behind no link.
-fn open_member(folder: &Path, file: &File) -> io::Result<fs::File> {
+fn open_member(folder: &Path, file: &RecordedFile) -> io::Result<fs::File> {
     if !lies_inside(folder, &file.path) {
         return Err(io::Error::other("it leads out of the collection"));
     }

@@ -11,13 +11,13 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::{Value, json};
 
 use crate::folder::GALLERY_MARK;
-use crate::record::{Made, Outcome, Record};
+use crate::record::{MadeMember, MemberOutcome, Record};
 
 const STYLE: &str = include_str!("gallery/gallery.css");
 const SCRIPT: &str = include_str!("gallery/gallery.js");
 
 /// Goes through the records of a collection.
-pub(crate) type Records<'a> =
+pub(crate) type EachRecord<'a> =
     dyn FnMut(&mut dyn FnMut(Record) -> io::Result<()>) -> io::Result<()> + 'a;
 
 /// Writes the page, reading the records one by one.
@@ -25,7 +25,7 @@ pub(crate) fn write(
     out: &mut dyn Write,
     title: &str,
     notes: &str,
-    records: &mut Records<'_>,
+    records: &mut EachRecord<'_>,
 ) -> io::Result<()> {
     // Pictures lie in files beside the page, which a browser knows under `file:`.
     let style = lettered(SCRIPT, &letters()) + STYLE;
@@ -49,7 +49,7 @@ pub(crate) fn write(
     out.write_all(b",\"members\":[")?;
     let mut first = true;
     records(&mut |record| {
-        if let Outcome::Made(made) = &record.outcome {
+        if let MemberOutcome::Made(made) = &record.outcome {
             let between = if std::mem::take(&mut first) {
                 "\n"
             } else {
@@ -74,7 +74,7 @@ fn in_a_script(data: &Value) -> String {
     data.to_string().replace('<', "\\u003c")
 }
 
-fn member(name: &str, made: &Made) -> Value {
+fn member(name: &str, made: &MadeMember) -> Value {
     let settings = made
         .settings
         .iter()

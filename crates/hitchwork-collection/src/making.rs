@@ -12,7 +12,7 @@ use hitchwork_rules::{Expression, Recording, Rules};
 
 use crate::digest::sha256;
 use crate::plan::{self, Asked, Hand, Item, Member};
-use crate::record::{self, Failed, File, Made, Outcome, Record};
+use crate::record::{self, Failed, MadeMember, MemberOutcome, Record, RecordedFile};
 
 /// The name of the recipe by which members are made: another recipe makes all anew.
 const RECIPE: &str = "hitchwork-collection/1";
@@ -142,7 +142,8 @@ pub(crate) fn product(
 ) -> Product {
     let (band, asked) = band(rules, item, member);
     let attempted = band.and_then(|band| attempt(band, item, member, with_files));
-    let (outcome, files) = attempted.unwrap_or_else(|failed| (Outcome::Failed(failed), Vec::new()));
+    let (outcome, files) =
+        attempted.unwrap_or_else(|failed| (MemberOutcome::Failed(failed), Vec::new()));
     Product {
         record: Record {
             name: member.name.clone(),
@@ -154,7 +155,7 @@ pub(crate) fn product(
     }
 }
 
-type Attempted = (Outcome, Vec<(String, Vec<u8>)>);
+type Attempted = (MemberOutcome, Vec<(String, Vec<u8>)>);
 
 fn attempt(
     band: Band,
@@ -165,7 +166,7 @@ fn attempt(
     let tied = Tied::by(band, item.habits);
     let why = left_out(item, &tied).map_err(|error| of_rule(&error, member))?;
     if let Some(why) = why {
-        return Ok((Outcome::LeftOut { why }, Vec::new()));
+        return Ok((MemberOutcome::LeftOut { why }, Vec::new()));
     }
     let report = tied.report();
     if let Some(grave) = report
@@ -194,7 +195,7 @@ fn attempt(
         (colour.name.clone(), colour.srgb.to_string())
     });
     let text = file::write(band);
-    let mut made = Made {
+    let mut made = MadeMember {
         title: band.title().to_owned(),
         rule: item.rule_name.clone(),
         settings: origin
@@ -228,13 +229,13 @@ fn attempt(
         .collect();
     made.files = files
         .iter()
-        .map(|(path, bytes)| File::of(path, bytes))
+        .map(|(path, bytes)| RecordedFile::of(path, bytes))
         .collect();
-    Ok((Outcome::Made(Box::new(made)), files))
+    Ok((MemberOutcome::Made(Box::new(made)), files))
 }
 
 fn outputs(item: &Item, tied: &Tied) -> Result<Vec<(String, Vec<u8>)>, hitchwork_draw::Error> {
-    let options = output::Options::fitting(tied);
+    let options = output::OutputOptions::fitting(tied);
     let mut files = Vec::new();
     for output in &item.write {
         let made = output.files(tied, &options)?;

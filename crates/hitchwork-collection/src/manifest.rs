@@ -14,12 +14,14 @@ use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
 use crate::digest::sha256;
-use crate::folder::{self, Folder, FolderError, MANIFEST_BEGINS, Own, Part, read_line, record_at};
+use crate::folder::{
+    self, FolderError, LockedFolder, MANIFEST_BEGINS, Own, Share, read_line, record_at,
+};
 use crate::gallery;
 use crate::making::band_file;
 use crate::plan::{Hand, Plan};
-use crate::record::{Failed, File, Made, Outcome, Record, Said};
-use crate::run::{MOST_TOLD, Place};
+use crate::record::{Failed, MadeMember, MemberOutcome, Record, RecordedFile, RecordedFinding};
+use crate::run::{MOST_TOLD, RecordPlace};
 
 /// The format of manifests.
 pub const FORMAT: &str = "hitchwork-collection/1";
@@ -28,14 +30,14 @@ pub const FORMAT: &str = "hitchwork-collection/1";
 pub const SCHEMA: &str = include_str!("../collection.schema.json");
 
 /// What is written.
-pub(crate) struct Written<'a> {
+pub(crate) struct ManifestParts<'a> {
     pub(crate) plan: &'a Plan,
     pub(crate) choices: Vec<String>,
-    pub(crate) left_behind: &'a [File],
+    pub(crate) left_behind: &'a [RecordedFile],
     /// Where the record of each member stands, in order.
-    pub(crate) places: &'a [Place],
+    pub(crate) places: &'a [RecordPlace],
     pub(crate) sources: &'a [PathBuf],
-    pub(crate) part: Option<Part>,
+    pub(crate) part: Option<Share>,
 }
 
 /// What was seen on the way.
@@ -47,10 +49,10 @@ pub(crate) struct Assembled {
 
 /// How many findings there are, by code and severity.
 #[derive(Default)]
-pub(crate) struct Tally(BTreeMap<(String, String), u64>);
+pub(crate) struct FindingTally(BTreeMap<(String, String), u64>);
 
-impl Tally {
-    pub(crate) fn count(&mut self, findings: &[Said]) {
+impl FindingTally {
+    pub(crate) fn count(&mut self, findings: &[RecordedFinding]) {
         for finding in findings {
             let key = (finding.code.clone(), finding.severity.clone());
             *self.0.entry(key).or_default() += 1;
@@ -66,15 +68,15 @@ impl Tally {
 }
 
 /// The records, one after another, from wherever they stand.
-struct Records<'a> {
-    places: &'a [Place],
+struct RecordReader<'a> {
+    places: &'a [RecordPlace],
     files: Vec<fs::File>,
     /// What members are of an earlier one, as far as that is known by now.
     same: BTreeMap<String, String>,
 }
 
-impl<'a> Records<'a> {
-    fn open(written: &'a Written<'_>) -> io::Result<Self> {
+impl<'a> RecordReader<'a> {
+    fn open(written: &'a ManifestParts<'_>) -> io::Result<Self> {
         // A file that is not there has no records, and nobody asks for one.
         let open = |path: &PathBuf| {
             folder::open_to_read(path).or_else(|_| folder::open_to_read(&written.sources[1]))
@@ -94,7 +96,7 @@ impl<'a> Records<'a> {
         for place in self.places {
             let file = &mut self.files[usize::from(place.source)];
             let mut record = record_at(file, place.begins)?;
-            if let Outcome::Made(made) = &mut record.outcome {
+            if let MemberOutcome::Made(made) = &mut record.outcome {
                 made.same_as = self.same.get(&record.name).cloned();
             }
             each(record)?;
@@ -104,7 +106,10 @@ impl<'a> Records<'a> {
 }
 
 /// Writes manifest, table and gallery, reading the records one by one.
-pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled, FolderError> {
+pub(crate) fn write(
+    folder: &LockedFolder,
+    written: &ManifestParts<'_>,
+) -> Result<Assembled, FolderError> {
     let mut assembled = Assembled {
         failures: Vec::new(),
         disguised: Vec::new(),
@@ -120,7 +125,7 @@ pub(crate) fn write(folder: &Folder, written: &Written<'_>) -> Result<Assembled,
         )
     };
     // Opened once: the manifest that is read from is about to be replaced.
-    let mut records = Records::open(written).map_err(unreadable)?;
+    let mut records = RecordReader::open(written).map_err(unreadable)?;
     let totals = look_through(folder, written, &mut records, &mut assembled).map_err(unreadable)?;
     folder.replace(Own::Manifest, |out| {
         let mut sealed = Sealed::new(out);
@@ -243,18 +248,18 @@ fn seal_of(from: &mut impl BufRead) -> io::Result<Seal> {
 
 /// Names what is the same in disguise, and counts members made, left out and failed.
 fn look_through(
-    folder: &Folder,
-    written: &Written<'_>,
-    records: &mut Records<'_>,
+    folder: &LockedFolder,
+    written: &ManifestParts<'_>,
+    records: &mut RecordReader<'_>,
     assembled: &mut Assembled,
 ) -> io::Result<[u64; 3]> {
     let mut firsts: BTreeMap<u128, (String, String, Hand)> = BTreeMap::new();
     let mut same = BTreeMap::new();
     let mut totals = [0; 3];
-    let mut tally = Tally::default();
+    let mut tally = FindingTally::default();
     records.each(|record| {
         match &record.outcome {
-            Outcome::Made(made) => {
+            MemberOutcome::Made(made) => {
                 totals[0] += 1;
                 tally.count(&made.findings);
                 // Shares do not know each other's members.
@@ -277,8 +282,8 @@ fn look_through(
                     firsts.insert(design, (record.name, made.digest.clone(), made.hand));
                 }
             }
-            Outcome::LeftOut { .. } => totals[1] += 1,
-            Outcome::Failed(failed) => {
+            MemberOutcome::LeftOut { .. } => totals[1] += 1,
+            MemberOutcome::Failed(failed) => {
                 totals[2] += 1;
                 if assembled.failures.len() < MOST_TOLD {
                     assembled
@@ -296,7 +301,7 @@ fn look_through(
 
 /// What a member is of an earlier one, each given as its name and the digest of its band file:
 /// "the mirror image of drift-8". A band file that somebody has changed tells nothing.
-fn disguise(folder: &Folder, first: (&str, &str), second: (&str, &str)) -> String {
+fn disguise(folder: &LockedFolder, first: (&str, &str), second: (&str, &str)) -> String {
     let band = |(name, digest): (&str, &str)| {
         let bytes = fs::read(folder.place(&band_file(name))).ok()?;
         let bytes = (sha256(&bytes) == digest).then_some(bytes)?;
@@ -314,7 +319,7 @@ fn disguise(folder: &Folder, first: (&str, &str), second: (&str, &str)) -> Strin
 
 /// The members as a table (RFC 4180). Words are written so that a spreadsheet does not
 /// reckon with them; figures stay numbers.
-fn table(out: &mut dyn Write, records: &mut Records<'_>) -> io::Result<()> {
+fn table(out: &mut dyn Write, records: &mut RecordReader<'_>) -> io::Result<()> {
     let mut csv = csv::Writer::from_writer(out);
     let figures = FIGURES.iter().map(|figure| figure.name);
     let header = [
@@ -324,12 +329,12 @@ fn table(out: &mut dyn Write, records: &mut Records<'_>) -> io::Result<()> {
     csv.write_record(header.into_iter().chain(figures).chain(more))?;
     records.each(|record| {
         let fields: Vec<String> = match &record.outcome {
-            Outcome::Made(made) => row(&record.name, made),
-            Outcome::LeftOut { why } => vec![
+            MemberOutcome::Made(made) => row(&record.name, made),
+            MemberOutcome::LeftOut { why } => vec![
                 neutral(&record.name).into_owned(),
                 format!("left out: {why}"),
             ],
-            Outcome::Failed(failed) => vec![
+            MemberOutcome::Failed(failed) => vec![
                 neutral(&record.name).into_owned(),
                 format!("failed: {}", failed.message),
             ],
@@ -342,7 +347,7 @@ fn table(out: &mut dyn Write, records: &mut Records<'_>) -> io::Result<()> {
     csv.flush()
 }
 
-fn row(name: &str, made: &Made) -> Vec<String> {
+fn row(name: &str, made: &MadeMember) -> Vec<String> {
     let settings = made
         .settings
         .iter()
@@ -468,7 +473,7 @@ fn records_in<R: BufRead + Seek>(
 
 /// What is not as the manifest says.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Difference {
+pub struct FileDifference {
     /// The file.
     pub path: String,
     /// What is wrong with it.
@@ -479,11 +484,11 @@ pub struct Difference {
 ///
 /// # Errors
 /// When there is no manifest, or it is damaged.
-pub fn verify(folder: &Path) -> Result<(usize, Vec<Difference>), FolderError> {
+pub fn verify(folder: &Path) -> Result<(usize, Vec<FileDifference>), FolderError> {
     let mut differences = Vec::new();
     let mut count = 0;
     each_record(folder, &mut |record| {
-        let Outcome::Made(made) = record.outcome else {
+        let MemberOutcome::Made(made) = record.outcome else {
             return;
         };
         for file in made.files {
@@ -497,7 +502,7 @@ pub fn verify(folder: &Path) -> Result<(usize, Vec<Difference>), FolderError> {
             } else {
                 continue;
             };
-            differences.push(Difference {
+            differences.push(FileDifference {
                 path: file.path,
                 what: what.into(),
             });

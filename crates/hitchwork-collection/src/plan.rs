@@ -16,7 +16,7 @@ use hitchwork_draw::output::Output;
 use hitchwork_rules::{Expression, Rule};
 
 pub use beside::Asked;
-pub(crate) use beside::Beside;
+pub(crate) use beside::RulesBeside;
 pub use member::{Hand, Member};
 pub use name::Template;
 pub(crate) use name::refused as refused_name;
@@ -78,7 +78,7 @@ pub struct Item {
     /// What is written of each besides the band file.
     pub write: BTreeSet<Output>,
     /// The rules that its rule can use.
-    pub(crate) beside: Arc<Beside>,
+    pub(crate) beside: Arc<RulesBeside>,
 }
 
 /// A limit on how many members an item keeps.

@@ -24,15 +24,15 @@ pub struct Record {
     pub asked: Asked,
     /// What became of it.
     #[serde(flatten)]
-    pub outcome: Outcome,
+    pub outcome: MemberOutcome,
 }
 
 /// What became of a member.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "outcome", rename_all = "kebab-case")]
-pub enum Outcome {
+pub enum MemberOutcome {
     /// It is there.
-    Made(Box<Made>),
+    Made(Box<MadeMember>),
     /// The plan's conditions left it out.
     LeftOut {
         /// The condition.
@@ -44,7 +44,7 @@ pub enum Outcome {
 
 /// A member that is there.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Made {
+pub struct MadeMember {
     /// What the band is called.
     pub title: String,
     /// Its rule.
@@ -72,14 +72,14 @@ pub struct Made {
     /// All figures by their names.
     pub figures: BTreeMap<String, Value>,
     /// What was found.
-    pub findings: Vec<Said>,
+    pub findings: Vec<RecordedFinding>,
     /// Its files, from the folder of the collection.
-    pub files: Vec<File>,
+    pub files: Vec<RecordedFile>,
 }
 
 /// A finding, as it is remembered.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Said {
+pub struct RecordedFinding {
     /// Its code.
     pub code: String,
     /// "error", "warning" or "note".
@@ -90,7 +90,7 @@ pub struct Said {
 
 /// A file of a member.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct File {
+pub struct RecordedFile {
     /// Its path from the folder of the collection, with slashes.
     pub path: String,
     /// Its length.
@@ -99,7 +99,7 @@ pub struct File {
     pub sha256: String,
 }
 
-impl File {
+impl RecordedFile {
     /// A file with these bytes.
     pub(crate) fn of(path: &str, bytes: &[u8]) -> Self {
         Self {
@@ -134,8 +134,8 @@ pub(crate) fn figures(tied: &Tied) -> BTreeMap<String, Value> {
 }
 
 /// What was found of a band, as it is remembered.
-pub(crate) fn findings(report: &Report) -> Vec<Said> {
-    let said = |finding: &hitchwork_core::proof::Finding| Said {
+pub(crate) fn findings(report: &Report) -> Vec<RecordedFinding> {
+    let said = |finding: &hitchwork_core::proof::Finding| RecordedFinding {
         code: finding.code.name().to_owned(),
         severity: finding.severity.to_string(),
         message: finding.message.clone(),

@@ -18,23 +18,23 @@ use self::choice::Choices;
 pub use self::earlier::belongs_to_a_collection;
 #[doc(hidden)]
 pub use self::earlier::journal_from_bytes;
-use self::earlier::{Brought, Earlier, Seen};
+use self::earlier::{Brought, Earlier, EarlierState};
 pub use self::verify::{Verified, verify};
-use crate::folder::{self, Folder, FolderError, Found, Journal, Own, Part};
+use crate::folder::{self, FolderError, Journal, LockedFolder, Occupant, Own, Share};
 use crate::making::{self, Product, item_digest};
-use crate::manifest::{self, Assembled, Seal, Written};
+use crate::manifest::{self, Assembled, ManifestParts, Seal};
 use crate::names::told;
 use crate::plan::{Member, Plan};
-use crate::record::{Failed, File, Outcome, Record};
+use crate::record::{Failed, MemberOutcome, Record, RecordedFile};
 use crate::workers::started;
 
 /// How a collection is to be made.
 #[derive(Clone, Debug)]
-pub struct Options {
+pub struct CollectOptions {
     /// How many threads of the computer work on it.
     pub workers: usize,
     /// Which share of it; all of it where nothing is said.
-    pub part: Option<Part>,
+    pub part: Option<Share>,
     /// Whether the first member that fails ends the run.
     pub stop_at_first_failure: bool,
     /// Where files go that are no longer in the plan; where nothing is said, they stay.
@@ -44,7 +44,7 @@ pub struct Options {
     pub shares: Vec<PathBuf>,
 }
 
-impl Default for Options {
+impl Default for CollectOptions {
     /// All of it, by one worker.
     fn default() -> Self {
         Self {
@@ -79,9 +79,9 @@ impl Progress {
     /// back as what ended it.
     fn count(&mut self, record: &Record, stop_at_first_failure: bool) -> Result<(), RunError> {
         match &record.outcome {
-            Outcome::Made(_) => self.made += 1,
-            Outcome::LeftOut { .. } => self.left_out += 1,
-            Outcome::Failed(failed) => {
+            MemberOutcome::Made(_) => self.made += 1,
+            MemberOutcome::LeftOut { .. } => self.left_out += 1,
+            MemberOutcome::Failed(failed) => {
                 self.failed += 1;
                 if stop_at_first_failure {
                     return Err(RunError::Member {
@@ -155,12 +155,12 @@ pub(crate) const MOST_TOLD: usize = 20;
 
 /// Where the record of a member stands: in which file, and where it begins.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Place {
+pub(crate) struct RecordPlace {
     pub(crate) source: u8,
     pub(crate) begins: u64,
 }
 
-const NOWHERE: Place = Place {
+const NOWHERE: RecordPlace = RecordPlace {
     source: u8::MAX,
     begins: 0,
 };
@@ -176,7 +176,7 @@ pub fn collect(
     rules: &Rules,
     plan: &Plan,
     path: &Path,
-    options: &Options,
+    options: &CollectOptions,
     stop: &AtomicBool,
     watch: &mut dyn FnMut(&Progress) -> ControlFlow<()>,
 ) -> Result<Collected, RunError> {
@@ -187,7 +187,7 @@ pub fn collect(
     if let Some(out) = &options.move_out {
         lies_outside(out, path)?;
     }
-    let folder = Folder::take(path, options.part)?;
+    let folder = LockedFolder::take(path, options.part)?;
     let mut earlier = Earlier::of(&folder)?;
     for share in &options.shares {
         earlier.bring_in(&folder, share)?;
@@ -239,11 +239,11 @@ pub fn collect(
 struct Gathered {
     collected: Collected,
     /// Where the record of each member stands, in order.
-    places: Vec<Place>,
+    places: Vec<RecordPlace>,
     /// Files that members had and have no more.
-    gone: Vec<File>,
+    gone: Vec<RecordedFile>,
     /// The same of earlier plans.
-    left_behind: BTreeMap<String, Vec<File>>,
+    left_behind: BTreeMap<String, Vec<RecordedFile>>,
     /// How many members are in none of the shares, and the first of them.
     missing: Option<(u64, String)>,
 }
@@ -302,7 +302,7 @@ impl Gathered {
                 let line = serde_json::to_string(&record).expect("records are plain data");
                 let begins = add_to(journal, &line)?;
                 progress.count(&record, stop_at_first_failure)?;
-                self.places[number] = Place {
+                self.places[number] = RecordPlace {
                     source: earlier::JOURNAL,
                     begins,
                 };
@@ -314,7 +314,7 @@ impl Gathered {
 
     /// Takes the files of a member from among those that were left behind, and remembers those
     /// that it has lost, and those that its maker has changed.
-    fn has_again(&mut self, record: &Record, lost: Vec<File>, kept: Vec<String>) {
+    fn has_again(&mut self, record: &Record, lost: Vec<RecordedFile>, kept: Vec<String>) {
         for file in files_of(record) {
             self.left_behind.remove(&file.path);
         }
@@ -341,7 +341,7 @@ impl Gathered {
     /// Finds what is left of bands that the plan no longer has, and moves it out if it shall.
     fn leave_behind(
         &mut self,
-        folder: &Folder,
+        folder: &LockedFolder,
         earlier: &Earlier,
         out: Option<&Path>,
     ) -> Result<(), RunError> {
@@ -354,7 +354,7 @@ impl Gathered {
                 .flatten(),
         );
         let StillThere { unchanged, changed } = still_there(folder, files);
-        let paths = |files: &[File]| files.iter().map(|file| file.path.clone()).collect();
+        let paths = |files: &[RecordedFile]| files.iter().map(|file| file.path.clone()).collect();
         let collected = &mut self.collected;
         collected.left_changed = paths(&changed);
         self.gone = changed;
@@ -372,10 +372,10 @@ impl Gathered {
     /// Writes manifest, table and gallery.
     fn write(
         self,
-        folder: &Folder,
+        folder: &LockedFolder,
         earlier: &Earlier,
         plan: &Plan,
-        part: Option<Part>,
+        part: Option<Share>,
         choices: &Choices,
     ) -> Result<Collected, RunError> {
         let Assembled {
@@ -384,7 +384,7 @@ impl Gathered {
             findings,
         } = manifest::write(
             folder,
-            &Written {
+            &ManifestParts {
                 plan,
                 choices: choices.lines(),
                 left_behind: &self.gone,
@@ -409,7 +409,7 @@ impl Gathered {
 pub fn prove(
     rules: &Rules,
     plan: &Plan,
-    options: &Options,
+    options: &CollectOptions,
     stop: &AtomicBool,
     watch: &mut dyn FnMut(&Progress) -> ControlFlow<()>,
 ) -> Result<Collected, RunError> {
@@ -426,7 +426,7 @@ pub fn prove(
     };
     let mut collected = Collected::default();
     collected.progress.total = choices.count(plan, options.part);
-    let mut tally = manifest::Tally::default();
+    let mut tally = manifest::FindingTally::default();
     let members = choices.members(plan, options.part);
     let make = |member: &Member, _: &mut _| {
         let item = &plan.items[member.item];
@@ -438,11 +438,11 @@ pub fn prove(
         progress.done += 1;
         progress.count(&record, options.stop_at_first_failure)?;
         match record.outcome {
-            Outcome::Made(made) => tally.count(&made.findings),
-            Outcome::Failed(failed) if collected.failures.len() < MOST_TOLD => {
+            MemberOutcome::Made(made) => tally.count(&made.findings),
+            MemberOutcome::Failed(failed) if collected.failures.len() < MOST_TOLD => {
                 collected.failures.push((record.name, failed));
             }
-            Outcome::LeftOut { .. } | Outcome::Failed(_) => {}
+            MemberOutcome::LeftOut { .. } | MemberOutcome::Failed(_) => {}
         }
         Ok(watch(progress))
     };
@@ -461,7 +461,7 @@ struct Work<'a> {
     rules: &'a Rules,
     plan: &'a Plan,
     digests: Vec<String>,
-    folder: &'a Folder,
+    folder: &'a LockedFolder,
     earlier: &'a Earlier,
     journal: &'a Mutex<Journal>,
     /// Whether nothing is made, but only looked for.
@@ -472,10 +472,10 @@ struct Work<'a> {
 enum Done {
     /// It was there before, and its record stands where it stood.
     Before {
-        place: Place,
+        place: RecordPlace,
         record: Box<Record>,
         /// Files that it had and has no more.
-        lost: Vec<File>,
+        lost: Vec<RecordedFile>,
         /// Those of its files that somebody has changed, and that stay as they are.
         kept: Vec<String>,
     },
@@ -485,7 +485,7 @@ enum Done {
     Now {
         record: Record,
         /// Files that it had and has no more.
-        lost: Vec<File>,
+        lost: Vec<RecordedFile>,
         /// Those of its files that somebody has changed, and that stay as they are.
         kept: Vec<String>,
     },
@@ -504,10 +504,12 @@ impl Work<'_> {
         let (folder, item) = (self.folder, &self.plan.items[member.item]);
         let key = making::key(&self.digests[member.item], member);
         let (mut had, before) = match self.earlier.look_up(folder, item, member, &key, handles) {
-            Seen::AsItIs(place, record) => return Ok(Done::before(place, record)),
-            Seen::Touched(place, record) => (files_of(&record).to_vec(), Some((place, record))),
-            Seen::Outdated(files) => (files, None),
-            Seen::Never => (Vec::new(), None),
+            EarlierState::AsItIs(place, record) => return Ok(Done::before(place, record)),
+            EarlierState::Touched(place, record) => {
+                (files_of(&record).to_vec(), Some((place, record)))
+            }
+            EarlierState::Outdated(files) => (files, None),
+            EarlierState::Never => (Vec::new(), None),
         };
         had.extend(self.earlier.left_behind_of(folder, &member.name));
         if self.joining {
@@ -518,7 +520,7 @@ impl Work<'_> {
             };
         }
         let Product { record, files } = making::product(self.rules, item, member, key, true);
-        let same = |(_, before): &(Place, Box<Record>)| files_of(before) == files_of(&record);
+        let same = |(_, before): &(RecordPlace, Box<Record>)| files_of(before) == files_of(&record);
         let before = before.filter(same);
         match self.settle(member, &had, before.is_some(), files)? {
             Settled::InTheWay(paths) => Ok(refused(member, record, had, &paths)),
@@ -547,7 +549,7 @@ impl Work<'_> {
         &self,
         member: &Member,
         brought: Brought<'_>,
-        mut had: Vec<File>,
+        mut had: Vec<RecordedFile>,
         same: bool,
     ) -> Result<Done, FolderError> {
         let Brought {
@@ -556,7 +558,7 @@ impl Work<'_> {
             share,
         } = brought;
         let mut files = Vec::new();
-        let missing = |file: &&File| !folder::holds(self.folder.path(), file);
+        let missing = |file: &&RecordedFile| !folder::holds(self.folder.path(), file);
         for file in files_of(&record).iter().filter(missing) {
             match folder::bytes_of(share, file) {
                 Ok(bytes) => files.push((file.path.clone(), bytes)),
@@ -580,10 +582,11 @@ impl Work<'_> {
 
     /// A member of a share that is joined where it lies. There is nothing to make its files
     /// anew from: those that were changed stay, and where one is missing, so is the member.
-    fn in_its_place(&self, member: &Member, place: Place, record: Box<Record>) -> Done {
-        let changed = |file: &&File| !folder::holds(self.folder.path(), file);
-        let changed: Vec<&File> = files_of(&record).iter().filter(changed).collect();
-        let is_there = |file: &&File| self.folder.found(&file.path, &[]) == Found::Another;
+    fn in_its_place(&self, member: &Member, place: RecordPlace, record: Box<Record>) -> Done {
+        let changed = |file: &&RecordedFile| !folder::holds(self.folder.path(), file);
+        let changed: Vec<&RecordedFile> = files_of(&record).iter().filter(changed).collect();
+        let is_there =
+            |file: &&RecordedFile| self.folder.found(&file.path, &[]) == Occupant::Another;
         if !changed.iter().all(is_there) {
             return Done::in_no_share(member);
         }
@@ -602,7 +605,7 @@ impl Work<'_> {
     fn settle(
         &self,
         member: &Member,
-        had: &[File],
+        had: &[RecordedFile],
         same: bool,
         mut files: Vec<(String, Vec<u8>)>,
     ) -> Result<Settled, FolderError> {
@@ -614,10 +617,10 @@ impl Work<'_> {
         let (mut written, mut replaced, mut others) = (false, false, Vec::new());
         for (path, bytes) in &files {
             match self.folder.found(path, bytes) {
-                Found::These => {}
-                Found::Nothing => written = true,
-                Found::Another if is_ours(path) => replaced = true,
-                Found::Another => others.push(path.clone()),
+                Occupant::These => {}
+                Occupant::Nothing => written = true,
+                Occupant::Another if is_ours(path) => replaced = true,
+                Occupant::Another => others.push(path.clone()),
             }
         }
         if !others.is_empty() && !same {
@@ -642,7 +645,7 @@ impl Work<'_> {
     /// them and the record leaves what another plan may still replace.
     fn about_to_write(&self, files: &[(String, Vec<u8>)]) -> Result<(), FolderError> {
         for (path, bytes) in files {
-            let file = File::of(path, bytes);
+            let file = RecordedFile::of(path, bytes);
             add_to(self.journal, &json!({ "left_behind": file }).to_string())?;
         }
         Ok(())
@@ -650,17 +653,22 @@ impl Work<'_> {
 }
 
 /// The files that a record tells of.
-fn files_of(record: &Record) -> &[File] {
+fn files_of(record: &Record) -> &[RecordedFile] {
     match &record.outcome {
-        Outcome::Made(made) => &made.files,
-        Outcome::LeftOut { .. } | Outcome::Failed(_) => &[],
+        MemberOutcome::Made(made) => &made.files,
+        MemberOutcome::LeftOut { .. } | MemberOutcome::Failed(_) => &[],
     }
 }
 
 /// A member whose files are not written, for something of somebody else lies at the places
 /// of some: a file that comes from elsewhere, or one that was changed since. The message goes
 /// into the manifest, and says nothing about this machine.
-fn refused(member: &Member, mut record: Record, mut had: Vec<File>, paths: &[String]) -> Done {
+fn refused(
+    member: &Member,
+    mut record: Record,
+    mut had: Vec<RecordedFile>,
+    paths: &[String],
+) -> Done {
     let message = match paths {
         [path] => format!(
             "{path} is there already, and does not come from this collection or was changed since"
@@ -670,7 +678,7 @@ fn refused(member: &Member, mut record: Record, mut had: Vec<File>, paths: &[Str
             told(paths)
         ),
     };
-    record.outcome = Outcome::Failed(Failed {
+    record.outcome = MemberOutcome::Failed(Failed {
         message,
         help: Some("move it away, or choose another folder with --out".to_owned()),
         place: None,
@@ -691,7 +699,7 @@ fn add_to(journal: &Mutex<Journal>, line: &str) -> Result<u64, FolderError> {
 }
 
 impl Done {
-    fn before(place: Place, record: Box<Record>) -> Self {
+    fn before(place: RecordPlace, record: Box<Record>) -> Self {
         Self::Before {
             place,
             record,
@@ -768,15 +776,15 @@ fn in_parallel<'a, Done: Send>(
 
 impl Record {
     fn is_left_out(&self) -> bool {
-        matches!(self.outcome, Outcome::LeftOut { .. })
+        matches!(self.outcome, MemberOutcome::LeftOut { .. })
     }
 
     fn is_failed(&self) -> bool {
-        matches!(self.outcome, Outcome::Failed(_))
+        matches!(self.outcome, MemberOutcome::Failed(_))
     }
 }
 
-fn unreadable(folder: &Folder, error: &io::Error) -> FolderError {
+fn unreadable(folder: &LockedFolder, error: &io::Error) -> FolderError {
     FolderError::new(
         format!(
             "the records in {} cannot be read: {}",
@@ -790,15 +798,15 @@ fn unreadable(folder: &Folder, error: &io::Error) -> FolderError {
 /// Files of members that are no longer in the plan, and still lie in the folder.
 struct StillThere {
     /// As the collection has made them.
-    unchanged: Vec<File>,
+    unchanged: Vec<RecordedFile>,
     /// What somebody has changed since is theirs; but it stays known, to be told of.
-    changed: Vec<File>,
+    changed: Vec<RecordedFile>,
 }
 
 /// Keeps the files that still lie in the folder, each once.
-fn still_there(folder: &Folder, mut files: Vec<File>) -> StillThere {
+fn still_there(folder: &LockedFolder, mut files: Vec<RecordedFile>) -> StillThere {
     files.retain(|file| making::is_file_of_a_member(&file.path) && folder.has(&file.path));
-    let is_changed = |file: &File| !folder::holds(folder.path(), file);
+    let is_changed = |file: &RecordedFile| !folder::holds(folder.path(), file);
     // What a path can be as is known of several makes: the one that it is comes first.
     files.sort_by_cached_key(|file| (file.path.clone(), is_changed(file)));
     files.dedup_by(|later, first| later.path == first.path);
@@ -827,7 +835,11 @@ const MOVE_OUT_HELP: &str = "choose another folder with --move-out; nothing was 
 
 /// Moves files out of the collection, to where nothing lies that they would replace; either
 /// all can go, or none does.
-fn move_out(folder: &Folder, out: &Path, files: &[File]) -> Result<usize, FolderError> {
+fn move_out(
+    folder: &LockedFolder,
+    out: &Path,
+    files: &[RecordedFile],
+) -> Result<usize, FolderError> {
     let mut moves = Vec::with_capacity(files.len());
     let mut there = Vec::new();
     for file in files {

@@ -78,7 +78,7 @@ impl std::error::Error for Failure {}
 
 /// A band that was kept.
 #[derive(Clone, Debug)]
-pub struct Found {
+pub struct FoundBand {
     /// The seed that made it.
     pub seed: u64,
     /// The band.
@@ -93,7 +93,7 @@ pub struct Found {
 
 /// What has become of the seeds so far.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Tally {
+pub struct SearchTally {
     /// How many seeds were tried.
     pub tried: u64,
     /// How many made no band.
@@ -110,7 +110,7 @@ pub struct Tally {
 
 /// Why a search ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Ended {
+pub enum SearchEnd {
     /// There were enough bands.
     Enough,
     /// All seeds have been tried.
@@ -123,15 +123,15 @@ pub enum Ended {
 #[derive(Debug)]
 pub struct Searched {
     /// The bands: the best first, or in the order of their seeds.
-    pub found: Vec<Found>,
+    pub found: Vec<FoundBand>,
     /// What became of the seeds.
-    pub tally: Tally,
+    pub tally: SearchTally,
     /// The first seed that made no band, and why.
     pub first_failure: Option<(u64, Failure)>,
     /// Some seeds that made a band kept already, with what it is in disguise.
     pub disguised: Vec<(u64, String)>,
     /// Why it ended.
-    pub ended: Ended,
+    pub ended: SearchEnd,
 }
 
 /// So many disguises are put into words.
@@ -144,7 +144,7 @@ const BLOCK: Duration = Duration::from_millis(150);
 enum Tried {
     Failed(Failure),
     Rejected(usize),
-    Passed(Box<Found>),
+    Passed(Box<FoundBand>),
 }
 
 impl Search {
@@ -156,7 +156,7 @@ impl Search {
         rules: &Rules,
         make: &(dyn Fn(u64) -> Result<Band, Failure> + Sync),
         stop: &AtomicBool,
-        watch: &mut dyn FnMut(&Tally) -> ControlFlow<()>,
+        watch: &mut dyn FnMut(&SearchTally) -> ControlFlow<()>,
     ) -> Searched {
         let mut merging = Merging::new(self);
         let mut next = Some(*self.seeds.start()).filter(|_| !self.seeds.is_empty());
@@ -170,18 +170,18 @@ impl Search {
             for (seed, tried) in (first..=last).zip(block) {
                 let ended = match tried {
                     Some(tried) => merging.take(seed, tried),
-                    None => Some(Ended::Stopped),
+                    None => Some(SearchEnd::Stopped),
                 };
                 if let Some(ended) = ended {
                     return merging.ended(ended);
                 }
             }
             if watch(&merging.searched.tally).is_break() {
-                return merging.ended(Ended::Stopped);
+                return merging.ended(SearchEnd::Stopped);
             }
             next = last.checked_add(1).filter(|next| self.seeds.contains(next));
         }
-        merging.ended(Ended::AllTried)
+        merging.ended(SearchEnd::AllTried)
     }
 
     /// What becomes of each seed of a block; nothing for those not tried before the stop.
@@ -230,7 +230,7 @@ impl Search {
             let band = tied.into_band();
             // Where the colours come round too late to compare, every band counts as new.
             let form = CanonicalForm::of(&band, self.disguises, self.colours);
-            Ok(Tried::Passed(Box::new(Found {
+            Ok(Tried::Passed(Box::new(FoundBand {
                 seed,
                 score,
                 novelty: 1.0,
@@ -255,13 +255,13 @@ fn sized(size: u64, took: Duration) -> u64 {
 /// Puts together what has become of the seeds, in their order.
 struct Merging<'a> {
     search: &'a Search,
-    known: Vec<Found>,
+    known: Vec<FoundBand>,
     searched: Searched,
 }
 
 impl<'a> Merging<'a> {
     fn new(search: &'a Search) -> Self {
-        let known = search.known.iter().map(|(_, band)| Found {
+        let known = search.known.iter().map(|(_, band)| FoundBand {
             seed: 0,
             score: None,
             novelty: 1.0,
@@ -276,19 +276,19 @@ impl<'a> Merging<'a> {
             search,
             searched: Searched {
                 found: Vec::new(),
-                tally: Tally {
+                tally: SearchTally {
                     rejected: vec![0; search.conditions.len()],
-                    ..Tally::default()
+                    ..SearchTally::default()
                 },
                 first_failure: None,
                 disguised: Vec::new(),
-                ended: Ended::AllTried,
+                ended: SearchEnd::AllTried,
             },
         }
     }
 
     /// Takes in what became of the next seed; says when there are enough.
-    fn take(&mut self, seed: u64, tried: Tried) -> Option<Ended> {
+    fn take(&mut self, seed: u64, tried: Tried) -> Option<SearchEnd> {
         self.searched.tally.tried += 1;
         match tried {
             Tried::Failed(failure) => self.fail(seed, failure),
@@ -302,7 +302,7 @@ impl<'a> Merging<'a> {
         self.searched.tally.kept = self.searched.found.len();
         let enough =
             self.search.best_by.is_none() && self.searched.found.len() >= self.search.count;
-        enough.then_some(Ended::Enough)
+        enough.then_some(SearchEnd::Enough)
     }
 
     fn fail(&mut self, seed: u64, failure: Failure) {
@@ -310,7 +310,7 @@ impl<'a> Merging<'a> {
         self.searched.first_failure.get_or_insert((seed, failure));
     }
 
-    fn consider(&mut self, mut found: Found) -> Result<(), Failure> {
+    fn consider(&mut self, mut found: FoundBand) -> Result<(), Failure> {
         let kept = self.known.iter().chain(&self.searched.found);
         let distances =
             kept.filter_map(|kept| Some(found.texture.as_ref()?.distance(kept.texture.as_ref()?)));
@@ -355,9 +355,9 @@ impl<'a> Merging<'a> {
 
     /// The name of the band that a new one is in disguise, and its place among the found
     /// ones if it is one of them.
-    fn same_as(&self, found: &Found) -> Option<(String, Option<usize>)> {
+    fn same_as(&self, found: &FoundBand) -> Option<(String, Option<usize>)> {
         let form = found.form?;
-        let is_it = |kept: &Found| kept.form == Some(form);
+        let is_it = |kept: &FoundBand| kept.form == Some(form);
         if let Some(at) = self.known.iter().position(is_it) {
             return Some((self.search.known[at].0.clone(), None));
         }
@@ -372,7 +372,7 @@ impl<'a> Merging<'a> {
         &mut self,
         name: &str,
         same: Option<usize>,
-        found: &Found,
+        found: &FoundBand,
     ) -> Result<(), Failure> {
         if self.searched.disguised.len() >= MOST_DISGUISES_NAMED {
             return Ok(());
@@ -393,14 +393,14 @@ impl<'a> Merging<'a> {
         Ok(())
     }
 
-    fn ended(mut self, ended: Ended) -> Searched {
+    fn ended(mut self, ended: SearchEnd) -> Searched {
         self.searched.ended = ended;
         self.searched
     }
 }
 
 /// The better before the worse; of equals, the one of the smaller seed.
-fn before(one: &Found, other: &Found) -> Ordering {
+fn before(one: &FoundBand, other: &FoundBand) -> Ordering {
     let scores = match (one.score, other.score) {
         (Some(one), Some(other)) => other.total_cmp(&one),
         _ => Ordering::Equal,

@@ -157,7 +157,7 @@ fn bound(text: &str) -> Result<(&'static Figure, f64), Error> {
 
 /// What became of one setting.
 #[derive(Clone, Debug)]
-pub enum Outcome<E> {
+pub enum SettingOutcome<E> {
     /// A band, with what it measures and the limits that it misses.
     Made {
         /// What it measures.
@@ -169,7 +169,7 @@ pub enum Outcome<E> {
     Refused(E),
 }
 
-impl<E> Outcome<E> {
+impl<E> SettingOutcome<E> {
     /// What it measures, if there is a band.
     #[must_use]
     pub const fn measured(&self) -> Option<&Measured> {
@@ -188,11 +188,11 @@ impl<E> Outcome<E> {
 
 /// One setting and what became of it.
 #[derive(Clone, Debug)]
-pub struct Member<S, E> {
+pub struct FamilyMember<S, E> {
     /// The setting.
     pub setting: S,
     /// What became of it.
-    pub outcome: Outcome<E>,
+    pub outcome: SettingOutcome<E>,
 }
 
 /// Which member to take, and why.
@@ -209,7 +209,7 @@ pub struct Recommendation {
 #[derive(Clone, Debug)]
 pub struct Balance<S, E> {
     /// One for each setting, in their order.
-    pub members: Vec<Member<S, E>>,
+    pub members: Vec<FamilyMember<S, E>>,
     /// Which one to take, if any keeps to the limits.
     pub recommendation: Option<Recommendation>,
 }
@@ -252,13 +252,13 @@ pub fn balance<S, E>(
                     .filter(|limit| !limit.keeps(&measured))
                     .copied()
                     .collect();
-                Outcome::Made { measured, misses }
+                SettingOutcome::Made { measured, misses }
             }
-            Err(error) => Outcome::Refused(error),
+            Err(error) => SettingOutcome::Refused(error),
         };
-        Member { setting, outcome }
+        FamilyMember { setting, outcome }
     };
-    let members: Vec<Member<S, E>> = settings.into_iter().map(member).collect();
+    let members: Vec<FamilyMember<S, E>> = settings.into_iter().map(member).collect();
     let feasible: Vec<(usize, &Measured)> = members
         .iter()
         .enumerate()

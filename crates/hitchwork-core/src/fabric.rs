@@ -177,7 +177,7 @@ impl GrowingEdge {
 
 /// The levels of one part over all the times that it is tied.
 #[derive(Debug, Default)]
-struct Levels {
+struct PartLevels {
     /// For each time until the edge's shape comes again: each knot's level.
     patterns: Vec<Vec<u32>>,
     /// From which of the patterns on they come again and again.
@@ -186,7 +186,7 @@ struct Levels {
     growth: Vec<u32>,
 }
 
-impl Levels {
+impl PartLevels {
     fn new(knots: &[TracedKnot], times: u32, edge: &mut GrowingEdge) -> Self {
         let mut used = vec![false; edge.last.len()];
         for knot in knots {
@@ -271,7 +271,7 @@ struct Section {
     rows: Vec<crate::row::Row>,
     trace: Trace,
     times: u32,
-    levels: Levels,
+    levels: PartLevels,
     /// The orders from which the part is tied, one after another, until they come again.
     orders: Vec<Thread>,
     /// How many orders that is.
@@ -286,7 +286,7 @@ impl Section {
             Part::LeadIn | Part::LeadOut => u32::from(!rows.is_empty()),
         };
         let trace = Trace::new(&rows, band.thread_count());
-        let levels = Levels::new(&trace.knots, times, edge);
+        let levels = PartLevels::new(&trace.knots, times, edge);
         let mut orders = start.to_vec();
         for time in 1..times as usize {
             let before = (time - 1) * start.len();

@@ -117,8 +117,8 @@ impl<'de, T: Deserialize<'de>> Deserialize<'de> for Braced<T> {
 pub(crate) fn word<'de, D: Deserializer<'de>, T: Deserialize<'de>>(
     deserializer: D,
 ) -> Result<T, D::Error> {
-    struct Word<T>(PhantomData<T>);
-    impl<'de, T: Deserialize<'de>> Visitor<'de> for Word<T> {
+    struct WordVisitor<T>(PhantomData<T>);
+    impl<'de, T: Deserialize<'de>> Visitor<'de> for WordVisitor<T> {
         type Value = T;
         fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
             f.write_str("a string")
@@ -127,7 +127,7 @@ pub(crate) fn word<'de, D: Deserializer<'de>, T: Deserialize<'de>>(
             T::deserialize(text.into_deserializer())
         }
     }
-    deserializer.deserialize_str(Word(PhantomData))
+    deserializer.deserialize_str(WordVisitor(PhantomData))
 }
 
 fn format() -> String {

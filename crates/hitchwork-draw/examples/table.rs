@@ -3,7 +3,7 @@
 
 use hitchwork_core::colour::Sight;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric::{Options, svg, tile};
+use hitchwork_draw::fabric::{FabricOptions, svg, tile};
 use hitchwork_draw::{Error, font, gradient, order, png, strands, text, thread_use};
 
 #[path = "../tests/common/mod.rs"]
@@ -24,14 +24,14 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for (name, band) in bands {
         let tied = Tied::of(band);
         let band = tied.band();
-        let picture = svg(&tied, &Options::default())?;
+        let picture = svg(&tied, &FabricOptions::default())?;
         std::fs::write(format!("{folder}/{name}.svg"), &picture)?;
         std::fs::write(format!("{folder}/{name}.png"), png::render(&picture, 1.0)?)?;
         std::fs::write(
             format!("{folder}/{name}-close.png"),
             png::render(&close(&tied)?, 1.0)?,
         )?;
-        let pages = strands::pages(&tied, &strands::Options::default())?;
+        let pages = strands::pages(&tied, &strands::ChartOptions::default())?;
         for (page, number) in pages.iter().zip(1..) {
             let file = format!("{folder}/{name}-strands-{number}");
             std::fs::write(format!("{file}.svg"), font::carried(page)?)?;
@@ -43,7 +43,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             format!("{folder}/{name}-order.png"),
             png::render(&order, 1.5)?,
         )?;
-        let tile = tile(&tied, &Options::default())?;
+        let tile = tile(&tied, &FabricOptions::default())?;
         std::fs::write(format!("{folder}/{name}-tile.svg"), &tile)?;
         std::fs::write(
             format!("{folder}/{name}-tile.png"),
@@ -70,11 +70,11 @@ fn close(tied: &Tied) -> Result<String, Error> {
     let few = 24 / u32::try_from(tied.band().repeat().len()).unwrap_or(24);
     svg(
         tied,
-        &Options {
+        &FabricOptions {
             repeats: Some((few / 3).max(1)),
             upright: false,
             pixels_per_mm: 30.0,
-            ..Options::default()
+            ..FabricOptions::default()
         },
     )
 }

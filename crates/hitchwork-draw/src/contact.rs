@@ -7,11 +7,11 @@ use hitchwork_core::tied::Tied;
 use maud::{DOCTYPE, PreEscaped, html};
 
 use crate::error::Error;
-use crate::fabric::{self, Options};
+use crate::fabric::{self, FabricOptions};
 use crate::font::shortened;
 #[cfg(feature = "html")]
 use crate::html::lettered;
-use crate::ink::{HAIR, Hand, Sheet, TITLE_LINE, lines, short, write_title};
+use crate::ink::{HAIR, SvgDocument, TITLE_LINE, TextStyle, lines, short, write_title};
 #[cfg(feature = "html")]
 use crate::web;
 #[cfg(feature = "html")]
@@ -26,8 +26,8 @@ const COLUMNS: usize = 3;
 const TILE: f64 = 330.0;
 const GAP: f64 = 24.0;
 const WIDTH: f64 = 2.0 * MARGIN + 3.0 * TILE + 2.0 * GAP;
-const HEADING: Hand = Hand::strong(13.0);
-const TEXT: Hand = Hand::regular(11.0).quiet();
+const HEADING: TextStyle = TextStyle::strong(13.0);
+const TEXT: TextStyle = TextStyle::regular(11.0).quiet();
 const LINE: f64 = 15.0;
 
 /// As much of a band as is shown, if its repeat is not longer: about so many millimetres.
@@ -40,7 +40,7 @@ pub const BANDS_ON_A_PAGE: usize = 30;
 
 /// One of the bands to choose from.
 #[derive(Clone, Debug)]
-pub struct Choice<'a> {
+pub struct Candidate<'a> {
     /// The band.
     pub tied: &'a Tied,
     /// What it is called on the sheet.
@@ -58,7 +58,7 @@ struct Tile {
 }
 
 impl Tile {
-    fn new(choice: &Choice<'_>) -> Result<Self, Error> {
+    fn new(choice: &Candidate<'_>) -> Result<Self, Error> {
         let band = choice.tied.band();
         let repeat_mm = band.gauge().length_mm(
             hitchwork_core::proof::growth(band.repeat(), band.thread_count()).per_repeat(),
@@ -71,11 +71,11 @@ impl Tile {
         )]
         let repeats = fit.round().clamp(1.0, f64::from(u32::MAX)) as u32;
         let drawn = |pixels_per_mm| {
-            let options = Options {
+            let options = FabricOptions {
                 repeats: Some(repeats.min(band.repeats())),
                 pixels_per_mm,
                 table: false,
-                ..Options::default()
+                ..FabricOptions::default()
             };
             fabric::svg(choice.tied, &options)
         };
@@ -107,13 +107,13 @@ fn size(svg: &str) -> (f64, f64) {
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
-/// use hitchwork_draw::contact::{Choice, pages};
+/// use hitchwork_draw::contact::{Candidate, pages};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
 /// let tied = Tied::of(band);
-/// let choice = Choice {
+/// let choice = Candidate {
 ///     tied: &tied,
 ///     heading: "seed 7".to_owned(), words: vec!["closes after 3".to_owned()],
 ///     link: "seed-7.band.json".to_owned(),
@@ -125,9 +125,9 @@ fn size(svg: &str) -> (f64, f64) {
 ///
 /// # Errors
 /// When a repeat of one of the bands has too many knots to be drawn.
-pub fn pages(title: &str, words: &str, choices: &[Choice<'_>]) -> Result<Vec<String>, Error> {
+pub fn pages(title: &str, words: &str, choices: &[Candidate<'_>]) -> Result<Vec<String>, Error> {
     let count = choices.len().div_ceil(BANDS_ON_A_PAGE);
-    let page = |(number, choices): (usize, &[Choice<'_>])| {
+    let page = |(number, choices): (usize, &[Candidate<'_>])| {
         let title = match count {
             1 => title.to_owned(),
             _ => format!("{title}, page {number} of {count}"),
@@ -140,7 +140,7 @@ pub fn pages(title: &str, words: &str, choices: &[Choice<'_>]) -> Result<Vec<Str
         .collect()
 }
 
-fn page(title: &str, words: &str, choices: &[Choice<'_>]) -> Result<String, Error> {
+fn page(title: &str, words: &str, choices: &[Candidate<'_>]) -> Result<String, Error> {
     let tiles: Vec<Tile> = choices.iter().map(Tile::new).collect::<Result<_, _>>()?;
     let mut out = String::new();
     let written = "writing to a string does not fail";
@@ -188,7 +188,7 @@ fn page(title: &str, words: &str, choices: &[Choice<'_>]) -> Result<String, Erro
         let said = f64::from(u32::try_from(said).unwrap_or(u32::MAX));
         y += 12.0 + height + 22.0 + said * LINE + 20.0;
     }
-    Ok(Sheet {
+    Ok(SvgDocument {
         title,
         words,
         width: WIDTH,
@@ -208,7 +208,7 @@ fn page(title: &str, words: &str, choices: &[Choice<'_>]) -> Result<String, Erro
 pub fn page_for_browsers(
     title: &str,
     words: &str,
-    choices: &[Choice<'_>],
+    choices: &[Candidate<'_>],
 ) -> Result<String, Error> {
     let tiles: Vec<Tile> = choices.iter().map(Tile::new).collect::<Result<_, _>>()?;
     let body = html! {

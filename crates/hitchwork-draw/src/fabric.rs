@@ -8,10 +8,10 @@
 mod axes;
 mod ends;
 mod laid;
-mod look;
 pub(crate) mod pen;
 #[cfg(feature = "png")]
-mod stamps;
+mod raster;
+mod style;
 mod tile;
 
 use std::collections::BTreeSet;
@@ -23,16 +23,16 @@ use hitchwork_core::fabric::Thread;
 use hitchwork_core::tied::Tied;
 
 pub use self::axes::Aspect;
-use self::ends::{Drawn, Setting, Which};
-use self::laid::{Laid, runs};
-use self::look::{COLUMN, Look};
-use self::pen::{Bounds, Point, pair, push_number, short};
+use self::ends::{Drawn, EndSource, Which};
+use self::laid::{Layout, runs};
+use self::pen::{Bounds, pair, push_number, short};
 #[cfg(feature = "png")]
-pub use self::stamps::{Stamps, View};
+pub use self::raster::{RenderCache, View};
+use self::style::{COLUMN, FabricStyle};
 pub(crate) use self::tile::OUTPUT as TILE_OUTPUT;
 pub use self::tile::tile;
 use crate::error::{Error, Problem};
-use crate::ink::title;
+use crate::ink::{PlanePoint, title};
 use crate::output::{Making, Recipe};
 use crate::xml::escaped;
 
@@ -41,7 +41,7 @@ const MAX_KNOTS: u64 = 40_000;
 /// The room around the band, in hundredths of a column.
 const MARGIN: f64 = 130.0;
 /// The light comes from the upper left, and not from a point.
-const SHADOW_MOVE: Point = (22.0, 40.0);
+const SHADOW_MOVE: PlanePoint = (22.0, 40.0);
 const SHADOW_BLUR: f64 = 26.0;
 const SHADOW_PERCENT: u8 = 38;
 const SHADOW: Srgb = Srgb::new(0x2b, 0x21, 0x15);
@@ -57,7 +57,7 @@ const MOST_PIXELS_PER_MM: f64 = 1_000.0;
 
 /// What of a band is drawn, and how.
 #[derive(Clone, Debug)]
-pub struct Options {
+pub struct FabricOptions {
     /// Draw the band with at most so many repeats; all of them if there is no number.
     /// A band shortened so is tied anew and has its lead-out and its finish.
     pub repeats: Option<u32>,
@@ -73,7 +73,7 @@ pub struct Options {
     pub symmetry: Option<Aspect>,
 }
 
-impl Default for Options {
+impl Default for FabricOptions {
     fn default() -> Self {
         Self {
             repeats: None,
@@ -101,14 +101,14 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
-/// use hitchwork_draw::fabric::{Options, svg};
+/// use hitchwork_draw::fabric::{FabricOptions, svg};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
 /// let tied = Tied::of(band);
-/// let whole = svg(&tied, &Options::default())?;
-/// let short = svg(&tied, &Options { repeats: Some(3), ..Options::default() })?;
+/// let whole = svg(&tied, &FabricOptions::default())?;
+/// let short = svg(&tied, &FabricOptions { repeats: Some(3), ..FabricOptions::default() })?;
 /// assert!(short.len() < whole.len());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
@@ -116,11 +116,11 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 /// # Errors
 /// When the picture would show too many knots, no repeat at all, or its size in pixels
 /// for a millimetre is absurd.
-pub fn svg(tied: &Tied, options: &Options) -> Result<String, Error> {
+pub fn svg(tied: &Tied, options: &FabricOptions) -> Result<String, Error> {
     Ok(Picture::new(tied, options)?.svg())
 }
 
-fn check_scale(options: &Options) -> Result<(), Error> {
+fn check_scale(options: &FabricOptions) -> Result<(), Error> {
     let found = options.pixels_per_mm;
     if (LEAST_PIXELS_PER_MM..=MOST_PIXELS_PER_MM).contains(&found) {
         return Ok(());
@@ -187,11 +187,11 @@ pub fn repeats_to_draw(band: &Band) -> u32 {
 
 /// The finished band, laid out but not yet drawn: where everything lies and how it looks.
 ///
-/// One picture can be written as SVG, and be painted in pixels part by part with [`Stamps`].
+/// One picture can be written as SVG, and be painted in pixels part by part with [`RenderCache`].
 pub struct Picture {
     title: String,
-    look: Look,
-    laid: Laid,
+    look: FabricStyle,
+    laid: Layout,
     /// Start and finish.
     ends: Vec<Drawn>,
     /// The colours of their wraps.
@@ -206,7 +206,7 @@ pub struct Picture {
 }
 
 /// What of the plane a picture shows, in hundredths of a column, the band lying as wished.
-struct Frame {
+struct ViewBox {
     x: f64,
     y: f64,
     width: f64,
@@ -219,7 +219,7 @@ impl Picture {
     /// # Errors
     /// When the picture would show too many knots, no repeat at all, or its size in pixels
     /// for a millimetre is absurd.
-    pub fn new(tied: &Tied, options: &Options) -> Result<Self, Error> {
+    pub fn new(tied: &Tied, options: &FabricOptions) -> Result<Self, Error> {
         check_scale(options)?;
         let band = tied.band();
         let repeats = options.repeats.unwrap_or(u32::MAX).min(band.repeats());
@@ -239,15 +239,15 @@ impl Picture {
     /// Its own width and height in pixels.
     #[must_use]
     pub fn size(&self) -> (f64, f64) {
-        let Frame { width, height, .. } = self.frame();
+        let ViewBox { width, height, .. } = self.frame();
         // As it is written, with one decimal.
         let pixels = |units: f64| (units * self.pixels_per_unit * 10.0).round() / 10.0;
         (pixels(width), pixels(height))
     }
 
-    fn empty(tied: &Tied, options: &Options, what: &str, words: String) -> Self {
+    fn empty(tied: &Tied, options: &FabricOptions, what: &str, words: String) -> Self {
         let band = tied.band();
-        let look = Look::new(band, options.upright, what);
+        let look = FabricStyle::new(band, options.upright, what);
         let half_rows = f64::from(tied.fabric().half_rows());
         let bounds = Bounds::around(
             (0.0, -look.half_row),
@@ -259,7 +259,7 @@ impl Picture {
         Self {
             title: title(band).to_owned(),
             look,
-            laid: Laid::nothing(band.thread_count(), None),
+            laid: Layout::nothing(band.thread_count(), None),
             ends: Vec::new(),
             end_rounds: BTreeSet::new(),
             marks: String::new(),
@@ -271,7 +271,7 @@ impl Picture {
         }
     }
 
-    fn whole(tied: &Tied, in_all: u32, options: &Options) -> Self {
+    fn whole(tied: &Tied, in_all: u32, options: &FabricOptions) -> Self {
         let mut words = description(tied, in_all, options);
         let marked = options.symmetry.map(|aspect| {
             let pattern = axes::pattern(tied.band(), aspect);
@@ -291,7 +291,7 @@ impl Picture {
     /// Lays the whole band with its ends.
     fn lay(&mut self, tied: &Tied) {
         let (band, fabric) = (tied.band(), tied.fabric());
-        let mut laid = Laid::whole(fabric);
+        let mut laid = Layout::whole(fabric);
         let colours = |order: &[Thread]| {
             order
                 .iter()
@@ -306,14 +306,14 @@ impl Picture {
         let (first_colours, last_colours) = (colours(&first_order), colours(fabric.final_order()));
         let (first_levels, last_levels) = (fabric.first_levels(), fabric.last_levels());
         let (first_seams, last_seams) = (laid.first_seams.clone(), laid.last_seams());
-        let start = Setting {
+        let start = EndSource {
             which: Which::Start,
             end: band.start(),
             colours: &first_colours,
             edge: &first_levels,
             seams: &first_seams,
         };
-        let finish = Setting {
+        let finish = EndSource {
             which: Which::Finish,
             end: band.finish(),
             colours: &last_colours,
@@ -335,7 +335,7 @@ impl Picture {
     }
 
     /// What has been laid is what is shown.
-    fn show(&mut self, laid: Laid) {
+    fn show(&mut self, laid: Layout) {
         for knot in &laid.knots {
             self.look.ask_knot(knot.colour, knot.lie);
         }
@@ -472,7 +472,7 @@ impl Picture {
         if self.upright { "" } else { "rotate(-90)" }
     }
 
-    fn frame(&self) -> Frame {
+    fn frame(&self) -> ViewBox {
         let Bounds { least, most } = self.bounds;
         let (least, most) = (
             (least.0 - MARGIN, least.1 - MARGIN),
@@ -484,7 +484,7 @@ impl Picture {
         } else {
             (least.1, -most.0, down, across)
         };
-        Frame {
+        ViewBox {
             x,
             y,
             width,
@@ -497,7 +497,7 @@ impl Picture {
         if !self.table {
             return <_>::default();
         }
-        let Frame {
+        let ViewBox {
             x,
             y,
             width,
@@ -520,7 +520,7 @@ impl Picture {
     /// How its SVG begins.
     fn opening(&self) -> String {
         let (own_width, own_height) = self.size();
-        let Frame {
+        let ViewBox {
             x,
             y,
             width,
@@ -602,7 +602,7 @@ fn place(out: &mut String, x: f64, y: f64) {
     out.push_str(r#""/>"#);
 }
 
-fn description(tied: &Tied, in_all: u32, options: &Options) -> String {
+fn description(tied: &Tied, in_all: u32, options: &FabricOptions) -> String {
     let band = tied.band();
     let mut colours: Vec<&str> = Vec::new();
     for colour in band.colours() {

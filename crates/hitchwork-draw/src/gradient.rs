@@ -9,7 +9,9 @@ use hitchwork_core::tied::Tied;
 
 use crate::error::{Error, Problem};
 use crate::font::shortened;
-use crate::ink::{Anchor, HAIR, Hand, INK, QUIET, Sheet, lines, readable_on, short, write_title};
+use crate::ink::{
+    Anchor, HAIR, INK, QUIET, SvgDocument, TextStyle, lines, readable_on, short, write_title,
+};
 use crate::output::{Making, Recipe};
 
 const WIDTH: f64 = 720.0;
@@ -83,7 +85,7 @@ pub fn svg(title: &str, colours: &[Colour], cyclic: bool, sight: Sight) -> Resul
         let (a, b) = (colours[at].srgb, colours[(at + 1) % found].srgb);
         !sight.tells_apart(a, b, Vision::Normal)
     };
-    let picture = Picture {
+    let picture = GradientChart {
         colours,
         differences: &differences,
         alike: (0..steps).map(alike).collect(),
@@ -98,7 +100,7 @@ pub fn svg(title: &str, colours: &[Colour], cyclic: bool, sight: Sight) -> Resul
         .draw(title, &summary, &mut body)
         .expect("writing to a string does not fail");
     let names: Vec<&str> = colours.iter().map(|colour| colour.name.as_str()).collect();
-    let sheet = Sheet {
+    let sheet = SvgDocument {
         title: &format!("{title}: the steps of the gradient"),
         words: &format!("{summary} In order: {}.", names.join(", ")),
         width: WIDTH,
@@ -108,7 +110,7 @@ pub fn svg(title: &str, colours: &[Colour], cyclic: bool, sight: Sight) -> Resul
     Ok(sheet.write())
 }
 
-struct Picture<'a> {
+struct GradientChart<'a> {
     colours: &'a [Colour],
     differences: &'a [f64],
     alike: Vec<bool>,
@@ -119,7 +121,7 @@ fn units(count: usize) -> f64 {
     f64::from(u32::try_from(count).expect("at most MOST"))
 }
 
-impl Picture<'_> {
+impl GradientChart<'_> {
     fn draw(&self, title: &str, summary: &str, out: &mut String) -> Result<f64, std::fmt::Error> {
         let room = WIDTH - 2.0 * MARGIN;
         write_title(out, MARGIN, title, room)?;
@@ -132,9 +134,11 @@ impl Picture<'_> {
                 ""
             }
         );
-        for line in lines(&words, Hand::regular(11.0), room) {
+        for line in lines(&words, TextStyle::regular(11.0), room) {
             y += 15.0;
-            Hand::regular(11.0).quiet().write(out, (MARGIN, y), &line)?;
+            TextStyle::regular(11.0)
+                .quiet()
+                .write(out, (MARGIN, y), &line)?;
         }
         y += 20.0;
         let count = self.colours.len();
@@ -173,7 +177,8 @@ impl Picture<'_> {
                 short(y),
                 short(wide)
             )?;
-            let hand = Hand::regular((wide * 0.6).clamp(8.0, 11.0)).coloured(readable_on(*srgb));
+            let hand =
+                TextStyle::regular((wide * 0.6).clamp(8.0, 11.0)).coloured(readable_on(*srgb));
             let words = shortened(
                 &format!("{} {name}", at + 1),
                 hand.weight,
@@ -193,11 +198,10 @@ impl Picture<'_> {
             b = short(base),
             m = short(base - self.mean() * scale),
         )?;
-        Hand::regular(9.0).quiet().anchored(Anchor::End).write(
-            out,
-            (LEFT - 5.0, base - self.mean() * scale + 3.0),
-            "mean",
-        )?;
+        TextStyle::regular(9.0)
+            .quiet()
+            .anchored(Anchor::End)
+            .write(out, (LEFT - 5.0, base - self.mean() * scale + 3.0), "mean")?;
         let bar = (wide * 0.42).min(18.0);
         let size = (wide * 0.42).clamp(6.5, 10.0);
         for at in shown.filter(|at| *at < self.differences.len()) {
@@ -216,14 +220,14 @@ impl Picture<'_> {
                 short(bar),
                 short(high)
             )?;
-            let hand = Hand::strong(size).anchored(Anchor::Middle);
+            let hand = TextStyle::strong(size).anchored(Anchor::Middle);
             hand.write(
                 out,
                 (middle, base - high - 4.0),
                 &format!("{:.1}", self.differences[at]),
             )?;
             if self.alike[at] {
-                Hand::regular(size).anchored(Anchor::Middle).write(
+                TextStyle::regular(size).anchored(Anchor::Middle).write(
                     out,
                     (middle, base + size + 3.0),
                     "alike",

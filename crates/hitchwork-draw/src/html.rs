@@ -57,7 +57,10 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 /// be drawn of it.
 pub fn sheet(tied: &Tied) -> Result<String, Error> {
     sheet::check_length(tied)?;
-    let hands = [Side::new(tied, "a")?, Side::new(tied.mirrored(), "b")?];
+    let hands = [
+        HandVersion::new(tied, "a")?,
+        HandVersion::new(tied.mirrored(), "b")?,
+    ];
     let body = body(&hands).into_string();
     let style = style(tied.band(), &body);
     let title = plain(&tied.steps().title);
@@ -78,7 +81,7 @@ pub fn sheet(tied: &Tied) -> Result<String, Error> {
 }
 
 /// One hand's band, with its pictures.
-struct Side<'a> {
+struct HandVersion<'a> {
     tied: &'a Tied,
     steps: &'a Steps,
     fabric: String,
@@ -87,14 +90,14 @@ struct Side<'a> {
     chart: Vec<String>,
 }
 
-impl<'a> Side<'a> {
+impl<'a> HandVersion<'a> {
     fn new(tied: &'a Tied, letter: &str) -> Result<Self, Error> {
         let shown = sheet::repeats_pictured(tied);
-        let options = fabric::Options {
+        let options = fabric::FabricOptions {
             repeats: Some(shown),
-            ..fabric::Options::default()
+            ..fabric::FabricOptions::default()
         };
-        let chart = sheet::chart(tied, &strands::Options::default())?;
+        let chart = sheet::chart(tied, &strands::ChartOptions::default())?;
         Ok(Self {
             tied,
             steps: tied.steps(),
@@ -128,7 +131,7 @@ impl<'a> Side<'a> {
     }
 }
 
-fn body(hands: &[Side<'_>; 2]) -> Markup {
+fn body(hands: &[HandVersion<'_>; 2]) -> Markup {
     let steps = hands[0].steps;
     html! {
         body {
@@ -207,14 +210,14 @@ fn body(hands: &[Side<'_>; 2]) -> Markup {
 }
 
 /// The same part for both hands; the second waits.
-fn both(hands: &[Side<'_>; 2], part: impl Fn(&Side<'_>) -> Markup) -> Markup {
+fn both(hands: &[HandVersion<'_>; 2], part: impl Fn(&HandVersion<'_>) -> Markup) -> Markup {
     html! {
         div data-hand="0" { (part(&hands[0])) }
         div data-hand="1" hidden { (part(&hands[1])) }
     }
 }
 
-fn picture(side: &Side<'_>) -> Markup {
+fn picture(side: &HandVersion<'_>) -> Markup {
     let repeats = side.steps.repeats;
     html! {
         figure.band {
@@ -226,7 +229,7 @@ fn picture(side: &Side<'_>) -> Markup {
     }
 }
 
-fn cut(side: &Side<'_>) -> Markup {
+fn cut(side: &HandVersion<'_>) -> Markup {
     let steps = side.steps;
     html! {
         ul.cuts {
@@ -249,7 +252,7 @@ fn cut(side: &Side<'_>) -> Markup {
     }
 }
 
-fn start(side: &Side<'_>) -> Markup {
+fn start(side: &HandVersion<'_>) -> Markup {
     html! {
         p { "The threads, from left to right:" }
         ol.order { @for thread in &side.steps.threads { li { (side.named_chip(thread.number)) } } }
@@ -302,7 +305,7 @@ fn tracker() -> Markup {
     }
 }
 
-fn rows(side: &Side<'_>, parts: &[Part]) -> Markup {
+fn rows(side: &HandVersion<'_>, parts: &[Part]) -> Markup {
     html! {
         @for part in parts {
             @let rows: Vec<&RowSteps> = side.steps.rows.iter().filter(|row| row.part == *part).collect();
@@ -325,7 +328,7 @@ fn rows(side: &Side<'_>, parts: &[Part]) -> Markup {
     }
 }
 
-fn sentence(side: &Side<'_>, run: &Run) -> Markup {
+fn sentence(side: &HandVersion<'_>, run: &Run) -> Markup {
     html! {
         @for piece in run.pieces() {
             @match piece {
@@ -337,7 +340,7 @@ fn sentence(side: &Side<'_>, run: &Run) -> Markup {
     }
 }
 
-fn next_repeats(side: &Side<'_>) -> Markup {
+fn next_repeats(side: &HandVersion<'_>) -> Markup {
     let steps = side.steps;
     html! {
         @if steps.repeats > 1 {
@@ -361,7 +364,7 @@ fn next_repeats(side: &Side<'_>) -> Markup {
     }
 }
 
-fn chart(side: &Side<'_>) -> Markup {
+fn chart(side: &HandVersion<'_>) -> Markup {
     html! {
         @if !side.chart.is_empty() {
             details.chart-of-rows {
@@ -376,8 +379,8 @@ fn chart(side: &Side<'_>) -> Markup {
 
 /// What the script has to know: for each hand its threads and, for each row, the runs as
 /// the working thread and the threads with which it changes places.
-fn data(hands: &[Side<'_>; 2]) -> String {
-    let rows = |side: &Side<'_>, part: Part| -> Vec<Vec<(u16, Vec<u16>)>> {
+fn data(hands: &[HandVersion<'_>; 2]) -> String {
+    let rows = |side: &HandVersion<'_>, part: Part| -> Vec<Vec<(u16, Vec<u16>)>> {
         let of_part = side.steps.rows.iter().filter(|row| row.part == part);
         of_part
             .map(|row| {
@@ -388,7 +391,7 @@ fn data(hands: &[Side<'_>; 2]) -> String {
             })
             .collect()
     };
-    let hand = |side: &Side<'_>| {
+    let hand = |side: &HandVersion<'_>| {
         let names: Vec<String> = side
             .steps
             .threads

@@ -41,6 +41,9 @@ pub fn readable_on(colour: Srgb) -> Srgb {
     }
 }
 
+/// A point of a picture, or a direction: to the right, and down.
+pub(crate) type PlanePoint = (f64, f64);
+
 /// A number as short as it can be written with one decimal.
 pub(crate) fn short(number: f64) -> String {
     let mut text = format!("{number:.1}");
@@ -60,14 +63,14 @@ pub(crate) enum Anchor {
 
 /// How words are set.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Hand {
+pub(crate) struct TextStyle {
     pub(crate) size: f64,
     pub(crate) weight: Weight,
     pub(crate) colour: Srgb,
     pub(crate) anchor: Anchor,
 }
 
-impl Hand {
+impl TextStyle {
     pub(crate) const fn regular(size: f64) -> Self {
         Self {
             size,
@@ -144,7 +147,7 @@ impl Hand {
 
 /// Writes the title of a picture at the top, cut short where it is wider than `most`.
 pub(crate) fn write_title(out: &mut String, left: f64, words: &str, most: f64) -> Result {
-    let hand = Hand::strong(19.0);
+    let hand = TextStyle::strong(19.0);
     let words = shortened(words, hand.weight, hand.size, most);
     hand.write(out, (left, TITLE_LINE), &words)
 }
@@ -153,7 +156,7 @@ pub(crate) fn write_title(out: &mut String, left: f64, words: &str, most: f64) -
 pub(crate) const TITLE_LINE: f64 = 38.0;
 
 /// The words broken into lines that are no wider than `most`.
-pub(crate) fn lines(words: &str, hand: Hand, most: f64) -> Vec<String> {
+pub(crate) fn lines(words: &str, hand: TextStyle, most: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in words.split_whitespace() {
         match lines.last_mut() {
@@ -168,7 +171,7 @@ pub(crate) fn lines(words: &str, hand: Hand, most: f64) -> Vec<String> {
 }
 
 /// A whole picture.
-pub(crate) struct Sheet<'a> {
+pub(crate) struct SvgDocument<'a> {
     pub(crate) title: &'a str,
     pub(crate) words: &'a str,
     pub(crate) width: f64,
@@ -176,7 +179,7 @@ pub(crate) struct Sheet<'a> {
     pub(crate) body: &'a str,
 }
 
-impl Sheet<'_> {
+impl SvgDocument<'_> {
     pub(crate) fn write(&self) -> String {
         let (w, h) = (short(self.width), short(self.height));
         format!(
@@ -217,8 +220,8 @@ pub(crate) const CHIP: f64 = 17.0;
 pub(crate) const BETWEEN: f64 = 4.0;
 
 impl Chip {
-    const NUMBER: Hand = Hand::strong(10.0);
-    const NAME: Hand = Hand::regular(10.0);
+    const NUMBER: TextStyle = TextStyle::strong(10.0);
+    const NAME: TextStyle = TextStyle::regular(10.0);
     const PAD: f64 = 6.0;
 
     pub(crate) fn new(position: u16, number: u16, colour: &Colour, most: f64) -> Self {

@@ -1,7 +1,7 @@
 //! The start: the threads as they hang, each with its number, the name of its colour and
 //! the length to cut, and how they are brought out of their bundle, step by step.
 
-use std::fmt::Write;
+use std::fmt::{self, Write};
 
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Colour, Srgb};
@@ -11,8 +11,8 @@ use hitchwork_core::tied::Tied;
 
 use crate::font::shortened;
 use crate::ink::{
-    Anchor, HAIR, Hand, INK, PAPER, QUIET, Sheet, TINT, TITLE_LINE, lines, readable_on, short,
-    title, write_title,
+    Anchor, HAIR, INK, PAPER, QUIET, SvgDocument, TINT, TITLE_LINE, TextStyle, lines, readable_on,
+    short, title, write_title,
 };
 use crate::output::{Making, Recipe};
 
@@ -30,8 +30,8 @@ const MOST_STEPS: usize = 12;
 const FIRST_STEPS: usize = 6;
 const LAST_STEPS: usize = 1;
 
-const TEXT: Hand = Hand::regular(11.0).quiet();
-const HEADING: Hand = Hand::strong(13.0);
+const TEXT: TextStyle = TextStyle::regular(11.0).quiet();
+const HEADING: TextStyle = TextStyle::strong(13.0);
 
 /// In the list of all outputs.
 pub(crate) static OUTPUT: Recipe = Recipe {
@@ -56,13 +56,13 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 #[must_use]
 pub fn svg(tied: &Tied) -> String {
     let (band, cuts) = (tied.band(), tied.cut_list());
-    let mut page = Page {
+    let mut page = OrderPage {
         band,
         out: String::new(),
         y: TITLE_LINE,
     };
     page.draw(cuts).expect("writing to a string does not fail");
-    Sheet {
+    SvgDocument {
         title: &format!("{}: how the threads hang", title(band)),
         words: &words(band, cuts),
         width: WIDTH,
@@ -94,22 +94,20 @@ fn units(count: usize) -> f64 {
     f64::from(u32::try_from(count).expect("a band has few threads"))
 }
 
-struct Page<'a> {
+struct OrderPage<'a> {
     band: &'a Band,
     out: String,
     /// How far down the page is filled.
     y: f64,
 }
 
-type Outcome = std::fmt::Result;
-
-impl Page<'_> {
+impl OrderPage<'_> {
     fn colour(&self, number: u16) -> &Colour {
         let index = self.band.thread_colours()[usize::from(number) - 1];
         &self.band.palette()[usize::from(index)]
     }
 
-    fn text(&mut self, words: &str) -> Outcome {
+    fn text(&mut self, words: &str) -> fmt::Result {
         for line in lines(words, TEXT, ROOM) {
             self.y += 15.0;
             TEXT.write(&mut self.out, (MARGIN, self.y), &line)?;
@@ -118,14 +116,14 @@ impl Page<'_> {
         Ok(())
     }
 
-    fn heading(&mut self, words: &str) -> Outcome {
+    fn heading(&mut self, words: &str) -> fmt::Result {
         self.y += 34.0;
         HEADING.write(&mut self.out, (MARGIN, self.y), words)?;
         self.y += 3.0;
         Ok(())
     }
 
-    fn draw(&mut self, cuts: &CutList) -> Outcome {
+    fn draw(&mut self, cuts: &CutList) -> fmt::Result {
         let band = self.band;
         write_title(&mut self.out, MARGIN, title(band), ROOM)?;
         self.y += 5.0;
@@ -174,10 +172,10 @@ impl Page<'_> {
     }
 
     /// All threads side by side, in as many lines as they need.
-    fn hanging(&mut self, cuts: &CutList) -> Outcome {
+    fn hanging(&mut self, cuts: &CutList) -> fmt::Result {
         let band = self.band;
         let count = usize::from(band.thread_count());
-        let name = Hand::regular(11.0);
+        let name = TextStyle::regular(11.0);
         let most = 190.0;
         let longest = band
             .colours()
@@ -254,7 +252,7 @@ impl Page<'_> {
         tall: f64,
         most: f64,
         cuts: &CutList,
-    ) -> Outcome {
+    ) -> fmt::Result {
         let Colour { name, srgb } = self.colour(number).clone();
         let (left, bottom) = (x - RIBBON / 2.0, top + tall);
         write!(
@@ -265,11 +263,11 @@ impl Page<'_> {
             h = short(tall),
             half = short(RIBBON / 2.0),
         )?;
-        let hand = Hand::regular(11.0).coloured(readable_on(srgb));
+        let hand = TextStyle::regular(11.0).coloured(readable_on(srgb));
         let shown = shortened(&name, hand.weight, hand.size, most);
         hand.write_downwards(&mut self.out, (x - 4.0, top + 25.0), &shown)?;
         if let Some(length) = length(cuts, number) {
-            Hand::strong(10.5).anchored(Anchor::Middle).write(
+            TextStyle::strong(10.5).anchored(Anchor::Middle).write(
                 &mut self.out,
                 (x, bottom + 13.0),
                 &length,
@@ -279,7 +277,7 @@ impl Page<'_> {
         Ok(())
     }
 
-    fn tape(&mut self, (x, y): (f64, f64), width: f64) -> Outcome {
+    fn tape(&mut self, (x, y): (f64, f64), width: f64) -> fmt::Result {
         writeln!(
             self.out,
             r#"<rect x="{}" y="{}" width="{}" height="8" rx="2" fill="{TINT}" stroke="{QUIET}" stroke-width=".8"/>"#,
@@ -289,7 +287,7 @@ impl Page<'_> {
         )
     }
 
-    fn ribbon(&mut self, path: &str, colour: Srgb, width: f64) -> Outcome {
+    fn ribbon(&mut self, path: &str, colour: Srgb, width: f64) -> fmt::Result {
         writeln!(
             self.out,
             r#"<g fill="none" stroke-linecap="round"><path d="{path}" stroke="{INK}" stroke-width="{}"/><path d="{path}" stroke="{colour}" stroke-width="{}"/></g>"#,
@@ -298,9 +296,9 @@ impl Page<'_> {
         )
     }
 
-    fn plate(&mut self, number: u16, (x, y): (f64, f64), size: f64) -> Outcome {
+    fn plate(&mut self, number: u16, (x, y): (f64, f64), size: f64) -> fmt::Result {
         let colour = self.colour(number).srgb;
-        let hand = Hand::strong(size)
+        let hand = TextStyle::strong(size)
             .coloured(readable_on(colour))
             .anchored(Anchor::Middle);
         let words = number.to_string();
@@ -319,7 +317,7 @@ impl Page<'_> {
     }
 
     /// A bundle of `count` threads from `first` on, from which they come one by one.
-    fn bringing_out(&mut self, heading: &str, from: Side, first: u16, count: u16) -> Outcome {
+    fn bringing_out(&mut self, heading: &str, from: Side, first: u16, count: u16) -> fmt::Result {
         if count < 2 {
             return Ok(());
         }
@@ -365,7 +363,7 @@ impl Page<'_> {
         )
     }
 
-    fn panel(&mut self, (x, y): (f64, f64)) -> Outcome {
+    fn panel(&mut self, (x, y): (f64, f64)) -> fmt::Result {
         writeln!(
             self.out,
             r#"<rect x="{}" y="{}" width="{}" height="{}" rx="8" fill="{PAPER}" stroke="{HAIR}"/>"#,
@@ -376,10 +374,10 @@ impl Page<'_> {
         )
     }
 
-    fn and_so_on(&mut self, (from, to): (u16, u16), (x, y): (f64, f64)) -> Outcome {
+    fn and_so_on(&mut self, (from, to): (u16, u16), (x, y): (f64, f64)) -> fmt::Result {
         self.panel((x, y))?;
         let middle = x + PANEL.0 / 2.0;
-        let hand = Hand::strong(12.0).anchored(Anchor::Middle);
+        let hand = TextStyle::strong(12.0).anchored(Anchor::Middle);
         hand.write(
             &mut self.out,
             (middle, y + PANEL.1 / 2.0 - 4.0),
@@ -400,17 +398,17 @@ impl Page<'_> {
     }
 
     /// The bundle after so many threads have been brought out.
-    fn step(&mut self, step: usize, order: &[u16], kind: Kind, (x, y): (f64, f64)) -> Outcome {
+    fn step(&mut self, step: usize, order: &[u16], kind: Kind, (x, y): (f64, f64)) -> fmt::Result {
         write!(self.out, r#"<g class="step" data-step="{step}">"#)?;
         self.panel((x, y))?;
         let number = order[step - 1];
         let name = self.colour(number).name.clone();
-        Hand::strong(10.5).write(
+        TextStyle::strong(10.5).write(
             &mut self.out,
             (x + 9.0, y + 17.0),
             &shortened(
                 &format!("{number} {name}"),
-                Hand::strong(10.5).weight,
+                TextStyle::strong(10.5).weight,
                 10.5,
                 PANEL.0 - 18.0,
             ),

@@ -40,22 +40,25 @@ pub(crate) struct Recipe {
 /// How an output is made.
 pub(crate) enum Making {
     /// The fabric itself, as SVG at a size in pixels per millimetre: one picture.
-    Woven(fn(&Tied, &Options) -> Result<String, Error>),
+    Woven(fn(&Tied, &OutputOptions) -> Result<String, Error>),
     /// A chart, as SVG: one picture.
-    Chart(fn(&Tied, &Options) -> Result<String, Error>),
+    Chart(fn(&Tied, &OutputOptions) -> Result<String, Error>),
     /// A chart in as many pages as it takes, each as SVG.
-    Pages(fn(&Tied, &Options) -> Result<Vec<String>, Error>),
+    Pages(fn(&Tied, &OutputOptions) -> Result<Vec<String>, Error>),
     /// A document whose files have this ending.
-    Document(&'static str, fn(&Tied, &Options) -> Result<Vec<u8>, Error>),
+    Document(
+        &'static str,
+        fn(&Tied, &OutputOptions) -> Result<Vec<u8>, Error>,
+    ),
 }
 
 /// How outputs are wanted.
 #[derive(Clone, Debug, Default)]
-pub struct Options {
+pub struct OutputOptions {
     /// How the fabric and the tile are drawn.
-    pub fabric: fabric::Options,
+    pub fabric: fabric::FabricOptions,
     /// How the working chart is drawn.
-    pub strands: strands::Options,
+    pub strands: strands::ChartOptions,
     /// The paper of what is printed.
     #[cfg(feature = "pdf")]
     pub paper: crate::pdf::Paper,
@@ -64,15 +67,15 @@ pub struct Options {
     pub pixels_too: bool,
 }
 
-impl Options {
+impl OutputOptions {
     /// The usual options, with as many repeats of the fabric as show well in one picture: see
     /// [`fabric::repeats_to_draw`].
     #[must_use]
     pub fn fitting(tied: &Tied) -> Self {
         Self {
-            fabric: fabric::Options {
+            fabric: fabric::FabricOptions {
                 repeats: Some(fabric::repeats_to_draw(tied.band())),
-                ..fabric::Options::default()
+                ..fabric::FabricOptions::default()
             },
             ..Self::default()
         }
@@ -82,7 +85,7 @@ impl Options {
 /// A file that was made but not yet written.
 #[derive(Clone, Debug, PartialEq, Eq)]
 #[non_exhaustive]
-pub struct File {
+pub struct OutputFile {
     /// What it is called.
     pub name: String,
     /// What is in it.
@@ -93,7 +96,7 @@ pub struct File {
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
-/// use hitchwork_draw::output::{Options, Output};
+/// use hitchwork_draw::output::{OutputOptions, Output};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
@@ -101,7 +104,7 @@ pub struct File {
 /// let tied = Tied::of(band);
 /// let mut names = Vec::new();
 /// for output in Output::all() {
-///     let files = output.files(&tied, &Options::fitting(&tied))?;
+///     let files = output.files(&tied, &OutputOptions::fitting(&tied))?;
 ///     names.extend(files.into_iter().map(|file| file.name));
 /// }
 /// assert_eq!(names[..3], ["fabric.svg", "tile.svg", "strands.svg"]);
@@ -166,21 +169,21 @@ impl Output {
     /// Draws it: one text of SVG, or one for each page. They name the font and do not carry it.
     ///
     /// ```
-    /// use hitchwork_draw::output::{Options, Output};
+    /// use hitchwork_draw::output::{OutputOptions, Output};
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
     /// # let tied = Tied::of(Band::new(BandParts {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
     /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
     /// #     ..BandParts::default() })?);
     /// let (order, steps) = (Output::find("order").unwrap(), Output::find("steps").unwrap());
-    /// assert!(order.svg(&tied, &Options::default())?[0].starts_with("<svg"));
-    /// assert!(steps.svg(&tied, &Options::default()).is_err());
+    /// assert!(order.svg(&tied, &OutputOptions::default())?[0].starts_with("<svg"));
+    /// assert!(steps.svg(&tied, &OutputOptions::default()).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     ///
     /// # Errors
     /// When it is no picture, or one that would be too large, or the options do not suit it.
-    pub fn svg(self, tied: &Tied, options: &Options) -> Result<Vec<String>, Error> {
+    pub fn svg(self, tied: &Tied, options: &OutputOptions) -> Result<Vec<String>, Error> {
         match self.recipe().making {
             Making::Woven(draw) | Making::Chart(draw) => Ok(vec![draw(tied, options)?]),
             Making::Pages(draw) => draw(tied, options),
@@ -192,10 +195,10 @@ impl Output {
     ///
     /// # Errors
     /// When it would be too large, or the options do not suit it.
-    pub fn files(self, tied: &Tied, options: &Options) -> Result<Vec<File>, Error> {
+    pub fn files(self, tied: &Tied, options: &OutputOptions) -> Result<Vec<OutputFile>, Error> {
         let recipe = self.recipe();
         if let Making::Document(ending, write) = recipe.making {
-            return Ok(vec![File {
+            return Ok(vec![OutputFile {
                 name: format!("{}.{ending}", recipe.stem),
                 bytes: write(tied, options)?,
             }]);
@@ -204,20 +207,20 @@ impl Output {
         let names = pages::names(recipe.stem, "svg", svg.len());
         let whole = |(name, svg): (String, &String)| {
             let bytes = font::carried(svg)?.into_bytes();
-            Ok(File { name, bytes })
+            Ok(OutputFile { name, bytes })
         };
         #[cfg_attr(
             not(feature = "png"),
             expect(unused_mut, reason = "pixels would follow")
         )]
-        let mut files: Vec<File> = names
+        let mut files: Vec<OutputFile> = names
             .into_iter()
             .zip(&svg)
             .map(whole)
             .collect::<Result<_, Error>>()?;
         #[cfg(feature = "png")]
         if options.pixels_too && self.is_woven() {
-            files.push(File {
+            files.push(OutputFile {
                 name: format!("{}.png", recipe.stem),
                 bytes: crate::png::render(&svg[0], 1.0)?,
             });

@@ -97,7 +97,7 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 pub fn sheet(tied: &Tied, paper: Paper) -> Result<Vec<u8>, Error> {
     sheet::check_length(tied)?;
     let (width, height) = paper.size_pt();
-    let mut sheet = Sheet {
+    let mut sheet = PdfSheet {
         tied,
         flow: Flow::new(width - 2.0 * SIDE, height - ABOVE - BELOW),
     };
@@ -105,12 +105,12 @@ pub fn sheet(tied: &Tied, paper: Paper) -> Result<Vec<u8>, Error> {
     print(&sheet, paper)
 }
 
-struct Sheet<'a> {
+struct PdfSheet<'a> {
     tied: &'a Tied,
     flow: Flow,
 }
 
-impl Sheet<'_> {
+impl PdfSheet<'_> {
     fn steps(&self) -> &Steps {
         self.tied.steps()
     }
@@ -220,10 +220,10 @@ impl Sheet<'_> {
     fn band(&mut self) -> Result<(), Error> {
         let tied = self.tied;
         let shown = sheet::repeats_pictured(tied);
-        let options = fabric::Options {
+        let options = fabric::FabricOptions {
             repeats: Some(shown),
             table: false,
-            ..fabric::Options::default()
+            ..fabric::FabricOptions::default()
         };
         let svg = fabric::svg(tied, &options)?;
         self.picture(&svg, PICTURE_HEIGHT)?;
@@ -243,9 +243,9 @@ impl Sheet<'_> {
         let tied = self.tied;
         let (width, height) = (self.flow.width(), self.flow.height() - CHART_HEAD);
         // Charts are about 720 pixels wide.
-        let options = strands::Options {
+        let options = strands::ChartOptions {
             page_height: height / width * 720.0,
-            ..strands::Options::default()
+            ..strands::ChartOptions::default()
         };
         let pages = sheet::chart(tied, &options)?;
         if pages.is_empty() {
@@ -390,7 +390,7 @@ impl Sheet<'_> {
     clippy::cast_possible_truncation,
     reason = "pages are measured in single precision"
 )]
-fn print(sheet: &Sheet<'_>, paper: Paper) -> Result<Vec<u8>, Error> {
+fn print(sheet: &PdfSheet<'_>, paper: Paper) -> Result<Vec<u8>, Error> {
     let (width, height) = paper.size_pt();
     let steps = sheet.steps();
     let title = plain(&steps.title);

@@ -26,7 +26,7 @@ pub struct Dot {
 
 /// The bands that differ in the first setting only.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Line {
+pub struct PlotLine {
     /// The value of the second setting; empty where there is none.
     pub name: String,
     /// Its bands.
@@ -39,7 +39,7 @@ pub struct Panel {
     /// What is measured, with its unit.
     pub title: String,
     /// The bands.
-    pub lines: Vec<Line>,
+    pub lines: Vec<PlotLine>,
     /// The least that is allowed.
     pub at_least: Option<f64>,
     /// The most that is allowed.
@@ -73,13 +73,13 @@ const LINE: RGBColor = RGBColor(36, 86, 128);
 /// Draws the panels as SVG.
 ///
 /// ```
-/// use hitchwork_draw::plot::{Dot, Line, Panel, Plot, svg};
+/// use hitchwork_draw::plot::{Dot, PlotLine, Panel, Plot, svg};
 /// let dot = |x: f64| Dot { x, y: x * x, feasible: x < 5.0, recommended: x == 4.0 };
 /// let picture = svg(&Plot {
 ///     title: "drift".into(), subtitle: String::new(), along: "threads".into(), across: String::new(),
 ///     panels: vec![Panel {
 ///         title: "knots".into(), at_least: None, at_most: Some(25.0),
-///         lines: vec![Line { name: String::new(), dots: (2..8).map(f64::from).map(dot).collect() }],
+///         lines: vec![PlotLine { name: String::new(), dots: (2..8).map(f64::from).map(dot).collect() }],
 ///     }],
 /// })?;
 /// assert!(picture.contains("<title>drift</title>"));
@@ -160,9 +160,14 @@ fn description(plot: &Plot) -> String {
     )
 }
 
-type Outcome = Result<(), Box<dyn std::error::Error>>;
+type PlotResult = Result<(), Box<dyn std::error::Error>>;
 
-fn draw(plot: &Plot, text: &mut String, size: (u32, u32), (rows, columns): (u32, u32)) -> Outcome {
+fn draw(
+    plot: &Plot,
+    text: &mut String,
+    size: (u32, u32),
+    (rows, columns): (u32, u32),
+) -> PlotResult {
     let root = SVGBackend::with_string(text, size).into_drawing_area();
     root.fill(&WHITE)?;
     let (head, rest) = root.split_vertically(HEAD);
@@ -199,7 +204,7 @@ fn wrapped(text: &str, width: usize) -> Vec<String> {
         .collect()
 }
 
-fn draw_panel(panel: &Panel, plot: &Plot, area: &DrawingArea<SVGBackend<'_>, Shift>) -> Outcome {
+fn draw_panel(panel: &Panel, plot: &Plot, area: &DrawingArea<SVGBackend<'_>, Shift>) -> PlotResult {
     let ((left, right), (bottom, top)) = panel.ranges();
     let named = panel.lines.iter().any(|line| !line.name.is_empty());
     let style = |height: i32| (FONT, height).into_font().color(&INK);

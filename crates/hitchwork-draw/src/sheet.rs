@@ -27,7 +27,7 @@ pub(crate) fn check_length(tied: &Tied) -> Result<(), Error> {
 }
 
 /// The pages of the strand chart; none where there would be too much of it.
-pub(crate) fn chart(tied: &Tied, options: &strands::Options) -> Result<Vec<String>, Error> {
+pub(crate) fn chart(tied: &Tied, options: &strands::ChartOptions) -> Result<Vec<String>, Error> {
     if written_knots(tied) > CHARTED_KNOTS {
         return Ok(Vec::new());
     }

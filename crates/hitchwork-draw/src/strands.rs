@@ -20,11 +20,11 @@ use hitchwork_core::band::{Band, Part};
 use hitchwork_core::fabric::{Fabric, Pass, Thread, TiedRow};
 use hitchwork_core::tied::Tied;
 
-use self::course::{Courses, Curve, Piece, Strand};
+use self::course::{Courses, Curve, Strand, StrandPiece};
 use crate::error::{Error, Problem};
 use crate::ink::{
-    Anchor, Chip, Chips, HAIR, Hand, INK, PAPER, Sheet, TINT, TITLE_LINE, lines, readable_on,
-    short, title, write_title,
+    Anchor, Chip, Chips, HAIR, INK, PAPER, SvgDocument, TINT, TITLE_LINE, TextStyle, lines,
+    readable_on, short, title, write_title,
 };
 use crate::output::{Making, Recipe};
 
@@ -48,7 +48,7 @@ const STRETCH: f64 = 1.7;
 const EDGE: f64 = 15.0;
 const FOOT: f64 = 26.0;
 const HEAD: f64 = 58.0;
-const LEGEND: Hand = Hand::regular(11.0).quiet();
+const LEGEND: TextStyle = TextStyle::regular(11.0).quiet();
 const LINE: f64 = 15.0;
 
 /// Which rows are drawn.
@@ -65,7 +65,7 @@ pub enum Rows {
 
 /// What of a band is drawn, and on what pages.
 #[derive(Clone, Debug)]
-pub struct Options {
+pub struct ChartOptions {
     /// Which rows are drawn.
     pub rows: Rows,
     /// The height of a page, in pixels; a page is about 720 pixels wide, more for many
@@ -75,7 +75,7 @@ pub struct Options {
     pub rows_a_page: Option<usize>,
 }
 
-impl Default for Options {
+impl Default for ChartOptions {
     /// Pages in the proportions of upright A4.
     fn default() -> Self {
         Self {
@@ -99,12 +99,12 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
-/// use hitchwork_draw::strands::{Options, pages};
+/// use hitchwork_draw::strands::{ChartOptions, pages};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let pages = pages(&Tied::of(band), &Options::default())?;
+/// let pages = pages(&Tied::of(band), &ChartOptions::default())?;
 /// assert_eq!(pages.len(), 1);
 /// assert!(pages[0].contains(r#"data-thread="1" data-from="1" data-to="3""#));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -113,7 +113,7 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 /// # Errors
 /// When the band has no such repeat, too many knots would be shown, or the height of a
 /// page is absurd.
-pub fn pages(tied: &Tied, options: &Options) -> Result<Vec<String>, Error> {
+pub fn pages(tied: &Tied, options: &ChartOptions) -> Result<Vec<String>, Error> {
     let (band, fabric) = (tied.band(), tied.fabric());
     let height = options.page_height;
     let (least, most) = (200.0, 20_000.0);
@@ -165,13 +165,13 @@ pub fn pages(tied: &Tied, options: &Options) -> Result<Vec<String>, Error> {
 struct Chart<'a> {
     band: &'a Band,
     fabric: &'a Fabric,
-    options: &'a Options,
+    options: &'a ChartOptions,
     width: f64,
     pitch: f64,
 }
 
 /// A row, laid out.
-struct Laid<'a> {
+struct LaidRow<'a> {
     row: &'a TiedRow,
     courses: Courses,
     chips: Chips,
@@ -179,13 +179,13 @@ struct Laid<'a> {
 }
 
 /// What stands on a page, from the top.
-enum Block<'a> {
+enum ChartBlock<'a> {
     /// The order that hangs before the next row, and what to say of it.
     Order(String, Chips, Vec<Thread>),
-    Row(Laid<'a>),
+    Row(LaidRow<'a>),
 }
 
-impl Block<'_> {
+impl ChartBlock<'_> {
     /// The room above an order's words, and from there to its chips.
     const ORDER_ABOVE: f64 = 18.0;
     const ORDER_HEAD: f64 = 20.0;
@@ -199,14 +199,14 @@ impl Block<'_> {
 }
 
 /// The height at which a page's blocks begin, that at which they end, and the blocks.
-type Page<'a> = (f64, f64, Vec<Block<'a>>);
+type ChartPage<'a> = (f64, f64, Vec<ChartBlock<'a>>);
 
 fn units(count: usize) -> f64 {
     f64::from(u32::try_from(count).expect("a chart has few of anything"))
 }
 
 impl<'a> Chart<'a> {
-    fn new(tied: &'a Tied, options: &'a Options, closer: f64) -> Self {
+    fn new(tied: &'a Tied, options: &'a ChartOptions, closer: f64) -> Self {
         let (band, fabric) = (tied.band(), tied.fabric());
         let before = MARGIN + PANEL + GUTTER;
         let threads = f64::from(band.thread_count());
@@ -236,18 +236,18 @@ impl<'a> Chart<'a> {
         Chips::new(chips, most)
     }
 
-    fn order(&self, words: String, order: &[Thread]) -> Block<'a> {
+    fn order(&self, words: String, order: &[Thread]) -> ChartBlock<'a> {
         let chips = self.chips(order, self.width - 2.0 * MARGIN);
-        Block::Order(words, chips, order.to_vec())
+        ChartBlock::Order(words, chips, order.to_vec())
     }
 
-    fn lay(&self, row: &'a TiedRow) -> Laid<'a> {
+    fn lay(&self, row: &'a TiedRow) -> LaidRow<'a> {
         let courses = Courses::new(row);
         let natural = courses.height() * self.pitch;
         let chips = self.chips(&row.order_after, PANEL);
         let panel = 50.0 + chips.height + 12.0;
         let height = (natural + 2.0 * EDGE).max(panel);
-        Laid {
+        LaidRow {
             row,
             courses,
             chips,
@@ -256,8 +256,8 @@ impl<'a> Chart<'a> {
     }
 
     /// The rows on pages, each with its height.
-    fn paged(&self, rows: &'a [TiedRow]) -> Vec<Page<'a>> {
-        let mut pages: Vec<Page<'a>> = Vec::new();
+    fn paged(&self, rows: &'a [TiedRow]) -> Vec<ChartPage<'a>> {
+        let mut pages: Vec<ChartPage<'a>> = Vec::new();
         let mut on_page = 0;
         for (at, row) in rows.iter().enumerate() {
             let before = at.checked_sub(1).map(|at| &rows[at]);
@@ -288,13 +288,13 @@ impl<'a> Chart<'a> {
             }
             let page = pages.last_mut().expect("full if there is none");
             page.1 += laid.height;
-            page.2.push(Block::Row(laid));
+            page.2.push(ChartBlock::Row(laid));
             on_page += 1;
         }
         pages
     }
 
-    fn write(&self, pages: &[Page<'a>]) -> Result<Vec<String>, std::fmt::Error> {
+    fn write(&self, pages: &[ChartPage<'a>]) -> Result<Vec<String>, std::fmt::Error> {
         let count = pages.len();
         let mut written = Vec::with_capacity(count);
         for (number, (top, bottom, blocks)) in pages.iter().enumerate() {
@@ -310,10 +310,10 @@ impl<'a> Chart<'a> {
             let mut y = *top;
             for (at, block) in blocks.iter().enumerate() {
                 match block {
-                    Block::Order(words, chips, _) => {
+                    ChartBlock::Order(words, chips, _) => {
                         self.write_order(&mut body, y, words, chips)?;
                     }
-                    Block::Row(laid) => self.write_row(&mut body, y, laid, at)?,
+                    ChartBlock::Row(laid) => self.write_row(&mut body, y, laid, at)?,
                 }
                 y += block.height();
             }
@@ -322,11 +322,11 @@ impl<'a> Chart<'a> {
             for block in blocks {
                 y += block.height();
                 match block {
-                    Block::Order(_, _, order) => self.plates(&mut body, order, y)?,
-                    Block::Row(laid) => self.plates(&mut body, &laid.row.order_after, y)?,
+                    ChartBlock::Order(_, _, order) => self.plates(&mut body, order, y)?,
+                    ChartBlock::Row(laid) => self.plates(&mut body, &laid.row.order_after, y)?,
                 }
             }
-            let sheet = Sheet {
+            let sheet = SvgDocument {
                 title: &format!("{}: strands", title(self.band)),
                 words: &self.words(blocks, number, count),
                 width: self.width,
@@ -342,11 +342,14 @@ impl<'a> Chart<'a> {
         let room = self.width - 2.0 * MARGIN - 90.0;
         write_title(out, MARGIN, title(self.band), room)?;
         if pages > 1 {
-            Hand::regular(11.0).quiet().anchored(Anchor::End).write(
-                out,
-                (self.width - MARGIN, TITLE_LINE),
-                &format!("page {} of {pages}", page + 1),
-            )?;
+            TextStyle::regular(11.0)
+                .quiet()
+                .anchored(Anchor::End)
+                .write(
+                    out,
+                    (self.width - MARGIN, TITLE_LINE),
+                    &format!("page {} of {pages}", page + 1),
+                )?;
         }
         out.push('\n');
         Ok(())
@@ -392,9 +395,9 @@ impl<'a> Chart<'a> {
         words: &str,
         chips: &Chips,
     ) -> std::fmt::Result {
-        let y = y + Block::ORDER_ABOVE;
-        Hand::strong(11.0).write(out, (MARGIN, y + 11.0), words)?;
-        chips.write(out, (MARGIN, y + Block::ORDER_HEAD))
+        let y = y + ChartBlock::ORDER_ABOVE;
+        TextStyle::strong(11.0).write(out, (MARGIN, y + 11.0), words)?;
+        chips.write(out, (MARGIN, y + ChartBlock::ORDER_HEAD))
     }
 
     /// The numbers of the strands where they pass from row to row.
@@ -404,7 +407,7 @@ impl<'a> Chart<'a> {
         for (position, thread) in order.iter().enumerate() {
             let words = thread.number().to_string();
             let colour = self.colour(*thread);
-            let hand = Hand::strong(size)
+            let hand = TextStyle::strong(size)
                 .coloured(readable_on(colour))
                 .anchored(Anchor::Middle);
             let (width, high) = (
@@ -438,10 +441,10 @@ impl<'a> Chart<'a> {
         &self,
         out: &mut String,
         y: f64,
-        laid: &Laid<'_>,
+        laid: &LaidRow<'_>,
         number: usize,
     ) -> std::fmt::Result {
-        let Laid {
+        let LaidRow {
             row,
             courses,
             chips,
@@ -462,15 +465,15 @@ impl<'a> Chart<'a> {
             short(y + height),
             short(self.width - 2.0 * MARGIN + 24.0),
         )?;
-        let name = Hand::strong(15.0);
+        let name = TextStyle::strong(15.0);
         let words = format!("Row {}", row.row);
         name.write(out, (MARGIN, y + 24.0), &words)?;
-        Hand::regular(10.0).quiet().write(
+        TextStyle::regular(10.0).quiet().write(
             out,
             (MARGIN + name.width(&words) + 6.0, y + 24.0),
             &self.of_part(row),
         )?;
-        Hand::regular(10.0).quiet().write(
+        TextStyle::regular(10.0).quiet().write(
             out,
             (MARGIN, y + height - chips.height - 17.0),
             "then hang, left to right",
@@ -479,7 +482,7 @@ impl<'a> Chart<'a> {
 
         let natural = courses.height() * self.pitch;
         let stretch = ((height - 2.0 * EDGE) / natural).clamp(1.0, STRETCH);
-        let drawing = Drawing {
+        let drawing = RowPlacement {
             left: self.x(0),
             top: y + (height - natural * stretch) / 2.0,
             across: self.pitch,
@@ -494,7 +497,7 @@ impl<'a> Chart<'a> {
         &self,
         out: &mut String,
         courses: &Courses,
-        drawing: Drawing,
+        drawing: RowPlacement,
         (top, bottom): (f64, f64),
         ground: hitchwork_core::colour::Srgb,
     ) -> std::fmt::Result {
@@ -559,7 +562,7 @@ impl<'a> Chart<'a> {
         (lines, height)
     }
 
-    fn words(&self, blocks: &[Block<'_>], page: usize, pages: usize) -> String {
+    fn words(&self, blocks: &[ChartBlock<'_>], page: usize, pages: usize) -> String {
         let mut words = String::from(
             "The working chart: every thread runs down as a ribbon, and the working thread of a knot passes over.",
         );
@@ -572,10 +575,10 @@ impl<'a> Chart<'a> {
         };
         for block in blocks {
             match block {
-                Block::Order(said, _, order) => {
+                ChartBlock::Order(said, _, order) => {
                     words.push_str(&format!(" {said}: {}.", numbers(order)));
                 }
-                Block::Row(laid) => words.push_str(&format!(
+                ChartBlock::Row(laid) => words.push_str(&format!(
                     " After {} they hang: {}.",
                     self.row_name(laid.row).to_lowercase(),
                     numbers(&laid.row.order_after)
@@ -588,14 +591,14 @@ impl<'a> Chart<'a> {
 
 /// Where a row lies on the page.
 #[derive(Clone, Copy)]
-struct Drawing {
+struct RowPlacement {
     left: f64,
     top: f64,
     across: f64,
     down: f64,
 }
 
-impl Drawing {
+impl RowPlacement {
     fn at(self, (x, y): (f64, f64)) -> String {
         format!(
             "{} {}",
@@ -618,8 +621,10 @@ impl Drawing {
         let mut path = format!("M{} {}V{}", x(strand.from), short(top), short(self.top));
         for piece in &strand.pieces {
             match piece {
-                Piece::Down(y) => path.push_str(&format!("V{}", short(self.top + y * self.down))),
-                Piece::Round(curve) => path.push_str(&self.curve(*curve)),
+                StrandPiece::Down(y) => {
+                    path.push_str(&format!("V{}", short(self.top + y * self.down)))
+                }
+                StrandPiece::Round(curve) => path.push_str(&self.curve(*curve)),
             }
         }
         path.push_str(&format!("V{}", short(bottom)));

@@ -6,12 +6,12 @@ use hitchwork_core::colour::Colour;
 
 use crate::error::{Error, Problem};
 use crate::font::shortened;
-use crate::ink::{Hand, Sheet, readable_on, short};
+use crate::ink::{SvgDocument, TextStyle, readable_on, short};
 use crate::xml::escaped;
 
 /// Colours in a row.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Strip {
+pub struct SwatchStrip {
     /// What the strip shows.
     pub title: String,
     /// The colours, from left to right.
@@ -29,8 +29,8 @@ const TALL: f64 = 148.0;
 const MARGIN: f64 = 16.0;
 const BETWEEN: f64 = 14.0;
 
-const TITLE: Hand = Hand::strong(14.0);
-const NAME: Hand = Hand::regular(13.0);
+const TITLE: TextStyle = TextStyle::strong(14.0);
+const NAME: TextStyle = TextStyle::regular(13.0);
 
 /// Draws strips under each other as SVG. Swatches of a strip touch, as threads on a band
 /// do. Each carries its number and name, and these with its value as its title, which
@@ -38,9 +38,9 @@ const NAME: Hand = Hand::regular(13.0);
 ///
 /// ```
 /// use hitchwork_core::colour::palette;
-/// use hitchwork_draw::swatches::{Strip, svg};
+/// use hitchwork_draw::swatches::{SwatchStrip, svg};
 /// let gull = palette("gull").expect("built in");
-/// let picture = svg(&[Strip { title: gull.name, colours: gull.colours }])?;
+/// let picture = svg(&[SwatchStrip { title: gull.name, colours: gull.colours }])?;
 /// assert!(picture.contains("<title>1 foam"));
 /// assert!(picture.contains(">1 foam</text>"));
 /// # Ok::<(), hitchwork_draw::Error>(())
@@ -48,7 +48,7 @@ const NAME: Hand = Hand::regular(13.0);
 ///
 /// # Errors
 /// When there are more than 20,000 colours.
-pub fn svg(strips: &[Strip]) -> Result<String, Error> {
+pub fn svg(strips: &[SwatchStrip]) -> Result<String, Error> {
     let colours: usize = strips.iter().map(|strip| strip.colours.len()).sum();
     if colours > MOST {
         let (found, most) = (colours, MOST);
@@ -58,7 +58,7 @@ pub fn svg(strips: &[Strip]) -> Result<String, Error> {
     let (width, height) =
         draw(strips, colours <= MOST_NAMED, &mut body).expect("writing to a string does not fail");
     let titles: Vec<&str> = strips.iter().map(|strip| strip.title.as_str()).collect();
-    let sheet = Sheet {
+    let sheet = SvgDocument {
         title: &titles.join(", "),
         words: "Colours side by side, each with its number and name.",
         width,
@@ -72,7 +72,11 @@ fn pixels(count: usize) -> f64 {
     f64::from(u32::try_from(count).expect("at most MOST"))
 }
 
-fn draw(strips: &[Strip], named: bool, out: &mut String) -> Result<(f64, f64), std::fmt::Error> {
+fn draw(
+    strips: &[SwatchStrip],
+    named: bool,
+    out: &mut String,
+) -> Result<(f64, f64), std::fmt::Error> {
     let longest = strips.iter().map(|strip| strip.colours.len()).max();
     let titles = strips.iter().map(|strip| TITLE.width(&strip.title));
     let widest = titles.fold(SIDE * pixels(longest.unwrap_or(0)), f64::max);

@@ -39,7 +39,7 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 #[must_use]
 pub fn sheet(tied: &Tied) -> String {
     let steps = tied.steps();
-    let mut sheet = Sheet::default();
+    let mut sheet = TextSheet::default();
     sheet.title(&steps.title);
     for paragraph in steps
         .notes
@@ -117,7 +117,7 @@ pub fn sheet(tied: &Tied) -> String {
     sheet.text
 }
 
-fn next_repeats(steps: &Steps, sheet: &mut Sheet) {
+fn next_repeats(steps: &Steps, sheet: &mut TextSheet) {
     sheet.paragraph(&steps.again);
     for next in &steps.next_repeats {
         let (number, name) = (next.leader.number, &next.leader.colour.name);
@@ -141,11 +141,11 @@ fn spaced(order: &[u16]) -> String {
 }
 
 #[derive(Default)]
-struct Sheet {
+struct TextSheet {
     text: String,
 }
 
-impl Sheet {
+impl TextSheet {
     fn line(&mut self, line: &str) {
         self.text.push_str(line.trim_end());
         self.text.push('\n');

@@ -8,7 +8,7 @@ use hitchwork_core::craft::{CutList, ThreadLength};
 use hitchwork_core::tied::Tied;
 
 use crate::ink::{
-    Anchor, CHIP, Chip, Chips, HAIR, Hand, INK, QUIET, Sheet, short, title, write_title,
+    Anchor, CHIP, Chip, Chips, HAIR, INK, QUIET, SvgDocument, TextStyle, short, title, write_title,
 };
 use crate::output::{Making, Recipe};
 
@@ -57,7 +57,7 @@ pub fn svg(tied: &Tied) -> String {
     let mut body = String::new();
     draw(band, lengths, cuts, &mut body).expect("writing to a string does not fail");
     let rows = u32::try_from(lengths.len()).expect("a band has few threads");
-    Sheet {
+    SvgDocument {
         title: &format!("{}: what each thread is used for", title(band)),
         words: &words(band, cuts),
         width: WIDTH,
@@ -96,7 +96,7 @@ fn draw(
     out: &mut String,
 ) -> std::fmt::Result {
     write_title(out, MARGIN, title(band), WIDTH - 2.0 * MARGIN)?;
-    Hand::regular(11.0).quiet().write(
+    TextStyle::regular(11.0).quiet().write(
         out,
         (MARGIN, 58.0),
         "What each thread is used for; the figure is the length to cut in centimetres.",
@@ -105,7 +105,7 @@ fn draw(
     let mut x = MARGIN;
     for (at, (what, _)) in PARTS.iter().enumerate() {
         filled(out, at, (x, 69.0), (16.0, 10.0))?;
-        let hand = Hand::regular(10.5);
+        let hand = TextStyle::regular(10.5);
         hand.write(out, (x + 21.0, 78.0), what)?;
         x += 21.0 + hand.width(what) + 18.0;
     }
@@ -137,7 +137,7 @@ fn draw(
             e = short(end)
         )?;
         let words = format!("{:.0}", cut / 10.0);
-        Hand::strong(11.0).write(out, (end + 7.0, y + STEP / 2.0 + 4.0), &words)?;
+        TextStyle::strong(11.0).write(out, (end + 7.0, y + STEP / 2.0 + 4.0), &words)?;
         out.push_str("</g>\n");
     }
     Ok(())
@@ -197,13 +197,13 @@ fn axis(out: &mut String, longest: f64, scale: f64, bottom: f64) -> std::fmt::Re
             short(HEAD - 3.0),
             short(bottom + 4.0)
         )?;
-        Hand::regular(9.5)
+        TextStyle::regular(9.5)
             .coloured(QUIET)
             .anchored(Anchor::Middle)
             .write(out, (x, bottom + 17.0), &format!("{:.0}", at / 10.0))?;
         at += step;
     }
-    Hand::regular(9.5)
+    TextStyle::regular(9.5)
         .coloured(QUIET)
         .write(out, (BARS.1 + 20.0, bottom + 17.0), "cm")?;
     out.push('\n');

@@ -21,7 +21,7 @@ fn charts(band: &Band) -> Vec<String> {
         thread_use::svg(&tied),
         gradient::svg(band.title(), band.palette(), true, sight).expect("few colours"),
     ];
-    charts.extend(strands::pages(&tied, &strands::Options::default()).expect("few rows"));
+    charts.extend(strands::pages(&tied, &strands::ChartOptions::default()).expect("few rows"));
     charts
 }
 

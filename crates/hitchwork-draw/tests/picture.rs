@@ -7,7 +7,7 @@ use hitchwork_core::fabric::{Fabric, TiedKnot};
 use hitchwork_core::knot::{Column, Kind, Knot, Side};
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric::{Options, svg, tile};
+use hitchwork_draw::fabric::{FabricOptions, svg, tile};
 use hitchwork_draw::png;
 use palette::{FromColor, Oklab, Srgb as FloatSrgb};
 use proptest::prelude::*;
@@ -15,7 +15,7 @@ use resvg::tiny_skia::Pixmap;
 
 mod common;
 
-fn drawn(band: &Band, options: &Options) -> String {
+fn drawn(band: &Band, options: &FabricOptions) -> String {
     svg(&Tied::of(band.clone()), options).expect("small enough")
 }
 
@@ -40,10 +40,10 @@ impl Table {
     fn lay(band: &Band, upright: bool, pixels_per_mm: f64) -> Self {
         let picture = drawn(
             band,
-            &Options {
+            &FabricOptions {
                 upright,
                 pixels_per_mm,
-                ..Options::default()
+                ..FabricOptions::default()
             },
         );
         let tree = roxmltree::Document::parse(&picture).expect("well-formed");
@@ -201,7 +201,7 @@ fn of_an_odd_triangle_the_middle_thread_hangs_between_the_bundles() {
             finish: end,
             ..BandParts::default()
         });
-        drawn(&band.expect("sound"), &Options::default())
+        drawn(&band.expect("sound"), &FabricOptions::default())
     };
     // Two bundles of n threads have 2 (n - 1) knots round them, with or without a thread
     // between them; each is a group of its own that is moved to its place.
@@ -215,10 +215,10 @@ struct Endless(Pixmap);
 
 impl Endless {
     fn of(band: &Band, upright: bool) -> (Self, String) {
-        let options = Options {
+        let options = FabricOptions {
             upright,
             pixels_per_mm: 8.0,
-            ..Options::default()
+            ..FabricOptions::default()
         };
         let picture = tile(&Tied::of(band.clone()), &options).expect("comes again");
         check_names(&picture);
@@ -325,15 +325,16 @@ fn a_band_that_splits_into_parts_of_different_growth_has_no_tile() {
         repeats: 3,
         ..BandParts::default()
     });
-    let error = tile(&Tied::of(band.expect("sound")), &Options::default()).expect_err("never");
+    let error =
+        tile(&Tied::of(band.expect("sound")), &FabricOptions::default()).expect_err("never");
     assert!(error.is_too_large() && error.help().is_some(), "{error}");
 }
 
 #[test]
 fn without_the_table_nothing_is_behind_the_band() {
-    let bare = Options {
+    let bare = FabricOptions {
         table: false,
-        ..Options::default()
+        ..FabricOptions::default()
     };
     let picture = drawn(&common::drift(), &bare);
     check_names(&picture);
@@ -419,7 +420,7 @@ fn hostile_words_stay_words() {
             repeats: 3,
             ..BandParts::default()
         });
-        let picture = drawn(&band.expect("sound"), &Options::default());
+        let picture = drawn(&band.expect("sound"), &FabricOptions::default());
         let tree = roxmltree::Document::parse(&picture).expect("well-formed");
         let text = |name| {
             tree.descendants()
@@ -469,8 +470,11 @@ fn check_names(picture: &str) {
 
 #[test]
 fn the_same_band_gives_the_same_bytes_and_other_bands_other_names() {
-    let picture = drawn(&common::chevron(), &Options::default());
-    assert_eq!(picture, drawn(&common::chevron(), &Options::default()));
+    let picture = drawn(&common::chevron(), &FabricOptions::default());
+    assert_eq!(
+        picture,
+        drawn(&common::chevron(), &FabricOptions::default())
+    );
     let first_name = |picture: &str| {
         picture
             .split("id=\"")
@@ -479,7 +483,7 @@ fn the_same_band_gives_the_same_bytes_and_other_bands_other_names() {
     };
     assert_ne!(
         first_name(&picture),
-        first_name(&drawn(&common::lozenges(), &Options::default()))
+        first_name(&drawn(&common::lozenges(), &FabricOptions::default()))
     );
 }
 
@@ -489,7 +493,7 @@ fn a_picture_too_large_says_how_many_repeats_fit() {
     parts.repeats = 100_000;
     let band = Band::new(parts).expect("sound");
     let tied = Tied::of(band);
-    let error = svg(&tied, &Options::default()).expect_err("900 000 knots");
+    let error = svg(&tied, &FabricOptions::default()).expect_err("900 000 knots");
     assert!(error.is_too_large());
     assert_eq!(
         error.to_string(),
@@ -499,9 +503,9 @@ fn a_picture_too_large_says_how_many_repeats_fit() {
         error.help().as_deref(),
         Some("draw fewer repeats: at most 4444 of this band fit")
     );
-    let few = Options {
+    let few = FabricOptions {
         repeats: Some(6),
-        ..Options::default()
+        ..FabricOptions::default()
     };
     let picture = svg(&tied, &few).expect("54 knots");
     assert!(picture.contains("Drawn with 6 of its 100000 repeats"));
@@ -510,25 +514,28 @@ fn a_picture_too_large_says_how_many_repeats_fit() {
 #[test]
 fn absurd_options_are_refused() {
     let tied = Tied::of(common::candy_stripe());
-    let refused = |options: Options| {
+    let refused = |options: FabricOptions| {
         svg(&tied, &options).is_err_and(|error| error.is_out_of_range() && error.help().is_some())
     };
-    assert!(refused(Options {
+    assert!(refused(FabricOptions {
         repeats: Some(0),
-        ..Options::default()
+        ..FabricOptions::default()
     }));
     for pixels_per_mm in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-        assert!(refused(Options {
+        assert!(refused(FabricOptions {
             pixels_per_mm,
-            ..Options::default()
+            ..FabricOptions::default()
         }));
         assert!(
-            png::render(&drawn(tied.band(), &Options::default()), pixels_per_mm)
-                .is_err_and(|error| error.is_out_of_range())
+            png::render(
+                &drawn(tied.band(), &FabricOptions::default()),
+                pixels_per_mm
+            )
+            .is_err_and(|error| error.is_out_of_range())
         );
     }
     assert!(
-        png::render(&drawn(tied.band(), &Options::default()), 1e6)
+        png::render(&drawn(tied.band(), &FabricOptions::default()), 1e6)
             .is_err_and(|error| error.is_too_large())
     );
 }
@@ -572,7 +579,7 @@ proptest! {
             finish,
             ..BandParts::default()
         }).expect("sound");
-        let picture = drawn(&band, &Options { upright, pixels_per_mm: 2.0, ..Options::default() });
+        let picture = drawn(&band, &FabricOptions { upright, pixels_per_mm: 2.0, ..FabricOptions::default() });
         check_names(&picture);
         prop_assert!(!picture.contains("NaN") && !picture.contains("inf"));
         prop_assert!(png::render(&picture, 1.0).is_ok());
@@ -602,9 +609,9 @@ fn a_band_lying_along_starts_at_the_left_with_its_left_edge_below() {
     assert_eq!(Kind::ForwardBackward.working_side(), Side::Left);
     let picture = drawn(
         &band,
-        &Options {
+        &FabricOptions {
             pixels_per_mm: 20.0,
-            ..Options::default()
+            ..FabricOptions::default()
         },
     );
     let pixels = Pixmap::decode_png(&png::render(&picture, 1.0).expect("painted")).expect("a PNG");

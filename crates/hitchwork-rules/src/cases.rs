@@ -128,16 +128,16 @@ pub enum Amount {
 
 /// What came of a case.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Outcome {
+pub struct CaseOutcome {
     /// The case.
     pub name: String,
     /// What was expected and is not so.
-    pub differences: Vec<Difference>,
+    pub differences: Vec<FactDifference>,
 }
 
 /// A fact that was expected and is not so.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Difference {
+pub struct FactDifference {
     /// Which fact, by its name in the file.
     pub fact: &'static str,
     /// What the case says; several lines for a grid.
@@ -149,7 +149,7 @@ pub struct Difference {
 /// How long the bands of cases are where they say nothing.
 const ORDINARY_LENGTH_MM: f64 = 30.0;
 
-impl Outcome {
+impl CaseOutcome {
     /// Whether everything is as expected.
     #[must_use]
     pub fn holds(&self) -> bool {
@@ -205,10 +205,10 @@ impl Cases {
 
     /// Runs all cases.
     #[must_use]
-    pub fn run(&self, rules: &Rules, rule: &Rule) -> Vec<Outcome> {
+    pub fn run(&self, rules: &Rules, rule: &Rule) -> Vec<CaseOutcome> {
         self.cases
             .iter()
-            .map(|case| Outcome {
+            .map(|case| CaseOutcome {
                 name: case.name.clone(),
                 differences: case.differences(rules, rule),
             })
@@ -217,7 +217,7 @@ impl Cases {
 }
 
 impl Case {
-    fn differences(&self, rules: &Rules, rule: &Rule) -> Vec<Difference> {
+    fn differences(&self, rules: &Rules, rule: &Rule) -> Vec<FactDifference> {
         let length_mm = self.length_mm.unwrap_or(ORDINARY_LENGTH_MM);
         let settings = Settings::new().seed(self.seed).length_mm(length_mm);
         let settings = self
@@ -228,7 +228,7 @@ impl Case {
             });
         match (rules.make(rule, &settings), &self.expect.error) {
             (Ok(made), None) => self.expect.differences(&Tied::of(made.band)),
-            (Ok(made), Some(code)) => vec![Difference {
+            (Ok(made), Some(code)) => vec![FactDifference {
                 fact: "error",
                 expected: code.clone(),
                 got: format!("the band \"{}\"", made.band.title()),
@@ -238,7 +238,7 @@ impl Case {
                 if expected.as_deref() == Some(code) {
                     return Vec::new();
                 }
-                vec![Difference {
+                vec![FactDifference {
                     fact: "error",
                     expected: expected.clone().unwrap_or("none".to_owned()),
                     got: format!("{code}: {error}"),
@@ -251,9 +251,9 @@ impl Case {
 impl Facts {
     /// The facts that do not hold of a band.
     #[must_use]
-    pub fn differences(&self, tied: &Tied) -> Vec<Difference> {
+    pub fn differences(&self, tied: &Tied) -> Vec<FactDifference> {
         let (band, report) = (tied.band(), tied.report());
-        let mut found = Found(Vec::new());
+        let mut found = Differences(Vec::new());
         found.whole("threads", self.threads, report.threads);
         found.whole("colours", self.colours, report.colours);
         found.whole("closes_after", self.closes_after, report.repeats_to_close);
@@ -320,7 +320,7 @@ impl Facts {
     }
 
     /// What is listed must be found, and what is graver than a note must be listed.
-    fn findings_in(&self, report: &Report, found: &mut Found) {
+    fn findings_in(&self, report: &Report, found: &mut Differences) {
         let Some(expected) = &self.findings else {
             return;
         };
@@ -338,12 +338,12 @@ impl Facts {
     }
 }
 
-struct Found(Vec<Difference>);
+struct Differences(Vec<FactDifference>);
 
-impl Found {
+impl Differences {
     fn text(&mut self, fact: &'static str, expected: Option<String>, got: String) {
         if let Some(expected) = expected.filter(|expected| *expected != got) {
-            self.0.push(Difference {
+            self.0.push(FactDifference {
                 fact,
                 expected,
                 got,
@@ -360,7 +360,7 @@ impl Found {
         if let Some([least, most]) =
             expected.filter(|[least, most]| !(*least..=*most).contains(&got))
         {
-            self.0.push(Difference {
+            self.0.push(FactDifference {
                 fact,
                 expected: format!("from {least} to {most}"),
                 got: got.to_string(),

@@ -11,7 +11,7 @@ use crate::sources::Source;
 
 /// A place in a rule.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Spot {
+pub struct SourceSpan {
     /// The rule's file, or its name in the built-in library.
     pub file: String,
     /// The line, from 1.
@@ -28,7 +28,7 @@ pub struct Frame {
     /// The function that was called.
     pub function: String,
     /// Where it was called.
-    pub place: Option<Spot>,
+    pub place: Option<SourceSpan>,
 }
 
 /// A variable of the rule, with what it held when the rule stopped.
@@ -50,7 +50,7 @@ pub struct Diagnostic {
     /// What to do about it.
     pub help: Option<String>,
     /// Where in the rule.
-    pub place: Option<Spot>,
+    pub place: Option<SourceSpan>,
     /// The calls that led there, the innermost first.
     pub calls: Vec<Frame>,
     /// The variables on the line where the rule stopped; those inside its functions are
@@ -85,10 +85,10 @@ impl Diagnostic {
 /// As text it is the first message alone, complete in one line; [`render`](Error::render)
 /// shows it whole.
 #[derive(Debug)]
-pub struct Error(Box<Inner>);
+pub struct Error(Box<ErrorParts>);
 
 #[derive(Debug)]
-struct Inner {
+struct ErrorParts {
     diagnostics: Vec<Diagnostic>,
     sources: Vec<Source>,
 }
@@ -96,7 +96,7 @@ struct Inner {
 impl Error {
     /// With the texts of the files that the places mean.
     pub(crate) fn new(diagnostics: Vec<Diagnostic>, sources: &[Source]) -> Self {
-        Self(Box::new(Inner {
+        Self(Box::new(ErrorParts {
             diagnostics,
             sources: sources.to_vec(),
         }))
@@ -195,7 +195,7 @@ impl Error {
             .id(diagnostic.code);
         match &diagnostic.place {
             Some(spot) => {
-                let labels: Vec<(String, &Spot)> = diagnostic
+                let labels: Vec<(String, &SourceSpan)> = diagnostic
                     .calls
                     .iter()
                     .filter_map(|call| call.place.as_ref().map(|place| (call, place)))
@@ -258,7 +258,7 @@ impl Error {
 }
 
 /// The bytes of the characters that a place means.
-fn byte_span(text: &str, spot: &Spot) -> Range<usize> {
+fn byte_span(text: &str, spot: &SourceSpan) -> Range<usize> {
     let line_start: usize = text
         .split_inclusive('\n')
         .take(spot.line.saturating_sub(1))
@@ -283,7 +283,7 @@ impl fmt::Display for Error {
         let Some(first) = self.0.diagnostics.first() else {
             return f.write_str("the rule made no band");
         };
-        if let Some(Spot {
+        if let Some(SourceSpan {
             file,
             line,
             character,
@@ -349,12 +349,12 @@ pages! {
     "not-tests",
 }
 
-pub(crate) fn spot(file: &str, text: &str, span: Range<usize>) -> Spot {
+pub(crate) fn spot(file: &str, text: &str, span: Range<usize>) -> SourceSpan {
     let before = text.get(..span.start).unwrap_or(text);
     let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
     let meant = text.get(span).unwrap_or("");
     let length = meant.lines().next().unwrap_or("").chars().count();
-    Spot {
+    SourceSpan {
         file: file.to_owned(),
         line: before.matches('\n').count() + 1,
         character: before[line_start..].chars().count() + 1,

@@ -52,7 +52,7 @@ pub mod tutorial {}
 /// The engine of the language, for functions of one's own.
 pub use rhai;
 
-pub use error::{Diagnostic, Error, Frame, Spot, Variable, codes, explain};
+pub use error::{Diagnostic, Error, Frame, SourceSpan, Variable, codes, explain};
 pub use expression::Expression;
 pub use library::{built_in, built_in_names, built_in_tests};
 pub use limits::Limits;

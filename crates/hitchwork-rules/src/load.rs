@@ -2,7 +2,7 @@
 //! and band files.
 //!
 //! All are read in the same manner: ordinary files only, so that a pipe or a device keeps
-//! nobody waiting; whole or not at all, with the most bytes that the [`Kind`] may have; as
+//! nobody waiting; whole or not at all, with the most bytes that the [`FileKind`] may have; as
 //! UTF-8, with or without a byte order mark (or as UTF-16 with one), whatever ends the lines.
 
 use std::fs::{File, Metadata, OpenOptions};
@@ -15,7 +15,7 @@ use crate::limits::MAX_RULE_BYTES;
 
 /// What kind of file is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum FileKind {
     /// A rule.
     Rule,
     /// The tests of a rule.
@@ -30,12 +30,12 @@ pub enum Kind {
     BandFile,
 }
 
-impl Kind {
+impl FileKind {
     /// The most bytes that such a file may have.
     ///
     /// ```
-    /// use hitchwork_rules::load::Kind;
-    /// assert_eq!(Kind::Rule.most_bytes(), 256 << 10);
+    /// use hitchwork_rules::load::FileKind;
+    /// assert_eq!(FileKind::Rule.most_bytes(), 256 << 10);
     /// ```
     #[must_use]
     pub const fn most_bytes(self) -> usize {
@@ -132,7 +132,7 @@ pub fn reason(error: &io::Error) -> String {
 /// # Errors
 /// When there is no such file, it may not be read, is no ordinary file, or is longer than its
 /// kind may be.
-pub fn bytes(path: &Path, shown: &str, kind: Kind) -> Result<Vec<u8>, Unread> {
+pub fn bytes(path: &Path, shown: &str, kind: FileKind) -> Result<Vec<u8>, Unread> {
     let unread = |error: &io::Error| Unread::of(error, shown);
     // Looked at before it is opened, for opening alone already makes some devices act; and
     // once more when it is open, for another may lie there by then.
@@ -159,7 +159,7 @@ pub fn bytes(path: &Path, shown: &str, kind: Kind) -> Result<Vec<u8>, Unread> {
 ///
 /// # Errors
 /// As [`bytes`], and when it is no text.
-pub fn text(path: &Path, shown: &str, kind: Kind) -> Result<String, Unread> {
+pub fn text(path: &Path, shown: &str, kind: FileKind) -> Result<String, Unread> {
     let bytes = bytes(path, shown, kind)?;
     let text = text::decoded(&bytes).map_err(|error| {
         Unread::new(
@@ -200,7 +200,7 @@ mod tests {
     fn what_is_too_long_is_refused_and_never_cut() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("gulls.rhai");
-        for kind in [Kind::Rule, Kind::Tests, Kind::Plan] {
+        for kind in [FileKind::Rule, FileKind::Tests, FileKind::Plan] {
             let longest = vec![b' '; kind.most_bytes()];
             std::fs::write(&path, &longest).expect("written");
             assert_eq!(bytes(&path, "gulls", kind), Ok(longest.clone()));
@@ -208,7 +208,7 @@ mod tests {
             let refused = bytes(&path, "gulls", kind).expect_err("too long");
             assert!(refused.to_string().starts_with("gulls is longer than "));
         }
-        for kind in [Kind::Palette, Kind::Stash, Kind::BandFile] {
+        for kind in [FileKind::Palette, FileKind::Stash, FileKind::BandFile] {
             let file = File::create(&path).expect("written");
             file.set_len(kind.most_bytes() as u64 + 1).expect("grown");
             let refused = bytes(&path, "gulls", kind).expect_err("too long");
@@ -231,20 +231,20 @@ mod tests {
             wide(0xfeff, u16::to_be_bytes),
         ] {
             std::fs::write(&path, bytes).expect("written");
-            assert_eq!(text(&path, "ebb", Kind::Rule).as_deref(), Ok("bänd"));
+            assert_eq!(text(&path, "ebb", FileKind::Rule).as_deref(), Ok("bänd"));
         }
         std::fs::write(&path, b"one\rtwo\r\nthree\n").expect("written");
-        let lines = text(&path, "ebb", Kind::Rule);
+        let lines = text(&path, "ebb", FileKind::Rule);
         assert_eq!(lines.as_deref(), Ok("one\ntwo\r\nthree\n"));
         let unmarked = wide(u16::from_le_bytes(*b"x\n"), u16::to_le_bytes);
         std::fs::write(&path, unmarked).expect("written");
-        let refused = text(&path, "ebb", Kind::Rule).expect_err("which of two it is");
+        let refused = text(&path, "ebb", FileKind::Rule).expect_err("which of two it is");
         assert_eq!(
             refused.to_string(),
             "ebb: line 2 holds a zero, which no text has: the file may be UTF-16 without a byte order mark"
         );
         std::fs::write(&path, b"one\nr\xe9d").expect("written");
-        let refused = text(&path, "ebb", Kind::Rule).expect_err("Latin-1");
+        let refused = text(&path, "ebb", FileKind::Rule).expect_err("Latin-1");
         assert_eq!(
             refused.to_string(),
             "ebb: line 2 holds a character that is not UTF-8"
@@ -254,9 +254,10 @@ mod tests {
     #[test]
     fn a_file_that_is_not_there_is_told_from_one_that_cannot_be_read() {
         let folder = tempfile::tempdir().expect("a folder");
-        let missing = bytes(&folder.path().join("none"), "none", Kind::Plan).expect_err("missing");
+        let missing =
+            bytes(&folder.path().join("none"), "none", FileKind::Plan).expect_err("missing");
         assert!(missing.is_missing());
-        let of_folder = bytes(folder.path(), "rules", Kind::Plan).expect_err("a folder");
+        let of_folder = bytes(folder.path(), "rules", FileKind::Plan).expect_err("a folder");
         assert!(!of_folder.is_missing());
         assert_eq!(
             of_folder.to_string(),
@@ -274,7 +275,7 @@ mod tests {
         let zeros = folder.path().join("zeros.rhai");
         std::os::unix::fs::symlink("/dev/zero", &zeros).expect("a link");
         for path in [pipe, zeros] {
-            let refused = bytes(&path, "it", Kind::Rule).expect_err("no file");
+            let refused = bytes(&path, "it", FileKind::Rule).expect_err("no file");
             assert_eq!(
                 refused.to_string(),
                 "it cannot be read: it is a pipe or a device, not a file"

@@ -19,12 +19,12 @@ use rhai::{Dynamic, Engine, Module};
 use crate::budget::Budget;
 use crate::error::{Diagnostic, Error};
 use crate::limits::Limits;
-use crate::load::Kind;
+use crate::load::FileKind;
 use crate::parameter::{Parameter, Settings};
 use crate::reading::{Shared, names, tree};
 use crate::reference::Reference;
 use crate::rule::Rule;
-use crate::run::Run;
+use crate::run::RunHandle;
 use crate::sketch::Sketch;
 use crate::sources::{Source, Sources, is_plain};
 use crate::translate::Translator;
@@ -247,10 +247,10 @@ impl Rules {
     /// # Errors
     /// When the text is too long or cannot be read, with the place.
     pub fn compile(&self, name: &str, text: &str) -> Result<Rule, Error> {
-        if text.len() > Kind::Rule.most_bytes() {
-            let message = Kind::Rule.too_long(&format!("the rule {name}"));
+        if text.len() > FileKind::Rule.most_bytes() {
+            let message = FileKind::Rule.too_long(&format!("the rule {name}"));
             return Err(Error::one(
-                Diagnostic::new("limit-size", message, Kind::Rule.shorter()),
+                Diagnostic::new("limit-size", message, FileKind::Rule.shorter()),
                 &[],
             ));
         }
@@ -258,7 +258,7 @@ impl Rules {
             file: name.to_owned(),
             text: unmarked(text).to_owned(),
         };
-        let run = Run::new(
+        let run = RunHandle::new(
             Settings::new(),
             self.budget(),
             &self.shared,
@@ -398,7 +398,7 @@ impl Rules {
         &self,
         mut error: Error,
         rule: &Rule,
-        mut run: Run,
+        mut run: RunHandle,
         budget: &Arc<Budget>,
     ) -> Error {
         while let Some(settings) = { run.state().without_refused() } {
@@ -461,7 +461,7 @@ impl Rules {
         Budget::new(self.limits, self.stop.clone())
     }
 
-    fn begin(&self, rule: &Rule, settings: &Settings, budget: &Arc<Budget>) -> Run {
+    fn begin(&self, rule: &Rule, settings: &Settings, budget: &Arc<Budget>) -> RunHandle {
         let mut settings = settings.clone();
         for palette in &self.shared.palettes {
             if !settings
@@ -472,7 +472,7 @@ impl Rules {
                 settings.own_palettes.push(palette.clone());
             }
         }
-        Run::new(
+        RunHandle::new(
             settings,
             Arc::clone(budget),
             &self.shared,
@@ -558,7 +558,7 @@ impl Rules {
     }
 
     /// Runs a rule, on a deep stack: what it gives is as deep as it is.
-    fn run(&self, rule: &Rule, run: &Run) -> Result<Dynamic, Error> {
+    fn run(&self, rule: &Rule, run: &RunHandle) -> Result<Dynamic, Error> {
         let engine = self.engine(run);
         let mut scope = names();
         let outcome = engine.eval_ast_with_scope::<Dynamic>(&mut scope, &rule.tree);
@@ -624,7 +624,7 @@ impl Rules {
     }
 
     /// An engine for one run: cheap, since all that is heavy is shared.
-    fn engine(&self, run: &Run) -> Engine {
+    fn engine(&self, run: &RunHandle) -> Engine {
         let mut engine = Engine::new_raw();
         for module in &self.modules {
             engine.register_global_module(rhai::Shared::clone(module));
@@ -660,7 +660,7 @@ impl Rules {
     deprecated,
     reason = "the engine marks this call so because it may change, not because it will go"
 )]
-fn keep_what_is_held(engine: &mut Engine, run: Run) {
+fn keep_what_is_held(engine: &mut Engine, run: RunHandle) {
     engine.on_var(move |name, place, mut context| {
         run.held().keep(name, place, &mut context);
         Ok(None)

@@ -16,17 +16,17 @@ use crate::limits::Stopped;
 use crate::parameter::{Parameter, Range, Settings};
 use crate::reading::Shared;
 use crate::sources::{Source, Sources};
-use crate::trouble::{Outcome, declared_wrongly, ended, refused, stop};
+use crate::trouble::{ScriptResult, declared_wrongly, ended, refused, stop};
 
 /// The most parameters of a rule.
 const MOST_PARAMETERS: usize = 200;
 
 /// The state of a run, handed to the native functions as the engine's tag.
 #[derive(Clone, Debug)]
-pub(crate) struct Run(Arc<Inner>);
+pub(crate) struct RunHandle(Arc<RunParts>);
 
 #[derive(Debug)]
-struct Inner {
+struct RunParts {
     state: Mutex<State>,
     /// What this run, rules within the rule and all else that it is run for may use.
     budget: Arc<Budget>,
@@ -63,7 +63,7 @@ pub(crate) struct Waiting {
     chance: Chance,
 }
 
-impl Run {
+impl RunHandle {
     pub(crate) fn new(
         settings: Settings,
         budget: Arc<Budget>,
@@ -86,7 +86,7 @@ impl Run {
             refused: None,
             calls: 0,
         };
-        Self(Arc::new(Inner {
+        Self(Arc::new(RunParts {
             state: Mutex::new(state),
             budget,
             shared: Arc::clone(shared),
@@ -131,12 +131,12 @@ impl Run {
     }
 
     /// Counts native work, before it is done, in units of one knot in a plain loop.
-    pub(crate) fn spend(&self, units: usize) -> Outcome<()> {
+    pub(crate) fn spend(&self, units: usize) -> ScriptResult<()> {
         ended(self.0.budget.spend(units as u64))
     }
 
     /// Asks for room in the memory, before it is filled.
-    pub(crate) fn make_room(&self, bytes: usize) -> Outcome<()> {
+    pub(crate) fn make_room(&self, bytes: usize) -> ScriptResult<()> {
         ended(self.0.budget.has_room_for(bytes))
     }
 }
@@ -215,7 +215,7 @@ impl State {
         default: &Setting,
         range: Range,
         sentence: &str,
-    ) -> Outcome<Setting> {
+    ) -> ScriptResult<Setting> {
         if let Some(known) = self.declared.iter().find(|known| known.name == name) {
             if known.range == range {
                 return Ok(known.value.clone());
@@ -370,7 +370,7 @@ pub(crate) fn place(context: &NativeCallContext) -> Option<Place> {
     let line = u32::try_from(position.line()?).ok()?;
     let character = u16::try_from(position.position().unwrap_or(1)).unwrap_or(u16::MAX);
     Some(Place {
-        source: Run::of(context).state().source_number(file),
+        source: RunHandle::of(context).state().source_number(file),
         line,
         character,
     })

@@ -5,7 +5,7 @@ use std::fmt::Debug;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use crate::load::{self, Kind, Unread};
+use crate::load::{self, FileKind, Unread};
 
 /// At most so many entries of a folder are looked at for a name that is near.
 const MOST_NAMES: usize = 2_000;
@@ -250,7 +250,7 @@ impl Sources for Folder {
         if !real.starts_with(&folder) {
             return Err(SourceError::LeadsOut { file });
         }
-        match load::text(&real, &file, Kind::Rule) {
+        match load::text(&real, &file, FileKind::Rule) {
             Ok(text) => Ok(Some(Source { file, text })),
             Err(unread) if unread.is_missing() => Ok(None),
             Err(unread) => Err(unread.into()),

@@ -6,12 +6,12 @@ use std::fmt::Write as _;
 use hitchwork_core::near::nearest;
 use rhai::{Dynamic, EvalAltResult, LexError, Module, ParseError, ParseErrorType, Position};
 
-use crate::error::{Diagnostic, Frame, Spot};
+use crate::error::{Diagnostic, Frame, SourceSpan};
 use crate::held;
 use crate::kinds::plain_type_name;
 use crate::limits::{Limits, Stopped};
 use crate::sources::Source;
-use crate::trouble::Trouble;
+use crate::trouble::RaisedDiagnostic;
 
 /// Knows the functions of the language, to say what is near and what they take.
 #[derive(Clone, Debug)]
@@ -541,7 +541,7 @@ impl std::fmt::Write for Shortened {
 }
 
 fn thrown(value: &Dynamic) -> Diagnostic {
-    if let Some(Trouble(diagnostic)) = value.clone().try_cast::<Trouble>() {
+    if let Some(RaisedDiagnostic(diagnostic)) = value.clone().try_cast::<RaisedDiagnostic>() {
         return diagnostic;
     }
     let message = if value.is_unit() {
@@ -635,7 +635,7 @@ pub(crate) fn placed(diagnostic: Diagnostic, position: Position, source: &Source
 }
 
 /// The word or sign at a position; the engine does not say where it ends.
-fn spot(position: Position, source: &Source) -> Option<Spot> {
+fn spot(position: Position, source: &Source) -> Option<SourceSpan> {
     let line = position.line()?;
     let character = position.position().unwrap_or(1).max(1);
     let rest: Vec<char> = source
@@ -658,7 +658,7 @@ fn spot(position: Position, source: &Source) -> Option<Spot> {
             .map_or(1, |end| end + 2),
         _ => word.max(1),
     };
-    Some(Spot {
+    Some(SourceSpan {
         file: source.file.clone(),
         line,
         character,
@@ -667,7 +667,7 @@ fn spot(position: Position, source: &Source) -> Option<Spot> {
 }
 
 /// Where a method is called for the first time, or else where the band is made.
-fn find_call(text: &str, method: &str, file: &str) -> Option<Spot> {
+fn find_call(text: &str, method: &str, file: &str) -> Option<SourceSpan> {
     let calls = [
         (format!(".{method}("), 1, method),
         ("band(".to_owned(), 0, "band"),
@@ -679,7 +679,7 @@ fn find_call(text: &str, method: &str, file: &str) -> Option<Spot> {
             .find(|(_, line)| line.contains(call.as_str()))?;
         let byte = line.find(call.as_str())? + skipped;
         let character = line[..byte].chars().count() + 1;
-        Some(Spot {
+        Some(SourceSpan {
             file: file.to_owned(),
             line: index + 1,
             character,

@@ -5,7 +5,7 @@ use rhai::{Dynamic, EvalAltResult, Position};
 use crate::error::Diagnostic;
 use crate::limits::Stopped;
 
-pub(crate) type Outcome<T> = Result<T, Box<EvalAltResult>>;
+pub(crate) type ScriptResult<T> = Result<T, Box<EvalAltResult>>;
 
 pub(crate) fn declared_wrongly(message: String, help: &str) -> Box<EvalAltResult> {
     stop(Diagnostic::new("setting-declared-wrongly", message, help))
@@ -14,16 +14,16 @@ pub(crate) fn declared_wrongly(message: String, help: &str) -> Box<EvalAltResult
 /// Ends the run with this diagnostic; the engine adds the place of the call.
 pub(crate) fn stop(diagnostic: Diagnostic) -> Box<EvalAltResult> {
     Box::new(EvalAltResult::ErrorRuntime(
-        Dynamic::from(Trouble(diagnostic)),
+        Dynamic::from(RaisedDiagnostic(diagnostic)),
         Position::NONE,
     ))
 }
 
 /// A diagnostic on its way through the engine.
 #[derive(Clone, Debug)]
-pub(crate) struct Trouble(pub(crate) Diagnostic);
+pub(crate) struct RaisedDiagnostic(pub(crate) Diagnostic);
 
-impl std::fmt::Display for Trouble {
+impl std::fmt::Display for RaisedDiagnostic {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(&self.0.message)
     }
@@ -51,7 +51,7 @@ pub(crate) fn wrong_value(
 }
 
 /// What ends a run from within a native function; no rule can catch it.
-pub(crate) fn ended<T>(outcome: Result<T, Stopped>) -> Outcome<T> {
+pub(crate) fn ended<T>(outcome: Result<T, Stopped>) -> ScriptResult<T> {
     outcome.map_err(|stopped| {
         Box::new(EvalAltResult::ErrorTerminated(
             Dynamic::from(stopped),

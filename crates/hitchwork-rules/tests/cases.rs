@@ -1,6 +1,6 @@
 //! Rules' own tests: the built-in rules pass theirs, and what is not so is said clearly.
 
-use hitchwork_rules::cases::{Cases, Difference, Outcome};
+use hitchwork_rules::cases::{CaseOutcome, Cases, FactDifference};
 use hitchwork_rules::{Rule, Rules, built_in_names, built_in_tests};
 
 fn slant(rules: &Rules) -> Rule {
@@ -9,14 +9,14 @@ band(threads).repeat([forward(1..threads), backward_forward(1..threads)]).colour
     rules.compile("slant", text).expect("a rule")
 }
 
-fn outcome(expect: &str) -> Outcome {
+fn outcome(expect: &str) -> CaseOutcome {
     let rules = Rules::new();
     let text = format!("[[case]]\nname = \"the case\"\nexpect = {{ {expect} }}");
     let cases = Cases::read("slant.tests.toml", &text).expect("readable");
     cases.run(&rules, &slant(&rules)).remove(0)
 }
 
-fn only_difference(expect: &str) -> Difference {
+fn only_difference(expect: &str) -> FactDifference {
     let mut differences = outcome(expect).differences;
     assert_eq!(differences.len(), 1, "{expect}: {differences:?}");
     differences.remove(0)

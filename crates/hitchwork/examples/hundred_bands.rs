@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use hitchwork::core::tied::Tied;
-use hitchwork::draw::output::{Options, Output};
+use hitchwork::draw::output::{Output, OutputOptions};
 use hitchwork::rules::{Rules, Settings};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -18,7 +18,7 @@ pub(crate) fn hundred(folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
     for seed in 1..=100 {
         let settings = Settings::new().seed(seed).length_mm(30.0);
         let tied = Tied::of(rules.make(&flotsam, &settings)?.band);
-        for file in fabric.files(&tied, &Options::fitting(&tied))? {
+        for file in fabric.files(&tied, &OutputOptions::fitting(&tied))? {
             std::fs::write(folder.join(format!("{seed}-{}", file.name)), file.bytes)?;
         }
     }

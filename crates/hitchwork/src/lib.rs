@@ -17,7 +17,7 @@
 //! // Tied once, it is proved, drawn and written out.
 //! let tied = Tied::of(band);
 //! assert_eq!(tied.report().drift.map(|drift| drift.colours), Some(10));
-//! let picture = draw::fabric::svg(&tied, &draw::fabric::Options::default())?;
+//! let picture = draw::fabric::svg(&tied, &draw::fabric::FabricOptions::default())?;
 //! let sheet = draw::text::sheet(&tied);
 //! let text = file::write(tied.band());
 //! # assert!(picture.starts_with("<svg") && sheet.contains("Row 1") && text.contains("hitchwork-band/1"));

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use hitchwork_core::band::Band;
 use hitchwork_core::proof::Report;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric::{Options, svg};
+use hitchwork_draw::fabric::{FabricOptions, svg};
 use hitchwork_draw::png as painter;
 use hitchwork_rules::cases::Cases;
 use hitchwork_rules::{Rule, Rules, Settings, built_in_names};
@@ -92,10 +92,10 @@ fn picture(band: &Band, half_rows: f64, pixels_per_mm: f64) -> Vec<u8> {
         reason = "a few repeats"
     )]
     let repeats = (half_rows / each).ceil() as u32;
-    let options = Options {
+    let options = FabricOptions {
         repeats: Some(repeats.max(1)),
         pixels_per_mm,
-        ..Options::default()
+        ..FabricOptions::default()
     };
     let picture = svg(&tied, &options).expect("drawable");
     small::with_few_colours(&painter::render(&picture, 1.0).expect("paintable"))

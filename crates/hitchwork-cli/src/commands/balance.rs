@@ -3,22 +3,22 @@
 use std::path::Path;
 
 use comfy_table::{CellAlignment, Table, presets};
-use hitchwork_core::balance::{self, COMPARED, Limit, Measured, Outcome};
+use hitchwork_core::balance::{self, COMPARED, Limit, Measured, SettingOutcome};
 use hitchwork_core::band::Setting;
-use hitchwork_draw::plot::{self, Dot, Line, Panel, Plot};
+use hitchwork_draw::plot::{self, Dot, Panel, Plot, PlotLine};
 use hitchwork_rules::Settings;
 use serde_json::json;
 
-use crate::arguments::{Balance, Over};
-use crate::folder::Kind;
-use crate::pictures::Form;
+use crate::arguments::{BalanceArguments, Over};
+use crate::folder::ResultKind;
+use crate::pictures::PictureFormat;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
 /// One value for each parameter that varies.
-type Point = Vec<f64>;
-type Family = balance::Balance<Point, hitchwork_rules::Error>;
+type VariedValues = Vec<f64>;
+type Family = balance::BalanceArguments<VariedValues, hitchwork_rules::Error>;
 
 /// The most bands that are compared.
 const MOST_MEMBERS: usize = 5_000;
@@ -45,10 +45,10 @@ const PLOTTED: &[(&str, &str)] = &[
     ("gradient_step", "step of the gradient in CIEDE2000"),
 ];
 
-pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
+pub(crate) fn run(balance: &BalanceArguments) -> Result<Verdict, Trouble> {
     let form = balance.out.as_deref().map(form).transpose()?;
     if let Some(out) = &balance.out {
-        folder::may_be_named(out, Kind::Other)?;
+        folder::may_be_named(out, ResultKind::Other)?;
     }
     let points = points(&balance.over)?;
     let limits: Vec<Limit> = [balance.at_least.as_slice(), &balance.at_most].concat();
@@ -56,7 +56,7 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
     let rules = input::rules(&balance.subject);
     let rule = input::rule(&rules, &balance.subject.rule)?;
     let settings = input::settings(&balance.subject)?;
-    let make = |point: &Point| {
+    let make = |point: &VariedValues| {
         let settings = at(&balance.over, point, settings.clone());
         let band = rules.make(&rule, &settings)?.band;
         Ok(if balance.subject.other_hand {
@@ -71,14 +71,14 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
         .members
         .iter()
         .all(|member| member.outcome.measured().is_none())
-        && let Some(Outcome::Refused(error)) =
+        && let Some(SettingOutcome::Refused(error)) =
             family.members.drain(..).next().map(|member| member.outcome)
     {
         return Err(error.into());
     }
     if let (Some(out), Some(form)) = (&balance.out, form) {
         let picture = plot::svg(&plotted(balance, &family, &limits))?;
-        folder::write_one(out, &form.bytes(&picture, 2.0)?, Kind::Other)?;
+        folder::write_one(out, &form.bytes(&picture, 2.0)?, ResultKind::Other)?;
     }
     if balance.json {
         say::json(&as_json(balance, &family, &limits))?;
@@ -93,10 +93,10 @@ pub(crate) fn run(balance: &Balance) -> Result<Verdict, Trouble> {
     Ok(Verdict::Sound)
 }
 
-fn form(out: &Path) -> Result<Form, Trouble> {
+fn form(out: &Path) -> Result<PictureFormat, Trouble> {
     match out.extension().and_then(|extension| extension.to_str()) {
-        Some("svg") => Ok(Form::Svg),
-        Some("png") => Ok(Form::Png),
+        Some("svg") => Ok(PictureFormat::Svg),
+        Some("png") => Ok(PictureFormat::Png),
         _ => Err(Trouble::new(
             "the name of the plot does not say what kind it shall be",
             "end the file's name in .svg or .png",
@@ -104,7 +104,7 @@ fn form(out: &Path) -> Result<Form, Trouble> {
     }
 }
 
-fn points(over: &[Over]) -> Result<Vec<Point>, Trouble> {
+fn points(over: &[Over]) -> Result<Vec<VariedValues>, Trouble> {
     match over {
         [one] => Ok(one.values.iter().map(|value| vec![*value]).collect()),
         [one, other] if one.name == other.name => Err(Trouble::new(
@@ -133,7 +133,7 @@ fn points(over: &[Over]) -> Result<Vec<Point>, Trouble> {
 }
 
 /// The settings with those of a point.
-fn at(over: &[Over], point: &Point, settings: Settings) -> Settings {
+fn at(over: &[Over], point: &VariedValues, settings: Settings) -> Settings {
     over.iter()
         .zip(point)
         .fold(settings, |settings, (over, value)| {
@@ -155,7 +155,7 @@ fn setting(value: f64) -> Setting {
 }
 
 /// "threads 12, turns 4".
-fn named(over: &[Over], point: &Point) -> String {
+fn named(over: &[Over], point: &VariedValues) -> String {
     let one = |(over, value): (&Over, &f64)| format!("{} {value}", over.name);
     over.iter()
         .zip(point)
@@ -185,7 +185,7 @@ fn recommendation(over: &[Over], family: &Family, limits: &[Limit]) -> String {
     }
 }
 
-fn as_table(balance: &Balance, family: &Family, limits: &[Limit]) -> String {
+fn as_table(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> String {
     let mut table = Table::new();
     table.load_preset(presets::NOTHING);
     let over = &balance.over;
@@ -198,7 +198,7 @@ fn as_table(balance: &Balance, family: &Family, limits: &[Limit]) -> String {
     for (index, member) in family.members.iter().enumerate() {
         let mut cells: Vec<String> = member.setting.iter().map(ToString::to_string).collect();
         match &member.outcome {
-            Outcome::Made { measured, misses } => {
+            SettingOutcome::Made { measured, misses } => {
                 let cell = |name: &&str| measured.number(name).map_or("-".to_owned(), figure);
                 cells.extend(SHOWN.iter().map(cell));
                 let misses: Vec<&str> = misses.iter().map(|limit| limit.figure.name).collect();
@@ -210,7 +210,7 @@ fn as_table(balance: &Balance, family: &Family, limits: &[Limit]) -> String {
                 });
                 table.add_row(cells);
             }
-            Outcome::Refused(error) => {
+            SettingOutcome::Refused(error) => {
                 let why = error
                     .diagnostics()
                     .first()
@@ -272,25 +272,27 @@ fn compared(measured: &Measured) -> serde_json::Map<String, serde_json::Value> {
         .collect()
 }
 
-fn as_json(balance: &Balance, family: &Family, limits: &[Limit]) -> serde_json::Value {
-    let settings = |point: &Point| -> serde_json::Map<String, serde_json::Value> {
+fn as_json(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> serde_json::Value {
+    let settings = |point: &VariedValues| -> serde_json::Map<String, serde_json::Value> {
         let pairs = balance.over.iter().zip(point);
         pairs
             .map(|(over, value)| (over.name.clone(), json!(setting(*value))))
             .collect()
     };
-    let member = |member: &balance::Member<Point, hitchwork_rules::Error>| match &member.outcome {
-        Outcome::Made { measured, misses } => json!({
-            "settings": settings(&member.setting),
-            "measures": compared(measured),
-            "feasible": misses.is_empty(),
-            "misses": misses.iter().map(ToString::to_string).collect::<Vec<_>>(),
-        }),
-        Outcome::Refused(error) => json!({
-            "settings": settings(&member.setting),
-            "diagnostics": error.diagnostics(),
-            "feasible": false,
-        }),
+    let member = |member: &balance::FamilyMember<VariedValues, hitchwork_rules::Error>| {
+        match &member.outcome {
+            SettingOutcome::Made { measured, misses } => json!({
+                "settings": settings(&member.setting),
+                "measures": compared(measured),
+                "feasible": misses.is_empty(),
+                "misses": misses.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            }),
+            SettingOutcome::Refused(error) => json!({
+                "settings": settings(&member.setting),
+                "diagnostics": error.diagnostics(),
+                "feasible": false,
+            }),
+        }
     };
     json!({
         "rule": balance.subject.rule,
@@ -304,7 +306,7 @@ fn as_json(balance: &Balance, family: &Family, limits: &[Limit]) -> serde_json::
     })
 }
 
-fn plotted(balance: &Balance, family: &Family, limits: &[Limit]) -> Plot {
+fn plotted(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> Plot {
     let over = &balance.over;
     let seconds: Vec<Option<f64>> = over.get(1).map_or(vec![None], |second| {
         second.values.iter().map(|value| Some(*value)).collect()
@@ -324,7 +326,7 @@ fn plotted(balance: &Balance, family: &Family, limits: &[Limit]) -> Plot {
             })
             .collect();
         let name = second.map_or(String::new(), |value| value.to_string());
-        Line { name, dots }
+        PlotLine { name, dots }
     };
     let panel = |(name, heading): &(&str, &str)| {
         let of_it = || {

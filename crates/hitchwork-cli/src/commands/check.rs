@@ -3,12 +3,12 @@
 use hitchwork_core::proof::{Frieze, KnotPlace, knots_that_break};
 use serde_json::json;
 
-use crate::arguments::Check;
+use crate::arguments::CheckArguments;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, input, say};
 
-pub(crate) fn run(check: &Check) -> Result<Verdict, Trouble> {
+pub(crate) fn run(check: &CheckArguments) -> Result<Verdict, Trouble> {
     let input::Input { band, .. } = input::band(&check.subject)?;
     let tied = super::tied(band, &check.making)?;
     let (band, report) = (tied.band(), tied.report());

@@ -7,26 +7,26 @@ use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use hitchwork_collection::folder::FolderError;
-use hitchwork_collection::manifest::{self, Difference};
+use hitchwork_collection::manifest::{self, FileDifference};
 use hitchwork_collection::names::{self, told};
 use hitchwork_collection::plan::{self, Plan};
 use hitchwork_collection::record::Failed;
 use hitchwork_collection::run::{
-    self, Collected, Options, Progress, RunError, Verified, collect, prove,
+    self, CollectOptions, Collected, Progress, RunError, Verified, collect, prove,
 };
 use hitchwork_rules::Rules;
-use hitchwork_rules::load::Kind;
+use hitchwork_rules::load::FileKind;
 use owo_colors::Style;
 use serde_json::{Value, json};
 
-use crate::arguments::Collect;
+use crate::arguments::CollectArguments;
 use crate::progress;
 use crate::stopping::stopped_from_outside;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, input, say};
 
-pub(crate) fn run(asked: &Collect) -> Result<Verdict, Trouble> {
+pub(crate) fn run(asked: &CollectArguments) -> Result<Verdict, Trouble> {
     if asked.verify {
         return verify(asked);
     }
@@ -39,17 +39,17 @@ pub(crate) fn run(asked: &Collect) -> Result<Verdict, Trouble> {
         return estimate::run(asked, &rules, &plan);
     }
     let stop = stopped_from_outside()?;
-    let options = Options {
+    let options = CollectOptions {
         workers: super::workers(asked.workers),
         part: asked.part,
         stop_at_first_failure: asked.stop_at_first_failure,
         move_out: asked.move_out.clone(),
         shares: asked.merge.clone(),
     };
-    let mut shown: Option<progress::Progress> = None;
+    let mut shown: Option<progress::ProgressReport> = None;
     let mut watch = |now: &Progress| {
         let shown = shown.get_or_insert_with(|| {
-            progress::Progress::new(now.total, "members", asked.quiet || asked.json)
+            progress::ProgressReport::new(now.total, "members", asked.quiet || asked.json)
         });
         let failed = match now.failed {
             0 => String::new(),
@@ -84,7 +84,7 @@ pub(crate) fn run(asked: &Collect) -> Result<Verdict, Trouble> {
     })
 }
 
-fn plan_of(asked: &Collect, rules: &Rules) -> Result<Plan, Trouble> {
+fn plan_of(asked: &CollectArguments, rules: &Rules) -> Result<Plan, Trouble> {
     let file = asked.plan.display().to_string();
     if asked.plan.is_dir() {
         return Err(Trouble::new(
@@ -92,11 +92,15 @@ fn plan_of(asked: &Collect, rules: &Rules) -> Result<Plan, Trouble> {
             "give the plan (.toml) that the collection is made from, or --verify or --class",
         ));
     }
-    Ok(plan::read(rules, &file, &input::text(&file, Kind::Plan)?)?)
+    Ok(plan::read(
+        rules,
+        &file,
+        &input::text(&file, FileKind::Plan)?,
+    )?)
 }
 
 /// The folder of the collection.
-fn folder_of(asked: &Collect) -> Result<PathBuf, Trouble> {
+fn folder_of(asked: &CollectArguments) -> Result<PathBuf, Trouble> {
     if let Some(out) = &asked.out {
         return Ok(out.clone());
     }
@@ -120,7 +124,7 @@ impl From<FolderError> for Trouble {
     }
 }
 
-fn trouble(asked: &Collect, error: RunError) -> Trouble {
+fn trouble(asked: &CollectArguments, error: RunError) -> Trouble {
     match error {
         RunError::Folder(error) => error.into(),
         RunError::Stopped(done) => Trouble::new(
@@ -153,7 +157,7 @@ fn one_line(failed: &Failed) -> String {
     }
 }
 
-fn verify(asked: &Collect) -> Result<Verdict, Trouble> {
+fn verify(asked: &CollectArguments) -> Result<Verdict, Trouble> {
     let folder = folder_of(asked)?;
     // A folder alone does not know from what it would be made today.
     let Verified {
@@ -177,7 +181,7 @@ fn verify(asked: &Collect) -> Result<Verdict, Trouble> {
     };
     let place = folder.display();
     if asked.json {
-        let data = |name: &str, differences: &[Difference]| {
+        let data = |name: &str, differences: &[FileDifference]| {
             let data = differences
                 .iter()
                 .map(|difference| json!({ name: difference.path, "what": difference.what }));
@@ -190,7 +194,7 @@ fn verify(asked: &Collect) -> Result<Verdict, Trouble> {
         }))?;
         return Ok(verdict);
     }
-    let lines = |differences: &[Difference]| {
+    let lines = |differences: &[FileDifference]| {
         let lines = differences
             .iter()
             .map(|difference| format!("  {} {}\n", difference.path, difference.what));
@@ -250,7 +254,7 @@ fn was_or_were(files: &[String]) -> &'static str {
 /// So many of a kind are told; a manifest tells them all.
 const MOST_TOLD: usize = 5;
 
-fn words(asked: &Collect, plan: &Plan, collected: &Collected) -> Result<String, Trouble> {
+fn words(asked: &CollectArguments, plan: &Plan, collected: &Collected) -> Result<String, Trouble> {
     let progress = &collected.progress;
     let mut words = format!("{}\n", plan.title.styled(say::heading()));
     let mut line = |label: &str, said: String| {

@@ -11,14 +11,14 @@ use serde::Serialize;
 
 use crate::arguments::{
     self, ColoursChoose, ColoursCommand, ColoursGradient, ColoursMatch, ColoursOrder,
-    ColoursOutput, ColoursPalettes, CourseChoice, Stops, WayChoice,
+    ColoursOutput, ColoursPalettes, CourseChoice, GradientStops, WayChoice,
 };
-use crate::pictures::Form;
+use crate::pictures::PictureFormat;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
-pub(crate) fn run(colours: &arguments::Colours) -> Result<Verdict, Trouble> {
+pub(crate) fn run(colours: &arguments::ColoursArguments) -> Result<Verdict, Trouble> {
     match &colours.command {
         ColoursCommand::Gradient(asked) => gradient(asked),
         ColoursCommand::Match(asked) => matched(asked),
@@ -34,11 +34,11 @@ fn show(
     output: &ColoursOutput,
     data: &impl Serialize,
     text: &str,
-    strips: &[swatches::Strip],
+    strips: &[swatches::SwatchStrip],
 ) -> Result<(), Trouble> {
     if let Some(out) = &output.out {
-        let bytes = Form::of(out)?.bytes(&swatches::svg(strips)?, 2.0)?;
-        folder::write_one(out, &bytes, folder::Kind::Other)?;
+        let bytes = PictureFormat::of(out)?.bytes(&swatches::svg(strips)?, 2.0)?;
+        folder::write_one(out, &bytes, folder::ResultKind::Other)?;
     }
     if output.json {
         return say::json(data);
@@ -67,21 +67,21 @@ fn widest<'a>(colours: impl IntoIterator<Item = &'a Colour>) -> usize {
 }
 
 #[derive(Serialize)]
-struct Step<'a> {
+struct GradientStep<'a> {
     name: &'a str,
     srgb: Srgb,
     /// To the next colour; the last one's leads back to the first, if it does.
     to_next: Option<f64>,
 }
 
-fn steps(colours: &[Colour], cyclic: bool) -> Vec<Step<'_>> {
+fn steps(colours: &[Colour], cyclic: bool) -> Vec<GradientStep<'_>> {
     let count = colours.len();
     let next = |at: usize| {
         let leads_on = at + 1 < count || (cyclic && count > 1);
         leads_on.then(|| difference(colours[at].srgb, colours[(at + 1) % count].srgb))
     };
     (0..count)
-        .map(|at| Step {
+        .map(|at| GradientStep {
             name: &colours[at].name,
             srgb: colours[at].srgb,
             to_next: next(at),
@@ -90,9 +90,9 @@ fn steps(colours: &[Colour], cyclic: bool) -> Vec<Step<'_>> {
 }
 
 /// The lines of colours with the differences between them.
-fn list(colours: &[Colour], steps: &[Step<'_>]) -> String {
+fn list(colours: &[Colour], steps: &[GradientStep<'_>]) -> String {
     let widest = widest(colours);
-    let more = |step: &Step<'_>| {
+    let more = |step: &GradientStep<'_>| {
         step.to_next
             .map(|far| format!("{far:.1} to the next"))
             .unwrap_or_default()
@@ -103,8 +103,8 @@ fn list(colours: &[Colour], steps: &[Step<'_>]) -> String {
         .collect()
 }
 
-fn strip(title: impl Into<String>, colours: &[Colour]) -> swatches::Strip {
-    swatches::Strip {
+fn strip(title: impl Into<String>, colours: &[Colour]) -> swatches::SwatchStrip {
+    swatches::SwatchStrip {
         title: title.into(),
         colours: colours.to_vec(),
     }
@@ -144,7 +144,7 @@ fn named_palette_or(name: &str, others: &str) -> Result<Palette, Trouble> {
 }
 
 /// The colours of the gradient that is meant, what to call it, and whether it leads back.
-fn spread(stops: &Stops) -> Result<(String, Vec<Colour>, bool), Trouble> {
+fn spread(stops: &GradientStops) -> Result<(String, Vec<Colour>, bool), Trouble> {
     let (name, colours) = match stops.stops.as_slice() {
         [one] if !one.starts_with('#') => {
             let palette = named_palette_or(one, SEVERAL_COLOURS)?;
@@ -381,7 +381,7 @@ fn choose(asked: &ColoursChoose) -> Result<(), Trouble> {
 }
 
 #[derive(Serialize)]
-struct Shown {
+struct ListedPalette {
     name: String,
     sentence: String,
     colours: Vec<Colour>,
@@ -395,9 +395,9 @@ fn palettes(asked: &ColoursPalettes) -> Result<(), Trouble> {
         None => colour::built_in_palettes(),
     };
     let knot = Sight::of_knot(&Gauge::default());
-    let shown: Vec<Shown> = palettes
+    let shown: Vec<ListedPalette> = palettes
         .into_iter()
-        .map(|palette| Shown {
+        .map(|palette| ListedPalette {
             told_apart_up_to: palette.told_apart_up_to(knot, &[Vision::Normal]),
             by_everybody_up_to: palette.told_apart_up_to(knot, &Vision::ALL),
             name: palette.name,
@@ -435,7 +435,7 @@ fn palettes(asked: &ColoursPalettes) -> Result<(), Trouble> {
             upto(palette.by_everybody_up_to)
         ));
     }
-    let strips: Vec<swatches::Strip> = shown
+    let strips: Vec<swatches::SwatchStrip> = shown
         .iter()
         .map(|palette| strip(palette.name.as_str(), &palette.colours))
         .collect();

@@ -5,41 +5,44 @@ use std::path::Path;
 
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric;
-use hitchwork_draw::output::Options;
+use hitchwork_draw::output::OutputOptions;
 use hitchwork_draw::strands::{self, Rows};
 
-use crate::arguments::Draw;
-use crate::folder::Kind;
-use crate::pictures::{self, Form};
+use crate::arguments::DrawArguments;
+use crate::folder::ResultKind;
+use crate::pictures::{self, PictureFormat};
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
-pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
-    let form = draw.out.as_deref().map_or(Ok(Form::Svg), Form::of)?;
+pub(crate) fn run(draw: &DrawArguments) -> Result<Verdict, Trouble> {
+    let form = draw
+        .out
+        .as_deref()
+        .map_or(Ok(PictureFormat::Svg), PictureFormat::of)?;
     if draw.out.is_none() && std::io::stdout().is_terminal() {
         let help = "give it a file, such as --out band.svg, or send it to another program";
         return Err(Trouble::new("a picture is not for the terminal", help));
     }
     check_options(draw)?;
     let input::Input { band, .. } = input::band(&draw.subject)?;
-    let options = Options {
-        fabric: fabric::Options {
+    let options = OutputOptions {
+        fabric: fabric::FabricOptions {
             repeats: draw.repeats,
             upright: draw.upright,
             pixels_per_mm: draw.pixels_per_mm.unwrap_or(12.0),
             table: !draw.no_table,
             symmetry: draw.symmetry.map(Into::into),
         },
-        strands: strands::Options {
+        strands: strands::ChartOptions {
             rows: match draw.of_repeat {
                 Some(repeat) => Rows::Repeat(repeat),
                 None if draw.all_rows => Rows::All,
                 None => Rows::Once,
             },
             rows_a_page: draw.rows_a_page,
-            ..strands::Options::default()
+            ..strands::ChartOptions::default()
         },
-        ..Options::default()
+        ..OutputOptions::default()
     };
     let picture = draw.picture.0;
     let pages = picture.svg(&Tied::of(band), &options)?;
@@ -69,17 +72,17 @@ pub(crate) fn run(draw: &Draw) -> Result<Verdict, Trouble> {
         .unwrap_or("svg");
     let names = pictures::names(&stem, own, pages.len());
     for name in &names {
-        folder::may_be_named(Path::new(name), Kind::Picture)?;
+        folder::may_be_named(Path::new(name), ResultKind::Picture)?;
     }
     for (name, bytes) in names.iter().zip(&pages) {
-        folder::write_one(Path::new(name), bytes, Kind::Picture)?;
+        folder::write_one(Path::new(name), bytes, ResultKind::Picture)?;
         say::aside(format!("{name}\n"))?;
     }
     Ok(Verdict::Sound)
 }
 
 /// Refuses options that mean nothing for the picture.
-fn check_options(draw: &Draw) -> Result<(), Trouble> {
+fn check_options(draw: &DrawArguments) -> Result<(), Trouble> {
     let picture = draw.picture.0;
     let fabric = picture.name() == "fabric";
     let woven = picture.is_woven();

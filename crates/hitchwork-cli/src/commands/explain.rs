@@ -3,11 +3,11 @@
 use hitchwork_core::near::did_you_mean;
 use hitchwork_core::proof::Code;
 
-use crate::arguments::Explain;
+use crate::arguments::ExplainArguments;
 use crate::trouble::Trouble;
 use crate::{Verdict, say};
 
-pub(crate) fn run(explain: &Explain) -> Result<Verdict, Trouble> {
+pub(crate) fn run(explain: &ExplainArguments) -> Result<Verdict, Trouble> {
     let text = match &explain.code {
         Some(code) => page(code)?.to_owned(),
         None => all(),

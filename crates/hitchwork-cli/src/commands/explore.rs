@@ -7,7 +7,7 @@ use std::ops::ControlFlow;
 use std::path::Path;
 
 use comfy_table::{Table, presets};
-use hitchwork_collection::search::{Ended, Failure, NOVELTY, Search, Searched, Tally};
+use hitchwork_collection::search::{Failure, NOVELTY, Search, SearchEnd, SearchTally, Searched};
 use hitchwork_core::band::Band;
 use hitchwork_core::chance::nearby;
 use hitchwork_core::figures::FIGURES;
@@ -15,8 +15,8 @@ use hitchwork_core::proof::{ColoursCount, Disguises};
 use hitchwork_rules::{Expression, Rules};
 use serde_json::json;
 
-use crate::arguments::{Explore, TellApart};
-use crate::progress::Progress;
+use crate::arguments::{ExploreArguments, TellApart};
+use crate::progress::ProgressReport;
 use crate::stopping::stopped_from_outside;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
@@ -28,7 +28,7 @@ const MOST_KEPT: usize = 10_000;
 /// The condition that is always asked unless the maker wants unsound bands too.
 const SOUND: &str = "errors == 0";
 
-pub(crate) fn run(explore: &Explore) -> Result<Verdict, Trouble> {
+pub(crate) fn run(explore: &ExploreArguments) -> Result<Verdict, Trouble> {
     if explore.figures {
         return figures(explore.json);
     }
@@ -90,7 +90,7 @@ fn figures(as_json: bool) -> Result<Verdict, Trouble> {
     Ok(Verdict::Sound)
 }
 
-fn search(explore: &Explore) -> Result<Search, Trouble> {
+fn search(explore: &ExploreArguments) -> Result<Search, Trouble> {
     if !(1..=MOST_KEPT).contains(&explore.count) {
         return Err(Trouble::new(
             format!(
@@ -137,14 +137,14 @@ fn disguises(apart: &[TellApart]) -> Disguises {
 }
 
 /// The name under which the results go.
-fn name(explore: &Explore) -> String {
+fn name(explore: &ExploreArguments) -> String {
     match &explore.near {
         Some(near) => format!("near-{}", input::short_name(near)),
         None => input::short_name(&explore.subject.rule),
     }
 }
 
-fn searched(explore: &Explore, mut search: Search) -> Result<(Searched, Search), Trouble> {
+fn searched(explore: &ExploreArguments, mut search: Search) -> Result<(Searched, Search), Trouble> {
     let rules = input::rules(&explore.subject);
     let Some(near) = &explore.near else {
         if explore.subject.rule.is_empty() {
@@ -188,15 +188,15 @@ fn searched(explore: &Explore, mut search: Search) -> Result<(Searched, Search),
 }
 
 fn go(
-    explore: &Explore,
+    explore: &ExploreArguments,
     search: &Search,
     rules: &Rules,
     make: &(dyn Fn(u64) -> Result<Band, Failure> + Sync),
 ) -> Result<Searched, Trouble> {
     let stop = stopped_from_outside()?;
     let total = (search.seeds.end() - search.seeds.start()).saturating_add(1);
-    let mut progress = Progress::new(total, "seeds", explore.quiet || explore.json);
-    let mut watch = |tally: &Tally| {
+    let mut progress = ProgressReport::new(total, "seeds", explore.quiet || explore.json);
+    let mut watch = |tally: &SearchTally| {
         progress.done(tally.tried, &format!(", {} kept", tally.kept));
         ControlFlow::Continue(())
     };
@@ -238,7 +238,7 @@ fn nothing(searched: &Searched, search: &Search) -> Trouble {
             format!("; {} rejected {count} of them", condition(search, number))
         });
     let stopped = match searched.ended {
-        Ended::Stopped => " before it was stopped",
+        SearchEnd::Stopped => " before it was stopped",
         _ => "",
     };
     let disguised = match tally.in_disguise {

@@ -2,11 +2,11 @@
 
 use clap::CommandFactory;
 
-use crate::arguments::{Arguments, Completions};
+use crate::arguments::{Arguments, CompletionsArguments};
 use crate::trouble::Trouble;
 use crate::{Verdict, say};
 
-pub(crate) fn completions(completions: &Completions) -> Result<Verdict, Trouble> {
+pub(crate) fn completions(completions: &CompletionsArguments) -> Result<Verdict, Trouble> {
     let mut bytes = Vec::new();
     clap_complete::generate(
         completions.shell,

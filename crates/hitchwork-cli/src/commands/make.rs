@@ -7,20 +7,20 @@ use hitchwork_core::file;
 use hitchwork_core::proof::Report;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric;
-use hitchwork_draw::output::Options;
+use hitchwork_draw::output::OutputOptions;
 use owo_colors::Style;
 
-use crate::arguments::Make;
+use crate::arguments::MakeArguments;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
-pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
+pub(crate) fn run(make: &MakeArguments) -> Result<Verdict, Trouble> {
     let input::Input { name, band } = input::band(&make.subject)?;
     let tied = super::tied(band, &make.making)?;
     let (band, report) = (tied.band(), tied.report());
     let verdict = super::verdict(report, make.strict);
-    let folder::Written { places, earlier } = match verdict {
+    let folder::WrittenFiles { places, earlier } = match verdict {
         Verdict::Sound => {
             let mut files = files(&name, &tied, make)?;
             let folder = make.out.clone();
@@ -30,7 +30,7 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
             }
             folder::write_all(&folder, &files)?
         }
-        Verdict::Unsound => folder::Written {
+        Verdict::Unsound => folder::WrittenFiles {
             places: Vec::new(),
             earlier: Vec::new(),
         },
@@ -55,7 +55,11 @@ pub(crate) fn run(make: &Make) -> Result<Verdict, Trouble> {
 
 /// Whether the band file that would be written is the very one that the band was read from, as
 /// its maker has written it: it stays so.
-fn is_there_already(make: &Make, folder: &Path, (name, written): &(String, Vec<u8>)) -> bool {
+fn is_there_already(
+    make: &MakeArguments,
+    folder: &Path,
+    (name, written): &(String, Vec<u8>),
+) -> bool {
     let (read, place) = (Path::new(&make.subject.rule), folder.join(name));
     let is_input = match (read.canonicalize(), place.canonicalize()) {
         (Ok(read), Ok(place)) => read == place,
@@ -70,7 +74,7 @@ fn is_there_already(make: &Make, folder: &Path, (name, written): &(String, Vec<u
 }
 
 /// With how many repeats the picture of the fabric is drawn, if not with all.
-fn repeats_drawn(tied: &Tied, make: &Make) -> Option<u32> {
+fn repeats_drawn(tied: &Tied, make: &MakeArguments) -> Option<u32> {
     let band = tied.band();
     let drawn = fabric::repeats_to_draw(band);
     let is_drawn = make.with.iter().any(|written| written.0.name() == "fabric");
@@ -78,11 +82,11 @@ fn repeats_drawn(tied: &Tied, make: &Make) -> Option<u32> {
 }
 
 /// Everything that is written, as bytes.
-fn files(name: &str, tied: &Tied, make: &Make) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
-    let options = Options {
+fn files(name: &str, tied: &Tied, make: &MakeArguments) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
+    let options = OutputOptions {
         paper: make.paper.into(),
         pixels_too: true,
-        ..Options::fitting(tied)
+        ..OutputOptions::fitting(tied)
     };
     let band = file::write(tied.band()).into_bytes();
     let mut files = vec![(format!("{name}.band.json"), band)];

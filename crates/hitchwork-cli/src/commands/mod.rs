@@ -17,13 +17,13 @@ use hitchwork_core::band::Band;
 use hitchwork_core::proof::{Report, Severity};
 use hitchwork_core::tied::Tied;
 
-use crate::arguments::Making;
+use crate::arguments::MakingArguments;
 use crate::trouble::Trouble;
 use crate::{Verdict, input};
 
 /// A band, tied by the maker's habits, with what to buy for a class and what is there of it in
 /// a stash, where that was asked.
-fn tied(band: Band, making: &Making) -> Result<Tied, Trouble> {
+fn tied(band: Band, making: &MakingArguments) -> Result<Tied, Trouble> {
     let mut tied = Tied::by(band, making.habits());
     if let Some(followers) = making.followers {
         tied = tied.for_class(followers, making.skein_size())?;

@@ -5,12 +5,12 @@ use std::path::Path;
 
 use hitchwork_draw::{html, pdf, text};
 
-use crate::arguments::{Sheet, SheetFormat};
-use crate::folder::Kind;
+use crate::arguments::{SheetArguments, SheetFormat};
+use crate::folder::ResultKind;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
-pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
+pub(crate) fn run(sheet: &SheetArguments) -> Result<Verdict, Trouble> {
     let format = format(sheet)?;
     if sheet.out.is_none() && format != SheetFormat::Text && std::io::stdout().is_terminal() {
         let help = "give it a file with --out, or send it to another program";
@@ -25,7 +25,7 @@ pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
     };
     match &sheet.out {
         Some(out) => {
-            folder::write_one(out, &bytes, Kind::Sheet)?;
+            folder::write_one(out, &bytes, ResultKind::Sheet)?;
             say::aside(format!("{}\n", out.display()))?;
         }
         None => say::raw(&bytes)?,
@@ -38,7 +38,7 @@ pub(crate) fn run(sheet: &Sheet) -> Result<Verdict, Trouble> {
 }
 
 /// What is asked for, by name or by the file's ending.
-fn format(sheet: &Sheet) -> Result<SheetFormat, Trouble> {
+fn format(sheet: &SheetArguments) -> Result<SheetFormat, Trouble> {
     match (sheet.format, &sheet.out) {
         (Some(asked), _) => Ok(asked),
         (None, Some(out)) => of_ending(out),

@@ -1,36 +1,36 @@
 //! `watch`: a rule's band on a page beside the editor.
 //!
-//! `desk` holds what is wanted (`wishes`) and the newest of what came of it (`view`); `runs`
+//! `session` holds what is wanted (`settings`) and the newest of what came of it (`update`); `runs`
 //! runs the rule whenever something has changed, and goes on whatever becomes of a run;
-//! `files` notices changes of the rule; `server` hands the page and the news to the browser;
+//! `files` notices changes of the rule; `server` hands the page and the updates to the browser;
 //! `guard` lets nobody else in.
 
-mod desk;
 mod files;
 mod guard;
 mod page;
 mod runs;
 mod server;
-mod view;
-mod wishes;
+mod session;
+mod settings;
+mod update;
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use crate::arguments::Watch;
+use crate::arguments::WatchArguments;
 use crate::trouble::Trouble;
 use crate::{Verdict, input, say};
 
-pub(crate) fn run(watch: &Watch) -> Result<Verdict, Trouble> {
+pub(crate) fn run(watch: &WatchArguments) -> Result<Verdict, Trouble> {
     let source = input::rule_place(&watch.subject.rule)?;
     if let Some((_, Some(fitted))) = watch.subject.gauge()? {
         say::aside(format!("swatch: {fitted}\n"))?;
     }
-    let (desk, runs) = desk::Desk::new(watch, input::rules(&watch.subject))?;
+    let (session, runs) = session::Session::new(watch, input::rules(&watch.subject))?;
     if let Some(path) = &source {
-        desk.notice(path)?;
+        session.notice(path)?;
     }
-    runs.begin(Arc::clone(&desk));
-    server::serve(desk, &ports(watch), &|address| {
+    runs.begin(Arc::clone(&session));
+    server::serve(session, &ports(watch), &|address| {
         say::aside(format!("{address}\nPress Ctrl-C to end.\n"))?;
         if watch.open {
             open(address);
@@ -41,7 +41,7 @@ pub(crate) fn run(watch: &Watch) -> Result<Verdict, Trouble> {
 }
 
 /// The ports that the page may have, the preferred one first.
-fn ports(watch: &Watch) -> Vec<u16> {
+fn ports(watch: &WatchArguments) -> Vec<u16> {
     match watch.port {
         Some(port) => vec![port],
         None => vec![usual_port(&watch.subject.rule), 0],

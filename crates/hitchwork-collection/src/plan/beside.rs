@@ -14,7 +14,7 @@ const MOST_KEPT: usize = 500;
 /// The rules beside an item's rule. Each is read once, so that all members of a plan that has
 /// been read see the same, whatever happens to the files meanwhile.
 #[derive(Debug)]
-pub(crate) struct Beside {
+pub(crate) struct RulesBeside {
     /// Where they lie; a built-in rule has only the library.
     folder: Option<Folder>,
     read: Mutex<BTreeMap<String, Read>>,
@@ -27,7 +27,7 @@ struct Read {
     digest: Option<String>,
 }
 
-impl Beside {
+impl RulesBeside {
     pub(super) fn new(folder: Option<Folder>) -> Arc<Self> {
         Arc::new(Self {
             folder,
@@ -54,7 +54,7 @@ impl Beside {
     }
 }
 
-impl Sources for Beside {
+impl Sources for RulesBeside {
     fn source(&self, name: &str) -> Answer {
         self.read(name).answer
     }
@@ -83,7 +83,7 @@ pub struct Asked(BTreeMap<String, Option<String>>);
 
 impl Asked {
     /// What was asked for in a run.
-    pub(crate) fn of(recording: &Recording<Arc<Beside>>) -> Self {
+    pub(crate) fn of(recording: &Recording<Arc<RulesBeside>>) -> Self {
         let asked = recording.asked();
         let digests = asked.into_iter().map(|(name, answer)| {
             let digest = digest(&name, &answer);
@@ -104,7 +104,7 @@ impl Asked {
     }
 
     /// The first name under which something else would be found today.
-    pub(crate) fn changed(&self, beside: &Beside) -> Option<&str> {
+    pub(crate) fn changed(&self, beside: &RulesBeside) -> Option<&str> {
         let changed =
             |(name, digest): &(&String, &Option<String>)| beside.read(name).digest != **digest;
         self.0.iter().find(changed).map(|(name, _)| name.as_str())

@@ -17,11 +17,11 @@ pub(super) const ALWAYS: [&str; 6] = ["rule", "number", "seed", "hand", "length"
 /// How members are called: words with places such as `{threads}` in them.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Template {
-    pieces: Vec<Piece>,
+    pieces: Vec<TemplatePart>,
 }
 
 #[derive(Clone, Debug, PartialEq, Eq)]
-enum Piece {
+enum TemplatePart {
     Words(String),
     Place(String),
 }
@@ -29,14 +29,14 @@ enum Piece {
 impl Template {
     /// The rule's name, and everything that is not the same for all members.
     pub(super) fn usual<'a>(varied: impl Iterator<Item = &'a str>) -> Self {
-        let mut pieces = vec![Piece::Place("rule".to_owned())];
+        let mut pieces = vec![TemplatePart::Place("rule".to_owned())];
         for name in varied {
             let words = match name {
                 "seed" => "-seed-",
                 _ => "-",
             };
-            pieces.push(Piece::Words(words.to_owned()));
-            pieces.push(Piece::Place(name.to_owned()));
+            pieces.push(TemplatePart::Words(words.to_owned()));
+            pieces.push(TemplatePart::Place(name.to_owned()));
         }
         Self { pieces }
     }
@@ -49,7 +49,7 @@ impl Template {
             let (place, after) = after
                 .split_once('}')
                 .ok_or("a place is opened with { and not closed with }")?;
-            pieces.push(Piece::Words(words.to_owned()));
+            pieces.push(TemplatePart::Words(words.to_owned()));
             if !known.contains(&place) {
                 let meant = hitchwork_core::near::nearest(place, known.iter().copied())
                     .map(|near| format!("; did you mean {{{near}}}?"))
@@ -63,14 +63,14 @@ impl Template {
                         .join(", ")
                 ));
             }
-            pieces.push(Piece::Place(place.to_owned()));
+            pieces.push(TemplatePart::Place(place.to_owned()));
             rest = after;
         }
         if rest.contains('}') {
             return Err("a } closes no place; places look like {threads}".to_owned());
         }
-        pieces.push(Piece::Words(rest.to_owned()));
-        let leads_out = |piece: &Piece| matches!(piece, Piece::Words(words) if words.contains(['/', '\\', ':', '\0']));
+        pieces.push(TemplatePart::Words(rest.to_owned()));
+        let leads_out = |piece: &TemplatePart| matches!(piece, TemplatePart::Words(words) if words.contains(['/', '\\', ':', '\0']));
         if pieces.iter().any(leads_out) {
             return Err("each band has a folder of its own in the collection, and its name cannot lead anywhere else: use no / \\ or :".to_owned());
         }
@@ -82,8 +82,8 @@ impl Template {
         let mut name = String::new();
         for piece in &self.pieces {
             match piece {
-                Piece::Words(words) => name.push_str(words),
-                Piece::Place(place) => name.push_str(&plain(&value(place, rule, member))),
+                TemplatePart::Words(words) => name.push_str(words),
+                TemplatePart::Place(place) => name.push_str(&plain(&value(place, rule, member))),
             }
         }
         safe(&name)

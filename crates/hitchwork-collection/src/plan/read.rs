@@ -13,7 +13,7 @@ use hitchwork_core::craft::{
 use hitchwork_core::near::{did_you_mean, did_you_mean_quoted};
 use hitchwork_core::text::unmarked;
 use hitchwork_draw::output::Output;
-use hitchwork_rules::load::{self, Kind, Unread};
+use hitchwork_rules::load::{self, FileKind, Unread};
 use hitchwork_rules::{
     Error, Expression, Folder, Parameter, Range as HasRange, Rule, Rules, built_in_names,
 };
@@ -22,7 +22,7 @@ use toml::{Spanned, Value};
 
 use super::name::{ALWAYS, Template, refused};
 use super::values::{self, Seeds};
-use super::{Beside, Best, Hand, Item, MOST_MEMBERS, Plan};
+use super::{Best, Hand, Item, MOST_MEMBERS, Plan, RulesBeside};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -75,10 +75,10 @@ struct WrittenBest {
 /// be those of folders or come twice: each with its place in the plan.
 pub fn read(rules: &Rules, file: &str, text: &str) -> Result<Plan, Error> {
     let text = unmarked(text);
-    let reading = Reading { rules, file, text };
-    if text.len() > Kind::Plan.most_bytes() {
-        let message = Kind::Plan.too_long(file);
-        return Err(reading.wrong(message, Kind::Plan.shorter(), None));
+    let reading = PlanReader { rules, file, text };
+    if text.len() > FileKind::Plan.most_bytes() {
+        let message = FileKind::Plan.too_long(file);
+        return Err(reading.wrong(message, FileKind::Plan.shorter(), None));
     }
     let written: WrittenPlan = toml::from_str(text).map_err(|error| {
         let message = format!("{file} cannot be read: {}", in_our_words(error.message()));
@@ -98,13 +98,13 @@ fn in_our_words(message: &str) -> String {
         .replace("missing field", "it lacks")
 }
 
-struct Reading<'a> {
+struct PlanReader<'a> {
     rules: &'a Rules,
     file: &'a str,
     text: &'a str,
 }
 
-impl Reading<'_> {
+impl PlanReader<'_> {
     fn wrong(
         &self,
         message: impl Into<String>,
@@ -245,10 +245,10 @@ impl Reading<'_> {
     }
 
     /// The rule, with the others that it can use.
-    fn rule(&self, name: &Spanned<String>) -> Result<(Rule, Arc<Beside>), Error> {
+    fn rule(&self, name: &Spanned<String>) -> Result<(Rule, Arc<RulesBeside>), Error> {
         let written = name.get_ref();
         let finding = |rule: Rule, folder| {
-            let beside = Beside::new(folder);
+            let beside = RulesBeside::new(folder);
             (rule.finding(Arc::clone(&beside)), beside)
         };
         if let Some(rule) = self.rules.built_in(written) {
@@ -266,7 +266,7 @@ impl Reading<'_> {
         }
         let path = self.beside(written);
         let shown = path.display().to_string();
-        let text = load::text(&path, &shown, Kind::Rule).map_err(|unread| {
+        let text = load::text(&path, &shown, FileKind::Rule).map_err(|unread| {
             self.unread(
                 &unread,
                 "rules are looked for from the folder in which the plan lies",
@@ -347,7 +347,7 @@ impl Reading<'_> {
                 .unwrap_or("palette")
                 .to_owned();
             let shown = path.display().to_string();
-            let bytes = load::bytes(&path, &shown, Kind::Palette).map_err(|unread| {
+            let bytes = load::bytes(&path, &shown, FileKind::Palette).map_err(|unread| {
                 self.unread(
                     &unread,
                     "palettes are looked for from the folder in which the plan lies",

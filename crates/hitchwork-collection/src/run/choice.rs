@@ -9,16 +9,16 @@ use hitchwork_rules::Rules;
 use serde_json::json;
 
 use super::RunError;
-use super::earlier::{Choice, Earlier};
+use super::earlier::{BestOf, Earlier};
 use crate::digest::sha256;
-use crate::folder::{FolderError, Part};
+use crate::folder::{FolderError, Share};
 use crate::making::{band, item_digest, left_out, rank};
 use crate::plan::{Asked, Best, Item, Member, Plan};
 use crate::workers::all_at_once;
 
 /// For each item the numbers of its members, from 1, in order; nothing where all are made.
 pub(super) struct Choices {
-    chosen: Vec<Option<Choice>>,
+    chosen: Vec<Option<BestOf>>,
 }
 
 /// A candidate with how it ranks.
@@ -65,7 +65,7 @@ impl Choices {
                     let Some((numbers, asked)) = chosen else {
                         return Ok(None);
                     };
-                    let choice = Choice {
+                    let choice = BestOf {
                         item: digest,
                         numbers,
                         asked,
@@ -84,8 +84,8 @@ impl Choices {
         self.chosen.iter().flatten().map(line).collect()
     }
 
-    pub(super) fn count(&self, plan: &Plan, part: Option<Part>) -> u64 {
-        let of = |(item, chosen): (&Item, &Option<Choice>)| match chosen {
+    pub(super) fn count(&self, plan: &Plan, part: Option<Share>) -> u64 {
+        let of = |(item, chosen): (&Item, &Option<BestOf>)| match chosen {
             Some(choice) => choice.numbers.len() as u64,
             None => item.candidates(),
         };
@@ -100,7 +100,7 @@ impl Choices {
     pub(super) fn members<'a>(
         &'a self,
         plan: &'a Plan,
-        part: Option<Part>,
+        part: Option<Share>,
     ) -> impl Iterator<Item = Member> + Send + 'a {
         let items = plan.items.iter().enumerate().zip(&self.chosen);
         let all = items.flat_map(|((at, item), chosen)| {
@@ -121,8 +121,8 @@ impl Choices {
 
 /// The newest choice of an item that would be the same today, and can be one at all: others may
 /// have written it.
-pub(super) fn known<'a>(choices: &'a [Choice], digest: &str, item: &Item) -> Option<&'a Choice> {
-    let known = |choice: &&Choice| {
+pub(super) fn known<'a>(choices: &'a [BestOf], digest: &str, item: &Item) -> Option<&'a BestOf> {
+    let known = |choice: &&BestOf| {
         let numbers = &choice.numbers;
         let candidates = 1..=item.candidates();
         choice.item == digest
@@ -133,7 +133,7 @@ pub(super) fn known<'a>(choices: &'a [Choice], digest: &str, item: &Item) -> Opt
     choices.iter().rev().find(known)
 }
 
-fn line(choice: &Choice) -> String {
+fn line(choice: &BestOf) -> String {
     json!({ "choice": choice }).to_string()
 }
 

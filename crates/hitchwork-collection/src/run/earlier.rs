@@ -9,15 +9,15 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use hitchwork_draw::output::Output;
 use serde::{Deserialize, Serialize};
 
-use super::{Place, choice};
+use super::{RecordPlace, choice};
 use crate::folder::{
-    Folder, FolderError, LOCK, Own, for_each_line, holds, is_own, open_to_read, real, reason,
+    FolderError, LOCK, LockedFolder, Own, for_each_line, holds, is_own, open_to_read, real, reason,
     record_at,
 };
 use crate::making::{band_file, is_file_of, is_file_of_a_member};
 use crate::manifest::{Seal, seal};
 use crate::plan::{Asked, Item, Member};
-use crate::record::{File, Made, Outcome, Record};
+use crate::record::{MadeMember, MemberOutcome, Record, RecordedFile};
 
 /// The number of the manifest among the sources of records.
 const MANIFEST: u8 = 0;
@@ -27,15 +27,15 @@ pub(super) const JOURNAL: u8 = 1;
 /// What of a line is read at first.
 #[derive(Deserialize)]
 #[serde(untagged)]
-enum Line {
-    Choice { choice: Choice },
-    LeftBehind { left_behind: File },
+enum EarlierLine {
+    Choice { choice: BestOf },
+    LeftBehind { left_behind: RecordedFile },
     Record { name: String, key: String },
 }
 
 /// Which members of an item were chosen as the best.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub(crate) struct Choice {
+pub(crate) struct BestOf {
     /// A digest of the item and of all that it combines.
     pub(crate) item: String,
     /// The numbers of its members, from 1.
@@ -47,9 +47,9 @@ pub(crate) struct Choice {
 
 /// Where the record of a member stands, and what it is made from.
 #[derive(Debug)]
-struct Entry {
+struct EarlierMember {
     key: String,
-    place: Place,
+    place: RecordPlace,
     used: AtomicBool,
 }
 
@@ -57,15 +57,15 @@ struct Entry {
 #[derive(Debug)]
 pub(super) struct Earlier {
     /// Members whose files lie in the folder.
-    entries: BTreeMap<String, Entry>,
+    entries: BTreeMap<String, EarlierMember>,
     /// Members that shares bring from elsewhere.
-    brought: BTreeMap<String, Entry>,
-    choices: Vec<Choice>,
+    brought: BTreeMap<String, EarlierMember>,
+    choices: Vec<BestOf>,
     /// How the manifest was found.
     pub(super) manifest: Seal,
     /// Files that members had and have no more, or were about to have when a run died, by
     /// their paths: each as what it can be.
-    left_behind: BTreeMap<String, Vec<File>>,
+    left_behind: BTreeMap<String, Vec<RecordedFile>>,
     /// The files of records: the manifest, the journal, and those of shares.
     paths: Vec<PathBuf>,
     /// Shares that lie in the folder itself, and were joined: their numbers among the files of
@@ -74,20 +74,20 @@ pub(super) struct Earlier {
 }
 
 /// What is known of a member.
-pub(super) enum Seen {
+pub(super) enum EarlierState {
     /// It is there, and as the plan wants it.
-    AsItIs(Place, Box<Record>),
+    AsItIs(RecordPlace, Box<Record>),
     /// It is there, but some of its files are not what they were.
-    Touched(Place, Box<Record>),
+    Touched(RecordPlace, Box<Record>),
     /// It was made from something else, and had these files.
-    Outdated(Vec<File>),
+    Outdated(Vec<RecordedFile>),
     /// Nothing.
     Never,
 }
 
 /// A member that a share brings.
 pub(super) struct Brought<'a> {
-    pub(super) place: Place,
+    pub(super) place: RecordPlace,
     pub(super) record: Box<Record>,
     /// Where its files lie.
     pub(super) share: &'a Path,
@@ -98,7 +98,7 @@ pub(super) struct Brought<'a> {
 pub(super) struct Handles(BTreeMap<u8, fs::File>);
 
 impl Handles {
-    pub(super) fn record(&mut self, paths: &[PathBuf], place: Place) -> io::Result<Record> {
+    pub(super) fn record(&mut self, paths: &[PathBuf], place: RecordPlace) -> io::Result<Record> {
         let file = match self.0.entry(place.source) {
             std::collections::btree_map::Entry::Occupied(file) => file.into_mut(),
             std::collections::btree_map::Entry::Vacant(free) => {
@@ -127,7 +127,7 @@ impl Default for Earlier {
 impl Earlier {
     /// What the manifest and the journal of a folder say; a damaged line says nothing, and
     /// what it was about is made again.
-    pub(super) fn of(folder: &Folder) -> Result<Self, FolderError> {
+    pub(super) fn of(folder: &LockedFolder) -> Result<Self, FolderError> {
         let mut earlier = Self {
             paths: vec![folder.own(Own::Manifest), folder.own(Own::Journal)],
             ..Self::default()
@@ -158,33 +158,37 @@ impl Earlier {
             // A manifest is proved as a whole.
             let believed = proved || source != JOURNAL;
             match line {
-                Line::Choice { choice } if believed => self.choices.push(choice),
-                Line::LeftBehind { left_behind } if believed && here => {
+                EarlierLine::Choice { choice } if believed => self.choices.push(choice),
+                EarlierLine::LeftBehind { left_behind } if believed && here => {
                     let path = left_behind.path.clone();
                     self.left_behind.entry(path).or_default().push(left_behind);
                 }
-                Line::Record { name, mut key } => {
+                EarlierLine::Record { name, mut key } => {
                     // What a changed line says is not believed; but its files stay known as
                     // the collection's own.
                     if !believed {
                         key.clear();
                     }
-                    let place = Place { source, begins };
+                    let place = RecordPlace { source, begins };
                     let used = AtomicBool::new(false);
                     let entries = match here {
                         true => &mut self.entries,
                         false => &mut self.brought,
                     };
-                    entries.insert(name, Entry { key, place, used });
+                    entries.insert(name, EarlierMember { key, place, used });
                 }
-                Line::Choice { .. } | Line::LeftBehind { .. } => {}
+                EarlierLine::Choice { .. } | EarlierLine::LeftBehind { .. } => {}
             }
         });
         read.map_err(|error| unreadable(&path, &error))
     }
 
     /// Takes in the shares that lie in a folder.
-    pub(super) fn bring_in(&mut self, folder: &Folder, share: &Path) -> Result<(), FolderError> {
+    pub(super) fn bring_in(
+        &mut self,
+        folder: &LockedFolder,
+        share: &Path,
+    ) -> Result<(), FolderError> {
         let found = shares_in(share)?;
         let here = same_folder(share, folder.path());
         for manifest in found {
@@ -217,40 +221,42 @@ impl Earlier {
     }
 
     /// The choice from the same candidates, if there is one that would be the same today.
-    pub(super) fn choice(&self, digest: &str, item: &Item) -> Option<&Choice> {
+    pub(super) fn choice(&self, digest: &str, item: &Item) -> Option<&BestOf> {
         choice::known(&self.choices, digest, item)
     }
 
     pub(super) fn look_up(
         &self,
-        folder: &Folder,
+        folder: &LockedFolder,
         item: &Item,
         member: &Member,
         key: &str,
         handles: &mut Handles,
-    ) -> Seen {
+    ) -> EarlierState {
         let Some(entry) = self.entries.get(&member.name) else {
-            return Seen::Never;
+            return EarlierState::Never;
         };
         entry.used.store(true, Relaxed);
         let Ok(record) = handles.record(&self.paths, entry.place) else {
-            return Seen::Never;
+            return EarlierState::Never;
         };
         let same = entry.is_for(&record, item, member, key);
         match &record.outcome {
-            Outcome::Made(made) => {
-                let whole = |file: &File| holds(folder.path(), file);
+            MemberOutcome::Made(made) => {
+                let whole = |file: &RecordedFile| holds(folder.path(), file);
                 let wanted = same && has_the_names(made, item, member);
                 match wanted {
                     true if made.files.iter().all(whole) => {
-                        Seen::AsItIs(entry.place, Box::new(record))
+                        EarlierState::AsItIs(entry.place, Box::new(record))
                     }
-                    true => Seen::Touched(entry.place, Box::new(record)),
-                    false => Seen::Outdated(made.files.clone()),
+                    true => EarlierState::Touched(entry.place, Box::new(record)),
+                    false => EarlierState::Outdated(made.files.clone()),
                 }
             }
-            Outcome::LeftOut { .. } if same => Seen::AsItIs(entry.place, Box::new(record)),
-            _ => Seen::Never,
+            MemberOutcome::LeftOut { .. } if same => {
+                EarlierState::AsItIs(entry.place, Box::new(record))
+            }
+            _ => EarlierState::Never,
         }
     }
 
@@ -265,9 +271,9 @@ impl Earlier {
         let entry = self.brought.get(&member.name)?;
         let record = handles.record(&self.paths, entry.place).ok()?;
         let wanted = match &record.outcome {
-            Outcome::Made(made) => has_the_names(made, item, member),
-            Outcome::LeftOut { .. } => true,
-            Outcome::Failed(_) => false,
+            MemberOutcome::Made(made) => has_the_names(made, item, member),
+            MemberOutcome::LeftOut { .. } => true,
+            MemberOutcome::Failed(_) => false,
         };
         (wanted && entry.is_for(&record, item, member, key)).then_some(())?;
         Some(Brought {
@@ -278,12 +284,12 @@ impl Earlier {
     }
 
     /// Files that earlier plans have left behind, by their paths.
-    pub(super) fn left_behind(&self) -> BTreeMap<String, Vec<File>> {
+    pub(super) fn left_behind(&self) -> BTreeMap<String, Vec<RecordedFile>> {
         self.left_behind.clone()
     }
 
     /// What of that a member had, and has still as the collection made it.
-    pub(super) fn left_behind_of(&self, folder: &Folder, name: &str) -> Vec<File> {
+    pub(super) fn left_behind_of(&self, folder: &LockedFolder, name: &str) -> Vec<RecordedFile> {
         let begins = format!("{name}/");
         let files = self.left_behind.range(begins.clone()..);
         files
@@ -295,7 +301,7 @@ impl Earlier {
     }
 
     /// The files of members that nobody asked about.
-    pub(super) fn unused(&self) -> io::Result<Vec<File>> {
+    pub(super) fn unused(&self) -> io::Result<Vec<RecordedFile>> {
         let mut handles = Handles::default();
         let mut files = Vec::new();
         for entry in self
@@ -304,7 +310,7 @@ impl Earlier {
             .filter(|entry| !entry.used.load(Relaxed))
         {
             let record = handles.record(&self.paths, entry.place)?;
-            if let Outcome::Made(made) = record.outcome {
+            if let MemberOutcome::Made(made) = record.outcome {
                 files.extend(made.files);
             }
         }
@@ -312,7 +318,7 @@ impl Earlier {
     }
 
     /// The manifests of shares in the folder itself that have been joined, and their locks.
-    pub(super) fn joined(&self, folder: &Folder) -> Vec<PathBuf> {
+    pub(super) fn joined(&self, folder: &LockedFolder) -> Vec<PathBuf> {
         let manifests = self.joined_here.iter().map(|number| &self.paths[*number]);
         let with_locks = manifests.flat_map(|manifest| {
             let name = manifest.file_name().and_then(|name| name.to_str());
@@ -325,7 +331,7 @@ impl Earlier {
     }
 }
 
-impl Entry {
+impl EarlierMember {
     /// Whether a record stands where this entry says, and is of this member as the plan wants
     /// it.
     fn is_for(&self, record: &Record, item: &Item, member: &Member, key: &str) -> bool {
@@ -337,10 +343,10 @@ impl Entry {
 }
 
 /// Whether a member has the files that the plan gives it, by their names, and no others.
-fn has_the_names(made: &Made, item: &Item, member: &Member) -> bool {
+fn has_the_names(made: &MadeMember, item: &Item, member: &Member) -> bool {
     let name = &member.name;
-    let of = |output: Output, file: &File| is_file_of(name, output, &file.path);
-    let (bands, others): (Vec<&File>, Vec<&File>) = made
+    let of = |output: Output, file: &RecordedFile| is_file_of(name, output, &file.path);
+    let (bands, others): (Vec<&RecordedFile>, Vec<&RecordedFile>) = made
         .files
         .iter()
         .partition(|file| file.path == band_file(name));
@@ -366,8 +372,8 @@ fn unreadable(path: &Path, error: &io::Error) -> FolderError {
 #[must_use]
 pub fn journal_from_bytes(bytes: &[u8]) -> Vec<Record> {
     let mut begins = Vec::new();
-    let each = |at, proved, line: Line| {
-        if let (true, Line::Record { .. }) = (proved, line) {
+    let each = |at, proved, line: EarlierLine| {
+        if let (true, EarlierLine::Record { .. }) = (proved, line) {
             begins.push(at);
         }
     };
@@ -401,7 +407,7 @@ fn is_recorded(folder: &Path, path: &str) -> bool {
     #[derive(Deserialize)]
     #[serde(untagged)]
     enum Told {
-        LeftBehind { left_behind: File },
+        LeftBehind { left_behind: RecordedFile },
         Record(Box<Record>),
     }
     let mut found = false;
@@ -414,8 +420,8 @@ fn is_recorded(folder: &Path, path: &str) -> bool {
             found |= match &told {
                 Told::LeftBehind { left_behind } => left_behind.path == path,
                 Told::Record(record) => match &record.outcome {
-                    Outcome::Made(made) => made.files.iter().any(|file| file.path == path),
-                    Outcome::LeftOut { .. } | Outcome::Failed(_) => false,
+                    MemberOutcome::Made(made) => made.files.iter().any(|file| file.path == path),
+                    MemberOutcome::LeftOut { .. } | MemberOutcome::Failed(_) => false,
                 },
             };
         });

@@ -7,10 +7,10 @@ use std::path::Path;
 use serde::Deserialize;
 
 use super::choice;
-use super::earlier::Choice;
+use super::earlier::BestOf;
 use crate::folder::{FolderError, for_each_line, manifest_name, open_to_read, reason};
 use crate::making;
-use crate::manifest::{self, Difference};
+use crate::manifest::{self, FileDifference};
 use crate::plan::{Asked, Item, Member, Plan};
 
 /// What was found.
@@ -19,10 +19,10 @@ pub struct Verified {
     /// How many files the manifest names.
     pub files: usize,
     /// Files that are not what the manifest says.
-    pub differences: Vec<Difference>,
+    pub differences: Vec<FileDifference>,
     /// Members that would be made from something else today, or are not there; their paths
     /// are their names.
-    pub outdated: Vec<Difference>,
+    pub outdated: Vec<FileDifference>,
 }
 
 /// What the manifest says that a member was made from.
@@ -34,9 +34,9 @@ struct MadeFrom {
 /// What of a line of the manifest is read.
 #[derive(Deserialize)]
 #[serde(untagged)]
-enum Line {
+enum ManifestLine {
     Choice {
-        choice: Choice,
+        choice: BestOf,
     },
     Record {
         name: String,
@@ -57,12 +57,15 @@ pub fn verify(plan: &Plan, folder: &Path) -> Result<Verified, FolderError> {
     let (mut choices, mut members) = (Vec::new(), BTreeMap::new());
     let path = folder.join(manifest_name(None));
     let read = open_to_read(&path).and_then(|file| {
-        for_each_line(&mut BufReader::new(file), |_, _, line: Line| match line {
-            Line::Choice { choice } => choices.push(choice),
-            Line::Record { name, key, asked } => {
-                members.insert(name, MadeFrom { key, asked });
-            }
-        })
+        for_each_line(
+            &mut BufReader::new(file),
+            |_, _, line: ManifestLine| match line {
+                ManifestLine::Choice { choice } => choices.push(choice),
+                ManifestLine::Record { name, key, asked } => {
+                    members.insert(name, MadeFrom { key, asked });
+                }
+            },
+        )
     });
     read.map_err(|error| {
         FolderError::new(
@@ -75,7 +78,7 @@ pub fn verify(plan: &Plan, folder: &Path) -> Result<Verified, FolderError> {
         let digest = making::item_digest(item);
         let mut look_at = |member: Member| {
             let what = outdated_by(item, &digest, &member, members.get(&member.name));
-            outdated.extend(what.map(|what| Difference {
+            outdated.extend(what.map(|what| FileDifference {
                 path: member.name,
                 what: what.into(),
             }));
@@ -89,7 +92,7 @@ pub fn verify(plan: &Plan, folder: &Path) -> Result<Verified, FolderError> {
                         .numbers
                         .iter()
                         .for_each(|number| look_at(item.member(at, number - 1))),
-                    None => outdated.push(Difference {
+                    None => outdated.push(FileDifference {
                         path: item.rule_name.clone(),
                         what: "has its best bands to be chosen anew".into(),
                     }),

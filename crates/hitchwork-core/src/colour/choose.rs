@@ -31,7 +31,7 @@ pub enum Apart {
 
 /// Threads that were chosen, in the order of their gradient.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Choice {
+pub struct ThreadChoice {
     /// The threads; the last leads back to the first.
     pub threads: Vec<Owned>,
     /// The sum of the CIEDE2000 differences between neighbours.
@@ -45,12 +45,12 @@ pub struct Choice {
     pub exact: bool,
 }
 
-struct Search {
+struct ThreadSearch {
     distances: Distances,
     apart: Vec<bool>,
 }
 
-impl Search {
+impl ThreadSearch {
     fn new(owned: &[&Owned], apart: Apart) -> Self {
         let colours: Vec<_> = owned.iter().map(|thread| thread.srgb).collect();
         let distances = Distances::of(&colours);
@@ -358,7 +358,7 @@ fn most_unlike(owned: &[Owned], most: usize) -> Vec<&Owned> {
 /// # Errors
 /// When fewer than 2 or more than 1,000 are asked for, there are fewer threads than that,
 /// or no so many were found that are unlike enough.
-pub fn choose_threads(owned: &[Owned], count: usize, apart: Apart) -> Result<Choice, Error> {
+pub fn choose_threads(owned: &[Owned], count: usize, apart: Apart) -> Result<ThreadChoice, Error> {
     if !(2..=MAX_COLOURS).contains(&count) {
         return Err(Problem::ChooseCount { found: count }.into());
     }
@@ -375,7 +375,7 @@ pub fn choose_threads(owned: &[Owned], count: usize, apart: Apart) -> Result<Cho
         .into());
     }
     let looked_at = most_unlike(owned, MOST_LOOKED_AT.max(count));
-    let search = Search::new(&looked_at, apart);
+    let search = ThreadSearch::new(&looked_at, apart);
     let exact = exact_work(search.len(), count) <= EXACT_WORK;
     let tour = if exact {
         search.best(count)
@@ -397,7 +397,7 @@ pub fn choose_threads(owned: &[Owned], count: usize, apart: Apart) -> Result<Cho
     }
     let total = search.distances.length(&tour);
     let steps = (0..count).map(|at| search.distances.between(tour[at], tour[(at + 1) % count]));
-    Ok(Choice {
+    Ok(ThreadChoice {
         worst: steps.fold(0.0, f64::max),
         threads: tour.iter().map(|at| looked_at[*at].clone()).collect(),
         total,
@@ -431,7 +431,7 @@ mod tests {
                 .map(|[red, green, blue]| Owned::new("skein", Srgb::new(*red, *green, *blue)))
                 .collect();
             let all: Vec<&Owned> = owned.iter().collect();
-            let search = Search::new(&all, Apart::By(apart));
+            let search = ThreadSearch::new(&all, Apart::By(apart));
             let length = |tour: Vec<usize>| search.distances.length(&tour);
             let (best, good) = (search.best(count).map(length), search.good(count).map(length));
             if let (Some(best), Some(good)) = (best, good) {

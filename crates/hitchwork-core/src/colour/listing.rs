@@ -34,15 +34,15 @@ pub(super) fn decoded(bytes: &[u8]) -> Result<Cow<'_, str>, Error> {
 /// A table with a first line of column names.
 pub(super) struct Table {
     pub(super) columns: Vec<String>,
-    pub(super) rows: Vec<Row>,
+    pub(super) rows: Vec<TableRow>,
 }
 
-pub(super) struct Row {
+pub(super) struct TableRow {
     pub(super) line: u64,
     cells: Vec<String>,
 }
 
-impl Row {
+impl TableRow {
     /// A cell without the blanks around it, and without the apostrophe that keeps a
     /// spreadsheet from reckoning with it; nothing where it is empty or missing.
     pub(super) fn cell(&self, column: Option<usize>) -> Option<&str> {
@@ -53,13 +53,13 @@ impl Row {
 
 /// Counts lines as people do, whatever ends them. (The reader of tables takes the half of a
 /// line end, and empty lines, for the beginning of what follows.)
-struct Lines<'a> {
+struct LineCounter<'a> {
     text: &'a [u8],
     at: usize,
     line: u64,
 }
 
-impl<'a> Lines<'a> {
+impl<'a> LineCounter<'a> {
     fn new(text: &'a str) -> Self {
         let text = text.as_bytes();
         Self {
@@ -104,7 +104,7 @@ impl Table {
             .from_reader(text.as_bytes());
         let mut columns = None;
         let mut rows = Vec::new();
-        let mut lines = Lines::new(text);
+        let mut lines = LineCounter::new(text);
         for record in reader.records() {
             let record = record.map_err(|error| {
                 refused(
@@ -122,7 +122,7 @@ impl Table {
                 columns = Some(cells);
                 continue;
             }
-            rows.push(Row { line, cells });
+            rows.push(TableRow { line, cells });
         }
         Ok(Self {
             columns: columns.unwrap_or_default(),

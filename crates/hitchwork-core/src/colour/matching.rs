@@ -44,7 +44,7 @@ pub struct Missing {
 
 /// What is there for a gradient, and what is to be bought.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Shopping {
+pub struct GradientShopping {
     /// The colours that are there.
     pub have: Vec<Pair>,
     /// The colours that are not.
@@ -154,7 +154,11 @@ pub fn match_threads(wanted: &[Colour], owned: &[Owned]) -> Result<Matching, Err
 ///
 /// # Errors
 /// When there are no wanted colours, or the difference is no number of 0 or more.
-pub fn shopping(wanted: &[Colour], owned: &[Owned], within: f64) -> Result<Shopping, Error> {
+pub fn shopping(
+    wanted: &[Colour],
+    owned: &[Owned],
+    within: f64,
+) -> Result<GradientShopping, Error> {
     check_wanted(wanted)?;
     if !(0.0..=1000.0).contains(&within) {
         return Err(Problem::Difference { found: within }.into());
@@ -180,7 +184,7 @@ pub fn shopping(wanted: &[Colour], owned: &[Owned], within: f64) -> Result<Shopp
         .iter()
         .filter_map(|column| useful.get(*column).copied())
         .collect();
-    let mut list = Shopping {
+    let mut list = GradientShopping {
         have: Vec::new(),
         buy: Vec::new(),
     };

@@ -22,13 +22,13 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-pub use choose::{Apart, Choice, choose_threads};
+pub use choose::{Apart, ThreadChoice, choose_threads};
 pub use contrast::{contrast, relative_luminance};
 pub use difference::{ciede2000, difference};
 pub use gradient::{Course, Gradient, Way, contrasting_colours, cyclic_gradient, fade};
 pub use legible::{Sight, TYING_DISTANCE_MM};
 pub use listing::MAX_LIST_BYTES;
-pub use matching::{Matching, Missing, Pair, Shopping, match_threads, shopping};
+pub use matching::{GradientShopping, Matching, Missing, Pair, match_threads, shopping};
 use name::name_unlike;
 pub use name::spoken_name;
 pub use order::{EXACT_UP_TO, MAX_ORDERED, Order, smoothest_order};

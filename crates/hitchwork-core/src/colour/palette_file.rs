@@ -34,7 +34,7 @@ impl PaletteFormat {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Written {
+struct PaletteFile {
     name: Option<String>,
     #[serde(default)]
     sentence: String,
@@ -130,7 +130,7 @@ fn name_the_nameless(colours: &mut [Colour]) {
 }
 
 fn from_toml(text: &str) -> Result<Palette, Error> {
-    let written: Written = toml::from_str(text).map_err(|error| {
+    let written: PaletteFile = toml::from_str(text).map_err(|error| {
         let line = error
             .span()
             .and_then(|span| text.get(..span.start))

@@ -112,7 +112,7 @@ const LEFT: [(&[&str], f64); 3] = [
 const TEX: &[&str] = &["tex", "lineardensity", "lineardensitytex"];
 const DIAMETER: &[&str] = &["diameter", "diametermm", "mm", "thickness", "thicknessmm"];
 
-struct Columns {
+struct StashColumns {
     name: usize,
     colour: usize,
     code: Option<usize>,
@@ -134,7 +134,7 @@ impl Stash {
     pub fn read(bytes: &[u8]) -> Result<Self, Error> {
         let text = decoded(bytes)?;
         let table = Table::read(&text)?;
-        let (columns, ignored_columns) = Columns::of(&table)?;
+        let (columns, ignored_columns) = StashColumns::of(&table)?;
         if table.rows.is_empty() {
             return Err(refused(
                 "the stash lists no thread",
@@ -217,7 +217,7 @@ impl Stash {
     }
 }
 
-impl Columns {
+impl StashColumns {
     fn of(table: &Table) -> Result<(Self, Vec<String>), Error> {
         let missing = |what: &str| {
             let first = table.columns.join(", ");

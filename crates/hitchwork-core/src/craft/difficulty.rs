@@ -6,12 +6,12 @@ use serde::Serialize;
 
 use crate::band::Band;
 use crate::knot::Kind;
-use crate::proof::Changes;
+use crate::proof::KnotChanges;
 use crate::row::Row;
 
 /// One thing that makes a band hard.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Part {
+pub struct DifficultyPart {
     /// What it is about.
     pub name: &'static str,
     /// How much it weighs: from 0 to 2, in tenths.
@@ -57,7 +57,7 @@ pub struct Difficulty {
     /// The sum of the parts.
     pub points: f64,
     /// The parts.
-    pub parts: Vec<Part>,
+    pub parts: Vec<DifficultyPart>,
 }
 
 impl Difficulty {
@@ -71,7 +71,7 @@ impl Difficulty {
             .flat_map(Row::knots)
             .map(|knot| knot.kind())
             .collect();
-        let changes = Changes::of(band);
+        let changes = KnotChanges::of(band);
         let rows: BTreeSet<Vec<(u16, Kind)>> = band
             .repeat()
             .iter()
@@ -84,7 +84,7 @@ impl Difficulty {
             })
             .collect();
         let threads = band.thread_count();
-        let part = |name, of_the_most: f64, because| Part {
+        let part = |name, of_the_most: f64, because| DifficultyPart {
             name,
             points: (of_the_most.clamp(0.0, 1.0) * MOST_POINTS * 10.0).round() / 10.0,
             because,
@@ -131,7 +131,8 @@ impl Difficulty {
     /// The parts in a line, the weightiest first, without those that weigh nothing.
     #[must_use]
     pub fn words(&self) -> String {
-        let mut parts: Vec<&Part> = self.parts.iter().filter(|part| part.points > 0.0).collect();
+        let mut parts: Vec<&DifficultyPart> =
+            self.parts.iter().filter(|part| part.points > 0.0).collect();
         parts.sort_by(|a, b| b.points.total_cmp(&a.points));
         let said: Vec<&str> = parts.iter().map(|part| part.because.as_str()).collect();
         said.join(", ")

@@ -99,7 +99,7 @@ impl ThreadLength {
 
 /// What a thread goes through in the rows.
 #[derive(Clone, Copy, Debug, Default)]
-struct Course {
+struct ThreadPath {
     working: u64,
     core: u64,
     /// Half rows between knots that do not touch.
@@ -107,7 +107,7 @@ struct Course {
     levels: Option<(u32, u32)>,
 }
 
-impl Course {
+impl ThreadPath {
     fn meets(&mut self, level: u32) {
         let first = self.levels.map_or(level, |(first, last)| {
             // Knots that touch lie one half row apart.
@@ -118,8 +118,8 @@ impl Course {
     }
 }
 
-fn courses(fabric: &Fabric) -> Vec<Course> {
-    let mut courses = vec![Course::default(); usize::from(fabric.thread_count())];
+fn courses(fabric: &Fabric) -> Vec<ThreadPath> {
+    let mut courses = vec![ThreadPath::default(); usize::from(fabric.thread_count())];
     for pass in fabric.passes() {
         for knot in pass.knots() {
             for thread in [knot.working, knot.core] {
@@ -173,7 +173,7 @@ pub(crate) fn thread_lengths(band: &Band, fabric: &Fabric, habits: &Habits) -> V
         at_finish[thread.index()] = end;
     }
     let hold = hold(band.finish(), habits);
-    let one = |((course, start), finish): ((&Course, EndThread), EndThread)| {
+    let one = |((course, start), finish): ((&ThreadPath, EndThread), EndThread)| {
         let mut length = ThreadLength {
             working: course.working as f64
                 * wraps_mm(gauge.thread_mm, gauge.thread_mm)

@@ -19,7 +19,7 @@ pub use at_hand::{AtHand, Holds, at_hand};
 pub(crate) use at_hand::{metres, metres_at_least};
 pub(crate) use cut::cut_list;
 pub use cut::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
-pub use difficulty::{Difficulty, Part};
+pub use difficulty::{Difficulty, DifficultyPart};
 pub use ends::{End, Fold, Shape, Ties, bringing_out, folds, joining};
 pub use gauge::{Fitted, Gauge, Swatch, SwatchFit};
 pub use habits::{Habits, Pace};

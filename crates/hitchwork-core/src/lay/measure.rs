@@ -3,7 +3,7 @@
 use super::links::{Bond, Tracer};
 use super::plane::Arrow;
 use super::shape::KnotShape;
-use super::strip::{Columns, Spot, Strip};
+use super::strip::{KnotPose, LaidStrip, PieceColumns};
 
 /// Over so many repeats between the ends a long piece is measured (our own judgement: so that
 /// the ends hardly count in the middle value),
@@ -32,14 +32,14 @@ pub(super) struct Measures {
 }
 
 /// A piece with the columns of its knots.
-pub(super) struct Laid<'a> {
-    pub(super) columns: &'a Columns,
-    pub(super) strip: &'a Strip,
+pub(super) struct LaidPiece<'a> {
+    pub(super) columns: &'a PieceColumns,
+    pub(super) strip: &'a LaidStrip,
     pub(super) shape: KnotShape,
 }
 
-impl Laid<'_> {
-    fn with_columns(&self) -> impl Iterator<Item = (u16, Spot)> {
+impl LaidPiece<'_> {
+    fn with_columns(&self) -> impl Iterator<Item = (u16, KnotPose)> {
         self.columns.all_of(self.repeats()).zip(self.strip.spots())
     }
 
@@ -81,7 +81,7 @@ impl Laid<'_> {
         if axis.dot(forth) < 0.0 { -axis } else { axis }
     }
 
-    fn by_column(&self) -> Vec<Vec<Spot>> {
+    fn by_column(&self) -> Vec<Vec<KnotPose>> {
         let mut columns = vec![Vec::new(); usize::from(self.columns.threads) - 1];
         for (column, spot) in self.with_columns() {
             columns[usize::from(column)].push(spot);
@@ -100,7 +100,7 @@ impl Laid<'_> {
             times -= 1;
         }
         let short = self.strip.shortened(times);
-        let shorter = Laid {
+        let shorter = LaidPiece {
             strip: &short,
             ..*self
         };
@@ -111,7 +111,7 @@ impl Laid<'_> {
             widths.extend(self.widths(last, first));
         }
         widths.sort_by(f64::total_cmp);
-        let mut course = Course::of(&columns);
+        let mut course = ColumnPath::of(&columns);
         if self.strip.times > 0 {
             let (arc, curvature) = self.growth_along_the_middle();
             course.curvature = curvature;
@@ -150,7 +150,7 @@ impl Laid<'_> {
 
     /// For each knot of one edge how far the other edge is, from outside to outside; nothing
     /// beside the very ends, where the other edge does not reach.
-    fn widths(&self, edge: &[Spot], other: &[Spot]) -> Vec<f64> {
+    fn widths(&self, edge: &[KnotPose], other: &[KnotPose]) -> Vec<f64> {
         let reach = 2 * usize::from(self.columns.threads) + 16;
         let mut near = 0;
         let mut widths = Vec::new();
@@ -191,19 +191,19 @@ impl Laid<'_> {
     }
 
     /// How far the first and last knots of the longest column stand out along the band.
-    fn ends(&self, columns: &[Vec<Spot>]) -> f64 {
+    fn ends(&self, columns: &[Vec<KnotPose>]) -> f64 {
         let longest = columns
             .iter()
             .max_by(|one, other| chord(one).total_cmp(&chord(other)));
         let Some([first, .., last]) = longest.map(Vec::as_slice) else {
-            return 2.0 * self.shape.reach(Spot::HERE, Arrow::new(0.0, 1.0));
+            return 2.0 * self.shape.reach(KnotPose::HERE, Arrow::new(0.0, 1.0));
         };
         let direction = (last.place - first.place).direction_or(Arrow::new(0.0, 1.0));
         self.shape.reach(*first, direction) + self.shape.reach(*last, direction)
     }
 
     fn longest_open(&self) -> f64 {
-        let spots: Vec<Spot> = self.strip.spots().collect();
+        let spots: Vec<KnotPose> = self.strip.spots().collect();
         let mut tracer = Tracer::new(self.columns.threads);
         let mut longest = 0.0;
         for column in self.columns.all_of(self.repeats()) {
@@ -217,7 +217,7 @@ impl Laid<'_> {
     }
 }
 
-impl Spot {
+impl KnotPose {
     pub(super) const HERE: Self = Self {
         place: Arrow::NONE,
         turn: Arrow::UPRIGHT,
@@ -257,7 +257,7 @@ fn foot(from: Arrow, one: Arrow, other: Arrow) -> Option<Arrow> {
     (0.0..=1.0).contains(&share).then(|| one + way.times(share))
 }
 
-fn chord(column: &[Spot]) -> f64 {
+fn chord(column: &[KnotPose]) -> f64 {
     match column {
         [first, .., last] => (last.place - first.place).length(),
         _ => 0.0,
@@ -269,7 +269,7 @@ fn chord(column: &[Spot]) -> f64 {
 const KNOTS_IN_PIECE: usize = 1;
 
 /// The way that the columns go together.
-struct Course {
+struct ColumnPath {
     /// How long the longest column is.
     longest: f64,
     /// How long all are in the middle.
@@ -278,8 +278,8 @@ struct Course {
     curvature: f64,
 }
 
-impl Course {
-    fn of(columns: &[Vec<Spot>]) -> Self {
+impl ColumnPath {
+    fn of(columns: &[Vec<KnotPose>]) -> Self {
         let fewest = columns.iter().map(Vec::len).min().unwrap_or(0);
         let pieces = (fewest / (KNOTS_IN_PIECE * columns.len())).clamp(2, 64);
         let mut ways = vec![Arrow::NONE; pieces];
@@ -335,7 +335,7 @@ fn over_chord(half: f64) -> f64 {
 }
 
 /// The place at that share of the knots of a column, which has at least two.
-fn between(column: &[Spot], share: usize, of: usize) -> Arrow {
+fn between(column: &[KnotPose], share: usize, of: usize) -> Arrow {
     let steps = share * (column.len() - 1);
     let (at, rest) = (steps / of, (steps % of) as f64 / of as f64);
     let here = column[at].place;

@@ -32,10 +32,10 @@ use serde::Serialize;
 use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;
-use measure::{Laid, Measures};
+use measure::{LaidPiece, Measures};
 use plane::{Arrow, Motion};
 use shape::KnotShape;
-use strip::{Columns, Spot, Strip};
+use strip::{KnotPose, LaidStrip, PieceColumns};
 
 /// A place on the band.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -110,13 +110,13 @@ pub struct Lay {
 struct Soft {
     /// For each column, in which piece it is.
     piece_of: Vec<Option<usize>>,
-    pieces: Vec<Piece>,
+    pieces: Vec<SolvedPiece>,
 }
 
 #[derive(Clone, Debug)]
-struct Piece {
-    columns: Columns,
-    strip: Strip,
+struct SolvedPiece {
+    columns: PieceColumns,
+    strip: LaidStrip,
 }
 
 /// What a report says of the lay.
@@ -201,7 +201,7 @@ impl Lay {
         let mut measures = Vec::with_capacity(all.len());
         for (first, columns) in all {
             let strip = columns.lay(shape)?;
-            let laid = Laid {
+            let laid = LaidPiece {
                 columns: &columns,
                 strip: &strip,
                 shape,
@@ -211,7 +211,7 @@ impl Lay {
                 step: Arrow::NONE,
             };
             let strip = strip.moved(upright);
-            let (least, most) = Laid {
+            let (least, most) = LaidPiece {
                 columns: &columns,
                 strip: &strip,
                 shape,
@@ -224,14 +224,14 @@ impl Lay {
                 step: start - middle,
             });
             measures.push(
-                Laid {
+                LaidPiece {
                     columns: &columns,
                     strip: &strip,
                     shape,
                 }
                 .measures(),
             );
-            pieces.push(Piece { columns, strip });
+            pieces.push(SolvedPiece { columns, strip });
         }
         let mut said = LaySaid::new(gauge, &measures);
         said.solved = true;
@@ -346,7 +346,7 @@ impl Lay {
                 .as_ref()
                 .and_then(|soft| soft.piece_of[knot.column.index()]);
             match piece.and_then(|piece| spots[piece].next()) {
-                Some(Spot { place, turn }) => LaidKnot {
+                Some(KnotPose { place, turn }) => LaidKnot {
                     knot,
                     centre: Point {
                         across_mm: place.across * knot_mm,
@@ -405,19 +405,19 @@ fn rounded(value: f64, parts: f64) -> f64 {
 
 /// The pieces of a fabric that threads hold together: runs of columns of which each is tied at
 /// some time. For each column the number of its piece, and each piece with its first column.
-fn pieces(fabric: &Fabric) -> (Vec<Option<usize>>, Vec<(u16, Columns)>) {
+fn pieces(fabric: &Fabric) -> (Vec<Option<usize>>, Vec<(u16, PieceColumns)>) {
     let mut piece_of = vec![None; usize::from(fabric.thread_count()) - 1];
-    let mut pieces: Vec<(u16, Columns)> = Vec::new();
+    let mut pieces: Vec<(u16, PieceColumns)> = Vec::new();
     let mut before = false;
     for (column, level) in (0..).zip(fabric.first_levels()) {
         if level.is_some() {
             if !before {
                 pieces.push((
                     column,
-                    Columns {
+                    PieceColumns {
                         threads: 1,
                         repeats: fabric.repeats(),
-                        ..Columns::default()
+                        ..PieceColumns::default()
                     },
                 ));
             }
@@ -445,7 +445,7 @@ fn pieces(fabric: &Fabric) -> (Vec<Option<usize>>, Vec<(u16, Columns)>) {
 
 /// Where a piece begins on the lattice, in knots: the middle of its columns, at its first
 /// half row.
-fn start_on_lattice(fabric: &Fabric, gauge: &Gauge, first: u16, columns: &Columns) -> Arrow {
+fn start_on_lattice(fabric: &Fabric, gauge: &Gauge, first: u16, columns: &PieceColumns) -> Arrow {
     let first_levels = fabric.first_levels();
     let own = usize::from(first)..usize::from(first + columns.threads - 1);
     let level = first_levels[own]

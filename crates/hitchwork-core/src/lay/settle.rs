@@ -12,19 +12,19 @@
 
 use super::links::{Bond, Link, Neighbours, Net};
 use super::plane::{Arrow, Motion};
-use super::shape::{KnotShape, Range};
+use super::shape::{KnotShape, SlackRange};
 use super::skyline::{Skyline, narrow_order};
 
 /// How knots lie.
 #[derive(Clone, Debug)]
-pub(super) struct Lying {
+pub(super) struct LayState {
     pub(super) places: Vec<Arrow>,
     pub(super) turns: Vec<Arrow>,
     /// From a repeat to the next one.
     pub(super) growth: Motion,
 }
 
-impl Lying {
+impl LayState {
     pub(super) fn upright(knots: usize) -> Self {
         Self {
             places: vec![Arrow::NONE; knots],
@@ -58,7 +58,7 @@ impl Lying {
 
 /// What came out.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Outcome {
+pub(super) struct SettleResult {
     pub(super) rounds: u32,
     pub(super) energy: f64,
     pub(super) settled: bool,
@@ -127,12 +127,12 @@ const FEWEST_ROUNDS: f64 = 30.0;
 
 /// A coefficient for each unknown that a way depends on.
 #[derive(Default)]
-struct Row {
+struct Coefficients {
     entries: [(usize, Arrow); 9],
     length: usize,
 }
 
-impl Row {
+impl Coefficients {
     fn push(&mut self, unknown: usize, coefficient: Arrow) {
         self.entries[self.length] = (unknown, coefficient);
         self.length += 1;
@@ -182,7 +182,7 @@ impl Equations {
     }
 
     /// A way that misses by so much, both across and along.
-    fn add(&mut self, row: &Row, weight: f64, missing: Arrow) {
+    fn add(&mut self, row: &Coefficients, weight: f64, missing: Arrow) {
         for (at, (unknown, coefficient)) in row.entries().iter().enumerate() {
             let weighted = coefficient.times(weight);
             self.right[*unknown] -= weighted.dot(missing);
@@ -194,7 +194,7 @@ impl Equations {
     }
 
     /// A way that misses by so much in one direction.
-    fn add_along(&mut self, row: &Row, weight: f64, direction: Arrow, missing: f64) {
+    fn add_along(&mut self, row: &Coefficients, weight: f64, direction: Arrow, missing: f64) {
         for (at, (unknown, coefficient)) in row.entries().iter().enumerate() {
             let weighted = coefficient.dot(direction) * weight;
             self.right[*unknown] -= weighted * missing;
@@ -333,8 +333,8 @@ impl<'a> Settling<'a> {
 
     /// Lets the knots settle, beginning as they lie or, where that is better, with the turns
     /// that they have and rows laid flat.
-    pub(super) fn settle(&mut self, lying: &mut Lying) -> Outcome {
-        let mut outcome = Outcome::default();
+    pub(super) fn settle(&mut self, lying: &mut LayState) -> SettleResult {
+        let mut outcome = SettleResult::default();
         if !self.is_possible() || !self.begin(lying) {
             return outcome;
         }
@@ -374,7 +374,7 @@ impl<'a> Settling<'a> {
     }
 
     /// Lays all knots where their threads ask them to be for the turns that they have.
-    fn begin(&mut self, lying: &mut Lying) -> bool {
+    fn begin(&mut self, lying: &mut LayState) -> bool {
         let Some(flat) = self.step(lying, &[], Turning::Fixed) else {
             return false;
         };
@@ -386,7 +386,7 @@ impl<'a> Settling<'a> {
 
     /// Turns each knot as its threads ask it to for the places of the knots; gives how firmly
     /// they do.
-    fn turn(&self, lying: &mut Lying) -> Vec<f64> {
+    fn turn(&self, lying: &mut LayState) -> Vec<f64> {
         let mut asked = vec![Arrow::NONE; self.net.knots];
         for link in &self.net.links {
             let (way, hold) = (lying.way(link), KnotShape::hold(link.bond));
@@ -410,12 +410,12 @@ impl<'a> Settling<'a> {
         asked.into_iter().map(Arrow::length).collect()
     }
 
-    fn energy(&self, lying: &Lying) -> f64 {
+    fn energy(&self, lying: &LayState) -> f64 {
         energy(self.net, self.shape, lying)
     }
 
     /// The next places, and growth.
-    fn step(&mut self, lying: &Lying, stiffness: &[f64], turning: Turning) -> Option<Lying> {
+    fn step(&mut self, lying: &LayState, stiffness: &[f64], turning: Turning) -> Option<LayState> {
         self.equations.clear();
         self.add_links(lying, turning);
         match turning {
@@ -454,8 +454,14 @@ impl<'a> Settling<'a> {
     }
 
     /// How a way depends on the places of its knots and on growth.
-    fn places_row(&self, lying: &Lying, from: usize, to: usize, next_repeat: bool) -> Row {
-        let mut row = Row::default();
+    fn places_row(
+        &self,
+        lying: &LayState,
+        from: usize,
+        to: usize,
+        next_repeat: bool,
+    ) -> Coefficients {
+        let mut row = Coefficients::default();
         let turn = if next_repeat {
             lying.growth.turn
         } else {
@@ -467,7 +473,11 @@ impl<'a> Settling<'a> {
         }
         if let Some(at) = self.unknowns[from] {
             // A knot of the next repeat may be the same knot: every unknown stands once.
-            let put = if from == to { Row::add } else { Row::push };
+            let put = if from == to {
+                Coefficients::add
+            } else {
+                Coefficients::push
+            };
             put(&mut row, at, -Arrow::UPRIGHT);
             put(&mut row, at + 1, -Arrow::UPRIGHT.quarter());
         }
@@ -479,7 +489,7 @@ impl<'a> Settling<'a> {
         row
     }
 
-    fn add_links(&mut self, lying: &Lying, turning: Turning) {
+    fn add_links(&mut self, lying: &LayState, turning: Turning) {
         let net = self.net;
         for link in &net.links {
             let hold = KnotShape::hold(link.bond);
@@ -505,7 +515,7 @@ impl<'a> Settling<'a> {
         }
     }
 
-    fn add_distances(&mut self, lying: &Lying, damping: Option<f64>) {
+    fn add_distances(&mut self, lying: &LayState, damping: Option<f64>) {
         let pairs: Vec<_> = distances(self.net, self.shape).collect();
         for (from, to, next_repeat, range) in pairs {
             let way = lying.to(to, next_repeat) - lying.places[from];
@@ -548,7 +558,7 @@ impl<'a> Settling<'a> {
 
     /// Holds each way back from turning otherwise than its knots do. What turns as a whole is
     /// not held: a long band may swing round in one round.
-    fn damp_ways(&mut self, lying: &Lying, damping: f64) {
+    fn damp_ways(&mut self, lying: &LayState, damping: f64) {
         let net = self.net;
         for link in &net.links {
             let weight = damping * KnotShape::hold(link.bond);
@@ -572,7 +582,7 @@ impl<'a> Settling<'a> {
 
     fn damp_way(
         &mut self,
-        lying: &Lying,
+        lying: &LayState,
         (from, to, next_repeat): (usize, usize, bool),
         share: [f64; 2],
         weight: impl Fn(f64) -> f64,
@@ -604,7 +614,7 @@ impl<'a> Settling<'a> {
 }
 
 /// By how much all threads miss what they ask for.
-pub(super) fn energy(net: &Net, shape: KnotShape, lying: &Lying) -> f64 {
+pub(super) fn energy(net: &Net, shape: KnotShape, lying: &LayState) -> f64 {
     let mut energy = 0.0;
     for link in &net.links {
         let (leaving, entering) = asked(shape, lying, link);
@@ -621,7 +631,7 @@ pub(super) fn energy(net: &Net, shape: KnotShape, lying: &Lying) -> f64 {
 }
 
 /// The ways that the knots at both ends of a link ask for.
-fn asked(shape: KnotShape, lying: &Lying, link: &Link) -> (Arrow, Arrow) {
+fn asked(shape: KnotShape, lying: &LayState, link: &Link) -> (Arrow, Arrow) {
     (
         shape.leaving(link.leaves, link.bond) * lying.turns[link.from],
         shape.entering(link.enters, link.bond) * lying.turn_at_end(link),
@@ -629,7 +639,10 @@ fn asked(shape: KnotShape, lying: &Lying, link: &Link) -> (Arrow, Arrow) {
 }
 
 /// All pairs of knots that only keep a distance.
-fn distances(net: &Net, shape: KnotShape) -> impl Iterator<Item = (usize, usize, bool, Range)> {
+fn distances(
+    net: &Net,
+    shape: KnotShape,
+) -> impl Iterator<Item = (usize, usize, bool, SlackRange)> {
     let (apart, edge_loop) = (shape.apart(), shape.edge_loop());
     let columns = net.neighbours.iter();
     let columns =
@@ -680,7 +693,7 @@ mod tests {
                     let shape = KnotShape::of(&Gauge::default());
                     let mut settling = Settling::new(net, shape, &foreign, grows);
                     settling.allow(rounds);
-                    let mut lying = Lying::upright(net.knots);
+                    let mut lying = LayState::upright(net.knots);
                     let outcome = settling.settle(&mut lying);
                     let energy = energy(net, shape, &lying);
                     assert!(
@@ -709,7 +722,7 @@ mod tests {
         let shape = KnotShape::of(&Gauge::default());
         let mut settling = Settling::new(&net, shape, &foreign, false);
         settling.allow(2);
-        let outcome = settling.settle(&mut Lying::upright(net.knots));
+        let outcome = settling.settle(&mut LayState::upright(net.knots));
         assert!(!outcome.settled);
         assert_eq!(outcome.rounds, 2);
     }

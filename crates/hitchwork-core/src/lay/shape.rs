@@ -3,7 +3,7 @@
 
 use super::links::{Bond, Corner};
 use super::plane::Arrow;
-use super::strip::Spot;
+use super::strip::KnotPose;
 use crate::craft::Gauge;
 
 /// A thread that comes back to the column that it left asks this share of what a straight one
@@ -59,7 +59,7 @@ impl KnotShape {
     /// How far a knot reaches in a direction: as far as the gauge says across and along, and half
     /// way to the next knot where a straight thread leads. A square on its corner, where columns
     /// and half rows are equally far apart.
-    pub(super) fn reach(self, spot: Spot, direction: Arrow) -> f64 {
+    pub(super) fn reach(self, spot: KnotPose, direction: Arrow) -> f64 {
         let own = direction * spot.turn.back();
         let (across, along) = (own.across.abs(), own.along.abs());
         // `share` of a way of length 1 points to the corner at `corner`, more of it past the edge.
@@ -85,8 +85,8 @@ impl KnotShape {
 
     /// How near two knots of a column come at the least: a knot, or where the gauge lays them
     /// closer, what it lays.
-    pub(super) fn apart(self) -> Range {
-        Range {
+    pub(super) fn apart(self) -> SlackRange {
+        SlackRange {
             least: (2.0 * self.half_row).min(1.0),
             most: f64::INFINITY,
             weight: APART,
@@ -94,8 +94,8 @@ impl KnotShape {
     }
 
     /// How long the loop of an edge thread may be.
-    pub(super) fn edge_loop(self) -> Range {
-        Range {
+    pub(super) fn edge_loop(self) -> SlackRange {
+        SlackRange {
             least: (2.0 * self.half_row).min(1.0),
             most: (2.0 * self.half_row).max(1.0),
             weight: EDGE_LOOP,
@@ -109,13 +109,13 @@ fn mirrored(way: Arrow) -> Arrow {
 
 /// Between which lengths nothing pulls, and how strongly it does beyond.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Range {
+pub(super) struct SlackRange {
     least: f64,
     most: f64,
     pub(super) weight: f64,
 }
 
-impl Range {
+impl SlackRange {
     pub(super) fn nearest(self, length: f64) -> f64 {
         length.max(self.least).min(self.most)
     }

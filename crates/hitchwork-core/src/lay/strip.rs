@@ -6,13 +6,13 @@
 
 use super::links::Net;
 use super::plane::{Arrow, Motion};
-use super::settle::{Lying, Outcome, Settling, energy};
+use super::settle::{LayState, SettleResult, Settling, energy};
 use super::shape::KnotShape;
 use super::sweep;
 
 /// The columns of a piece of fabric, as indices from its own left edge.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Columns {
+pub(super) struct PieceColumns {
     pub(super) threads: u16,
     pub(super) lead_in: Vec<u16>,
     pub(super) repeat: Vec<u16>,
@@ -22,12 +22,12 @@ pub(super) struct Columns {
 
 /// Where a knot lies, in knots, and how it is turned.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Spot {
+pub(super) struct KnotPose {
     pub(super) place: Arrow,
     pub(super) turn: Arrow,
 }
 
-impl Spot {
+impl KnotPose {
     pub(super) fn moved(self, by: Motion) -> Self {
         Self {
             place: by.place(self.place),
@@ -38,14 +38,14 @@ impl Spot {
 
 /// A laid piece: its beginning knot by knot, then a repeat so many times, then its end.
 #[derive(Clone, Debug)]
-pub(super) struct Strip {
-    pub(super) begin: Vec<Spot>,
-    pub(super) repeat: Vec<Spot>,
+pub(super) struct LaidStrip {
+    pub(super) begin: Vec<KnotPose>,
+    pub(super) repeat: Vec<KnotPose>,
     pub(super) times: u32,
     /// From a repeat to the next one.
     pub(super) growth: Motion,
-    pub(super) end: Vec<Spot>,
-    pub(super) outcome: Outcome,
+    pub(super) end: Vec<KnotPose>,
+    pub(super) outcome: SettleResult,
     /// How many knots had to be solved for it.
     pub(super) solved_knots: usize,
 }
@@ -65,7 +65,7 @@ const AS_THE_MIDDLE: f64 = 2e-3;
 /// go aside by half of one).
 const STRAIGHT: f64 = 1e-6;
 
-impl Columns {
+impl PieceColumns {
     pub(super) fn knots(&self) -> u64 {
         let repeats = u64::from(self.repeats) * self.repeat.len() as u64;
         repeats + (self.lead_in.len() + self.lead_out.len()) as u64
@@ -83,7 +83,7 @@ impl Columns {
     }
 
     /// Lays the piece. Nothing where that is too much work.
-    pub(super) fn lay(&self, shape: KnotShape) -> Option<Strip> {
+    pub(super) fn lay(&self, shape: KnotShape) -> Option<LaidStrip> {
         let squares = END_IN_SQUARES * u64::from(self.threads) * u64::from(self.threads);
         let mut own = squares.div_ceil(self.repeat.len().max(1) as u64).max(2);
         let is_long = |own: u64| 2 * own + 2 < u64::from(self.repeats);
@@ -124,7 +124,7 @@ impl Columns {
             == 1
     }
 
-    fn lay_whole(&self, shape: KnotShape) -> Option<Strip> {
+    fn lay_whole(&self, shape: KnotShape) -> Option<LaidStrip> {
         let knots = self.knots();
         if knots > LARGEST {
             return None;
@@ -137,7 +137,7 @@ impl Columns {
         }
         let mut lying = sweep::begin(&net, shape, self.threads, settling.most_rounds());
         let outcome = settling.settle(&mut lying);
-        Some(Strip {
+        Some(LaidStrip {
             begin: spots(&lying).collect(),
             repeat: Vec::new(),
             times: 0,
@@ -148,10 +148,10 @@ impl Columns {
         })
     }
 
-    fn lay_repeat(&self, shape: KnotShape) -> Option<(Lying, Outcome)> {
+    fn lay_repeat(&self, shape: KnotShape) -> Option<(LayState, SettleResult)> {
         let net = Net::of_repeat(self.threads, &self.repeat);
         let foreign = vec![false; net.knots];
-        let mut lying = Lying::upright(net.knots);
+        let mut lying = LayState::upright(net.knots);
         let mut settling = Settling::new(&net, shape, &foreign, true);
         if !settling.is_possible() {
             return None;
@@ -164,9 +164,9 @@ impl Columns {
     }
 
     /// The lead-in and so many repeats, laid against a repeat in its place.
-    fn lay_begin(&self, shape: KnotShape, pattern: &Lying, own: u32) -> Option<End> {
+    fn lay_begin(&self, shape: KnotShape, pattern: &LayState, own: u32) -> Option<SettledEnd> {
         let back = undone(pattern.growth).repeated(own);
-        let mut lying = Lying::upright(0);
+        let mut lying = LayState::upright(0);
         let lead = self.lead_in.len();
         lying.take(lead, back);
         for repeat in 0..=own {
@@ -180,12 +180,12 @@ impl Columns {
         let own_knots = net.knots - self.repeat.len();
         let foreign: Vec<bool> = (0..net.knots).map(|knot| knot >= own_knots).collect();
         let beside = own_knots - self.repeat.len()..own_knots;
-        End::settle(shape, &net, &foreign, lying, 0..own_knots, beside)
+        SettledEnd::settle(shape, &net, &foreign, lying, 0..own_knots, beside)
     }
 
     /// So many repeats and the lead-out, laid against a repeat in its place.
-    fn lay_end(&self, shape: KnotShape, pattern: &Lying, own: u32) -> Option<End> {
-        let mut lying = Lying::upright(0);
+    fn lay_end(&self, shape: KnotShape, pattern: &LayState, own: u32) -> Option<SettledEnd> {
+        let mut lying = LayState::upright(0);
         for repeat in 0..=own {
             lying.take_repeat(pattern, pattern.growth.repeated(repeat));
         }
@@ -194,18 +194,18 @@ impl Columns {
         let net = Net::of(self.threads, columns.copied());
         let one = self.repeat.len();
         let foreign: Vec<bool> = (0..net.knots).map(|knot| knot < one).collect();
-        End::settle(shape, &net, &foreign, lying, one..net.knots, one..2 * one)
+        SettledEnd::settle(shape, &net, &foreign, lying, one..net.knots, one..2 * one)
     }
 
     fn join(
         &self,
         shape: KnotShape,
-        pattern: &Lying,
-        middle: Outcome,
+        pattern: &LayState,
+        middle: SettleResult,
         own: u32,
-        begin: End,
-        end: End,
-    ) -> Strip {
+        begin: SettledEnd,
+        end: SettledEnd,
+    ) -> LaidStrip {
         let times = self.repeats - 2 * own;
         let to_end = pattern.growth.repeated(times - 1);
         let outcomes = [middle, begin.outcome, end.outcome];
@@ -218,7 +218,7 @@ impl Columns {
             pattern,
         );
         let between = f64::from(times - 1) * middle.energy - inside;
-        Strip {
+        LaidStrip {
             solved_knots: begin.spots.len() + end.spots.len() + self.repeat.len(),
             begin: begin.spots,
             repeat: spots(pattern).collect(),
@@ -229,7 +229,7 @@ impl Columns {
                 .into_iter()
                 .map(|spot| spot.moved(to_end))
                 .collect(),
-            outcome: Outcome {
+            outcome: SettleResult {
                 rounds: outcomes.iter().map(|outcome| outcome.rounds).sum(),
                 energy: begin.outcome.energy + end.outcome.energy + between,
                 settled: is_enough && outcomes.iter().all(|outcome| outcome.settled),
@@ -242,14 +242,14 @@ impl Columns {
 const LARGEST: u64 = 200_000;
 
 /// One end of a long piece.
-struct End {
-    spots: Vec<Spot>,
-    outcome: Outcome,
+struct SettledEnd {
+    spots: Vec<KnotPose>,
+    outcome: SettleResult,
     /// By how much the repeat next to the middle lies otherwise than the middle.
     aside: f64,
 }
 
-impl End {
+impl SettledEnd {
     fn is_long_enough(&self) -> bool {
         self.aside <= AS_THE_MIDDLE
     }
@@ -258,7 +258,7 @@ impl End {
         shape: KnotShape,
         net: &Net,
         foreign: &[bool],
-        mut lying: Lying,
+        mut lying: LayState,
         own: std::ops::Range<usize>,
         beside: std::ops::Range<usize>,
     ) -> Option<Self> {
@@ -282,7 +282,7 @@ impl End {
     }
 }
 
-impl Lying {
+impl LayState {
     fn take(&mut self, knots: usize, pose: Motion) {
         let spot = pose.place(Arrow::NONE);
         self.places.extend(std::iter::repeat_n(spot, knots));
@@ -298,10 +298,10 @@ impl Lying {
     }
 }
 
-impl Strip {
+impl LaidStrip {
     /// The whole piece moved.
     pub(super) fn moved(self, by: Motion) -> Self {
-        let all = |spots: Vec<Spot>| spots.into_iter().map(|spot| spot.moved(by)).collect();
+        let all = |spots: Vec<KnotPose>| spots.into_iter().map(|spot| spot.moved(by)).collect();
         Self {
             begin: all(self.begin),
             repeat: all(self.repeat),
@@ -323,7 +323,7 @@ impl Strip {
     }
 
     /// All its knots as they were tied.
-    pub(super) fn spots(&self) -> impl Iterator<Item = Spot> + Clone {
+    pub(super) fn spots(&self) -> impl Iterator<Item = KnotPose> + Clone {
         let mut pose = Motion::NONE;
         let repeats = (0..self.times).flat_map(move |time| {
             if time > 0 {
@@ -339,12 +339,16 @@ impl Strip {
     }
 }
 
-fn spots(lying: &Lying) -> impl Iterator<Item = Spot> {
+fn spots(lying: &LayState) -> impl Iterator<Item = KnotPose> {
     let turns = lying.turns.iter();
-    lying.places.iter().zip(turns).map(|(place, turn)| Spot {
-        place: *place,
-        turn: *turn,
-    })
+    lying
+        .places
+        .iter()
+        .zip(turns)
+        .map(|(place, turn)| KnotPose {
+            place: *place,
+            turn: *turn,
+        })
 }
 
 /// The motion that undoes another.

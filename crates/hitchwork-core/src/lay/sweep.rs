@@ -6,7 +6,7 @@
 
 use super::links::{Bond, Link, Neighbours, Net};
 use super::plane::Arrow;
-use super::settle::{Lying, Settling};
+use super::settle::{LayState, Settling};
 use super::shape::KnotShape;
 
 /// Up to so many knots begin upright (our own judgement: no such fabric bends far).
@@ -23,8 +23,8 @@ const TIMES_LAID: u32 = 3;
 const SHORTEST: usize = 40;
 
 /// How the knots may lie, to begin with: no more work than so many rounds of the whole.
-pub(super) fn begin(net: &Net, shape: KnotShape, threads: u16, most_rounds: u32) -> Lying {
-    let mut lying = Lying::upright(net.knots);
+pub(super) fn begin(net: &Net, shape: KnotShape, threads: u16, most_rounds: u32) -> LayState {
+    let mut lying = LayState::upright(net.knots);
     if net.knots <= BEGIN_UPRIGHT {
         return lying;
     }
@@ -42,7 +42,7 @@ pub(super) fn begin(net: &Net, shape: KnotShape, threads: u16, most_rounds: u32)
         let part = leading.part(net, window, &mut local);
         let foreign: Vec<bool> = (0..part.knots).map(|at| at < stays).collect();
         let mut settling = Settling::new(&part, shape, &foreign, false);
-        let mut laid = Lying::upright(0);
+        let mut laid = LayState::upright(0);
         for knot in window {
             laid.places.push(lying.places[*knot]);
             laid.turns.push(lying.turns[*knot]);
@@ -87,7 +87,7 @@ impl Leading {
     }
 
     /// Lays a knot as the knots before it point, in the middle of what they say.
-    fn guess(&self, knot: usize, shape: KnotShape, lying: &mut Lying) {
+    fn guess(&self, knot: usize, shape: KnotShape, lying: &mut LayState) {
         let links = &self.links[knot];
         let (mut place, mut turn) = (Arrow::NONE, Arrow::NONE);
         for link in links {

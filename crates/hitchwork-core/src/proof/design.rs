@@ -11,7 +11,7 @@ pub use disguise::Disguise;
 use sha2::{Digest, Sha256};
 
 use super::permutation::at_first_repeat;
-use super::symmetry::{Operation, Reading, Strip, Word, common_periods};
+use super::symmetry::{CycleWord, Operation, Reading, Strip, common_periods};
 use super::{MOST_KNOTS_SEEN, Permutation};
 use crate::band::Band;
 use crate::error::{Error, Problem};
@@ -177,13 +177,13 @@ impl Reading<'_> {
 }
 
 /// The letters of a part in the period that all parts have in common.
-fn letters(word: &Word, common: u64) -> impl Iterator<Item = u64> + Clone + '_ {
+fn letters(word: &CycleWord, common: u64) -> impl Iterator<Item = u64> + Clone + '_ {
     let periods = usize::try_from(word.periods() / common).expect("fewer than letters");
     word.least().take(word.period * periods)
 }
 
-fn compare(one: &[Word], other: &[Word], common: u64) -> Ordering {
-    let of = |words: &[Word]| words.len();
+fn compare(one: &[CycleWord], other: &[CycleWord], common: u64) -> Ordering {
+    let of = |words: &[CycleWord]| words.len();
     let by_length = of(one).cmp(&of(other));
     one.iter()
         .zip(other)
@@ -429,7 +429,7 @@ impl Naming {
 fn part_beginnings(
     strip: &Strip,
     operation: Operation,
-    word: &Word,
+    word: &CycleWord,
     hung: &[u32],
 ) -> Vec<Vec<u32>> {
     let steps = word.walk.steps();

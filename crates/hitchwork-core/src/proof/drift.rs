@@ -263,7 +263,7 @@ impl<'a> Hanging<'a> {
                 colour = (colour + colours - self.steps) % colours;
             }
         }
-        let search = Search {
+        let search = OffsetSearch {
             hanging: *self,
             sets: self.classes(),
             wanted: self.wanted(),
@@ -471,7 +471,7 @@ impl Cover<'_> {
 }
 
 /// The choice of an offset for each cycle: the colour of its leftmost position.
-struct Search<'a> {
+struct OffsetSearch<'a> {
     hanging: Hanging<'a>,
     sets: Vec<BTreeSet<usize>>,
     wanted: usize,
@@ -480,7 +480,7 @@ struct Search<'a> {
     cycle_of: Vec<usize>,
 }
 
-impl Search<'_> {
+impl OffsetSearch<'_> {
     fn colours(&self) -> usize {
         self.hanging.gradient.len()
     }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::round::{Changes, Round, Shown};
+use super::round::{KnotChanges, Round, ShownKnot};
 use crate::band::Band;
 use crate::colour::{Srgb, difference};
 
@@ -72,7 +72,7 @@ impl Look {
     #[allow(clippy::cast_precision_loss, reason = "counts up to a million")]
     pub fn of(band: &Band) -> Option<Self> {
         let round = Round::of(band)?;
-        let colour = |knot: &Shown| usize::from(round.colour(knot));
+        let colour = |knot: &ShownKnot| usize::from(round.colour(knot));
         let knots = &round.knots;
         let mut shares: BTreeMap<usize, u64> = round
             .colours
@@ -108,7 +108,7 @@ impl Look {
             regions: regions.count,
             colour_balance: evenness(&shares.into_values().collect::<Vec<_>>()),
             contrast: hundredths(differences / touches.max(1) as f64),
-            working_changes: Changes::of(band).of_thread as u64,
+            working_changes: KnotChanges::of(band).of_thread as u64,
         })
     }
 }

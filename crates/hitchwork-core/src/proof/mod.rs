@@ -25,7 +25,7 @@ pub use look::{Look, Texture};
 pub use permutation::Permutation;
 pub(crate) use permutation::greatest_common_divisor;
 pub use report::{Report, Size, ThreadUse, ToMeasure};
-pub(crate) use round::Changes;
+pub(crate) use round::KnotChanges;
 pub use symmetry::{
     ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, MOST_KNOTS_SEEN, Mesh, Operation, Orbit,
     Pattern, Period, Places, Reading, Strip, StripPattern, Symmetry, SymmetrySaid, brick_lattice,

@@ -8,7 +8,7 @@ use crate::row::Row;
 
 /// One knot: its column's index, its kind and the index of the thread that shows, counted
 /// as they hang when the first repeat begins.
-pub(super) struct Shown {
+pub(super) struct ShownKnot {
     pub(super) column: usize,
     pub(super) kind: Kind,
     pub(super) thread: usize,
@@ -17,7 +17,7 @@ pub(super) struct Shown {
 /// What changes from knot to knot while a repeat is tied, from its first knot to the first
 /// of the next.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Changes {
+pub(crate) struct KnotChanges {
     /// How many knots the repeat has.
     pub(crate) knots: usize,
     /// How often another thread works than in the knot before.
@@ -26,7 +26,7 @@ pub(crate) struct Changes {
     pub(crate) of_kind: usize,
 }
 
-impl Changes {
+impl KnotChanges {
     pub(crate) fn of(band: &Band) -> Self {
         let knots = band.repeat().iter().map(Row::len).sum();
         let mut changes = Self {
@@ -52,7 +52,7 @@ pub(super) struct Round {
     /// For each thread, as they hang when the first repeat begins, the index of its colour; colours of the palette with the same value
     /// look the same, and the first of them stands for all.
     pub(super) colours: Vec<u16>,
-    pub(super) knots: Vec<Shown>,
+    pub(super) knots: Vec<ShownKnot>,
 }
 
 impl Round {
@@ -74,7 +74,7 @@ impl Round {
     }
 
     /// The index of the colour that shows at a knot.
-    pub(super) fn colour(&self, knot: &Shown) -> u16 {
+    pub(super) fn colour(&self, knot: &ShownKnot) -> u16 {
         self.colours[knot.thread]
     }
 
@@ -99,7 +99,7 @@ impl Round {
 }
 
 /// Every knot of the endless repeat.
-pub(super) fn shown(band: &Band) -> impl Iterator<Item = Shown> + '_ {
+pub(super) fn shown(band: &Band) -> impl Iterator<Item = ShownKnot> + '_ {
     let mut order: Vec<usize> = (0..usize::from(band.thread_count())).collect();
     let knots = band.repeat().iter().flat_map(Row::knots).cycle();
     knots.map(move |knot| {
@@ -112,7 +112,7 @@ pub(super) fn shown(band: &Band) -> impl Iterator<Item = Shown> + '_ {
         if knot.kind().changes_places() {
             order.swap(left, left + 1);
         }
-        Shown {
+        ShownKnot {
             column: left,
             kind: knot.kind(),
             thread,

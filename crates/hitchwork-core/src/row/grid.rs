@@ -148,7 +148,7 @@ pub fn grid_lines(rows: &[Row], threads: u16) -> impl Iterator<Item = String> + 
         let mut begins = Some(0);
         let row = row.clone();
         std::iter::from_fn(move || {
-            let mut line = Line::new(threads);
+            let mut line = GridLine::new(threads);
             let mut at = begins?;
             while let Some(knot) = row.knots().get(at).filter(|knot| line.takes(**knot)) {
                 line.put(*knot);
@@ -162,9 +162,9 @@ pub fn grid_lines(rows: &[Row], threads: u16) -> impl Iterator<Item = String> + 
 }
 
 /// A line of a grid while it is being filled.
-struct Line(Vec<Option<Kind>>);
+struct GridLine(Vec<Option<Kind>>);
 
-impl Line {
+impl GridLine {
     fn new(threads: u16) -> Self {
         Self(vec![None; usize::from(threads.saturating_sub(1))])
     }

@@ -8,8 +8,8 @@ use hitchwork_core::fabric::Fabric;
 use hitchwork_core::proof::{Halfway, KnotPlace, Lengthwise, Pattern, Symmetry};
 use hitchwork_core::tied::Tied;
 
-use super::look::COLUMN;
 use super::pen::short;
+use super::style::COLUMN;
 use super::{MAX_KNOTS, Picture, knots_of};
 
 /// Of what the symmetry is marked.
@@ -31,14 +31,14 @@ const EDGE: &str = r##"stroke="#ffffff" stroke-width="26" opacity=".85""##;
 const LINE: &str = r##"stroke="#22252b" stroke-width="11""##;
 
 /// The levels of the knots of some repeats.
-struct Levels {
+struct RepeatLevels {
     /// For each repeat, the level of each knot in tying order.
     repeats: Vec<Vec<u32>>,
     /// How many knots come before each row of a repeat.
     before: Vec<usize>,
 }
 
-impl Levels {
+impl RepeatLevels {
     /// Those of the first repeats of a band.
     fn of(band: &Band, repeats: u64) -> Option<Self> {
         let knots = knots_of(band, Part::Repeat).saturating_mul(repeats);
@@ -180,7 +180,7 @@ impl Picture {
         let last = places
             .map(|place| place.one.repeat.max(place.other.repeat))
             .max();
-        let levels = last.and_then(|last| Levels::of(band, last + REPEATS_TO_SETTLE));
+        let levels = last.and_then(|last| RepeatLevels::of(band, last + REPEATS_TO_SETTLE));
         let mut lenses = String::new();
         if let Some(levels) = levels.filter(|_| period > 0.0) {
             let extent = Extent::of(fabric);

@@ -6,8 +6,9 @@ use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Side;
 
 use super::exact;
-use super::look::{COLUMN, Look};
-use super::pen::{Bounds, Point, bundle_radius, pair, plus, short, soft_shape};
+use super::pen::{Bounds, bundle_radius, pair, plus, short, soft_shape};
+use super::style::{COLUMN, FabricStyle};
+use crate::ink::PlanePoint;
 
 /// Which end of the band.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -128,7 +129,7 @@ impl Drawn {
 }
 
 /// What an end is made of.
-pub(super) struct Setting<'a> {
+pub(super) struct EndSource<'a> {
     pub(super) which: Which,
     pub(super) end: End,
     /// The colour at each position.
@@ -139,8 +140,8 @@ pub(super) struct Setting<'a> {
     pub(super) seams: &'a [i64],
 }
 
-impl Setting<'_> {
-    pub(super) fn draw(&self, look: &mut Look, bounds: &mut Bounds) -> Drawn {
+impl EndSource<'_> {
+    pub(super) fn draw(&self, look: &mut FabricStyle, bounds: &mut Bounds) -> Drawn {
         let count = u16::try_from(self.colours.len()).expect("MAX_THREADS fits");
         let sign = self.which.sign();
         let edge: Vec<Option<i64>> = self
@@ -180,7 +181,7 @@ impl Setting<'_> {
         drawn
     }
 
-    fn seam_y(&self, look: &mut Look, seam: i64) -> f64 {
+    fn seam_y(&self, look: &mut FabricStyle, seam: i64) -> f64 {
         #[expect(clippy::cast_precision_loss, reason = "half rows of a picture are few")]
         let seam = seam as f64;
         (seam + 0.5) * look.half_row
@@ -193,7 +194,7 @@ impl Setting<'_> {
     }
 
     /// The threads run together from the fabric into one knot.
-    fn gather(&self, look: &mut Look, drawn: &mut Drawn) -> Point {
+    fn gather(&self, look: &mut FabricStyle, drawn: &mut Drawn) -> PlanePoint {
         let out = self.which.out();
         let count = self.colours.len();
         let ys: Vec<f64> = self
@@ -239,11 +240,11 @@ impl Setting<'_> {
     }
 
     /// The bundles run along the slant, wrapped once by each thread.
-    fn bundle(&self, look: &mut Look, chains: &[Chain], drawn: &mut Drawn) -> Point {
+    fn bundle(&self, look: &mut FabricStyle, chains: &[Chain], drawn: &mut Drawn) -> PlanePoint {
         let (sign, out) = (self.which.sign(), self.which.out());
         let mut seams = self.seams.to_vec();
         // (Where a bundle ends, which way it runs there, its radius, the positions in it.)
-        let mut tips: Vec<(Point, f64, f64)> = Vec::new();
+        let mut tips: Vec<(PlanePoint, f64, f64)> = Vec::new();
         for chain in chains {
             let first = usize::from(chain.first);
             let last = first + usize::from(chain.threads);
@@ -340,11 +341,11 @@ impl Setting<'_> {
     /// and half its width.
     fn bundle_knot(
         &self,
-        look: &mut Look,
+        look: &mut FabricStyle,
         chain: &Chain,
         knot: &BundleKnot,
         drawn: &mut Drawn,
-    ) -> (Point, f64, f64) {
+    ) -> (PlanePoint, f64, f64) {
         let out = self.which.out();
         #[expect(
             clippy::cast_precision_loss,
@@ -430,7 +431,7 @@ impl Setting<'_> {
     }
 
     /// The knot beyond the end, and the tails or the loop.
-    fn tail(&self, look: &mut Look, at: Point, bounds: &mut Bounds, drawn: &mut Drawn) {
+    fn tail(&self, look: &mut FabricStyle, at: PlanePoint, bounds: &mut Bounds, drawn: &mut Drawn) {
         let out = self.which.out();
         let turn = if out < 0.0 { 180 } else { 0 };
         let mut colours = self.colours.to_vec();
@@ -487,7 +488,7 @@ fn sampled(colours: &[u16], most: usize) -> Vec<u16> {
 }
 
 /// An overhand knot: a few wraps across the bundle.
-fn knot(look: &mut Look, colours: &[u16], radius: f64, y: f64, out: &mut String) {
+fn knot(look: &mut FabricStyle, colours: &[u16], radius: f64, y: f64, out: &mut String) {
     let half = radius * 1.3;
     let mut distinct: Vec<u16> = Vec::new();
     for colour in colours {
@@ -519,7 +520,7 @@ fn knot(look: &mut Look, colours: &[u16], radius: f64, y: f64, out: &mut String)
 
 /// Loose thread ends beyond a knot.
 fn tassel(
-    look: &mut Look,
+    look: &mut FabricStyle,
     colours: &[u16],
     y: f64,
     radius: f64,
@@ -555,7 +556,13 @@ fn tassel(
 }
 
 /// One lobe of a plait or a twist, as wide as its bundle, with its threads' colours side by side.
-fn lobe(look: &mut Look, colours: &[u16], radius: f64, curve: [Point; 4], out: &mut String) {
+fn lobe(
+    look: &mut FabricStyle,
+    colours: &[u16],
+    radius: f64,
+    curve: [PlanePoint; 4],
+    out: &mut String,
+) {
     let streaks = sampled(colours, 3);
     let breadth = 2.0 * radius / units(streaks.len());
     let (dx, dy) = (curve[3].0 - curve[0].0, curve[3].1 - curve[0].1);
@@ -590,10 +597,10 @@ const LOBES: u16 = 15;
 /// Lobes below one another, each `step` further on; they come again after `period`, and are
 /// drawn once.
 fn lobes(
-    look: &mut Look,
+    look: &mut FabricStyle,
     (period, step): (u16, f64),
     out: &mut String,
-    mut draw: impl FnMut(&mut Look, u16, &mut String),
+    mut draw: impl FnMut(&mut FabricStyle, u16, &mut String),
 ) {
     let mut names = Vec::new();
     for number in 0..LOBES {
@@ -613,7 +620,7 @@ fn lobes(
 }
 
 /// Plaited in three.
-fn braid(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
+fn braid(look: &mut FabricStyle, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
     let third = colours.len().div_ceil(3).max(1);
     let strands: Vec<&[u16]> = colours.chunks(third).collect();
     let r = bundle_radius(units(colours.len()) / 3.0, look.thread) * 0.92;
@@ -639,7 +646,7 @@ fn braid(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f6
 }
 
 /// Two bundles twisted round each other.
-fn twist(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
+fn twist(look: &mut FabricStyle, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
     let (left, right) = colours.split_at(colours.len() / 2);
     let r = bundle_radius(units(colours.len()) / 2.0, look.thread) * 0.85;
     let step = r * 1.25;
@@ -666,7 +673,7 @@ fn twist(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f6
 }
 
 /// The outline of a loop: from the neck round and back, `way` being the way out.
-fn teardrop(neck: f64, wide: f64, long: f64, (x, y): Point, way: f64) -> String {
+fn teardrop(neck: f64, wide: f64, long: f64, (x, y): PlanePoint, way: f64) -> String {
     let at = |dx: f64, dy: f64| pair((x + dx, y + way * dy));
     format!(
         "M{}C{} {} {}C{} {} {}C{} {} {}",
@@ -684,7 +691,7 @@ fn teardrop(neck: f64, wide: f64, long: f64, (x, y): Point, way: f64) -> String 
 }
 
 /// The loop over which the threads were folded: its length, and half its width.
-fn eye(look: &mut Look, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
+fn eye(look: &mut FabricStyle, colours: &[u16], radius: f64, out: &mut String) -> (f64, f64) {
     let streaks = sampled(colours, 5);
     let breadth = radius * 1.1 / units(streaks.len());
     let (wide, long) = (radius * 2.0, radius * 4.1);

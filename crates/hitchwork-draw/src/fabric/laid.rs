@@ -2,11 +2,11 @@
 
 use hitchwork_core::fabric::{Fabric, Pass, Thread};
 
-use super::look::{Along, Lie};
+use super::style::{Along, Lie};
 
 /// A knot, as it is seen.
 #[derive(Clone, Copy)]
-pub(super) struct Knot {
+pub(super) struct DrawnKnot {
     pub(super) colour: u16,
     pub(super) lie: Lie,
     pub(super) column: u16,
@@ -31,10 +31,10 @@ impl Open {
 }
 
 /// What has been laid so far.
-pub(super) struct Laid {
+pub(super) struct Layout {
     pub(super) threads: u16,
     /// In the order in which they are tied.
-    pub(super) knots: Vec<Knot>,
+    pub(super) knots: Vec<DrawnKnot>,
     /// How many knots lie there at the end of each pass.
     pub(super) passes: Vec<usize>,
     pub(super) open: Vec<Open>,
@@ -48,7 +48,7 @@ pub(super) struct Laid {
     window: Option<(i64, i64)>,
 }
 
-impl Laid {
+impl Layout {
     pub(super) fn nothing(threads: u16, window: Option<(i64, i64)>) -> Self {
         Self {
             threads,
@@ -113,7 +113,7 @@ impl Laid {
                 order.swap(usize::from(right) - 1, usize::from(right));
             }
             if self.shows(level, level) {
-                self.knots.push(Knot {
+                self.knots.push(DrawnKnot {
                     colour: fabric.colour(knot.working),
                     lie: Lie::of(knot.kind),
                     column: right,
@@ -145,7 +145,7 @@ impl Laid {
 
     /// The levels and columns of all knots, those round bundles last.
     pub(super) fn places(&self) -> impl Iterator<Item = (i64, i64)> {
-        let place = |knot: &Knot| (i64::from(knot.level), i64::from(knot.column));
+        let place = |knot: &DrawnKnot| (i64::from(knot.level), i64::from(knot.column));
         let knots = self.knots.iter().map(place);
         knots.chain(self.bundle_knots.iter().copied())
     }

@@ -2,8 +2,7 @@
 
 use std::fmt::Write;
 
-/// A point or a direction: to the right, and down.
-pub(super) type Point = (f64, f64);
+use crate::ink::PlanePoint;
 
 /// A number as short as can be: large ones, of which a fraction would not be seen, are
 /// whole, and small ones have one decimal.
@@ -59,7 +58,7 @@ fn digit(number: u64) -> u8 {
     b'0' + u8::try_from(number % 10).expect("below 10")
 }
 
-pub(super) fn pair((x, y): Point) -> String {
+pub(super) fn pair((x, y): PlanePoint) -> String {
     let mut text = String::with_capacity(16);
     push_short(&mut text, x);
     text.push(' ');
@@ -67,7 +66,7 @@ pub(super) fn pair((x, y): Point) -> String {
     text
 }
 
-pub(super) fn plus(a: Point, b: Point, times: f64) -> Point {
+pub(super) fn plus(a: PlanePoint, b: PlanePoint, times: f64) -> PlanePoint {
     (a.0 + b.0 * times, a.1 + b.1 * times)
 }
 
@@ -80,7 +79,7 @@ pub(super) fn bundle_radius(threads: f64, thread: f64) -> f64 {
 
 /// A closed shape with soft corners. Each corner is a point and how much of the way to
 /// the corner before and after it is given up to the rounding (up to a half).
-pub(super) fn soft_shape(corners: &[(Point, f64, f64)]) -> String {
+pub(super) fn soft_shape(corners: &[(PlanePoint, f64, f64)]) -> String {
     let mut path = String::new();
     let count = corners.len();
     for (at, &(corner, before, after)) in corners.iter().enumerate() {
@@ -88,7 +87,7 @@ pub(super) fn soft_shape(corners: &[(Point, f64, f64)]) -> String {
             corners[(at + count - 1) % count].0,
             corners[(at + 1) % count].0,
         );
-        let toward = |other: Point, share: f64| {
+        let toward = |other: PlanePoint, share: f64| {
             plus(corner, (other.0 - corner.0, other.1 - corner.1), share)
         };
         let (from, to) = (toward(last, before), toward(next, after));
@@ -109,16 +108,16 @@ pub(super) fn soft_shape(corners: &[(Point, f64, f64)]) -> String {
 /// What has been drawn so far lies within.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Bounds {
-    pub(super) least: Point,
-    pub(super) most: Point,
+    pub(super) least: PlanePoint,
+    pub(super) most: PlanePoint,
 }
 
 impl Bounds {
-    pub(super) fn around(least: Point, most: Point) -> Self {
+    pub(super) fn around(least: PlanePoint, most: PlanePoint) -> Self {
         Self { least, most }
     }
 
-    pub(super) fn include(&mut self, (x, y): Point, radius: f64) {
+    pub(super) fn include(&mut self, (x, y): PlanePoint, radius: f64) {
         self.least = (self.least.0.min(x - radius), self.least.1.min(y - radius));
         self.most = (self.most.0.max(x + radius), self.most.1.max(y + radius));
     }

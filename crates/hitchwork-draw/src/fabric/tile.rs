@@ -7,9 +7,9 @@ use hitchwork_core::band::{Band, BandParts, MAX_REPEATS, Part};
 use hitchwork_core::fabric::{Fabric, Pass};
 use hitchwork_core::tied::Tied;
 
-use super::laid::Laid;
-use super::look::COLUMN;
-use super::{MAX_KNOTS, Options, Picture, check_scale, exact, knots_of, units};
+use super::laid::Layout;
+use super::style::COLUMN;
+use super::{FabricOptions, MAX_KNOTS, Picture, check_scale, exact, knots_of, units};
 use crate::error::{Error, Problem};
 use crate::output::{Making, Recipe};
 use crate::xml::escaped;
@@ -33,20 +33,20 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
-/// use hitchwork_draw::fabric::{Options, tile};
+/// use hitchwork_draw::fabric::{FabricOptions, tile};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
 /// // `band`: one of three threads leads every row, so the third repeat ends as the first began.
-/// assert!(tile(&Tied::of(band), &Options::default())?.contains("3 repeats"));
+/// assert!(tile(&Tied::of(band), &FabricOptions::default())?.contains("3 repeats"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 ///
 /// # Errors
 /// When the fabric does not come again within as many knots as a picture shows, which is so
 /// for a band that splits into parts of different growth, or the size is absurd.
-pub fn tile(tied: &Tied, options: &Options) -> Result<String, Error> {
+pub fn tile(tied: &Tied, options: &FabricOptions) -> Result<String, Error> {
     let band = tied.band();
     check_scale(options)?;
     let a_repeat = knots_of(band, Part::Repeat).max(1);
@@ -65,7 +65,7 @@ pub fn tile(tied: &Tied, options: &Options) -> Result<String, Error> {
         Band::new(parts).expect("a band with other repeats is a band")
     };
     let whole = Tied::of(endless(most.min(MAX_REPEATS)));
-    let period = Period::of(whole.fabric()).ok_or_else(never)?;
+    let period = TilePeriod::of(whole.fabric()).ok_or_else(never)?;
     let piece = Tied::of(endless(period.repeats));
     let words = format!(
         "A piece of the finished band that fits onto itself: {} {}, after which fabric and colours come again.",
@@ -83,7 +83,7 @@ pub fn tile(tied: &Tied, options: &Options) -> Result<String, Error> {
 }
 
 /// When the fabric comes again.
-struct Period {
+struct TilePeriod {
     /// After so many repeats.
     repeats: u32,
     /// By so many half rows further on.
@@ -92,7 +92,7 @@ struct Period {
     from: i64,
 }
 
-impl Period {
+impl TilePeriod {
     fn of(fabric: &Fabric) -> Option<Self> {
         let mut seen: BTreeMap<(Vec<u32>, Vec<u16>), (u32, i64)> = BTreeMap::new();
         let mut above = 0;
@@ -122,9 +122,9 @@ impl Period {
 }
 
 impl Picture {
-    fn tie_window(&mut self, fabric: &Fabric, period: &Period) {
+    fn tie_window(&mut self, fabric: &Fabric, period: &TilePeriod) {
         let end = period.from + period.half_rows;
-        let mut laid = Laid::nothing(fabric.thread_count(), Some((period.from, end)));
+        let mut laid = Layout::nothing(fabric.thread_count(), Some((period.from, end)));
         let low = |pass: &Pass<'_>| pass.knots().map(|knot| i64::from(knot.level)).min();
         for pass in fabric.passes() {
             laid.tie(pass, fabric);
@@ -136,7 +136,7 @@ impl Picture {
         self.show(laid);
     }
 
-    fn write_tile(&self, period: &Period) -> String {
+    fn write_tile(&self, period: &TilePeriod) -> String {
         let length = units(period.half_rows) * self.look.half_row;
         let breadth = COLUMN * f64::from(self.laid.threads) + 2.0 * BESIDE;
         // Half a half row down, the cut runs through the middle of knots on no level.

@@ -132,14 +132,14 @@ fn chip_gap(style: Style) -> f64 {
 
 /// Something printed, at its place on the page.
 #[derive(Clone, Debug)]
-pub(super) struct Item {
+pub(super) struct PageItem {
     x: f64,
     y: f64,
-    what: What,
+    what: PageMark,
 }
 
 #[derive(Clone, Debug)]
-enum What {
+enum PageMark {
     Words(String, Style),
     Ground {
         width: f64,
@@ -155,9 +155,9 @@ enum What {
 }
 
 #[derive(Clone, Debug, Default)]
-struct Line {
+struct TextLine {
     height: f64,
-    items: Vec<Item>,
+    items: Vec<PageItem>,
     /// Whether it stays on the page of the line after it.
     glued: bool,
 }
@@ -166,7 +166,7 @@ struct Line {
 #[derive(Clone, Debug)]
 pub(super) struct Block {
     width: f64,
-    lines: Vec<Line>,
+    lines: Vec<TextLine>,
 }
 
 impl Block {
@@ -179,9 +179,9 @@ impl Block {
 
     pub(super) fn gap(&mut self, height: f64) {
         self.glue();
-        self.lines.push(Line {
+        self.lines.push(TextLine {
             height,
-            ..Line::default()
+            ..TextLine::default()
         });
     }
 
@@ -206,10 +206,10 @@ impl Block {
         if let Some(line) = self.lines.get_mut(first) {
             line.items.insert(
                 0,
-                Item {
+                PageItem {
                     x: (indent - style.size * 0.5 - strong.width(&number)).max(0.0),
                     y: style.base(),
-                    what: What::Words(number, strong),
+                    what: PageMark::Words(number, strong),
                 },
             );
         }
@@ -233,7 +233,7 @@ impl Block {
         setter.end_line();
         let last = setter.lines.len().saturating_sub(1);
         for (index, items) in setter.lines.into_iter().enumerate() {
-            self.lines.push(Line {
+            self.lines.push(TextLine {
                 height: style.line,
                 items,
                 glued: index < last,
@@ -245,12 +245,12 @@ impl Block {
         let x = (self.width - width) / 2.0;
         self.gap(6.0);
         self.glue();
-        self.lines.push(Line {
+        self.lines.push(TextLine {
             height,
-            items: vec![Item {
+            items: vec![PageItem {
                 x,
                 y: 0.0,
-                what: What::Picture {
+                what: PageMark::Picture {
                     width,
                     height,
                     tree,
@@ -334,8 +334,8 @@ struct Setter {
     x: f64,
     /// Words that are set as one, and where they begin.
     run: Option<(f64, String)>,
-    line: Vec<Item>,
-    lines: Vec<Vec<Item>>,
+    line: Vec<PageItem>,
+    lines: Vec<Vec<PageItem>>,
 }
 
 impl Setter {
@@ -395,28 +395,28 @@ impl Setter {
             x + (wide - number_width) / 2.0
         };
         let y = self.style.base();
-        self.line.push(Item {
+        self.line.push(PageItem {
             x: from,
             y,
-            what: What::Words(number, strong),
+            what: PageMark::Words(number, strong),
         });
         if let Some(name) = name {
             let x = from + number_width + chip_gap(self.style);
             let style = self.style.coloured(ink);
-            self.line.push(Item {
+            self.line.push(PageItem {
                 x,
                 y,
-                what: What::Words(name, style),
+                what: PageMark::Words(name, style),
             });
         }
     }
 
     fn ground(&mut self, x: f64, width: f64, height: f64, radius: f64, colour: Srgb) {
         let y = (self.style.line - height) / 2.0;
-        self.line.push(Item {
+        self.line.push(PageItem {
             x,
             y,
-            what: What::Ground {
+            what: PageMark::Ground {
                 width,
                 height,
                 radius,
@@ -427,10 +427,10 @@ impl Setter {
 
     fn end_run(&mut self) {
         if let Some((x, words)) = self.run.take() {
-            self.line.push(Item {
+            self.line.push(PageItem {
                 x,
                 y: self.style.base(),
-                what: What::Words(words.trim_end().to_owned(), self.style),
+                what: PageMark::Words(words.trim_end().to_owned(), self.style),
             });
         }
     }
@@ -460,7 +460,7 @@ pub(super) struct Flow {
     width: f64,
     height: f64,
     y: f64,
-    pages: Vec<Vec<Item>>,
+    pages: Vec<Vec<PageItem>>,
     held: Vec<(Block, Bookmark)>,
     bookmarks: Vec<Bookmark>,
 }
@@ -485,7 +485,7 @@ impl Flow {
         self.height
     }
 
-    pub(super) fn pages(&self) -> &[Vec<Item>] {
+    pub(super) fn pages(&self) -> &[Vec<PageItem>] {
         &self.pages
     }
 
@@ -542,7 +542,7 @@ impl Flow {
         }
     }
 
-    fn line(&mut self, line: &Line) {
+    fn line(&mut self, line: &TextLine) {
         // Room between things is none at the top of a page.
         if line.items.is_empty() && self.y == 0.0 {
             return;
@@ -552,7 +552,7 @@ impl Flow {
         }
         let y = self.y;
         let page = self.pages.last_mut().expect("there is a first page");
-        page.extend(line.items.iter().cloned().map(|item| Item {
+        page.extend(line.items.iter().cloned().map(|item| PageItem {
             y: item.y + y,
             ..item
         }));
@@ -587,11 +587,11 @@ impl Paint {
     }
 
     /// One thing, with the corner of the page's content at a place.
-    pub(super) fn item(&self, surface: &mut Surface<'_>, item: &Item, corner: (f64, f64)) {
+    pub(super) fn item(&self, surface: &mut Surface<'_>, item: &PageItem, corner: (f64, f64)) {
         let (x, y) = (corner.0 + item.x, corner.1 + item.y);
         match &item.what {
-            What::Words(words, style) => self.words(surface, words, (x, y), *style),
-            What::Ground {
+            PageMark::Words(words, style) => self.words(surface, words, (x, y), *style),
+            PageMark::Ground {
                 width,
                 height,
                 radius,
@@ -607,7 +607,7 @@ impl Paint {
                 surface.draw_path(&rounded((x, y), (*width, *height), *radius));
                 surface.set_stroke(None);
             }
-            What::Picture {
+            PageMark::Picture {
                 width,
                 height,
                 tree,

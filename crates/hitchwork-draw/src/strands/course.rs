@@ -5,16 +5,15 @@ use hitchwork_core::fabric::{Thread, TiedKnot, TiedRow};
 use hitchwork_core::knot::Side;
 
 use super::{CROSSING, HOOK};
+use crate::ink::PlanePoint;
 
 /// By how much, in shares of a curve, colour goes on beyond the outline that is drawn
 /// anew where a strand runs on top.
 const SEAM: f64 = 0.04;
 
-pub(super) type Point = (f64, f64);
-
 /// A cubic Bézier curve.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Curve(pub(super) [Point; 4]);
+pub(super) struct Curve(pub(super) [PlanePoint; 4]);
 
 impl Curve {
     /// The part of it between two parameters from 0 to 1 (de Casteljau).
@@ -23,7 +22,7 @@ impl Curve {
     }
 
     fn split(self, at: f64) -> (Self, Self) {
-        let mid = |a: Point, b: Point| (a.0 + (b.0 - a.0) * at, a.1 + (b.1 - a.1) * at);
+        let mid = |a: PlanePoint, b: PlanePoint| (a.0 + (b.0 - a.0) * at, a.1 + (b.1 - a.1) * at);
         let [a, b, c, d] = self.0;
         let (ab, bc, cd) = (mid(a, b), mid(b, c), mid(c, d));
         let (abc, bcd) = (mid(ab, bc), mid(bc, cd));
@@ -34,7 +33,7 @@ impl Curve {
 
 /// A stretch of a strand.
 #[derive(Clone, Copy, Debug)]
-pub(super) enum Piece {
+pub(super) enum StrandPiece {
     /// Straight down to a height.
     Down(f64),
     /// Round a curve.
@@ -48,7 +47,7 @@ pub(super) struct Strand {
     /// The positions at which it begins and ends, from 0.
     pub(super) from: usize,
     pub(super) to: usize,
-    pub(super) pieces: Vec<Piece>,
+    pub(super) pieces: Vec<StrandPiece>,
 }
 
 /// One strand over another.
@@ -64,7 +63,7 @@ pub(super) struct Crossing {
 
 /// A knot and its crossings: one, or two for a hook.
 #[derive(Debug)]
-pub(super) struct Tied {
+pub(super) struct CrossedKnot {
     pub(super) knot: TiedKnot,
     pub(super) crossings: Vec<Crossing>,
 }
@@ -73,13 +72,13 @@ pub(super) struct Tied {
 #[derive(Debug)]
 pub(super) struct Courses {
     pub(super) strands: Vec<Strand>,
-    pub(super) knots: Vec<Tied>,
+    pub(super) knots: Vec<CrossedKnot>,
     height: f64,
 }
 
 /// One knot with its place: the top, and whether its strands go on in the same direction
 /// before and after.
-struct Place {
+struct PlacedKnot {
     knot: TiedKnot,
     top: f64,
 }
@@ -101,7 +100,7 @@ impl Courses {
             })
             .collect();
         let mut knots = Vec::with_capacity(row.knots.len());
-        let places: Vec<Place> = {
+        let places: Vec<PlacedKnot> = {
             let mut reached = reached.clone();
             row.knots
                 .iter()
@@ -109,7 +108,7 @@ impl Courses {
                     let left = usize::from(knot.column.number()) - 1;
                     let top = reached[left].max(reached[left + 1]);
                     reached[left..=left + 1].fill(top + height_of(knot));
-                    Place { knot: *knot, top }
+                    PlacedKnot { knot: *knot, top }
                 })
                 .collect()
         };
@@ -117,12 +116,12 @@ impl Courses {
             .iter()
             .map(|place| place.top + height_of(&place.knot))
             .fold(0.0, f64::max);
-        for (index, Place { knot, top }) in places.iter().enumerate() {
+        for (index, PlacedKnot { knot, top }) in places.iter().enumerate() {
             let left = usize::from(knot.column.number()) - 1;
             let bottom = top + height_of(knot);
             for position in [left, left + 1] {
                 if reached[position] < *top {
-                    strands[at[position]].pieces.push(Piece::Down(*top));
+                    strands[at[position]].pieces.push(StrandPiece::Down(*top));
                 }
                 reached[position] = bottom;
             }
@@ -168,8 +167,8 @@ impl Courses {
                 );
                 let under = crossing((to, *top), (from, bottom), 0.0, 0.0);
                 cross(working, core, over, 0.14, 0.86);
-                strands[working].pieces.push(Piece::Round(over));
-                strands[core].pieces.push(Piece::Round(under));
+                strands[working].pieces.push(StrandPiece::Round(over));
+                strands[core].pieces.push(StrandPiece::Round(under));
                 at.swap(left, left + 1);
                 strands[a].to = left + 1;
                 strands[b].to = left;
@@ -180,19 +179,19 @@ impl Courses {
                 cross(core, working, straight, 0.2, 0.8);
                 strands[working]
                     .pieces
-                    .extend([out, back].map(Piece::Round));
+                    .extend([out, back].map(StrandPiece::Round));
                 strands[core]
                     .pieces
-                    .extend([bow, straight].map(Piece::Round));
+                    .extend([bow, straight].map(StrandPiece::Round));
             }
-            knots.push(Tied {
+            knots.push(CrossedKnot {
                 knot: *knot,
                 crossings,
             });
         }
         for (position, reached) in reached.into_iter().enumerate() {
             if reached < height {
-                strands[at[position]].pieces.push(Piece::Down(height));
+                strands[at[position]].pieces.push(StrandPiece::Down(height));
             }
         }
         Self {
@@ -221,7 +220,7 @@ fn position_x(position: usize) -> f64 {
 
 /// From place to place, with the slopes (to the right, for one down) at which it leaves
 /// and arrives.
-fn crossing(from: Point, to: Point, leaves: f64, arrives: f64) -> Curve {
+fn crossing(from: PlanePoint, to: PlanePoint, leaves: f64, arrives: f64) -> Curve {
     let high = to.1 - from.1;
     let reach = |slope: f64| if slope == 0.0 { 0.55 } else { 1.0 / 3.0 } * high;
     let (first, second) = (reach(leaves), reach(arrives));

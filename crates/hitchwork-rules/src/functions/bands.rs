@@ -12,7 +12,7 @@ use super::colours::colours_in;
 use super::given::{check_entries, check_knots, knots_of, rows_in, thread_count};
 use crate::run::place;
 use crate::sketch::{Colours, Sketch};
-use crate::trouble::{Outcome, refused, wrong_value};
+use crate::trouble::{ScriptResult, refused, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Sketch>("band");
@@ -28,7 +28,7 @@ fn end(shape: Shape) -> End {
     }
 }
 
-fn drift_of(gradient: &Array, first: i64, steps: i64) -> Outcome<Colours> {
+fn drift_of(gradient: &Array, first: i64, steps: i64) -> ScriptResult<Colours> {
     let gradient: Vec<Colour> = colours_in(gradient, "a drift")?;
     let count = gradient.len();
     let most = usize::from(MAX_THREADS);
@@ -69,7 +69,7 @@ fn beside(
     left: Sketch,
     right: &Sketch,
     joining: &Row,
-) -> Outcome<Sketch> {
+) -> ScriptResult<Sketch> {
     let threads = thread_count(i64::from(left.threads) + i64::from(right.threads))?;
     // Refuses what grows too large before it is made.
     let check =
@@ -85,7 +85,7 @@ fn beside(
 }
 
 /// Counts the knots of a band, all of which are about to be made anew.
-fn check_all(context: &NativeCallContext, band: &Sketch) -> Outcome<()> {
+fn check_all(context: &NativeCallContext, band: &Sketch) -> ScriptResult<()> {
     for part in [&band.lead_in, &band.repeat, &band.lead_out] {
         check_knots(context, knots_of(part))?;
     }
@@ -93,7 +93,7 @@ fn check_all(context: &NativeCallContext, band: &Sketch) -> Outcome<()> {
 }
 
 /// Counts what it takes to find how the threads of a band hang.
-fn check_hanging(context: &NativeCallContext, band: &Sketch) -> Outcome<()> {
+fn check_hanging(context: &NativeCallContext, band: &Sketch) -> ScriptResult<()> {
     check_knots(context, knots_of(&band.repeat))
 }
 
@@ -109,7 +109,7 @@ mod bands {
     /// band(6).repeat(forward(1..6))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn band(threads: i64) -> Outcome<Sketch> {
+    pub fn band(threads: i64) -> ScriptResult<Sketch> {
         Ok(Sketch::new(thread_count(threads)?))
     }
 
@@ -125,7 +125,7 @@ mod bands {
     /// band(6).repeat(forward(1..6)).title("Slack water")
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn title(band: Sketch, text: ImmutableString) -> Outcome<Sketch> {
+    pub fn title(band: Sketch, text: ImmutableString) -> ScriptResult<Sketch> {
         check_letters("the title", &text, MAX_TITLE_LETTERS).map_err(|error| refused(&error))?;
         Ok(Sketch {
             title: Some(text.as_str().into()),
@@ -143,7 +143,7 @@ mod bands {
     /// band(6).repeat(forward(1..6)).notes("Tie it loosely: it tightens as it is worn.")
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn notes(band: Sketch, text: ImmutableString) -> Outcome<Sketch> {
+    pub fn notes(band: Sketch, text: ImmutableString) -> ScriptResult<Sketch> {
         check_letters("the text of the notes", &text, MAX_NOTES_LETTERS)
             .map_err(|error| refused(&error))?;
         Ok(Sketch {
@@ -162,7 +162,11 @@ mod bands {
     /// band(6).repeat(forward(1..6)).lead_in(forward_backward(1..6).times(2))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn lead_in(context: NativeCallContext, band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
+    pub fn lead_in(
+        context: NativeCallContext,
+        band: Sketch,
+        rows: Dynamic,
+    ) -> ScriptResult<Sketch> {
         Ok(Sketch {
             lead_in: rows_in(&context, rows, "the lead-in")?.into(),
             ..band
@@ -180,7 +184,7 @@ mod bands {
     /// band(6).repeat([forward(1..6), backward_forward(1..6)])
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn repeat(context: NativeCallContext, band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
+    pub fn repeat(context: NativeCallContext, band: Sketch, rows: Dynamic) -> ScriptResult<Sketch> {
         Ok(Sketch {
             repeat: rows_in(&context, rows, "the repeat")?.into(),
             ..band
@@ -197,7 +201,11 @@ mod bands {
     /// band(6).repeat(forward(1..6)).repeats(12).lead_out(backward_forward(1..6).times(2))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn lead_out(context: NativeCallContext, band: Sketch, rows: Dynamic) -> Outcome<Sketch> {
+    pub fn lead_out(
+        context: NativeCallContext,
+        band: Sketch,
+        rows: Dynamic,
+    ) -> ScriptResult<Sketch> {
         Ok(Sketch {
             lead_out: rows_in(&context, rows, "the lead-out")?.into(),
             ..band
@@ -217,7 +225,7 @@ mod bands {
     /// band(6).repeat(forward(1..6)).repeats(6)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn repeats(band: Sketch, count: i64) -> Outcome<Sketch> {
+    pub fn repeats(band: Sketch, count: i64) -> ScriptResult<Sketch> {
         let most = hitchwork_core::band::MAX_REPEATS;
         let repeats = u32::try_from(count)
             .ok()
@@ -244,7 +252,7 @@ mod bands {
     /// band(6).repeat(forward(1..6)).colours(fade("morning fog", 6))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn colours(band: Sketch, list: Array) -> Outcome<Sketch> {
+    pub fn colours(band: Sketch, list: Array) -> ScriptResult<Sketch> {
         let (found, threads) = (list.len(), usize::from(band.threads));
         if found != threads {
             return Err(wrong_value(
@@ -273,7 +281,7 @@ mod bands {
     /// band(10).repeat([out, back]).drift(gradient("spring tide", 10))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn drift(band: Sketch, gradient: Array) -> Outcome<Sketch> {
+    pub fn drift(band: Sketch, gradient: Array) -> ScriptResult<Sketch> {
         Ok(Sketch {
             colours: drift_of(&gradient, 1, 1)?,
             ..band
@@ -290,7 +298,7 @@ mod bands {
     ///
     /// Errors: no-drift when no order exists; wrong-value when there is no such colour or step.
     #[rhai_fn(return_raw, name = "drift")]
-    pub fn drift_by(band: Sketch, gradient: Array, first: i64, steps: i64) -> Outcome<Sketch> {
+    pub fn drift_by(band: Sketch, gradient: Array, first: i64, steps: i64) -> ScriptResult<Sketch> {
         Ok(Sketch {
             colours: drift_of(&gradient, first, steps)?,
             ..band
@@ -309,7 +317,11 @@ mod bands {
     /// stripe.beside(stripe.mirrored())
     /// ```
     #[rhai_fn(return_raw, name = "beside")]
-    pub fn held_beside(context: NativeCallContext, band: Sketch, other: Sketch) -> Outcome<Sketch> {
+    pub fn held_beside(
+        context: NativeCallContext,
+        band: Sketch,
+        other: Sketch,
+    ) -> ScriptResult<Sketch> {
         let joining = Row::run(Kind::ForwardBackward, [band.threads]);
         let joining = joining.map_err(|error| refused(&error))?;
         let joining = place(&context).map_or(joining.clone(), |place| joining.made_at(place));
@@ -335,7 +347,7 @@ mod bands {
         band: Sketch,
         other: Sketch,
         joining: Row,
-    ) -> Outcome<Sketch> {
+    ) -> ScriptResult<Sketch> {
         beside(&context, band, &other, &joining)
     }
 
@@ -350,7 +362,11 @@ mod bands {
     /// slant + held
     /// ```
     #[rhai_fn(return_raw, name = "+")]
-    pub fn then_band(context: NativeCallContext, first: Sketch, second: Sketch) -> Outcome<Sketch> {
+    pub fn then_band(
+        context: NativeCallContext,
+        first: Sketch,
+        second: Sketch,
+    ) -> ScriptResult<Sketch> {
         if first.threads != second.threads {
             let (one, other) = (first.threads, second.threads);
             return Err(wrong_value(
@@ -375,7 +391,7 @@ mod bands {
     /// band(5).repeat(forward(1..5)).mirrored()
     /// ```
     #[rhai_fn(return_raw, name = "mirrored")]
-    pub fn band_mirrored(context: NativeCallContext, band: Sketch) -> Outcome<Sketch> {
+    pub fn band_mirrored(context: NativeCallContext, band: Sketch) -> ScriptResult<Sketch> {
         check_all(&context, &band)?;
         band.mirrored().map_err(|error| refused(&error))
     }
@@ -387,7 +403,7 @@ mod bands {
     /// band(5).repeat(forward(1..5)).upside_down()
     /// ```
     #[rhai_fn(return_raw, name = "upside_down")]
-    pub fn band_upside_down(context: NativeCallContext, band: Sketch) -> Outcome<Sketch> {
+    pub fn band_upside_down(context: NativeCallContext, band: Sketch) -> ScriptResult<Sketch> {
         check_all(&context, &band)?;
         Ok(band.upside_down())
     }
@@ -398,7 +414,7 @@ mod bands {
     /// band(5).repeat(forward(1..5)).half_turned()
     /// ```
     #[rhai_fn(return_raw, name = "half_turned")]
-    pub fn band_half_turned(context: NativeCallContext, band: Sketch) -> Outcome<Sketch> {
+    pub fn band_half_turned(context: NativeCallContext, band: Sketch) -> ScriptResult<Sketch> {
         check_all(&context, &band)?;
         Ok(band
             .mirrored()
@@ -413,7 +429,7 @@ mod bands {
     /// band(5).repeat(forward_backward(1..5)).inverted()
     /// ```
     #[rhai_fn(return_raw, name = "inverted")]
-    pub fn band_inverted(context: NativeCallContext, band: Sketch) -> Outcome<Sketch> {
+    pub fn band_inverted(context: NativeCallContext, band: Sketch) -> ScriptResult<Sketch> {
         check_all(&context, &band)?;
         Ok(band.inverted())
     }
@@ -448,7 +464,7 @@ mod bands {
     /// band(5).repeat(forward_backward(1..5)).colours(stripe.hung)
     /// ```
     #[rhai_fn(get = "hung", return_raw)]
-    pub fn hung(context: NativeCallContext, band: &mut Sketch) -> Outcome<Array> {
+    pub fn hung(context: NativeCallContext, band: &mut Sketch) -> ScriptResult<Array> {
         check_hanging(&context, band)?;
         let colours = band.thread_colours().map_err(|error| refused(&error))?;
         Ok(colours.into_iter().map(Dynamic::from).collect())
@@ -496,7 +512,7 @@ mod bands {
     /// band(6).repeat(forward(1..6)).thread_mm(1.5)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn thread_mm(band: Sketch, diameter: f64) -> Outcome<Sketch> {
+    pub fn thread_mm(band: Sketch, diameter: f64) -> ScriptResult<Sketch> {
         Ok(Sketch {
             gauge: Gauge::from_diameter(diameter).map_err(|error| refused(&error))?,
             ..band

@@ -14,14 +14,14 @@ use super::given::{
 use crate::error::Diagnostic;
 use crate::kinds::type_name;
 use crate::limits::Stopped;
-use crate::run::{Run, place};
-use crate::trouble::{Outcome, ended, refused, stop, wrong_value};
+use crate::run::{RunHandle, place};
+use crate::trouble::{ScriptResult, ended, refused, stop, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "chances", chances);
 }
 
-fn between(context: &NativeCallContext, least: i64, most: i64) -> Outcome<i64> {
+fn between(context: &NativeCallContext, least: i64, most: i64) -> ScriptResult<i64> {
     if least > most {
         return Err(wrong_value(
             format!("there is no whole number from {least} to {most}"),
@@ -30,7 +30,7 @@ fn between(context: &NativeCallContext, least: i64, most: i64) -> Outcome<i64> {
     }
     // The number of values may be 2^64, which wraps to 0: then every word is one of them.
     let values = most.wrapping_sub(least).cast_unsigned().wrapping_add(1);
-    let run = Run::of(context);
+    let run = RunHandle::of(context);
     let mut state = run.state();
     let offset = if values == 0 {
         state.chance.word()
@@ -56,7 +56,7 @@ const WISHES: [&str; 8] = [
 ];
 
 /// Random rows as a rule asks for them.
-struct Wishes {
+struct RandomRowsRequest {
     recipe: RandomRows,
     /// How many knots the lattice has at most.
     knots: usize,
@@ -64,8 +64,8 @@ struct Wishes {
     tries: i64,
 }
 
-impl Wishes {
-    fn new(context: &NativeCallContext, threads: i64, rows: i64) -> Outcome<Self> {
+impl RandomRowsRequest {
+    fn new(context: &NativeCallContext, threads: i64, rows: i64) -> ScriptResult<Self> {
         let count = thread_count(threads)?;
         let rows = times_of(rows)?;
         check_entries(context, rows)?;
@@ -79,7 +79,12 @@ impl Wishes {
         })
     }
 
-    fn read(&mut self, context: &NativeCallContext, name: &str, value: Dynamic) -> Outcome<()> {
+    fn read(
+        &mut self,
+        context: &NativeCallContext,
+        name: &str,
+        value: Dynamic,
+    ) -> ScriptResult<()> {
         let given = type_name(&value);
         let wrong = |help: &str| {
             Err(wrong_arguments(
@@ -133,9 +138,9 @@ impl Wishes {
         Ok(())
     }
 
-    fn draw(&self, context: &NativeCallContext) -> Outcome<Array> {
+    fn draw(&self, context: &NativeCallContext) -> ScriptResult<Array> {
         let prepared = self.recipe.prepared().map_err(|error| refused(&error))?;
-        let run = Run::of(context);
+        let run = RunHandle::of(context);
         run.state().draws_rows = true;
         let at = place(context);
         for _ in 0..self.tries {
@@ -195,7 +200,7 @@ impl From<hitchwork_core::Error> for Undrawn {
 }
 
 /// How likely each kind is; those that are not named do not come.
-fn weights(kinds: Map) -> Outcome<[u32; 4]> {
+fn weights(kinds: Map) -> ScriptResult<[u32; 4]> {
     let names = Kind::ALL.map(|kind| kind.name().replace('-', "_"));
     let mut weights = [0; 4];
     for (name, weight) in kinds {
@@ -232,8 +237,8 @@ mod chances {
     /// lattice(10, 20, |row, column| if chance(0.2) { backward(column) } else { forward(column) })
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn chance(context: NativeCallContext, probability: f64) -> Outcome<bool> {
-        Run::of(&context)
+    pub fn chance(context: NativeCallContext, probability: f64) -> ScriptResult<bool> {
+        RunHandle::of(&context)
             .state()
             .chance
             .happens(probability)
@@ -250,8 +255,8 @@ mod chances {
     /// lattice(10, 20, |row, column| pick([forward(column), backward(column)]))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn pick(context: NativeCallContext, list: Array) -> Outcome<Dynamic> {
-        Run::of(&context)
+    pub fn pick(context: NativeCallContext, list: Array) -> ScriptResult<Dynamic> {
+        RunHandle::of(&context)
             .state()
             .chance
             .pick(&list)
@@ -271,7 +276,7 @@ mod chances {
     /// rows
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn roll(context: NativeCallContext, range: Dynamic) -> Outcome<i64> {
+    pub fn roll(context: NativeCallContext, range: Dynamic) -> ScriptResult<i64> {
         if let Some(range) = range.read_lock::<std::ops::RangeInclusive<i64>>() {
             return between(&context, *range.start(), *range.end());
         }
@@ -294,7 +299,7 @@ mod chances {
     /// ```
     pub fn shuffled(context: NativeCallContext, list: Array) -> Array {
         let mut list = list;
-        Run::of(&context).state().chance.shuffle(&mut list);
+        RunHandle::of(&context).state().chance.shuffle(&mut list);
         list
     }
 
@@ -323,8 +328,8 @@ mod chances {
         context: NativeCallContext,
         threads: i64,
         rows: i64,
-    ) -> Outcome<Array> {
-        Wishes::new(&context, threads, rows)?.draw(&context)
+    ) -> ScriptResult<Array> {
+        RandomRowsRequest::new(&context, threads, rows)?.draw(&context)
     }
 
     /// `random_rows(threads, rows, wishes)`: random rows within bounds.
@@ -347,8 +352,8 @@ mod chances {
         threads: i64,
         rows: i64,
         wishes: Map,
-    ) -> Outcome<Array> {
-        let mut wanted = Wishes::new(&context, threads, rows)?;
+    ) -> ScriptResult<Array> {
+        let mut wanted = RandomRowsRequest::new(&context, threads, rows)?;
         for (name, value) in wishes {
             wanted.read(&context, &name, value)?;
         }

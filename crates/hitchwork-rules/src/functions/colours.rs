@@ -11,9 +11,9 @@ use rhai::{Array, ImmutableString};
 
 use super::given::{whole_numbers, wrong_arguments};
 use crate::kinds::type_name;
-use crate::run::Run;
+use crate::run::RunHandle;
 use crate::spread::remembered;
-use crate::trouble::{Outcome, refused, wrong_value};
+use crate::trouble::{ScriptResult, refused, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Colour>("colour");
@@ -23,8 +23,8 @@ pub(super) fn register(module: &mut Module) {
 /// What it takes to look for a palette, in units of work.
 const LOOK_UP_UNITS: usize = 8_000;
 
-fn named(context: &NativeCallContext, name: &str) -> Outcome<Palette> {
-    let run = Run::of(context);
+fn named(context: &NativeCallContext, name: &str) -> ScriptResult<Palette> {
+    let run = RunHandle::of(context);
     run.spend(LOOK_UP_UNITS)?;
     let palettes = run.state().palettes();
     if let Some(palette) = palettes.iter().find(|palette| palette.name == name) {
@@ -43,7 +43,7 @@ fn named(context: &NativeCallContext, name: &str) -> Outcome<Palette> {
 }
 
 /// The colours in a list, or those of the palette of that name.
-fn stops(context: &NativeCallContext, stops: &Dynamic, what: &str) -> Outcome<Palette> {
+fn stops(context: &NativeCallContext, stops: &Dynamic, what: &str) -> ScriptResult<Palette> {
     if let Some(list) = stops.read_lock::<Array>() {
         return Ok(nameless(colours_in(&list, what)?));
     }
@@ -58,7 +58,7 @@ fn stops(context: &NativeCallContext, stops: &Dynamic, what: &str) -> Outcome<Pa
 
 type Spread = fn(&Palette, usize) -> Result<Vec<Colour>, hitchwork_core::Error>;
 
-fn spread(palette: &Palette, count: i64, how: &'static str, spread: Spread) -> Outcome<Array> {
+fn spread(palette: &Palette, count: i64, how: &'static str, spread: Spread) -> ScriptResult<Array> {
     let count = usize::try_from(count).unwrap_or(0);
     let colours = remembered(how, &palette.colours, count, || spread(palette, count))
         .map_err(|error| refused(&error))?;
@@ -74,7 +74,7 @@ fn nameless(colours: Vec<Colour>) -> Palette {
     }
 }
 
-fn spread_by(palette: Palette, count: i64, way: &str, course: Course) -> Outcome<Array> {
+fn spread_by(palette: Palette, count: i64, way: &str, course: Course) -> ScriptResult<Array> {
     let way = match way {
         "straight" => Way::Straight,
         "shorter hue" => Way::ShorterHue,
@@ -93,7 +93,7 @@ fn spread_by(palette: Palette, count: i64, way: &str, course: Course) -> Outcome
 }
 
 /// How many entries a list of colours for threads shall have.
-fn entries(count: i64) -> Outcome<usize> {
+fn entries(count: i64) -> ScriptResult<usize> {
     usize::try_from(count)
         .ok()
         .filter(|count| *count <= usize::from(MAX_THREADS))
@@ -105,7 +105,7 @@ fn entries(count: i64) -> Outcome<usize> {
         })
 }
 
-fn not_without_colours(list: &Array) -> Outcome<()> {
+fn not_without_colours(list: &Array) -> ScriptResult<()> {
     if list.is_empty() {
         return Err(wrong_value(
             "there are no colours to hang",
@@ -115,7 +115,7 @@ fn not_without_colours(list: &Array) -> Outcome<()> {
     Ok(())
 }
 
-fn no_more_than(found: usize, most: usize, why: &str) -> Outcome<()> {
+fn no_more_than(found: usize, most: usize, why: &str) -> ScriptResult<()> {
     if found > most {
         return Err(wrong_value(
             format!("{found} colours are too many: at most {most} {why}"),
@@ -126,15 +126,15 @@ fn no_more_than(found: usize, most: usize, why: &str) -> Outcome<()> {
 }
 
 /// Counts the comparing of two lists of colours, each with each, before it is done.
-fn check_pairs(context: &NativeCallContext, one: usize, other: usize) -> Outcome<()> {
-    Run::of(context).spend(one * other * PAIR_UNITS)
+fn check_pairs(context: &NativeCallContext, one: usize, other: usize) -> ScriptResult<()> {
+    RunHandle::of(context).spend(one * other * PAIR_UNITS)
 }
 
 /// What it takes to compare two colours and to weigh what is found, in units of work.
 const PAIR_UNITS: usize = 100;
 
 /// The colours in a list.
-pub(super) fn colours_in(list: &Array, what: &str) -> Outcome<Vec<Colour>> {
+pub(super) fn colours_in(list: &Array, what: &str) -> ScriptResult<Vec<Colour>> {
     no_more_than(list.len(), MAX_COLOURS, "are worked with")?;
     let one = |entry: &Dynamic| {
         entry.clone().try_cast::<Colour>().ok_or_else(|| {
@@ -162,7 +162,7 @@ mod colours {
     /// band(8).repeat(forward(1..8)).colours(in_turn([night, night, lamp], 8))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn colour(name: ImmutableString, value: ImmutableString) -> Outcome<Colour> {
+    pub fn colour(name: ImmutableString, value: ImmutableString) -> ScriptResult<Colour> {
         check_letters("the name of a colour", &name, MAX_NAME_LETTERS)
             .map_err(|error| refused(&error))?;
         Ok(Colour::new(
@@ -189,7 +189,7 @@ mod colours {
         context: NativeCallContext,
         palette: ImmutableString,
         count: i64,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         spread(
             &named(&context, &palette)?,
             count,
@@ -206,7 +206,7 @@ mod colours {
     ///
     /// Errors: as gradient(palette, count).
     #[rhai_fn(return_raw, name = "gradient")]
-    pub fn gradient_through(colours: Array, count: i64) -> Outcome<Array> {
+    pub fn gradient_through(colours: Array, count: i64) -> ScriptResult<Array> {
         let colours = colours_in(&colours, "the list for a gradient")?;
         spread(
             &nameless(colours),
@@ -229,7 +229,7 @@ mod colours {
         palette: Dynamic,
         count: i64,
         way: ImmutableString,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let palette = stops(&context, &palette, "what a gradient leads through")?;
         spread_by(palette, count, &way, Course::Cyclic)
     }
@@ -250,7 +250,7 @@ mod colours {
         context: NativeCallContext,
         palette: Dynamic,
         count: i64,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let palette = stops(&context, &palette, "what goes there and back")?;
         spread_by(palette, count, "straight", Course::ThereAndBack)
     }
@@ -267,7 +267,7 @@ mod colours {
     /// band(4).repeat(forward(1..4)).drift(smoothest(mixed))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn smoothest(context: NativeCallContext, colours: Array) -> Outcome<Array> {
+    pub fn smoothest(context: NativeCallContext, colours: Array) -> ScriptResult<Array> {
         let given = colours_in(&colours, "the list to put in order")?;
         no_more_than(given.len(), usize::from(MAX_THREADS), "hang on a band")?;
         check_pairs(&context, given.len(), given.len())?;
@@ -292,7 +292,11 @@ mod colours {
     /// band(4).repeat(forward(1..4)).colours(matched(gradient("gull", 4), "spring tide"))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn matched(context: NativeCallContext, wanted: Array, owned: Dynamic) -> Outcome<Array> {
+    pub fn matched(
+        context: NativeCallContext,
+        wanted: Array,
+        owned: Dynamic,
+    ) -> ScriptResult<Array> {
         let wanted = colours_in(&wanted, "the list of wanted colours")?;
         let owned: Vec<Owned> = stops(&context, &owned, "what one owns")?
             .colours
@@ -326,7 +330,7 @@ mod colours {
         context: NativeCallContext,
         palette: ImmutableString,
         count: i64,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         spread(&named(&context, &palette)?, count, "fade", colour::fade)
     }
 
@@ -338,7 +342,7 @@ mod colours {
     ///
     /// Errors: as fade(palette, count).
     #[rhai_fn(return_raw, name = "fade")]
-    pub fn fade_through(colours: Array, count: i64) -> Outcome<Array> {
+    pub fn fade_through(colours: Array, count: i64) -> ScriptResult<Array> {
         let colours = colours_in(&colours, "the list for a fade")?;
         spread(&nameless(colours), count, "fade", colour::fade)
     }
@@ -356,7 +360,7 @@ mod colours {
         palette: Dynamic,
         count: i64,
         way: ImmutableString,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let palette = stops(&context, &palette, "what a fade leads through")?;
         spread_by(palette, count, &way, Course::Open)
     }
@@ -378,7 +382,7 @@ mod colours {
         context: NativeCallContext,
         palette: ImmutableString,
         count: i64,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         spread(
             &named(&context, &palette)?,
             count,
@@ -399,7 +403,7 @@ mod colours {
     /// band(9).repeat(forward(1..9)).colours(in_turn(contrasting("red sails", 3), 9))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn in_turn(colours: Array, count: i64) -> Outcome<Array> {
+    pub fn in_turn(colours: Array, count: i64) -> ScriptResult<Array> {
         not_without_colours(&colours)?;
         Ok(colours
             .iter()
@@ -421,7 +425,7 @@ mod colours {
     /// band(9).repeat(forward(1..9)).colours(in_stripes(contrasting("red sails", 3), 9))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn in_stripes(colours: Array, count: i64) -> Outcome<Array> {
+    pub fn in_stripes(colours: Array, count: i64) -> ScriptResult<Array> {
         not_without_colours(&colours)?;
         let count = entries(count)?;
         let stripe = |entry: usize| colours[entry * colours.len() / count].clone();
@@ -444,7 +448,7 @@ mod colours {
     /// band(10).repeat(waterline).colours(paired(sea, sky))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn paired(odd: Array, even: Array) -> Outcome<Array> {
+    pub fn paired(odd: Array, even: Array) -> ScriptResult<Array> {
         if odd.len() != even.len() {
             let (first, second) = (odd.len(), even.len());
             return Err(wrong_value(
@@ -486,7 +490,7 @@ mod colours {
     /// band(8).repeat(forward(1..8)).colours(in_order(lights, [1, 1, 1, 2, 1, 1, 1, 3]))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn in_order(colours: Array, numbers: Array) -> Outcome<Array> {
+    pub fn in_order(colours: Array, numbers: Array) -> ScriptResult<Array> {
         let numbers = whole_numbers(&Dynamic::from_array(numbers), "numbers of colours")?;
         let one = |number: i64| {
             let at = usize::try_from(number)

@@ -6,7 +6,7 @@ use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
 use super::given::{check_places, knots_of, rows_in, thread_count};
-use crate::trouble::{Outcome, wrong_value};
+use crate::trouble::{ScriptResult, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "facts", facts);
@@ -16,7 +16,11 @@ pub(super) fn register(module: &mut Module) {
 const READING_BYTES: usize = 200;
 
 /// Rows that lie on a band of that many threads.
-fn lying_on(context: &NativeCallContext, rows: Dynamic, threads: i64) -> Outcome<(Vec<Row>, u16)> {
+fn lying_on(
+    context: &NativeCallContext,
+    rows: Dynamic,
+    threads: i64,
+) -> ScriptResult<(Vec<Row>, u16)> {
     let count = thread_count(threads)?;
     let rows = rows_in(context, rows, "what is asked about")?;
     let mut columns = rows.iter().flat_map(Row::knots).map(|knot| knot.column());
@@ -48,7 +52,11 @@ mod facts {
     /// band(6).repeat(out)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn order_after(context: NativeCallContext, rows: Dynamic, threads: i64) -> Outcome<Array> {
+    pub fn order_after(
+        context: NativeCallContext,
+        rows: Dynamic,
+        threads: i64,
+    ) -> ScriptResult<Array> {
         let (rows, threads) = lying_on(&context, rows, threads)?;
         Ok(numbers(Permutation::of_rows(&rows, threads).order_after()))
     }
@@ -64,7 +72,7 @@ mod facts {
     /// band(8).repeat(rows).drift(gradient("spring tide", 8))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn cycles(context: NativeCallContext, rows: Dynamic, threads: i64) -> Outcome<Array> {
+    pub fn cycles(context: NativeCallContext, rows: Dynamic, threads: i64) -> ScriptResult<Array> {
         let (rows, threads) = lying_on(&context, rows, threads)?;
         let cycles = Permutation::of_rows(&rows, threads).cycles();
         Ok(cycles
@@ -88,7 +96,7 @@ mod facts {
         context: NativeCallContext,
         rows: Dynamic,
         threads: i64,
-    ) -> Outcome<i64> {
+    ) -> ScriptResult<i64> {
         let (rows, threads) = lying_on(&context, rows, threads)?;
         let order = Permutation::of_rows(&rows, threads).order();
         Ok(i64::try_from(order).unwrap_or(i64::MAX))
@@ -110,7 +118,7 @@ mod facts {
         context: NativeCallContext,
         rows: Dynamic,
         threads: i64,
-    ) -> Outcome<ImmutableString> {
+    ) -> ScriptResult<ImmutableString> {
         let (rows, threads) = lying_on(&context, rows, threads)?;
         check_places(&context, knots_of(&rows), READING_BYTES)?;
         let pattern = Strip::of_rows(&rows, threads).pattern();
@@ -135,7 +143,7 @@ mod facts {
         context: NativeCallContext,
         rows: Dynamic,
         threads: i64,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let (rows, threads) = lying_on(&context, rows, threads)?;
         let mut counts = vec![0_i64; usize::from(threads) - 1];
         for knot in rows.iter().flat_map(Row::knots) {

@@ -6,11 +6,11 @@ use rhai::{Dynamic, NativeCallContext};
 
 use crate::error::Diagnostic;
 use crate::kinds::type_name;
-use crate::run::Run;
-use crate::trouble::{Outcome, stop, wrong_value};
+use crate::run::RunHandle;
+use crate::trouble::{ScriptResult, stop, wrong_value};
 
 /// A list of columns or positions from a whole number, a range or a list.
-pub(super) fn whole_numbers(value: &Dynamic, what: &str) -> Outcome<Vec<i64>> {
+pub(super) fn whole_numbers(value: &Dynamic, what: &str) -> ScriptResult<Vec<i64>> {
     if let Ok(number) = value.as_int() {
         return Ok(vec![number]);
     }
@@ -38,7 +38,7 @@ pub(super) fn whole_numbers(value: &Dynamic, what: &str) -> Outcome<Vec<i64>> {
 }
 
 /// More columns than any band has are a slip, and would only fill the memory.
-pub(super) fn within_reason(first: i64, last: i64, what: &str) -> Outcome<Vec<i64>> {
+pub(super) fn within_reason(first: i64, last: i64, what: &str) -> ScriptResult<Vec<i64>> {
     let most = i64::from(hitchwork_core::band::MAX_THREADS);
     if last >= first && (first < -most || last > 10 * most) {
         return Err(wrong_value(
@@ -59,14 +59,14 @@ pub(super) fn rows_in(
     context: &NativeCallContext,
     value: Dynamic,
     what: &str,
-) -> Outcome<Vec<Row>> {
+) -> ScriptResult<Vec<Row>> {
     let rows = all_rows(&value, what)?;
     check_entries(context, rows.len())?;
     check_knots(context, knots_of(&rows))?;
     Ok(rows)
 }
 
-pub(super) fn all_rows(value: &Dynamic, what: &str) -> Outcome<Vec<Row>> {
+pub(super) fn all_rows(value: &Dynamic, what: &str) -> ScriptResult<Vec<Row>> {
     if let Some(row) = value.read_lock::<Row>() {
         return Ok(vec![row.clone()]);
     }
@@ -82,7 +82,7 @@ pub(super) fn all_rows(value: &Dynamic, what: &str) -> Outcome<Vec<Row>> {
 }
 
 /// The rows in a list and in the lists within it.
-pub(super) fn gather(list: &rhai::Array, what: &str, rows: &mut Vec<Row>) -> Outcome<()> {
+pub(super) fn gather(list: &rhai::Array, what: &str, rows: &mut Vec<Row>) -> ScriptResult<()> {
     for entry in list {
         if let Some(row) = entry.read_lock::<Row>() {
             rows.push(row.clone());
@@ -99,7 +99,7 @@ pub(super) fn gather(list: &rhai::Array, what: &str, rows: &mut Vec<Row>) -> Out
 }
 
 /// The rows that a script ended in.
-pub(crate) fn rows_of(value: Dynamic) -> Outcome<Vec<Row>> {
+pub(crate) fn rows_of(value: Dynamic) -> ScriptResult<Vec<Row>> {
     all_rows(&value, "what the script ends in")
 }
 
@@ -108,7 +108,7 @@ pub(super) fn listed(rows: Vec<Row>) -> rhai::Array {
     rows.into_iter().map(Dynamic::from).collect()
 }
 
-pub(super) fn times_of(times: i64) -> Outcome<usize> {
+pub(super) fn times_of(times: i64) -> ScriptResult<usize> {
     usize::try_from(times).map_err(|_| {
         wrong_value(
             format!("nothing can be tied {times} times"),
@@ -118,7 +118,7 @@ pub(super) fn times_of(times: i64) -> Outcome<usize> {
 }
 
 /// The frieze group of that name.
-pub(super) fn group_named(name: &str) -> Outcome<hitchwork_core::proof::Frieze> {
+pub(super) fn group_named(name: &str) -> ScriptResult<hitchwork_core::proof::Frieze> {
     use hitchwork_core::proof::Frieze;
     Frieze::named(name).ok_or_else(|| {
         let shown: String = name.chars().take(60).collect();
@@ -133,7 +133,7 @@ pub(super) fn group_named(name: &str) -> Outcome<hitchwork_core::proof::Frieze> 
 }
 
 /// A number of threads that a band can have.
-pub(super) fn thread_count(threads: i64) -> Outcome<u16> {
+pub(super) fn thread_count(threads: i64) -> ScriptResult<u16> {
     use hitchwork_core::band::{MAX_THREADS, MIN_THREADS};
     u16::try_from(threads)
         .ok()
@@ -147,8 +147,8 @@ pub(super) fn thread_count(threads: i64) -> Outcome<u16> {
 }
 
 /// Refuses to make a longer list than a run may.
-pub(super) fn check_entries(context: &NativeCallContext, entries: usize) -> Outcome<()> {
-    let most = Run::of(context).budget().limits.list_entries;
+pub(super) fn check_entries(context: &NativeCallContext, entries: usize) -> ScriptResult<()> {
+    let most = RunHandle::of(context).budget().limits.list_entries;
     if entries > most {
         let message = format!("the rule makes a list of {entries} rows; it may make {most}");
         return Err(stop(Diagnostic::new("limit-size", message, SAY_REPEATS)));
@@ -158,14 +158,18 @@ pub(super) fn check_entries(context: &NativeCallContext, entries: usize) -> Outc
 
 /// Before so many knots are made or gone through: refuses more than a run may have at once,
 /// and counts the work and the room that they take.
-pub(super) fn check_knots(context: &NativeCallContext, knots: usize) -> Outcome<()> {
+pub(super) fn check_knots(context: &NativeCallContext, knots: usize) -> ScriptResult<()> {
     check_places(context, knots, size_of::<Knot>())
 }
 
 /// The same where every knot takes so many bytes.
-pub(super) fn check_places(context: &NativeCallContext, knots: usize, bytes: usize) -> Outcome<()> {
+pub(super) fn check_places(
+    context: &NativeCallContext,
+    knots: usize,
+    bytes: usize,
+) -> ScriptResult<()> {
     at_most(context, knots)?;
-    let run = Run::of(context);
+    let run = RunHandle::of(context);
     // What takes more room takes longer, too.
     run.spend(knots.saturating_mul(bytes.div_ceil(size_of::<Knot>())))?;
     run.make_room(knots.saturating_mul(bytes))
@@ -177,13 +181,13 @@ pub(super) fn check_more_knots(
     context: &NativeCallContext,
     knots: usize,
     all: usize,
-) -> Outcome<()> {
+) -> ScriptResult<()> {
     at_most(context, all)?;
     check_knots(context, knots)
 }
 
-pub(super) fn at_most(context: &NativeCallContext, knots: usize) -> Outcome<()> {
-    let most = Run::of(context).budget().limits.knots;
+pub(super) fn at_most(context: &NativeCallContext, knots: usize) -> ScriptResult<()> {
+    let most = RunHandle::of(context).budget().limits.knots;
     if knots > most {
         let message = format!("the rule makes {knots} knots at once; it may make {most}");
         return Err(stop(Diagnostic::new("limit-size", message, SAY_REPEATS)));

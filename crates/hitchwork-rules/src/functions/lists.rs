@@ -7,8 +7,8 @@ use std::fmt::{Error, Write as _};
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString, Map};
 
-use crate::run::Run;
-use crate::trouble::Outcome;
+use crate::run::RunHandle;
+use crate::trouble::ScriptResult;
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "lists", lists);
@@ -17,7 +17,7 @@ pub(super) fn register(module: &mut Module) {
 /// A list or a map in words. The engine would do it in its own way where this failed, so that
 /// a text that becomes too long ends the run afterwards.
 fn in_words(context: &NativeCallContext, value: Dynamic) -> ImmutableString {
-    let run = Run::of(context);
+    let run = RunHandle::of(context);
     let most = run.budget().limits.text_bytes;
     let mut words = String::new();
     if write(context, &value, most, &mut words).is_err() {
@@ -62,8 +62,8 @@ fn write(
 }
 
 /// Whether two values are equal; those that cannot be compared are not.
-fn equal(context: &NativeCallContext, one: &Dynamic, other: &Dynamic) -> Outcome<bool> {
-    Run::of(context).spend(1)?;
+fn equal(context: &NativeCallContext, one: &Dynamic, other: &Dynamic) -> ScriptResult<bool> {
+    RunHandle::of(context).spend(1)?;
     if let (Ok(one), Ok(other)) = (one.as_array_ref(), other.as_array_ref()) {
         let pairs = || one.iter().zip(other.iter());
         return Ok(
@@ -93,8 +93,8 @@ fn equal(context: &NativeCallContext, one: &Dynamic, other: &Dynamic) -> Outcome
 /// Whether something holds for all, up to the first for which it does not.
 fn all<T>(
     mut values: impl Iterator<Item = T>,
-    mut holds: impl FnMut(T) -> Outcome<bool>,
-) -> Outcome<bool> {
+    mut holds: impl FnMut(T) -> ScriptResult<bool>,
+) -> ScriptResult<bool> {
     let other = values.find_map(|value| match holds(value) {
         Ok(true) => None,
         other => Some(other),
@@ -115,7 +115,11 @@ mod lists {
     }
 
     #[rhai_fn(name = "==", return_raw, pure)]
-    pub fn lists_equal(context: NativeCallContext, one: &mut Array, other: Array) -> Outcome<bool> {
+    pub fn lists_equal(
+        context: NativeCallContext,
+        one: &mut Array,
+        other: Array,
+    ) -> ScriptResult<bool> {
         equal(
             &context,
             &Dynamic::from_array(one.clone()),
@@ -128,12 +132,12 @@ mod lists {
         context: NativeCallContext,
         one: &mut Array,
         other: Array,
-    ) -> Outcome<bool> {
+    ) -> ScriptResult<bool> {
         lists_equal(context, one, other).map(|equal| !equal)
     }
 
     #[rhai_fn(name = "==", return_raw, pure)]
-    pub fn maps_equal(context: NativeCallContext, one: &mut Map, other: Map) -> Outcome<bool> {
+    pub fn maps_equal(context: NativeCallContext, one: &mut Map, other: Map) -> ScriptResult<bool> {
         equal(
             &context,
             &Dynamic::from_map(one.clone()),
@@ -142,7 +146,11 @@ mod lists {
     }
 
     #[rhai_fn(name = "!=", return_raw, pure)]
-    pub fn maps_differ(context: NativeCallContext, one: &mut Map, other: Map) -> Outcome<bool> {
+    pub fn maps_differ(
+        context: NativeCallContext,
+        one: &mut Map,
+        other: Map,
+    ) -> ScriptResult<bool> {
         maps_equal(context, one, other).map(|equal| !equal)
     }
 }

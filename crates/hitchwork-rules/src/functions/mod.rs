@@ -28,7 +28,7 @@ pub(crate) use others::Imports;
 use rhai::Module;
 
 /// A room of functions of one kind.
-pub(crate) struct Room {
+pub(crate) struct FunctionRoom {
     /// What the reference calls it.
     pub(crate) title: &'static str,
     /// What its functions are for.
@@ -37,55 +37,55 @@ pub(crate) struct Room {
 }
 
 /// The rooms, in the order in which the reference shows them.
-pub(crate) const ROOMS: [Room; 9] = [
-    Room {
+pub(crate) const ROOMS: [FunctionRoom; 9] = [
+    FunctionRoom {
         title: "parameters",
         sentence: "What a maker can choose. Each parameter is declared where it is used, with its default, its range and a sentence.",
         register: parameters::register,
     },
-    Room {
+    FunctionRoom {
         title: "knots and rows",
         sentence: "Knots in columns, rows of knots, and what can be made of rows. Every function gives a new row and leaves the old one as it was.",
         register: rows::register,
     },
-    Room {
+    FunctionRoom {
         title: "colours",
         sentence: "Colours, palettes and gradients, and the order in which threads hang.",
         register: colours::register,
     },
-    Room {
+    FunctionRoom {
         title: "bands",
         sentence: "The band itself: its rows, its colours and its ends. A rule ends in one.",
         register: bands::register,
     },
-    Room {
+    FunctionRoom {
         title: "sizes",
         sentence: "How large a band comes out by its thread, so that a rule can ask before it decides.",
         register: sizes::register,
     },
-    Room {
+    FunctionRoom {
         title: "facts",
         sentence: "What is proved about rows, so that a rule can ask before it decides.",
         register: facts::register,
     },
-    Room {
+    FunctionRoom {
         title: "chance",
         sentence: "Chance that comes from the seed alone: the same seed makes the same band, for ever and on every machine.",
         register: chances::register,
     },
-    Room {
+    FunctionRoom {
         title: "numbers",
         sentence: "Numbers with fractions, for slopes and waves; the same on every machine.",
         register: numbers::register,
     },
-    Room {
+    FunctionRoom {
         title: "other rules",
         sentence: "Other rules inside a rule: from its own folder, or from the built-in library.",
         register: others::register,
     },
 ];
 
-impl Room {
+impl FunctionRoom {
     /// The functions of this room alone.
     pub(crate) fn module(&self) -> Module {
         let mut module = Module::new();

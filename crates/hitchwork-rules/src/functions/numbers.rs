@@ -2,13 +2,13 @@
 
 use rhai::plugin::*;
 
-use crate::trouble::{Outcome, wrong_value};
+use crate::trouble::{ScriptResult, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "numbers", numbers);
 }
 
-fn whole(number: f64) -> Outcome<i64> {
+fn whole(number: f64) -> ScriptResult<i64> {
     // Beyond 2^53 a number with a fraction no longer knows its neighbours.
     if number.abs() <= 9_007_199_254_740_992.0 {
         #[allow(clippy::cast_possible_truncation, reason = "bounded above")]
@@ -33,7 +33,7 @@ mod numbers {
     ///     if column < 5 + round(2.0 * sine(fraction(row) / 16.0)) { forward(column) } else { backward(column) })
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn round(number: f64) -> Outcome<i64> {
+    pub fn round(number: f64) -> ScriptResult<i64> {
         whole(number.round())
     }
 
@@ -47,7 +47,7 @@ mod numbers {
     /// forward(1..10).but(forward_backward(floor(9.0 * 0.5)))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn floor(number: f64) -> Outcome<i64> {
+    pub fn floor(number: f64) -> ScriptResult<i64> {
         whole(number.floor())
     }
 
@@ -61,7 +61,7 @@ mod numbers {
     /// forward(1..10).but(forward_backward(ceiling(9.0 * 0.5)))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn ceiling(number: f64) -> Outcome<i64> {
+    pub fn ceiling(number: f64) -> ScriptResult<i64> {
         whole(number.ceil())
     }
 
@@ -119,7 +119,7 @@ mod numbers {
     /// })
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn square_root(number: f64) -> Outcome<f64> {
+    pub fn square_root(number: f64) -> ScriptResult<f64> {
         if number >= 0.0 {
             Ok(number.sqrt())
         } else {

@@ -14,10 +14,10 @@ use crate::kinds::type_name;
 use crate::library;
 use crate::parameter::Settings;
 use crate::reading::names;
-use crate::run::Run;
+use crate::run::RunHandle;
 use crate::sketch::Sketch;
 use crate::sources::{Source, is_plain};
-use crate::trouble::{Outcome, stop, wrong_value};
+use crate::trouble::{ScriptResult, stop, wrong_value};
 
 /// How many rules may be at work, each inside the one before it.
 const MOST_INSIDE: usize = 16;
@@ -33,7 +33,7 @@ pub(super) fn register(module: &mut Module) {
 }
 
 /// The rule of that name, from the rule's own folder or else from the built-in library.
-fn find(run: &Run, name: &str) -> Outcome<Source> {
+fn find(run: &RunHandle, name: &str) -> ScriptResult<Source> {
     let help = "a rule is called by its name, without .rhai; it lies in the rule's own folder or in the built-in library";
     if !is_plain(name) {
         let shown: String = name.chars().take(60).collect();
@@ -103,7 +103,7 @@ fn find(run: &Run, name: &str) -> Outcome<Source> {
     Ok(source)
 }
 
-fn read(run: &Run, engine: &Engine, source: &Source, frame: &str) -> Outcome<Arc<AST>> {
+fn read(run: &RunHandle, engine: &Engine, source: &Source, frame: &str) -> ScriptResult<Arc<AST>> {
     run.spend(source.text.len())?;
     run.held().takes_part(&source.text);
     let shared = run.shared();
@@ -123,7 +123,7 @@ fn inside(mut diagnostic: Diagnostic, function: &str) -> Box<EvalAltResult> {
     stop(diagnostic)
 }
 
-fn settings_of(name: &str, map: Map) -> Outcome<Settings> {
+fn settings_of(name: &str, map: Map) -> ScriptResult<Settings> {
     let setting = |key: &str, value: Dynamic| {
         if let Ok(number) = value.as_int() {
             return Ok(Setting::Whole(number));
@@ -156,8 +156,8 @@ fn settings_of(name: &str, map: Map) -> Outcome<Settings> {
     Ok(settings)
 }
 
-fn band_of(context: &NativeCallContext, name: &str, settings: Map) -> Outcome<Sketch> {
-    let run = Run::of(context);
+fn band_of(context: &NativeCallContext, name: &str, settings: Map) -> ScriptResult<Sketch> {
+    let run = RunHandle::of(context);
     let frame = format!("rule(\"{name}\")");
     let settings = settings_of(name, settings)?;
     let source = find(&run, name)?;
@@ -213,7 +213,10 @@ mod others {
     /// band(stripe.threads).repeat(stripe.rows).colours(stripe.hung)
     /// ```
     #[rhai_fn(return_raw, name = "rule")]
-    pub fn rule_by_default(context: NativeCallContext, name: ImmutableString) -> Outcome<Sketch> {
+    pub fn rule_by_default(
+        context: NativeCallContext,
+        name: ImmutableString,
+    ) -> ScriptResult<Sketch> {
         band_of(&context, &name, Map::new())
     }
 
@@ -232,16 +235,21 @@ mod others {
         context: NativeCallContext,
         name: ImmutableString,
         settings: Map,
-    ) -> Outcome<Sketch> {
+    ) -> ScriptResult<Sketch> {
         band_of(&context, &name, settings)
     }
 }
 
 /// Finds the rules whose functions a rule imports: the same rules that `rule` finds.
-pub(crate) struct Imports(pub(crate) Run);
+pub(crate) struct Imports(pub(crate) RunHandle);
 
 impl Imports {
-    fn import(&self, engine: &Engine, path: &str, position: Position) -> Outcome<Shared<Module>> {
+    fn import(
+        &self,
+        engine: &Engine,
+        path: &str,
+        position: Position,
+    ) -> ScriptResult<Shared<Module>> {
         let run = &self.0;
         let here = |mut error: Box<EvalAltResult>| {
             error.set_position(position);
@@ -276,7 +284,7 @@ impl ModuleResolver for Imports {
         _: Option<&str>,
         path: &str,
         position: Position,
-    ) -> Outcome<Shared<Module>> {
+    ) -> ScriptResult<Shared<Module>> {
         self.import(engine, path, position)
     }
 
@@ -287,7 +295,7 @@ impl ModuleResolver for Imports {
         _: &mut Scope,
         path: &str,
         position: Position,
-    ) -> Outcome<Shared<Module>> {
+    ) -> ScriptResult<Shared<Module>> {
         self.import(engine, path, position)
     }
 }

@@ -9,15 +9,15 @@ use super::given::wrong_arguments;
 use crate::error::Diagnostic;
 use crate::kinds::type_name;
 use crate::parameter::Range;
-use crate::run::Run;
-use crate::trouble::{Outcome, stop};
+use crate::run::RunHandle;
+use crate::trouble::{ScriptResult, stop};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "parameters", parameters);
 }
 
 /// The ends of a range of whole numbers, both included.
-fn ends(range: &Dynamic, name: &str) -> Outcome<(i64, i64)> {
+fn ends(range: &Dynamic, name: &str) -> ScriptResult<(i64, i64)> {
     if let Some(range) = range.read_lock::<std::ops::RangeInclusive<i64>>() {
         return Ok((*range.start(), *range.end()));
     }
@@ -30,7 +30,7 @@ fn ends(range: &Dynamic, name: &str) -> Outcome<(i64, i64)> {
     ))
 }
 
-fn not_empty(name: &str, empty: bool, range: &str) -> Outcome<()> {
+fn not_empty(name: &str, empty: bool, range: &str) -> ScriptResult<()> {
     if empty {
         let message = format!("the parameter {name} has an empty range: {range}");
         let help = "the first end of a range must not be greater than the last; require(…) more threads before, if it depends on them";
@@ -68,10 +68,10 @@ mod parameters {
         default: i64,
         range: Dynamic,
         sentence: ImmutableString,
-    ) -> Outcome<i64> {
+    ) -> ScriptResult<i64> {
         let (least, most) = ends(&range, &name)?;
         not_empty(&name, least > most, &format!("{least}..={most}"))?;
-        let run = Run::of(&context);
+        let run = RunHandle::of(&context);
         let value = run.state().declare(
             &name,
             &Setting::Whole(default),
@@ -104,7 +104,7 @@ mod parameters {
         default: Dynamic,
         range: Array,
         sentence: ImmutableString,
-    ) -> Outcome<f64> {
+    ) -> ScriptResult<f64> {
         let float = |value: &Dynamic| {
             #[allow(clippy::cast_precision_loss, reason = "bounds that a person wrote")]
             let whole = value.as_int().map(|whole| whole as f64);
@@ -131,7 +131,7 @@ mod parameters {
         };
         let (least, most) = (float(least)?, float(most)?);
         not_empty(&name, least > most, &format!("[{least}, {most}]"))?;
-        let run = Run::of(&context);
+        let run = RunHandle::of(&context);
         let value = run.state().declare(
             &name,
             &Setting::Number(float(&default)?),
@@ -165,7 +165,7 @@ mod parameters {
         default: ImmutableString,
         options: Array,
         sentence: ImmutableString,
-    ) -> Outcome<ImmutableString> {
+    ) -> ScriptResult<ImmutableString> {
         let text = |option: Dynamic| {
             let kind = type_name(&option);
             option.into_string().map_err(|_| {
@@ -203,8 +203,8 @@ mod parameters {
         name: ImmutableString,
         default: bool,
         sentence: ImmutableString,
-    ) -> Outcome<bool> {
-        let run = Run::of(&context);
+    ) -> ScriptResult<bool> {
+        let run = RunHandle::of(&context);
         let value = run
             .state()
             .declare(&name, &Setting::Flag(default), Range::Flag, &sentence)?;
@@ -236,12 +236,12 @@ mod parameters {
         defaults: Array,
         range: Dynamic,
         sentence: ImmutableString,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let (least, most) = ends(&range, &name)?;
         not_empty(&name, least > most, &format!("{least}..={most}"))?;
         let defaults =
             super::super::given::whole_numbers(&Dynamic::from_array(defaults), "places")?;
-        let run = Run::of(&context);
+        let run = RunHandle::of(&context);
         let value = run.state().declare(
             &name,
             &Setting::Places(defaults),
@@ -273,8 +273,8 @@ mod parameters {
         name: ImmutableString,
         default: ImmutableString,
         sentence: ImmutableString,
-    ) -> Outcome<ImmutableString> {
-        let palettes = Run::of(&context).state().palettes();
+    ) -> ScriptResult<ImmutableString> {
+        let palettes = RunHandle::of(&context).state().palettes();
         let options = palettes.into_iter().map(|palette| palette.name).collect();
         text_setting(
             &context,
@@ -305,7 +305,7 @@ mod parameters {
         condition: bool,
         message: ImmutableString,
         hint: ImmutableString,
-    ) -> Outcome<()> {
+    ) -> ScriptResult<()> {
         if condition {
             Ok(())
         } else {
@@ -324,8 +324,8 @@ fn text_setting(
     default: &str,
     range: Range,
     sentence: &str,
-) -> Outcome<ImmutableString> {
-    let run = Run::of(context);
+) -> ScriptResult<ImmutableString> {
+    let run = RunHandle::of(context);
     let value = run
         .state()
         .declare(name, &Setting::Text(default.to_owned()), range, sentence)?;

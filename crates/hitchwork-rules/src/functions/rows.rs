@@ -10,9 +10,9 @@ use super::given::{
     PLACE_BYTES, check_entries, check_knots, check_more_knots, check_places, group_named, knots_of,
     listed, rows_in, thread_count, times_of, whole_numbers, wrong_arguments,
 };
-use crate::error::{Diagnostic, Spot};
-use crate::run::{Run, place};
-use crate::trouble::{Outcome, refused, stop, wrong_value};
+use crate::error::{Diagnostic, SourceSpan};
+use crate::run::{RunHandle, place};
+use crate::trouble::{ScriptResult, refused, stop, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Row>("row");
@@ -21,7 +21,7 @@ pub(super) fn register(module: &mut Module) {
 
 /// Knots of one kind. Ranges and lists are tied in their own order, but a range of
 /// backward knots runs from right to left, so that one thread travels through it.
-fn knots(context: &NativeCallContext, kind: Kind, columns: &Dynamic) -> Outcome<Row> {
+fn knots(context: &NativeCallContext, kind: Kind, columns: &Dynamic) -> ScriptResult<Row> {
     let mut numbers = whole_numbers(columns, "columns")?;
     if kind == Kind::Backward && !columns.is_array() {
         numbers.reverse();
@@ -40,7 +40,7 @@ fn knots(context: &NativeCallContext, kind: Kind, columns: &Dynamic) -> Outcome<
     Ok(place(context).map_or(row.clone(), |place| row.made_at(place)))
 }
 
-fn shift_by(columns: i64) -> Outcome<i32> {
+fn shift_by(columns: i64) -> ScriptResult<i32> {
     i32::try_from(columns).map_err(|_| {
         wrong_value(
             format!("nothing can be moved by {columns} columns"),
@@ -54,7 +54,7 @@ pub(super) fn in_step(
     context: &NativeCallContext,
     left: &[Row],
     right: &[Row],
-) -> Outcome<(Vec<Row>, Vec<Row>)> {
+) -> ScriptResult<(Vec<Row>, Vec<Row>)> {
     let (left, right) = row::in_step(left, right).map_err(|error| refused(&error))?;
     check_entries(context, left.len().max(right.len()))?;
     check_knots(context, knots_of(&left) + knots_of(&right))?;
@@ -68,7 +68,7 @@ pub(super) fn check_joined(
     left: &[Row],
     right: &[Row],
     joining: &Row,
-) -> Outcome<()> {
+) -> ScriptResult<()> {
     let rows = left.len().max(right.len());
     let joined = rows.saturating_mul(joining.len());
     check_knots(
@@ -78,13 +78,13 @@ pub(super) fn check_joined(
 }
 
 /// Where a text that was given to a function is written in the rule.
-struct Written {
+struct TextPlace {
     file: String,
     /// The line and the character of the text's first character, from 1.
     start: (usize, usize),
 }
 
-impl Written {
+impl TextPlace {
     /// The place in the rule of a line and a character of the text, from 1.
     fn place(&self, line: usize, character: usize) -> (usize, usize) {
         let (first_line, first_character) = self.start;
@@ -94,9 +94,9 @@ impl Written {
 }
 
 /// Finds the text between backticks that stands as the first argument of a call.
-fn written_at(context: &NativeCallContext, text: &str) -> Option<Written> {
+fn written_at(context: &NativeCallContext, text: &str) -> Option<TextPlace> {
     let call = place(context)?;
-    let run = Run::of(context);
+    let run = RunHandle::of(context);
     let state = run.state();
     let source = &state.sources[usize::from(call.source)];
     let line = usize::try_from(call.line).ok()?;
@@ -125,20 +125,20 @@ fn written_at(context: &NativeCallContext, text: &str) -> Option<Written> {
     let byte = source.text.len() - body.len();
     let lines_before = source.text[..byte].matches('\n').count();
     let in_line = source.text[..byte].rsplit('\n').next().unwrap_or("");
-    Some(Written {
+    Some(TextPlace {
         file: source.file.clone(),
         start: (lines_before + 1, in_line.chars().count() + 1),
     })
 }
 
 /// The error of a grid, at its mark.
-fn misplaced(error: &hitchwork_core::Error, written: Option<&Written>) -> Box<EvalAltResult> {
+fn misplaced(error: &hitchwork_core::Error, written: Option<&TextPlace>) -> Box<EvalAltResult> {
     let place = error
         .grid_place()
         .zip(written)
         .map(|((line, character), written)| {
             let (line, character) = written.place(line, character);
-            Spot {
+            SourceSpan {
                 file: written.file.clone(),
                 line,
                 character,
@@ -167,7 +167,7 @@ mod rows {
     /// forward(1..6)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn forward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
+    pub fn forward(context: NativeCallContext, columns: Dynamic) -> ScriptResult<Row> {
         knots(&context, Kind::Forward, &columns)
     }
 
@@ -184,7 +184,7 @@ mod rows {
     /// backward(1..6)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn backward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
+    pub fn backward(context: NativeCallContext, columns: Dynamic) -> ScriptResult<Row> {
         knots(&context, Kind::Backward, &columns)
     }
 
@@ -201,7 +201,7 @@ mod rows {
     /// [forward(1..6), forward_backward(1..6)]
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn forward_backward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
+    pub fn forward_backward(context: NativeCallContext, columns: Dynamic) -> ScriptResult<Row> {
         knots(&context, Kind::ForwardBackward, &columns)
     }
 
@@ -218,7 +218,7 @@ mod rows {
     /// [forward(1..6), backward_forward(1..6)]
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn backward_forward(context: NativeCallContext, columns: Dynamic) -> Outcome<Row> {
+    pub fn backward_forward(context: NativeCallContext, columns: Dynamic) -> ScriptResult<Row> {
         knots(&context, Kind::BackwardForward, &columns)
     }
 
@@ -238,7 +238,7 @@ mod rows {
     /// band(12).repeat(figure).colours(in_turn(contrasting("regatta", 2), 12))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn odd_shows(context: NativeCallContext, column: i64) -> Outcome<Row> {
+    pub fn odd_shows(context: NativeCallContext, column: i64) -> ScriptResult<Row> {
         let kind = if column % 2 == 0 {
             Kind::BackwardForward
         } else {
@@ -262,7 +262,7 @@ mod rows {
     /// band(8).repeat(checks).colours(in_turn(contrasting("gull", 2), 8))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn even_shows(context: NativeCallContext, column: i64) -> Outcome<Row> {
+    pub fn even_shows(context: NativeCallContext, column: i64) -> ScriptResult<Row> {
         let kind = if column % 2 == 0 {
             Kind::ForwardBackward
         } else {
@@ -294,7 +294,7 @@ mod rows {
     /// [forward(odd_columns(8)), backward(even_columns(8))]
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn odd_columns(threads: i64) -> Outcome<Array> {
+    pub fn odd_columns(threads: i64) -> ScriptResult<Array> {
         Ok((1..i64::from(thread_count(threads)?))
             .step_by(2)
             .map(Dynamic::from)
@@ -311,7 +311,7 @@ mod rows {
     /// [forward(odd_columns(8)), forward(even_columns(8))]
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn even_columns(threads: i64) -> Outcome<Array> {
+    pub fn even_columns(threads: i64) -> ScriptResult<Array> {
         Ok((2..i64::from(thread_count(threads)?))
             .step_by(2)
             .map(Dynamic::from)
@@ -341,7 +341,7 @@ mod rows {
         threads: i64,
         rows: i64,
         pattern: FnPtr,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let count = thread_count(threads)?;
         let rows = times_of(rows)?;
         check_entries(&context, rows)?;
@@ -403,7 +403,7 @@ mod rows {
         rows: i64,
         group: ImmutableString,
         piece: Dynamic,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let count = thread_count(threads)?;
         let rows = times_of(rows)?;
         check_entries(&context, rows)?;
@@ -430,7 +430,7 @@ mod rows {
     /// left + right + forward(4)
     /// ```
     #[rhai_fn(name = "+", return_raw)]
-    pub fn then(context: NativeCallContext, first: Row, second: Row) -> Outcome<Row> {
+    pub fn then(context: NativeCallContext, first: Row, second: Row) -> ScriptResult<Row> {
         check_knots(&context, first.len() + second.len())?;
         Ok(first.then(&second))
     }
@@ -446,7 +446,7 @@ mod rows {
     /// forward(1..8).but(forward_backward([3, 6]))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn but(context: NativeCallContext, row: Row, other: Row) -> Outcome<Row> {
+    pub fn but(context: NativeCallContext, row: Row, other: Row) -> ScriptResult<Row> {
         check_knots(&context, row.len().max(other.len()))?;
         row.but(&other).map_err(|error| refused(&error))
     }
@@ -461,7 +461,7 @@ mod rows {
     /// forward(1..6).times(4) + backward(1..6).times(4)
     /// ```
     #[rhai_fn(return_raw, name = "times")]
-    pub fn row_times(context: NativeCallContext, row: Row, count: i64) -> Outcome<Array> {
+    pub fn row_times(context: NativeCallContext, row: Row, count: i64) -> ScriptResult<Array> {
         let count = times_of(count)?;
         check_entries(&context, count)?;
         check_knots(&context, row.len().saturating_mul(count))?;
@@ -474,7 +474,7 @@ mod rows {
     ///
     /// Errors: as row.times.
     #[rhai_fn(return_raw, name = "times")]
-    pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> Outcome<Array> {
+    pub fn rows_times(context: NativeCallContext, rows: Array, count: i64) -> ScriptResult<Array> {
         let rows = rows_in(
             &context,
             Dynamic::from_array(rows),
@@ -499,7 +499,7 @@ mod rows {
     /// small + small.shift(4) + forward(4)
     /// ```
     #[rhai_fn(return_raw, name = "shift")]
-    pub fn row_shift(context: NativeCallContext, row: Row, columns: i64) -> Outcome<Row> {
+    pub fn row_shift(context: NativeCallContext, row: Row, columns: i64) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
         row.shift(shift_by(columns)?)
             .map_err(|error| refused(&error))
@@ -511,7 +511,11 @@ mod rows {
     ///
     /// Errors: as row.shift.
     #[rhai_fn(return_raw, name = "shift")]
-    pub fn rows_shift(context: NativeCallContext, rows: Array, columns: i64) -> Outcome<Array> {
+    pub fn rows_shift(
+        context: NativeCallContext,
+        rows: Array,
+        columns: i64,
+    ) -> ScriptResult<Array> {
         let rows = rows_in(&context, Dynamic::from_array(rows), "what is shifted")?;
         let columns = shift_by(columns)?;
         let shifted: Result<Vec<Row>, _> = rows.iter().map(|row| row.shift(columns)).collect();
@@ -531,7 +535,7 @@ mod rows {
     /// left + left.mirrored(10) + forward(5)
     /// ```
     #[rhai_fn(return_raw, name = "mirrored")]
-    pub fn row_mirrored(context: NativeCallContext, row: Row, threads: i64) -> Outcome<Row> {
+    pub fn row_mirrored(context: NativeCallContext, row: Row, threads: i64) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
         row.mirrored(thread_count(threads)?)
             .map_err(|error| refused(&error))
@@ -543,7 +547,11 @@ mod rows {
     ///
     /// Errors: as row.mirrored.
     #[rhai_fn(return_raw, name = "mirrored")]
-    pub fn rows_mirrored(context: NativeCallContext, rows: Array, threads: i64) -> Outcome<Array> {
+    pub fn rows_mirrored(
+        context: NativeCallContext,
+        rows: Array,
+        threads: i64,
+    ) -> ScriptResult<Array> {
         let rows = rows_in(&context, Dynamic::from_array(rows), "what is mirrored")?;
         Ok(listed(
             row::mirrored(&rows, thread_count(threads)?).map_err(|error| refused(&error))?,
@@ -559,14 +567,14 @@ mod rows {
     /// down + down.upside_down()
     /// ```
     #[rhai_fn(return_raw, name = "upside_down")]
-    pub fn row_upside_down(context: NativeCallContext, row: Row) -> Outcome<Row> {
+    pub fn row_upside_down(context: NativeCallContext, row: Row) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
         Ok(row.upside_down())
     }
 
     /// `rows.upside_down()`: the rows read from the finish to the start, last row first.
     #[rhai_fn(return_raw, name = "upside_down")]
-    pub fn rows_upside_down(context: NativeCallContext, rows: Array) -> Outcome<Array> {
+    pub fn rows_upside_down(context: NativeCallContext, rows: Array) -> ScriptResult<Array> {
         Ok(listed(row::upside_down(&rows_in(
             &context,
             Dynamic::from_array(rows),
@@ -581,7 +589,7 @@ mod rows {
     /// [forward(1..7), forward(1..7).turned()]
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn turned(context: NativeCallContext, row: Row) -> Outcome<Row> {
+    pub fn turned(context: NativeCallContext, row: Row) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
         Ok(row.turned())
     }
@@ -597,7 +605,7 @@ mod rows {
     /// lattice(10, 9, |row, column| if column <= 5 { forward(column) } else { backward(column) }).there_and_back()
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn there_and_back(context: NativeCallContext, rows: Array) -> Outcome<Array> {
+    pub fn there_and_back(context: NativeCallContext, rows: Array) -> ScriptResult<Array> {
         let mut rows = rows_in(
             &context,
             Dynamic::from_array(rows),
@@ -632,7 +640,11 @@ mod rows {
     /// leaf + leaf.half_turned(8)
     /// ```
     #[rhai_fn(return_raw, name = "half_turned")]
-    pub fn row_half_turned(context: NativeCallContext, row: Row, threads: i64) -> Outcome<Row> {
+    pub fn row_half_turned(
+        context: NativeCallContext,
+        row: Row,
+        threads: i64,
+    ) -> ScriptResult<Row> {
         check_knots(&context, 2 * row.len())?;
         row.upside_down()
             .mirrored(thread_count(threads)?)
@@ -649,7 +661,7 @@ mod rows {
         context: NativeCallContext,
         rows: Array,
         threads: i64,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let rows = rows_in(&context, Dynamic::from_array(rows), "what is turned")?;
         Ok(listed(
             row::half_turned(&rows, thread_count(threads)?).map_err(|error| refused(&error))?,
@@ -663,7 +675,7 @@ mod rows {
     /// [forward(1..5), forward_backward(1..5).inverted()]
     /// ```
     #[rhai_fn(return_raw, name = "inverted")]
-    pub fn row_inverted(context: NativeCallContext, row: Row) -> Outcome<Row> {
+    pub fn row_inverted(context: NativeCallContext, row: Row) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
         Ok(row.inverted())
     }
@@ -671,7 +683,7 @@ mod rows {
     /// `rows.inverted()`: the same rows in which the other thread of every knot works; all
     /// threads come to lie where they did before.
     #[rhai_fn(return_raw, name = "inverted")]
-    pub fn rows_inverted(context: NativeCallContext, rows: Array) -> Outcome<Array> {
+    pub fn rows_inverted(context: NativeCallContext, rows: Array) -> ScriptResult<Array> {
         let rows = rows_in(&context, Dynamic::from_array(rows), "what is inverted")?;
         Ok(listed(row::inverted(&rows)))
     }
@@ -692,7 +704,7 @@ mod rows {
         context: NativeCallContext,
         rows: Dynamic,
         others: Dynamic,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let rows = rows_in(&context, rows, "the first of interleaved rows")?;
         let others = rows_in(&context, others, "the second of interleaved rows")?;
         check_entries(&context, rows.len() + others.len())?;
@@ -726,7 +738,7 @@ mod rows {
         left_threads: i64,
         right: Dynamic,
         joining: Row,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let left = rows_in(&context, left, "the left of rows beside each other")?;
         let right = rows_in(&context, right, "the right of rows beside each other")?;
         let threads = thread_count(left_threads)?;
@@ -754,7 +766,7 @@ mod rows {
     /// `)
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn grid(context: NativeCallContext, text: ImmutableString) -> Outcome<Array> {
+    pub fn grid(context: NativeCallContext, text: ImmutableString) -> ScriptResult<Array> {
         let written = written_at(&context, &text);
         check_knots(&context, text.len())?;
         let rows = row::grid_rows(&text).map_err(|error| misplaced(&error, written.as_ref()))?;
@@ -795,9 +807,9 @@ mod rows {
         context: NativeCallContext,
         rows: Dynamic,
         threads: i64,
-    ) -> Outcome<ImmutableString> {
+    ) -> ScriptResult<ImmutableString> {
         let rows = rows_in(&context, rows, "the rows of a grid")?;
-        let most = Run::of(&context).budget().limits.text_bytes;
+        let most = RunHandle::of(&context).budget().limits.text_bytes;
         let mut text = String::new();
         for line in row::grid_lines(&rows, thread_count(threads)?) {
             text.push_str(&line);
@@ -818,7 +830,7 @@ mod rows {
     /// [forward(1..7), forward(1..7).reversed()]
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn reversed(context: NativeCallContext, row: Row) -> Outcome<Row> {
+    pub fn reversed(context: NativeCallContext, row: Row) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
         Ok(row.reversed())
     }
@@ -834,7 +846,7 @@ mod rows {
     /// out.but(forward_backward(1..9).every(2))
     /// ```
     #[rhai_fn(return_raw)]
-    pub fn every(context: NativeCallContext, row: Row, step: i64) -> Outcome<Row> {
+    pub fn every(context: NativeCallContext, row: Row, step: i64) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
         row.every(times_of(step)?).map_err(|error| refused(&error))
     }
@@ -846,7 +858,7 @@ mod rows {
     ///
     /// Errors: wrong-value when the step is 0.
     #[rhai_fn(return_raw, name = "every")]
-    pub fn every_entry(list: Array, step: i64) -> Outcome<Array> {
+    pub fn every_entry(list: Array, step: i64) -> ScriptResult<Array> {
         let step = times_of(step)?;
         if step == 0 {
             // The words are the same for knots and for entries.
@@ -863,7 +875,7 @@ mod rows {
     ///
     /// Errors: wrong-value when the step is 0.
     #[rhai_fn(return_raw, name = "every")]
-    pub fn every_column(columns: std::ops::Range<i64>, step: i64) -> Outcome<Array> {
+    pub fn every_column(columns: std::ops::Range<i64>, step: i64) -> ScriptResult<Array> {
         let columns = whole_numbers(&Dynamic::from(columns), "columns")?;
         every_entry(columns.into_iter().map(Dynamic::from).collect(), step)
     }
@@ -879,7 +891,7 @@ mod rows {
     pub fn every_column_inclusive(
         columns: std::ops::RangeInclusive<i64>,
         step: i64,
-    ) -> Outcome<Array> {
+    ) -> ScriptResult<Array> {
         let columns = whole_numbers(&Dynamic::from(columns), "columns")?;
         every_entry(columns.into_iter().map(Dynamic::from).collect(), step)
     }

@@ -5,9 +5,9 @@ use hitchwork_core::row::Row;
 use rhai::plugin::*;
 
 use super::given::knots_of;
-use crate::run::Run;
+use crate::run::RunHandle;
 use crate::sketch::Sketch;
-use crate::trouble::Outcome;
+use crate::trouble::ScriptResult;
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "sizes", sizes);
@@ -38,10 +38,10 @@ mod sizes {
     /// plain.repeats(round(160.0 / plain.repeat_mm()))
     /// ```
     #[rhai_fn(pure, return_raw)]
-    pub fn repeat_mm(context: NativeCallContext, band: &mut Sketch) -> Outcome<f64> {
+    pub fn repeat_mm(context: NativeCallContext, band: &mut Sketch) -> ScriptResult<f64> {
         // Every knot carries the heights of all columns on.
         let knots = knots_of(&band.repeat);
-        Run::of(&context).spend(knots * usize::from(band.threads).div_ceil(8))?;
+        RunHandle::of(&context).spend(knots * usize::from(band.threads).div_ceil(8))?;
         let outside = |row: &Row| {
             let mut knots = row.knots().iter();
             knots.any(|knot| knot.column().number() >= band.threads)

@@ -4,8 +4,8 @@
 use rhai::plugin::*;
 use rhai::{ImmutableString, Position};
 
-use crate::run::Run;
-use crate::trouble::Outcome;
+use crate::run::RunHandle;
+use crate::trouble::ScriptResult;
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "texts", texts);
@@ -17,8 +17,8 @@ fn too_long() -> Box<EvalAltResult> {
 }
 
 /// Refuses to make a longer text than a run may.
-fn check_bytes(context: &NativeCallContext, bytes: usize) -> Outcome<()> {
-    match bytes > Run::of(context).budget().limits.text_bytes {
+fn check_bytes(context: &NativeCallContext, bytes: usize) -> ScriptResult<()> {
+    match bytes > RunHandle::of(context).budget().limits.text_bytes {
         true => Err(too_long()),
         false => Ok(()),
     }
@@ -30,7 +30,7 @@ fn replaced(
     text: &mut ImmutableString,
     found: &str,
     by: &str,
-) -> Outcome<()> {
+) -> ScriptResult<()> {
     let times = text.matches(found).count();
     check_bytes(context, text.len().saturating_add(times * by.len()))?;
     *text = text.replace(found, by).into();
@@ -45,7 +45,7 @@ mod texts {
         text: &mut ImmutableString,
         found: ImmutableString,
         by: ImmutableString,
-    ) -> Outcome<()> {
+    ) -> ScriptResult<()> {
         replaced(&context, text, &found, &by)
     }
 
@@ -55,7 +55,7 @@ mod texts {
         text: &mut ImmutableString,
         found: char,
         by: ImmutableString,
-    ) -> Outcome<()> {
+    ) -> ScriptResult<()> {
         replaced(&context, text, found.encode_utf8(&mut [0; 4]), &by)
     }
 
@@ -66,7 +66,7 @@ mod texts {
         text: &mut ImmutableString,
         letters: i64,
         with: ImmutableString,
-    ) -> Outcome<()> {
+    ) -> ScriptResult<()> {
         let letters = usize::try_from(letters).unwrap_or(0);
         let missing = letters.saturating_sub(text.chars().count());
         check_bytes(&context, text.len().saturating_add(missing))?;

@@ -5,12 +5,16 @@ use std::path::Path;
 use hitchwork_collection::class::class_list;
 use hitchwork_core::craft::SkeinSize;
 
-use crate::arguments::Collect;
-use crate::folder::Kind;
+use crate::arguments::CollectArguments;
+use crate::folder::ResultKind;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, say};
 
-pub(super) fn run(asked: &Collect, collection: &Path, out: &Path) -> Result<Verdict, Trouble> {
+pub(super) fn run(
+    asked: &CollectArguments,
+    collection: &Path,
+    out: &Path,
+) -> Result<Verdict, Trouble> {
     let ending = out.extension().and_then(|ending| ending.to_str());
     let ending = ending.map(str::to_ascii_lowercase);
     if !matches!(ending.as_deref(), Some("txt" | "csv" | "html")) {
@@ -19,7 +23,7 @@ pub(super) fn run(asked: &Collect, collection: &Path, out: &Path) -> Result<Verd
             "end the file's name in .txt, .csv or .html",
         ));
     }
-    folder::may_be_named(out, Kind::Other)?;
+    folder::may_be_named(out, ResultKind::Other)?;
     let skein = SkeinSize {
         length_mm: asked.skein * 1000.0,
         price: asked.price,
@@ -30,7 +34,7 @@ pub(super) fn run(asked: &Collect, collection: &Path, out: &Path) -> Result<Verd
         Some("html") => list.page().into_bytes(),
         _ => list.text().into_bytes(),
     };
-    folder::write_one(out, &bytes, Kind::Other)?;
+    folder::write_one(out, &bytes, ResultKind::Other)?;
     say::aside(format!("{}\n", out.display()))?;
     Ok(Verdict::Sound)
 }

@@ -8,7 +8,7 @@ use hitchwork_core::craft::time_words;
 use hitchwork_rules::Rules;
 use serde_json::json;
 
-use crate::arguments::Collect;
+use crate::arguments::CollectArguments;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, say};
@@ -16,7 +16,11 @@ use crate::{Verdict, say};
 /// So many members are made, spread over the plan, to guess by.
 const SAMPLES: u64 = 8;
 
-pub(super) fn run(asked: &Collect, rules: &Rules, plan: &Plan) -> Result<Verdict, Trouble> {
+pub(super) fn run(
+    asked: &CollectArguments,
+    rules: &Rules,
+    plan: &Plan,
+) -> Result<Verdict, Trouble> {
     let workers = super::super::workers(asked.workers);
     let (candidates, most) = (plan.candidates(), plan.most_made());
     let began = Instant::now();

@@ -8,8 +8,8 @@ use hitchwork_core::proof::Frieze;
 use serde_json::json;
 
 use super::{bold, disguises};
-use crate::arguments::{Explore, KindChoice};
-use crate::progress::Progress;
+use crate::arguments::{ExploreArguments, KindChoice};
+use crate::progress::ProgressReport;
 use crate::stopping::stopped_from_outside;
 use crate::trouble::Trouble;
 use crate::{Verdict, say};
@@ -25,7 +25,7 @@ impl From<KindChoice> for Kind {
     }
 }
 
-pub(super) fn run(explore: &Explore) -> Result<Verdict, Trouble> {
+pub(super) fn run(explore: &ExploreArguments) -> Result<Verdict, Trouble> {
     let (threads, rows) = (explore.threads.unwrap_or(2), explore.rows.unwrap_or(2));
     let kinds: Vec<Kind> = match explore.kinds.as_slice() {
         [] => Kind::ALL.to_vec(),
@@ -34,7 +34,8 @@ pub(super) fn run(explore: &Explore) -> Result<Verdict, Trouble> {
     let census = Census::new(threads, rows, &kinds, disguises(&explore.tell_apart));
     let census = census.map_err(|error| trouble(&error))?;
     let stop = stopped_from_outside()?;
-    let mut progress = Progress::new(census.repeats(), "repeats", explore.quiet || explore.json);
+    let mut progress =
+        ProgressReport::new(census.repeats(), "repeats", explore.quiet || explore.json);
     let mut watch = |done| {
         progress.done(done, "");
         ControlFlow::Continue(())

@@ -1,17 +1,17 @@
 //! What a search found: files, a table, data.
 
 use comfy_table::{CellAlignment, Table, presets};
-use hitchwork_collection::search::{Ended, Found, Search, Searched};
+use hitchwork_collection::search::{FoundBand, Search, SearchEnd, Searched};
 use hitchwork_core::figures::{Figure, FigureValue};
 use hitchwork_core::file;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::contact::{Choice, page_for_browsers, pages};
+use hitchwork_draw::contact::{Candidate, page_for_browsers, pages};
 use owo_colors::Style;
 use serde_json::{Value, json};
 
 use super::{bold, condition};
-use crate::folder::Written;
-use crate::pictures::{self, Form};
+use crate::folder::WrittenFiles;
+use crate::pictures::{self, PictureFormat};
 use crate::say;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
@@ -34,7 +34,7 @@ const MOST_ROWS: usize = 24;
 /// Up to so many disguises are told.
 const MOST_DISGUISES: usize = 3;
 
-fn file_name(name: &str, found: &Found) -> String {
+fn file_name(name: &str, found: &FoundBand) -> String {
     format!("{name}-seed-{}.band.json", found.seed)
 }
 
@@ -72,8 +72,8 @@ pub(super) fn files(
         .map(|found| tied(search, found))
         .collect();
     let choice = |(found, tied)| choice(name, found, tied);
-    let choices: Vec<Choice<'_>> = searched.found.iter().zip(&all_tied).map(choice).collect();
-    let band = |found: &Found| {
+    let choices: Vec<Candidate<'_>> = searched.found.iter().zip(&all_tied).map(choice).collect();
+    let band = |found: &FoundBand| {
         (
             file_name(name, found),
             file::write(&found.band).into_bytes(),
@@ -82,7 +82,10 @@ pub(super) fn files(
     let mut files: Vec<(String, Vec<u8>)> = searched.found.iter().map(band).collect();
     let title = format!("{name}, explored");
     let sheet = pages(&title, headline, &choices)?;
-    for (form, ending, scale) in [(Form::Svg, "svg", 1.0), (Form::Png, "png", 2.0)] {
+    for (form, ending, scale) in [
+        (PictureFormat::Svg, "svg", 1.0),
+        (PictureFormat::Png, "png", 2.0),
+    ] {
         for (name, page) in pictures::names("contact", ending, sheet.len())
             .into_iter()
             .zip(&sheet)
@@ -96,17 +99,17 @@ pub(super) fn files(
 }
 
 /// A band that was found, by the habits for which it was looked for.
-fn tied(search: &Search, found: &Found) -> Tied {
+fn tied(search: &Search, found: &FoundBand) -> Tied {
     Tied::by(found.band.clone(), search.habits)
 }
 
-fn choice<'a>(name: &str, found: &Found, tied: &'a Tied) -> Choice<'a> {
+fn choice<'a>(name: &str, found: &FoundBand, tied: &'a Tied) -> Candidate<'a> {
     let said = |name: &str| tied.figure(name).map_or(String::new(), text);
     let score = match found.score {
         Some(score) => format!(" · score {}", rounded(score)),
         None => String::new(),
     };
-    Choice {
+    Candidate {
         tied,
         heading: format!("seed {}{score}", found.seed),
         words: vec![
@@ -148,7 +151,7 @@ fn text(value: FigureValue) -> String {
     }
 }
 
-pub(super) fn as_json(search: &Search, searched: &Searched, written: &Written) -> Value {
+pub(super) fn as_json(search: &Search, searched: &Searched, written: &WrittenFiles) -> Value {
     let found = searched.found.iter().map(|found| {
         let figures: serde_json::Map<String, Value> = tied(search, found)
             .figures()
@@ -178,14 +181,19 @@ pub(super) fn as_json(search: &Search, searched: &Searched, written: &Written) -
             "seed": seed,
             "is": words,
         })).collect::<Vec<_>>(),
-        "stopped": searched.ended == Ended::Stopped,
+        "stopped": searched.ended == SearchEnd::Stopped,
         "found": found.collect::<Vec<_>>(),
         "files": written.places,
         "earlier": written.earlier,
     })
 }
 
-pub(super) fn words(name: &str, search: &Search, searched: &Searched, written: &Written) -> String {
+pub(super) fn words(
+    name: &str,
+    search: &Search,
+    searched: &Searched,
+    written: &WrittenFiles,
+) -> String {
     let places = &written.places;
     let mut words = format!(
         "{}\n{}\n",
@@ -202,9 +210,9 @@ pub(super) fn words(name: &str, search: &Search, searched: &Searched, written: &
     let tally = &searched.tally;
     let kept = say::counted(searched.found.len() as u64, "band");
     let ended = match searched.ended {
-        Ended::Stopped => "; stopped, and what was found is kept",
-        Ended::AllTried if search.best_by.is_none() => "; there are no more among these seeds",
-        Ended::AllTried | Ended::Enough => "",
+        SearchEnd::Stopped => "; stopped, and what was found is kept",
+        SearchEnd::AllTried if search.best_by.is_none() => "; there are no more among these seeds",
+        SearchEnd::AllTried | SearchEnd::Enough => "",
     };
     line(
         "kept",

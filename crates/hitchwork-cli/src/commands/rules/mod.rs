@@ -9,20 +9,20 @@ use hitchwork_rules::{Parameter, Range, Rule, Rules, Settings, built_in_names};
 use owo_colors::Style;
 use serde::Serialize;
 
-use crate::arguments::{RulesCommand, Show};
+use crate::arguments::{RulesCommand, RulesShow};
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, arguments, input, say};
 
 #[derive(Serialize)]
-struct Shown {
+struct ListedRule {
     name: String,
     sentence: String,
     description: String,
     parameters: Vec<Parameter>,
 }
 
-impl Shown {
+impl ListedRule {
     fn new(rules: &Rules, rule: &Rule) -> Self {
         Self {
             name: rule.name().to_owned(),
@@ -33,7 +33,7 @@ impl Shown {
     }
 }
 
-pub(crate) fn run(command: &arguments::Rules) -> Result<Verdict, Trouble> {
+pub(crate) fn run(command: &arguments::RulesArguments) -> Result<Verdict, Trouble> {
     match &command.command {
         RulesCommand::List(list) => list_all(list.json)?,
         RulesCommand::Show(show) => show_one(show)?,
@@ -47,17 +47,17 @@ pub(crate) fn run(command: &arguments::Rules) -> Result<Verdict, Trouble> {
 fn list_all(as_json: bool) -> Result<(), Trouble> {
     let rules = input::language();
     let shown = |name| {
-        Shown::new(
+        ListedRule::new(
             &rules,
             &rules.built_in(name).expect("a built-in rule's name"),
         )
     };
-    let all: Vec<Shown> = built_in_names().map(shown).collect();
+    let all: Vec<ListedRule> = built_in_names().map(shown).collect();
     if as_json {
         return say::json(&all);
     }
     let widest = all.iter().map(|rule| rule.name.len()).max().unwrap_or(0);
-    let line = |rule: &Shown| {
+    let line = |rule: &ListedRule| {
         format!(
             "{}  {}\n",
             format!("{:<widest$}", rule.name).styled(say::heading()),
@@ -67,13 +67,13 @@ fn list_all(as_json: bool) -> Result<(), Trouble> {
     say::out(all.iter().map(line).collect::<String>())
 }
 
-fn show_one(show: &Show) -> Result<(), Trouble> {
+fn show_one(show: &RulesShow) -> Result<(), Trouble> {
     let rules = input::language();
     let rule = input::rule(&rules, &show.rule)?;
     if show.text {
         return say::raw(rule.text().as_bytes());
     }
-    let shown = Shown::new(&rules, &rule);
+    let shown = ListedRule::new(&rules, &rule);
     if show.json {
         return say::json(&shown);
     }
@@ -81,7 +81,7 @@ fn show_one(show: &Show) -> Result<(), Trouble> {
 }
 
 /// What a rule makes, what can be set, how to try it, and its text.
-fn words(shown: &Shown, rule: &Rule) -> String {
+fn words(shown: &ListedRule, rule: &Rule) -> String {
     let mut text = format!(
         "{}\n{}\n",
         shown.name.styled(say::heading()),

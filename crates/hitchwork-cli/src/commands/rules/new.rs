@@ -4,7 +4,7 @@ use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};
 use std::path::Path;
 
-use crate::arguments::New;
+use crate::arguments::RulesNew;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{folder, say};
@@ -14,7 +14,7 @@ const TESTS: &str = include_str!("new/tests.toml");
 /// What stands for the rule's name in both.
 const NAME: &str = "NAME";
 
-pub(super) fn run(new: &New) -> Result<(), Trouble> {
+pub(super) fn run(new: &RulesNew) -> Result<(), Trouble> {
     let given = new.name.with_extension("");
     let extension = new
         .name

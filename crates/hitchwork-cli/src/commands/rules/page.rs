@@ -3,7 +3,7 @@
 use hitchwork_core::band::Band;
 use hitchwork_core::craft::Ties;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric::{self, Options};
+use hitchwork_draw::fabric::{self, FabricOptions};
 use hitchwork_draw::html::lettered;
 use hitchwork_draw::web;
 use hitchwork_rules::Rules;
@@ -121,9 +121,9 @@ fn picture(rules: &Rules, function: &Function) -> Result<String, Trouble> {
         .map(|row| row.len() as u64)
         .sum::<u64>();
     let repeats = u32::try_from(KNOTS_SHOWN / once.max(1)).unwrap_or(1).max(2);
-    let options = Options {
+    let options = FabricOptions {
         repeats: Some(repeats),
-        ..Options::default()
+        ..FabricOptions::default()
     };
     Ok(fabric::svg(&Tied::of(band), &options)?)
 }

@@ -4,17 +4,17 @@ use hitchwork_rules::reference::Function;
 use owo_colors::Style;
 
 use super::page;
-use crate::arguments::Reference;
+use crate::arguments::RulesReference;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{folder, input, say};
 
-pub(super) fn run(asked: &Reference) -> Result<(), Trouble> {
+pub(super) fn run(asked: &RulesReference) -> Result<(), Trouble> {
     let rules = input::language();
     let reference = rules.reference();
     if let Some(file) = &asked.html {
         let page = page::of(&rules, &reference)?;
-        folder::write_one(file, page.as_bytes(), folder::Kind::Other)?;
+        folder::write_one(file, page.as_bytes(), folder::ResultKind::Other)?;
         return say::out(format!("{}\n", file.display()));
     }
     if let Some(folder) = &asked.definitions {
@@ -23,7 +23,7 @@ pub(super) fn run(asked: &Reference) -> Result<(), Trouble> {
             .into_iter()
             .map(|(name, text)| (name, text.into_bytes()))
             .collect();
-        let folder::Written { places, .. } = folder::write_all(folder, &files)?;
+        let folder::WrittenFiles { places, .. } = folder::write_all(folder, &files)?;
         return say::out(
             places
                 .iter()

@@ -2,13 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
-use hitchwork_rules::cases::{Cases, Difference, Outcome};
-use hitchwork_rules::load::Kind;
+use hitchwork_rules::cases::{CaseOutcome, Cases, FactDifference};
+use hitchwork_rules::load::FileKind;
 use hitchwork_rules::{Rule, Rules, built_in_names, built_in_tests};
 use owo_colors::Style;
 use serde::Serialize;
 
-use crate::arguments::Test;
+use crate::arguments::RulesTest;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
@@ -16,10 +16,10 @@ use crate::{Verdict, folder, input, say};
 #[derive(Serialize)]
 struct Tested {
     rule: String,
-    cases: Vec<Outcome>,
+    cases: Vec<CaseOutcome>,
 }
 
-pub(super) fn run(test: &Test) -> Result<Verdict, Trouble> {
+pub(super) fn run(test: &RulesTest) -> Result<Verdict, Trouble> {
     let rules = input::language();
     let here = [".".to_owned()];
     let subjects = if test.rules.is_empty() {
@@ -57,7 +57,7 @@ pub(super) fn run(test: &Test) -> Result<Verdict, Trouble> {
 
 impl Tested {
     fn holds(&self) -> bool {
-        self.cases.iter().all(Outcome::holds)
+        self.cases.iter().all(CaseOutcome::holds)
     }
 }
 
@@ -79,7 +79,7 @@ fn test_file(rules: &Rules, file: &str) -> Result<Tested, Trouble> {
         );
         return Err(Trouble::new(format!("{file} has no tests beside it"), help));
     }
-    let cases = Cases::read(&shown, &input::text(&shown, Kind::Tests)?)?;
+    let cases = Cases::read(&shown, &input::text(&shown, FileKind::Tests)?)?;
     Ok(run_cases(rules, &rule, &cases))
 }
 
@@ -142,8 +142,8 @@ fn words(tested: &[Tested]) -> String {
     text
 }
 
-fn one(difference: &Difference) -> String {
-    let Difference {
+fn one(difference: &FactDifference) -> String {
+    let FactDifference {
         fact,
         expected,
         got,

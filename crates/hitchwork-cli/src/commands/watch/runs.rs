@@ -9,9 +9,9 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
-use super::desk::{Desk, Outcome};
 use super::locked;
-use super::wishes::Wishes;
+use super::session::{RunOutcome, Session};
+use super::settings::SessionSettings;
 use hitchwork_rules::{Folder, Recording};
 
 /// After so long the page is told that a run is under way.
@@ -23,21 +23,21 @@ const GRACE: Duration = Duration::from_secs(1);
 const MOST_ADRIFT: usize = 3;
 
 /// What the keeper of the runs is told.
-enum Word {
+enum Message {
     /// What is wanted has changed, or the rule has.
     Changed,
     /// The run of this number has ended, like this.
-    Over(u64, Ended),
+    Over(u64, RunEnd),
 }
 
 /// How a run has ended, or why it is no longer waited for.
-pub(super) enum Ended {
+pub(super) enum RunEnd {
     /// It has made something, or said why not.
-    Done(Box<Outcome>),
+    Done(Box<RunOutcome>),
     /// It broke off, saying this.
     Panicked(String),
     /// It was in this part of its work for longer than it may be.
-    Overtime(Part),
+    Overtime(RunStage),
     /// So many runs that nobody waits for are still at work that it has to wait.
     Crowded,
     /// The system let no thread begin, and says this.
@@ -46,7 +46,7 @@ pub(super) enum Ended {
 
 /// The parts of a run's work.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Part {
+pub(super) enum RunStage {
     /// The rule is read and run.
     Rule,
     /// The band is proved and laid out.
@@ -54,9 +54,9 @@ pub(super) enum Part {
 }
 
 /// One run of the rule, as the thread that works at it and the one that waits share it.
-pub(super) struct Run {
+pub(super) struct WatchRun {
     pub(super) number: u64,
-    pub(super) wishes: Wishes,
+    pub(super) wishes: SessionSettings,
     /// How many changes the wishes hold.
     pub(super) wish: u64,
     /// Which files the rule has asked for so far.
@@ -64,11 +64,16 @@ pub(super) struct Run {
     /// Asks it to end.
     pub(super) stop: Arc<AtomicBool>,
     began: Instant,
-    part: Mutex<(Part, Instant)>,
+    part: Mutex<(RunStage, Instant)>,
 }
 
-impl Run {
-    pub(super) fn new(number: u64, wishes: Wishes, wish: u64, asked: Recording<Folder>) -> Self {
+impl WatchRun {
+    pub(super) fn new(
+        number: u64,
+        wishes: SessionSettings,
+        wish: u64,
+        asked: Recording<Folder>,
+    ) -> Self {
         let began = Instant::now();
         Self {
             number,
@@ -77,17 +82,17 @@ impl Run {
             asked,
             stop: Arc::default(),
             began,
-            part: Mutex::new((Part::Rule, began)),
+            part: Mutex::new((RunStage::Rule, began)),
         }
     }
 
     /// Goes on to the next part of the work, for which time begins anew.
-    pub(super) fn goes_on_to(&self, part: Part) {
+    pub(super) fn goes_on_to(&self, part: RunStage) {
         *locked(&self.part) = (part, Instant::now());
     }
 
     /// The part of the work that it is at, and for how long.
-    fn at(&self) -> (Part, Duration) {
+    fn at(&self) -> (RunStage, Duration) {
         let (part, since) = *locked(&self.part);
         (part, since.elapsed())
     }
@@ -95,30 +100,30 @@ impl Run {
 
 /// Tells the keeper of the runs that something has changed.
 #[derive(Clone)]
-pub(super) struct Bell(Sender<Word>);
+pub(super) struct Notifier(Sender<Message>);
 
-impl Bell {
-    pub(super) fn ring(&self) {
+impl Notifier {
+    pub(super) fn notify(&self) {
         // Where nobody listens any more, nothing is to be done.
-        let _ = self.0.send(Word::Changed);
+        let _ = self.0.send(Message::Changed);
     }
 }
 
 /// The keeper of the runs, before it has anything to keep.
-pub(super) struct Idle(Sender<Word>, Receiver<Word>);
+pub(super) struct IdleKeeper(Sender<Message>, Receiver<Message>);
 
-pub(super) fn keeper() -> (Bell, Idle) {
+pub(super) fn keeper() -> (Notifier, IdleKeeper) {
     let (sender, receiver) = channel();
-    (Bell(sender.clone()), Idle(sender, receiver))
+    (Notifier(sender.clone()), IdleKeeper(sender, receiver))
 }
 
-impl Idle {
-    /// Runs the rule now, and again whenever the bell rings.
-    pub(super) fn begin(self, desk: Arc<Desk>) {
+impl IdleKeeper {
+    /// Runs the rule now, and again whenever it is notified.
+    pub(super) fn begin(self, session: Arc<Session>) {
         let Self(sender, words) = self;
         let mut keeper = Keeper {
-            allowance: desk.allowance(),
-            desk,
+            allowance: session.allowance(),
+            session,
             sender,
             words,
             under_way: None,
@@ -131,11 +136,11 @@ impl Idle {
 }
 
 struct Keeper {
-    desk: Arc<Desk>,
+    session: Arc<Session>,
     /// How long a part of a run may take.
     allowance: Duration,
-    sender: Sender<Word>,
-    words: Receiver<Word>,
+    sender: Sender<Message>,
+    words: Receiver<Message>,
     under_way: Option<UnderWay>,
     /// Whether something has changed since the last run began.
     due: bool,
@@ -146,7 +151,7 @@ struct Keeper {
 }
 
 struct UnderWay {
-    run: Arc<Run>,
+    run: Arc<WatchRun>,
     unwanted_since: Option<Instant>,
     is_told: bool,
 }
@@ -164,14 +169,14 @@ impl Keeper {
             Some(patience) => self.words.recv_timeout(patience),
         };
         match word {
-            Ok(Word::Changed) => {
+            Ok(Message::Changed) => {
                 self.due = true;
                 if let Some(under_way) = &mut self.under_way {
                     under_way.run.stop.store(true, Ordering::Relaxed);
                     under_way.unwanted_since.get_or_insert_with(Instant::now);
                 }
             }
-            Ok(Word::Over(number, ended)) => self.is_over(number, ended),
+            Ok(Message::Over(number, ended)) => self.is_over(number, ended),
             Err(RecvTimeoutError::Timeout) => self.look_at_the_clock(),
             Err(RecvTimeoutError::Disconnected) => return false,
         }
@@ -182,27 +187,27 @@ impl Keeper {
         if !self.due || self.under_way.is_some() {
             return;
         }
-        let run = Arc::new(self.desk.next_run());
+        let run = Arc::new(self.session.next_run());
         if self.adrift >= MOST_ADRIFT {
             if !std::mem::replace(&mut self.waits_for_room, true) {
-                self.desk.tell(&run, Ended::Crowded);
+                self.session.tell(&run, RunEnd::Crowded);
             }
             return;
         }
         self.waits_for_room = false;
         self.due = false;
-        let (desk, sender, working) = (
-            Arc::clone(&self.desk),
+        let (session, sender, working) = (
+            Arc::clone(&self.session),
             self.sender.clone(),
             Arc::clone(&run),
         );
         let work = move || {
-            let worked = catch_unwind(AssertUnwindSafe(|| desk.work_at(&working)));
+            let worked = catch_unwind(AssertUnwindSafe(|| session.work_at(&working)));
             let ended = match worked {
-                Ok(outcome) => Ended::Done(Box::new(outcome)),
-                Err(panic) => Ended::Panicked(said(&*panic)),
+                Ok(outcome) => RunEnd::Done(Box::new(outcome)),
+                Err(panic) => RunEnd::Panicked(said(&*panic)),
             };
-            let _ = sender.send(Word::Over(working.number, ended));
+            let _ = sender.send(Message::Over(working.number, ended));
         };
         match std::thread::Builder::new().spawn(work) {
             Ok(_) => {
@@ -212,7 +217,7 @@ impl Keeper {
                     is_told: false,
                 });
             }
-            Err(error) => self.desk.tell(&run, Ended::NoThread(error.to_string())),
+            Err(error) => self.session.tell(&run, RunEnd::NoThread(error.to_string())),
         }
     }
 
@@ -252,10 +257,10 @@ impl Keeper {
         let (part, at_it) = run.at();
         if at_it >= self.allowance {
             run.stop.store(true, Ordering::Relaxed);
-            self.desk.tell(run, Ended::Overtime(part));
+            self.session.tell(run, RunEnd::Overtime(part));
             self.cast_adrift();
         } else if run.began.elapsed() >= SLOW && !std::mem::replace(is_told, true) {
-            self.desk.tell_that_it_is_slow();
+            self.session.tell_that_it_is_slow();
         }
     }
 
@@ -265,12 +270,12 @@ impl Keeper {
         self.adrift += 1;
     }
 
-    fn is_over(&mut self, number: u64, ended: Ended) {
+    fn is_over(&mut self, number: u64, ended: RunEnd) {
         match self.under_way.take() {
             Some(under_way) if under_way.run.number == number => {
-                // Where something newer is wanted, what came of the older is not news.
+                // Where something newer is wanted, nobody is told what came of the older.
                 if under_way.unwanted_since.is_none() {
-                    self.desk.tell(&under_way.run, ended);
+                    self.session.tell(&under_way.run, ended);
                 }
             }
             other => {
@@ -295,7 +300,7 @@ mod tests {
     use clap::Parser;
     use hitchwork_rules::{Limits, Rules, rhai};
 
-    use super::super::view::View;
+    use super::super::update::Update;
     use super::*;
     use crate::arguments::{Arguments, Command};
 
@@ -308,9 +313,9 @@ mod tests {
     /// So long is waited for what must come; far longer than it takes.
     const PATIENCE: Duration = Duration::from_secs(120);
 
-    /// A desk whose rule can call for a panic, and for what no limit ends.
+    /// A session whose rule can call for a panic, and for what no limit ends.
     struct Trial {
-        desk: Arc<Desk>,
+        session: Arc<Session>,
         /// How often a run has come to linger.
         lingering: Arc<AtomicUsize>,
         /// Ends all that linger.
@@ -362,22 +367,22 @@ mod tests {
             let Command::Watch(watch) = Arguments::parse_from(words).command else {
                 panic!("that is what was asked for");
             };
-            let (desk, runs) = Desk::new(&watch, rules).expect("a desk");
-            runs.begin(Arc::clone(&desk));
+            let (session, runs) = Session::new(&watch, rules).expect("a session");
+            runs.begin(Arc::clone(&session));
             let trial = Self {
-                desk,
+                session,
                 lingering,
                 enough,
                 _place: place,
             };
-            trial.news("the first band", tied);
+            trial.updates("the first band", tied);
             trial
         }
 
         fn change(&self, what: &str) -> u64 {
             let changes = format!("{{\"settings\":{{\"what\":\"{what}\"}}}}");
             let changes = serde_json::from_str(&changes).expect("it can be read");
-            self.desk.change(changes).expect("it is taken")
+            self.session.change(changes).expect("it is taken")
         }
 
         fn linger(&self) {
@@ -388,29 +393,29 @@ mod tests {
             });
         }
 
-        /// Waits for news.
-        fn news(&self, what: &str, holds: impl Fn(&View) -> bool) -> Arc<View> {
-            let news = self.desk.news();
-            until(what, || holds(&news.borrow()));
-            Arc::clone(&news.borrow())
+        /// Waits for an update.
+        fn updates(&self, what: &str, holds: impl Fn(&Update) -> bool) -> Arc<Update> {
+            let updates = self.session.updates();
+            until(what, || holds(&updates.borrow()));
+            Arc::clone(&updates.borrow())
         }
 
         /// A change to what ties makes a band, without troubles.
         fn ties_again(&self) {
             let wish = self.change("ties");
-            let view = self.news("a band", |view| view.wish == wish && tied(view));
-            assert!(view.troubles.is_empty() && view.picture == view.number);
+            let update = self.updates("a band", |update| update.wish == wish && tied(update));
+            assert!(update.troubles.is_empty() && update.picture == update.number);
         }
     }
 
-    fn tied(view: &View) -> bool {
-        !view.is_busy && view.picture > 0 && view.picture == view.number
+    fn tied(update: &Update) -> bool {
+        !update.is_busy && update.picture > 0 && update.picture == update.number
     }
 
-    fn says(words: &str) -> impl Fn(&View) -> bool {
-        move |view| {
-            !view.is_busy
-                && view
+    fn says(words: &str) -> impl Fn(&Update) -> bool {
+        move |update| {
+            !update.is_busy
+                && update
                     .troubles
                     .iter()
                     .any(|each| each.message.contains(words))
@@ -422,8 +427,8 @@ mod tests {
         let trial = Trial::new(20);
         for _ in 0..2 {
             trial.change("falls");
-            let view = trial.news("the fall", says("failed at this: the mast broke"));
-            assert!(view.picture > 0, "the last good band stays");
+            let update = trial.updates("the fall", says("failed at this: the mast broke"));
+            assert!(update.picture > 0, "the last good band stays");
             trial.ties_again();
         }
     }
@@ -432,11 +437,11 @@ mod tests {
     fn a_call_that_never_ends_is_not_waited_for() {
         let trial = Trial::new(1);
         trial.linger();
-        let view = trial.news(
+        let update = trial.updates(
             "that it takes too long",
             says("still at work after 2 seconds"),
         );
-        assert!(view.picture > 0, "the last good band stays");
+        assert!(update.picture > 0, "the last good band stays");
         trial.ties_again();
     }
 
@@ -452,10 +457,10 @@ mod tests {
         let trial = Trial::new(3600);
         trial.linger();
         trial.enough.store(true, Ordering::Relaxed);
-        trial.news("the end of it", tied);
+        trial.updates("the end of it", tied);
         trial.enough.store(false, Ordering::Relaxed);
-        trial.desk.look_again();
-        trial.news("that it is slow", |view| view.is_busy);
+        trial.session.look_again();
+        trial.updates("that it is slow", |update| update.is_busy);
     }
 
     #[test]
@@ -465,11 +470,11 @@ mod tests {
             trial.linger();
         }
         let wish = trial.change("ties");
-        let view = trial.news("that it is crowded", says("too many earlier runs"));
-        assert_eq!(view.wish, wish);
+        let update = trial.updates("that it is crowded", says("too many earlier runs"));
+        assert_eq!(update.wish, wish);
         assert_eq!(trial.lingering.load(Ordering::Relaxed), MOST_ADRIFT);
         trial.enough.store(true, Ordering::Relaxed);
-        let view = trial.news("a band", tied);
-        assert!(view.troubles.is_empty() && view.wish == wish);
+        let update = trial.updates("a band", tied);
+        assert!(update.troubles.is_empty() && update.wish == wish);
     }
 }

@@ -1,4 +1,4 @@
-//! The server: the page, its pictures, the news, and nothing else; on this computer only.
+//! The server: the page, its pictures, the updates, and nothing else; on this computer only.
 
 use std::net::Ipv4Addr;
 use std::sync::Arc;
@@ -22,16 +22,16 @@ use serde_json::json;
 use tokio::net::TcpListener;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
-use super::desk::Desk;
 use super::guard::{Guard, said};
 use super::page;
-use super::wishes::{Changes, Memory};
+use super::session::Session;
+use super::settings::{Memory, SettingsChange};
 use crate::folder::reason;
 use crate::trouble::Trouble;
 
 /// The most bytes that the page sends.
 const MOST_BYTES: usize = 64 << 10;
-/// The most pages that listen for news.
+/// The most pages that listen for updates.
 const MOST_STREAMS: usize = 256;
 /// The most connections at a time.
 const MOST_CONNECTIONS: usize = 512;
@@ -40,7 +40,7 @@ const PATIENCE: Duration = Duration::from_secs(5);
 
 #[derive(Clone)]
 struct House {
-    desk: Arc<Desk>,
+    session: Arc<Session>,
     guard: Arc<Guard>,
     streams: Arc<Semaphore>,
 }
@@ -48,7 +48,7 @@ struct House {
 /// Serves the page until Ctrl-C, on the first of these ports that is free; `ready` is told
 /// its address.
 pub(super) fn serve(
-    desk: Arc<Desk>,
+    session: Arc<Session>,
     ports: &[u16],
     ready: &dyn Fn(&str) -> Result<(), Trouble>,
 ) -> Result<(), Trouble> {
@@ -62,8 +62,8 @@ pub(super) fn serve(
             "try again",
         )
     })?;
-    let outcome = runtime.block_on(listen(desk, ports, ready));
-    // Streams that wait for news would wait for ever.
+    let outcome = runtime.block_on(listen(session, ports, ready));
+    // Streams that wait for updates would wait for ever.
     runtime.shutdown_background();
     outcome
 }
@@ -90,13 +90,13 @@ async fn bound(ports: &[u16]) -> Result<(TcpListener, u16), Trouble> {
 }
 
 async fn listen(
-    desk: Arc<Desk>,
+    session: Arc<Session>,
     ports: &[u16],
     ready: &dyn Fn(&str) -> Result<(), Trouble>,
 ) -> Result<(), Trouble> {
     let (listener, port) = bound(ports).await?;
     let house = House {
-        desk,
+        session,
         guard: Arc::new(Guard::new(port)),
         streams: Arc::new(Semaphore::new(MOST_STREAMS)),
     };
@@ -131,7 +131,7 @@ async fn listen(
 fn routes(house: House) -> Router {
     Router::new()
         .route("/", get(the_page))
-        .route("/news", get(news))
+        .route("/news", get(updates))
         .route("/fabric.png", get(picture))
         .route("/strands", get(charts))
         .route("/strands/{page}", get(chart))
@@ -168,7 +168,7 @@ async fn guarded(State(house): State<House>, request: Request<Body>, next: Next)
 }
 
 async fn the_page(State(house): State<House>) -> impl IntoResponse {
-    let (text, policy) = page::page(house.desk.name(), house.guard.token());
+    let (text, policy) = page::page(house.session.name(), house.guard.token());
     (
         [
             (header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()),
@@ -202,7 +202,7 @@ async fn picture(
         width: looked.width,
         height: looked.height,
     };
-    let painting = tokio::task::spawn_blocking(move || house.desk.picture(&view));
+    let painting = tokio::task::spawn_blocking(move || house.session.picture(&view));
     match painting.await {
         Ok(Some(Ok(png))) => ([(header::CONTENT_TYPE, "image/png")], png).into_response(),
         Ok(Some(Err(error))) => said(StatusCode::BAD_REQUEST, &error.to_string()),
@@ -226,7 +226,7 @@ async fn chart(State(house): State<House>, Path(page): Path<usize>) -> Response<
 
 /// The pages of the working chart, drawn where that keeps nobody waiting.
 async fn drawn(house: House) -> Vec<String> {
-    let drawing = tokio::task::spawn_blocking(move || house.desk.charts());
+    let drawing = tokio::task::spawn_blocking(move || house.session.charts());
     drawing.await.unwrap_or_default()
 }
 
@@ -235,7 +235,7 @@ fn svg_of(svg: String) -> Response<Body> {
 }
 
 async fn steps(State(house): State<House>) -> Response<Body> {
-    let writing = tokio::task::spawn_blocking(move || house.desk.steps());
+    let writing = tokio::task::spawn_blocking(move || house.session.steps());
     match writing.await {
         Ok(Some(steps)) => {
             ([(header::CONTENT_TYPE, "text/plain; charset=utf-8")], steps).into_response()
@@ -250,10 +250,10 @@ async fn steps(State(house): State<House>) -> Response<Body> {
 
 /// What a touch on the page changes.
 async fn wish(State(house): State<House>, body: Bytes) -> Response<Body> {
-    let Ok(changes) = serde_json::from_slice::<Changes>(&body) else {
+    let Ok(changes) = serde_json::from_slice::<SettingsChange>(&body) else {
         return said(StatusCode::BAD_REQUEST, "that is no wish");
     };
-    match house.desk.change(changes) {
+    match house.session.change(changes) {
         Ok(wish) => Json(json!({ "wish": wish })).into_response(),
         Err(reason) => said(StatusCode::BAD_REQUEST, reason),
     }
@@ -262,14 +262,14 @@ async fn wish(State(house): State<House>, body: Bytes) -> Response<Body> {
 /// What a page knows that was open before the command began anew.
 async fn memory(State(house): State<House>, body: Bytes) -> Response<Body> {
     match serde_json::from_slice::<Memory>(&body) {
-        Ok(memory) => Json(json!({ "wish": house.desk.remember(&memory) })).into_response(),
+        Ok(memory) => Json(json!({ "wish": house.session.remember(&memory) })).into_response(),
         Err(_) => said(StatusCode::BAD_REQUEST, "that is no memory"),
     }
 }
 
 async fn save(State(house): State<House>, Path(what): Path<String>) -> Response<Body> {
-    let desk = Arc::clone(&house.desk);
-    let saved = tokio::task::spawn_blocking(move || desk.save(&what)).await;
+    let session = Arc::clone(&house.session);
+    let saved = tokio::task::spawn_blocking(move || session.save(&what)).await;
     match saved {
         Ok(Ok(path)) => Json(json!({ "path": path })).into_response(),
         Ok(Err(Trouble::Plain(plain))) => (
@@ -281,17 +281,17 @@ async fn save(State(house): State<House>, Path(what): Path<String>) -> Response<
     }
 }
 
-/// The newest view at once, and then every newer one.
-async fn news(State(house): State<House>) -> Response<Body> {
+/// The newest update at once, and then every newer one.
+async fn updates(State(house): State<House>) -> Response<Body> {
     let Ok(room) = Arc::clone(&house.streams).try_acquire_owned() else {
         return said(StatusCode::SERVICE_UNAVAILABLE, "too many pages are open");
     };
-    let mut receiver = house.desk.news();
+    let mut receiver = house.session.updates();
     receiver.mark_changed();
     let next = |(mut receiver, room): (tokio::sync::watch::Receiver<_>, OwnedSemaphorePermit)| async move {
         receiver.changed().await.ok()?;
-        let view = Arc::clone(&*receiver.borrow_and_update());
-        let event = Event::default().json_data(&*view).ok()?;
+        let update = Arc::clone(&*receiver.borrow_and_update());
+        let event = Event::default().json_data(&*update).ok()?;
         Some((Ok::<_, std::convert::Infallible>(event), (receiver, room)))
     };
     let stream = stream::unfold((receiver, room), next);

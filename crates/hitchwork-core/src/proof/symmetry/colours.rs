@@ -6,10 +6,10 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-use super::walk::{Step, Walk};
-use super::{Fit, Operation, Strip, Word, greatest_common_divisor};
+use super::walk::{Walk, WalkStep};
+use super::{CycleWord, Fit, Operation, Strip, greatest_common_divisor};
 use crate::band::Band;
-use crate::proof::round::{Round, Shown};
+use crate::proof::round::{Round, ShownKnot};
 
 /// A way of laying the appearance onto itself by which every colour comes to lie where
 /// another, always the same one, was. A drift is one: pushing the band along by a repeat.
@@ -27,7 +27,7 @@ pub struct ColourMove {
 }
 
 /// The appearance of a band until its colours come round.
-pub(super) struct Seen {
+pub(super) struct ColouredStrip {
     /// The marks are colours.
     pub(super) strip: Strip,
     /// How many repeats the strip is.
@@ -35,13 +35,13 @@ pub(super) struct Seen {
 }
 
 /// The colour that shows at every knot, until the colours come round.
-pub(super) fn seen(band: &Band) -> Option<Seen> {
+pub(super) fn seen(band: &Band) -> Option<ColouredStrip> {
     let round = Round::of(band)?;
-    let piece = |knot: &Shown| {
+    let piece = |knot: &ShownKnot| {
         let column = u16::try_from(knot.column + 1).expect("columns are few");
         (column, u32::from(round.colour(knot)))
     };
-    Some(Seen {
+    Some(ColouredStrip {
         strip: Strip::new(band.thread_count(), round.knots.iter().map(piece)),
         repeats: round.repeats,
     })
@@ -50,8 +50,8 @@ pub(super) fn seen(band: &Band) -> Option<Seen> {
 /// The word in which a letter says how far back in the walk the same colour was seen
 /// last, instead of which it is: the same for all that differ by the names of colours
 /// (after Baker 1993, here for words without ends).
-fn nameless(strip: &Strip, walk: &Arc<Walk>) -> Word {
-    let colour = |step: &Step| strip.mark(step.knot as usize);
+fn nameless(strip: &Strip, walk: &Arc<Walk>) -> CycleWord {
+    let colour = |step: &WalkStep| strip.mark(step.knot as usize);
     let length = walk.len() as u64;
     // Where each colour is seen for the last time, one cycle ago.
     let mut last: BTreeMap<u32, u64> = (0..)
@@ -61,17 +61,17 @@ fn nameless(strip: &Strip, walk: &Arc<Walk>) -> Word {
     for at in last.values_mut() {
         *at = at.wrapping_sub(length);
     }
-    let letter = |(at, step): (u64, &Step)| {
+    let letter = |(at, step): (u64, &WalkStep)| {
         let before = last.insert(colour(step), at).unwrap_or(at);
         u64::from(step.column) << 32 | at.wrapping_sub(before)
     };
     let letters = (0..).zip(walk.steps()).map(letter).collect();
-    Word::new(letters, Arc::clone(walk))
+    CycleWord::new(letters, Arc::clone(walk))
 }
 
 /// All ways of laying the appearance onto itself for which colours have to change places.
 /// Of a band that falls apart, none are looked for.
-pub(super) fn moves(seen: &Seen) -> Vec<ColourMove> {
+pub(super) fn moves(seen: &ColouredStrip) -> Vec<ColourMove> {
     let strip = &seen.strip;
     let walk = |operation| match strip.walks(operation) {
         [walk] => Some(walk),
@@ -105,7 +105,7 @@ pub(super) fn moves(seen: &Seen) -> Vec<ColourMove> {
         Operation::UpsideDown,
         Operation::HalfTurned,
     ] {
-        let image: Vec<Word> = walk(operation)
+        let image: Vec<CycleWord> = walk(operation)
             .map(|walk| nameless(strip, walk))
             .into_iter()
             .collect();

@@ -28,7 +28,7 @@ pub use mesh::Mesh;
 pub use strip::{Reading, Strip, StripPattern};
 
 pub(in crate::proof) use super::permutation::greatest_common_divisor;
-pub(in crate::proof) use strip::{Fit, Word, common_periods};
+pub(in crate::proof) use strip::{CycleWord, Fit, common_periods};
 
 use super::growth::{Growth, growth};
 use crate::band::Band;

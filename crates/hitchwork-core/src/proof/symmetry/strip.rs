@@ -4,7 +4,7 @@
 use std::sync::{Arc, OnceLock};
 
 use super::frieze::{Frieze, Lengthwise, Operation};
-use super::walk::{Step, Walk, least_rotation};
+use super::walk::{Walk, WalkStep, least_rotation};
 use crate::knot::Kind;
 use crate::row::Row;
 
@@ -196,18 +196,18 @@ impl Strip {
     }
 
     /// The words that the walks read: a letter is a column and a mark.
-    pub(in crate::proof) fn words(&self, operation: Operation) -> Vec<Word> {
+    pub(in crate::proof) fn words(&self, operation: Operation) -> Vec<CycleWord> {
         // Kinds are few: what becomes of each is looked up once, not for every knot.
         let known: [u32; 8] = std::array::from_fn(|mark| {
             self.mark_image(operation, u32::try_from(mark).unwrap_or(0))
         });
-        let letter = |step: &Step| {
+        let letter = |step: &WalkStep| {
             let mark = self.marks[step.knot as usize];
             let mark = known.get(mark as usize).copied().unwrap_or(mark);
             u64::from(step.column) << 32 | u64::from(mark)
         };
         let word = |walk: &Arc<Walk>| {
-            Word::new(walk.steps().iter().map(letter).collect(), Arc::clone(walk))
+            CycleWord::new(walk.steps().iter().map(letter).collect(), Arc::clone(walk))
         };
         self.walks(operation).iter().map(word).collect()
     }
@@ -234,7 +234,7 @@ impl Strip {
 /// ```
 #[derive(Debug)]
 pub struct Reading<'a> {
-    pub(in crate::proof) words: [Vec<Word>; 4],
+    pub(in crate::proof) words: [Vec<CycleWord>; 4],
     pub(in crate::proof) strip: &'a Strip,
 }
 
@@ -263,14 +263,14 @@ impl Reading<'_> {
 }
 
 /// How many smallest periods all parts have in common.
-pub(in crate::proof) fn common_periods(words: &[Word]) -> u64 {
-    let periods = words.iter().map(Word::periods);
+pub(in crate::proof) fn common_periods(words: &[CycleWord]) -> u64 {
+    let periods = words.iter().map(CycleWord::periods);
     periods.fold(0, super::greatest_common_divisor).max(1)
 }
 
 /// What a walk reads in one cycle.
 #[derive(Debug)]
-pub(in crate::proof) struct Word {
+pub(in crate::proof) struct CycleWord {
     pub(in crate::proof) letters: Vec<u64>,
     pub(in crate::proof) walk: Arc<Walk>,
     /// Where its least rotation begins.
@@ -279,7 +279,7 @@ pub(in crate::proof) struct Word {
     pub(in crate::proof) period: usize,
 }
 
-impl Word {
+impl CycleWord {
     pub(in crate::proof) fn new(letters: Vec<u64>, walk: Arc<Walk>) -> Self {
         let (begins, period) = least_rotation(&letters);
         Self {
@@ -310,8 +310,8 @@ impl Word {
 
 /// A way in which an image of a strip fits on the strip.
 pub(in crate::proof) struct Fit<'a> {
-    plain: &'a [Word],
-    image: &'a [Word],
+    plain: &'a [CycleWord],
+    image: &'a [CycleWord],
     /// For each part, at which step its image's walk comes by, by piece.
     image_steps: Vec<Vec<u32>>,
     /// For each part, by how many steps its image is pushed along to fit.
@@ -325,8 +325,8 @@ fn signed(length: usize) -> i64 {
 
 impl<'a> Fit<'a> {
     pub(in crate::proof) fn find(
-        plain: &'a [Word],
-        image: &'a [Word],
+        plain: &'a [CycleWord],
+        image: &'a [CycleWord],
         operation: Operation,
     ) -> Option<Self> {
         let fits = plain.len() == image.len()
@@ -337,7 +337,8 @@ impl<'a> Fit<'a> {
         if !fits {
             return None;
         }
-        let offset = |(image, plain): (&Word, &Word)| signed(image.begins) - signed(plain.begins);
+        let offset =
+            |(image, plain): (&CycleWord, &CycleWord)| signed(image.begins) - signed(plain.begins);
         let offsets = image.iter().zip(plain).map(offset).collect();
         let image_steps = image.iter().map(|word| word.walk.steps_by_knot()).collect();
         let mut fit = Self {
@@ -438,7 +439,7 @@ impl<'a> Fit<'a> {
             return Vec::new();
         };
         let image_column = threads - column;
-        let lies_in = |word: &&Word| {
+        let lies_in = |word: &&CycleWord| {
             word.walk
                 .steps()
                 .iter()

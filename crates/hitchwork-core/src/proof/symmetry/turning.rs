@@ -27,18 +27,18 @@ pub(super) struct Groups<'a> {
     pieces: Vec<usize>,
     begins: Vec<usize>,
     /// For each group, how it looks from its first piece.
-    classes: Vec<Class>,
+    classes: Vec<GroupSignature>,
 }
 
 /// How a group looks from one of its pieces: how many of the others are as they should be if
 /// it has each mark, and which marks it may have so that the group fits on itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-struct Class {
+struct GroupSignature {
     counts: [u32; MARKS],
     may_be: [bool; MARKS],
 }
 
-impl Class {
+impl GroupSignature {
     fn size(&self) -> u64 {
         self.counts.iter().map(|count| u64::from(*count)).sum()
     }
@@ -87,7 +87,7 @@ impl<'a> Groups<'a> {
                 continue;
             }
             let group = groups.classes.len();
-            let mut class = Class {
+            let mut class = GroupSignature {
                 counts: [0; MARKS],
                 may_be: [true; MARKS],
             };
@@ -118,7 +118,7 @@ impl<'a> Groups<'a> {
     }
 
     /// Lets only such marks be as an operation leaves as they are.
-    fn keep(&self, class: &mut Class, operation: Operation) {
+    fn keep(&self, class: &mut GroupSignature, operation: Operation) {
         for (mark, may_be) in class.may_be.iter_mut().enumerate() {
             *may_be &= image(self.strip, operation, mark) == mark;
         }
@@ -138,13 +138,13 @@ impl<'a> Groups<'a> {
             return None;
         }
         let (class_of, classes) = self.seen_from_each_piece()?;
-        let lying = Lying::of(turned);
+        let lying = WalkOrder::of(turned);
         // Every piece counts what its whole group breaks, so each group counts as often as it
         // has pieces, and both groups of a pair do.
-        let weight = |class: &Class| largest as u64 / class.size();
+        let weight = |class: &GroupSignature| largest as u64 / class.size();
         let operation = turned.operation();
-        let row = |one: &Class| {
-            let breaks = |other: &Class| one.breaks_with(other, self.strip, operation);
+        let row = |one: &GroupSignature| {
+            let breaks = |other: &GroupSignature| one.breaks_with(other, self.strip, operation);
             classes
                 .iter()
                 .map(|other| breaks(other) * weight(one))
@@ -176,7 +176,7 @@ impl<'a> Groups<'a> {
     /// The same, found by trying one way after the other. A way costs a step for each group
     /// and not for each piece: of groups that change places, all pieces do as the first does.
     pub(super) fn best_turn_tried(&self, turned: &Fit<'_>, ways: usize) -> usize {
-        let lying = Lying::of(turned);
+        let lying = WalkOrder::of(turned);
         let breaks = |turn: &usize| -> u64 {
             let groups = 0..self.classes.len();
             groups
@@ -188,7 +188,13 @@ impl<'a> Groups<'a> {
 
     /// How many pieces of a group and of the one with which a turn makes it change places
     /// have to change; twice as many as of the group alone where it stays.
-    fn breaks_turned(&self, group: usize, turn: usize, lying: &Lying, operation: Operation) -> u64 {
+    fn breaks_turned(
+        &self,
+        group: usize,
+        turn: usize,
+        lying: &WalkOrder,
+        operation: Operation,
+    ) -> u64 {
         let members = self.members(group);
         let class = self.classes[group];
         let onto = lying.turned(members[0], turn);
@@ -203,12 +209,12 @@ impl<'a> Groups<'a> {
             let (_, back) = self.of[lying.turned(*one, turn)];
             self.keep(&mut stays, by.then(operation).then(back));
         }
-        2 * Class::breaks(stays.counts, stays.may_be, stays.size())
+        2 * GroupSignature::breaks(stays.counts, stays.may_be, stays.size())
     }
 
     /// For each piece the number of its class, and the classes.
-    fn seen_from_each_piece(&self) -> Option<(Vec<usize>, Vec<Class>)> {
-        let mut numbers: BTreeMap<Class, usize> = BTreeMap::new();
+    fn seen_from_each_piece(&self) -> Option<(Vec<usize>, Vec<GroupSignature>)> {
+        let mut numbers: BTreeMap<GroupSignature, usize> = BTreeMap::new();
         let mut class_of = Vec::with_capacity(self.of.len());
         for (group, by) in &self.of {
             let class = self.classes[*group].seen_by(self.strip, *by);
@@ -218,7 +224,7 @@ impl<'a> Groups<'a> {
                 return None;
             }
         }
-        let mut classes: Vec<(usize, Class)> = numbers
+        let mut classes: Vec<(usize, GroupSignature)> = numbers
             .into_iter()
             .map(|(class, number)| (number, class))
             .collect();
@@ -232,7 +238,7 @@ impl<'a> Groups<'a> {
     /// Groups that a turn leaves in their place were counted as if they were pairs.
     fn correct_what_stays(
         &self,
-        lying: &Lying,
+        lying: &WalkOrder,
         operation: Operation,
         sums: &mut [u64],
         counted: impl Fn(usize, usize) -> u64,
@@ -240,7 +246,7 @@ impl<'a> Groups<'a> {
         let sizes = self.begins.windows(2).map(|two| two[1] - two[0]);
         let largest = sizes.max().unwrap_or(1) as u64;
         for (group, class) in self.classes.iter().enumerate() {
-            let mut turns: BTreeMap<usize, (Class, u64)> = BTreeMap::new();
+            let mut turns: BTreeMap<usize, (GroupSignature, u64)> = BTreeMap::new();
             let pairs = self.members(group).iter();
             let pairs = pairs.flat_map(|one| self.members(group).iter().map(move |to| (*one, *to)));
             for (one, other) in pairs {
@@ -252,7 +258,7 @@ impl<'a> Groups<'a> {
                 }
             }
             for (turn, (stays, too_many)) in turns {
-                let breaks = Class::breaks(stays.counts, stays.may_be, stays.size());
+                let breaks = GroupSignature::breaks(stays.counts, stays.may_be, stays.size());
                 sums[turn] = sums[turn] + 2 * largest * breaks - too_many;
             }
         }
@@ -261,7 +267,7 @@ impl<'a> Groups<'a> {
 
 /// The pieces of a strip in the order of its walk, and those that its image has in the same
 /// places when nothing is pushed along.
-struct Lying {
+struct WalkOrder {
     plain: Vec<usize>,
     image: Vec<usize>,
     /// For each piece its place in `plain`, and where the image has it.
@@ -270,7 +276,7 @@ struct Lying {
     period: usize,
 }
 
-impl Lying {
+impl WalkOrder {
     fn of(turned: &Fit<'_>) -> Self {
         let (plain, period) = turned.plain();
         let plain: Vec<usize> = plain.collect();

@@ -17,7 +17,7 @@
 #[derive(Debug)]
 pub(in crate::proof) struct Walk {
     /// One cycle of the walk.
-    steps: Vec<Step>,
+    steps: Vec<WalkStep>,
     /// By how much time goes on over one cycle: the strip's length, negative where the
     /// walk goes upside down.
     cycle: i64,
@@ -25,7 +25,7 @@ pub(in crate::proof) struct Walk {
 
 /// The walk comes by at a knot.
 #[derive(Clone, Copy, Debug)]
-pub(in crate::proof) struct Step {
+pub(in crate::proof) struct WalkStep {
     /// The column, as the image of the strip has it.
     pub(in crate::proof) column: u16,
     /// The knot, by its place in the cycle of the strip as it is tied.
@@ -76,8 +76,8 @@ impl Walk {
             let time = heads[at].advance();
             let column = u16::try_from(first + at).expect("columns are small");
             steps.push(match reversed {
-                false => Step { column, knot, time },
-                true => Step {
+                false => WalkStep { column, knot, time },
+                true => WalkStep {
                     column,
                     knot: lanes.knots - 1 - knot,
                     time: length - 1 - time,
@@ -103,7 +103,7 @@ impl Walk {
     }
 
     /// One cycle.
-    pub(in crate::proof) fn steps(&self) -> &[Step] {
+    pub(in crate::proof) fn steps(&self) -> &[WalkStep] {
         &self.steps
     }
 

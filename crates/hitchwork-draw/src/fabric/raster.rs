@@ -1,240 +1,43 @@
-//! The finished band in pixels, fast enough to follow a hand.
+//! The finished band rasterised, fast enough to follow a hand.
 //!
-//! All knots of one colour and lie look the same, so each such look is painted once, like
-//! a stamp is cut, and then pressed wherever a knot lies. Small stamps are cut several
-//! times larger than they are pressed, so that they can be pressed between pixels too.
+//! All knots of one colour and lie look the same, so each such look is rasterised once, as a
+//! sprite, and then blitted wherever a knot lies. Small sprites are rasterised several times
+//! larger than they are blitted, so that they can lie between pixels too.
 
 mod bitmap;
+mod sprite;
+mod view;
 
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 use std::sync::Arc;
 
 use ::png::{BitDepth, ColorType, Compression, Encoder};
-use hitchwork_core::colour::Srgb;
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Node, Tree};
 use sha2::{Digest, Sha256};
 
-use self::bitmap::{Area, Bitmap, Mask, Spot, reach, whole};
+use self::bitmap::{Area, Bitmap, Mask, PixelPosition, reach};
+use self::sprite::{Sprite, SpriteKind, SpritePlan, SpriteScale};
+pub use self::view::View;
+use self::view::{LARGE, ViewTransform};
 use super::laid::{ByLevel, Open, runs};
-use super::look::{Along, COLUMN, LIKE, Lie, Look};
-use super::pen::Point;
+use super::style::{COLUMN, FabricStyle, LIKE};
 use super::{
-    CHINK, CHINK_HIGH, CHINK_WIDE, Frame, OUTLINE_STROKE, Picture, SHADOW, SHADOW_BLUR,
-    SHADOW_MOVE, SHADOW_PERCENT, exact, units,
+    CHINK, CHINK_HIGH, CHINK_WIDE, OUTLINE_STROKE, Picture, SHADOW, SHADOW_BLUR, SHADOW_MOVE,
+    SHADOW_PERCENT, ViewBox, exact, units,
 };
 use crate::error::{Error, Problem};
-use crate::png;
+use crate::ink::PlanePoint;
 use crate::resolved;
 
-/// The most pixels of one view.
-const MAX_PIXELS: usize = 24_000_000;
-/// A knot is at most so many pixels wide.
-const MAX_KNOT: f64 = 1_024.0;
-/// What has more pixels than that is painted only where it is seen.
-const LARGE: usize = 4_000_000;
 /// What is not in use goes when more bytes than that are kept.
 const BYTES_KEPT: usize = 100_000_000;
 /// So much of what is drawn of ends is kept.
 const DRAWINGS_KEPT: usize = 32;
 
-/// The part of a picture that is looked at, in pixels of the picture when it is `scale`
-/// times as large as its own size.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct View {
-    /// How many times as large as its own size the picture is.
-    pub scale: f64,
-    /// How far from the left edge of the picture the view begins.
-    pub left: u32,
-    /// How far from its upper edge.
-    pub top: u32,
-    /// How wide the view is.
-    pub width: u32,
-    /// How high.
-    pub height: u32,
-}
-
-impl View {
-    /// The whole of a picture.
-    ///
-    /// # Errors
-    /// When the scale is no number above 0, or the picture would be too large.
-    pub fn whole(picture: &Picture, scale: f64) -> Result<Self, Error> {
-        png::check_scale(scale)?;
-        let (width, height) = picture.size();
-        let side = |own: f64| u32::try_from(whole((own * scale).ceil()).max(1)).unwrap_or(u32::MAX);
-        let view = Self {
-            scale,
-            left: 0,
-            top: 0,
-            width: side(width),
-            height: side(height),
-        };
-        view.area().map(|_| view)
-    }
-
-    fn area(&self) -> Result<Area, Error> {
-        png::check_scale(self.scale)?;
-        let side = |side: u32| usize::try_from(side).unwrap_or(usize::MAX);
-        let area = Area {
-            left: self.left.into(),
-            top: self.top.into(),
-            width: side(self.width.max(1)),
-            height: side(self.height.max(1)),
-        };
-        if area.count() > MAX_PIXELS {
-            return Err(Problem::TooManyPixels {
-                width: self.width.into(),
-                height: self.height.into(),
-                most: MAX_PIXELS as u64,
-            }
-            .into());
-        }
-        Ok(area)
-    }
-}
-
-/// What there is a stamp of.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum What {
-    Knot(Srgb, Lie),
-    Open(Srgb, Along, i64),
-    Chink,
-    /// The outline of a run of knots, for the shadow: how many columns lie between the
-    /// first and the last.
-    Outline(i64),
-}
-
-/// What stamps depend on beside what they show; numbers by their bits.
-type Make = (u64, u64, u64, bool);
-
-/// How a picture lies under a view.
-struct Lying {
-    /// Pixels for a hundredth of a column.
-    scale: f64,
-    /// What is at the upper left corner of the picture.
-    origin: Point,
-    upright: bool,
-    make: Make,
-    /// So many times finer than pixels are the places on which stamps are pressed.
-    finer: usize,
-}
-
-impl Lying {
-    fn new(picture: &Picture, view: &View) -> Result<Self, Error> {
-        let Frame { x, y, .. } = picture.frame();
-        let scale = picture.pixels_per_unit * view.scale;
-        let (half_row, thread) = (picture.look.half_row, picture.look.thread);
-        let knot = 2.0 * COLUMN * scale;
-        if knot > MAX_KNOT {
-            let (width, height) = picture.size();
-            return Err(Problem::TooManyPixels {
-                width: (width * view.scale).round(),
-                height: (height * view.scale).round(),
-                most: MAX_PIXELS as u64,
-            }
-            .into());
-        }
-        Ok(Self {
-            scale,
-            origin: (x, y),
-            upright: picture.upright,
-            make: (
-                scale.to_bits(),
-                half_row.to_bits(),
-                thread.to_bits(),
-                picture.upright,
-            ),
-            finer: if knot <= 24.0 {
-                4
-            } else if knot <= 96.0 {
-                2
-            } else {
-                1
-            },
-        })
-    }
-
-    #[expect(clippy::cast_precision_loss, reason = "1, 2 or 4")]
-    fn fine_scale(&self) -> f64 {
-        self.scale * self.finer as f64
-    }
-
-    /// Whether a stamp of that width and height, in hundredths of a column, is not worth
-    /// its pixels.
-    #[expect(clippy::cast_precision_loss, reason = "far below 2^53")]
-    fn is_large(&self, width: f64, height: f64) -> bool {
-        width * height * self.fine_scale() * self.fine_scale() > LARGE as f64
-    }
-
-    fn turned(&self, (x, y): Point) -> Point {
-        if self.upright { (x, y) } else { (y, -x) }
-    }
-
-    /// The nearest place on which a stamp can be pressed.
-    fn place(&self, point: Point) -> Spot {
-        let (x, y) = self.turned(point);
-        let fine = |at: f64, from: f64| whole(((at - from) * self.fine_scale()).round());
-        (fine(x, self.origin.0), fine(y, self.origin.1))
-    }
-
-    /// What of the plane lies in an area: the least and the most of x and y.
-    #[expect(clippy::cast_precision_loss, reason = "pixels of a picture are few")]
-    fn seen(&self, area: Area) -> (Point, Point) {
-        let at = |x: i64, y: i64| {
-            let (x, y) = (
-                self.origin.0 + x as f64 / self.scale,
-                self.origin.1 + y as f64 / self.scale,
-            );
-            if self.upright { (x, y) } else { (-y, x) }
-        };
-        let (one, other) = (at(area.left, area.top), at(area.right(), area.bottom()));
-        (
-            (one.0.min(other.0), one.1.min(other.1)),
-            (one.0.max(other.0), one.1.max(other.1)),
-        )
-    }
-}
-
-/// One look, cut once.
-struct Stamp {
-    fine: Bitmap,
-    /// As it is pressed between pixels, by the place.
-    pressed: Vec<Option<Bitmap>>,
-}
-
-impl Stamp {
-    fn new(fine: Bitmap, finer: usize) -> Self {
-        Self {
-            fine,
-            pressed: vec![None; finer * finer],
-        }
-    }
-
-    fn press(&mut self, (x, y): Spot, finer: usize) -> (&Bitmap, Spot) {
-        if finer == 1 {
-            return (&self.fine, (x, y));
-        }
-        let step = bitmap::signed(finer);
-        let (right, down) = (x.rem_euclid(step), y.rem_euclid(step));
-        let at = usize::try_from(down * step + right).expect("neither is below 0");
-        let fine = &self.fine;
-        let pressed = self.pressed[at].get_or_insert_with(|| fine.shrunk(finer, (right, down)));
-        (pressed, (x.div_euclid(step), y.div_euclid(step)))
-    }
-
-    fn bytes(&self) -> usize {
-        let pressed = self.pressed.iter().flatten();
-        pressed
-            .chain([&self.fine])
-            .map(|bitmap| size_of_val(bitmap.pixels.as_slice()))
-            .sum()
-    }
-}
-
 /// What is drawn of an end, read once.
-struct Drawing {
+struct EndDrawing {
     tree: Tree,
     /// Painted whole, for the scale and the origin of the last time.
     painted: Option<([u64; 3], Arc<Bitmap>)>,
@@ -242,83 +45,65 @@ struct Drawing {
     needed: u64,
 }
 
-/// Which stamps are pressed where.
-#[derive(Default)]
-struct Pressing {
-    stamps: BTreeMap<What, usize>,
-    /// What each shows, and the number of its colour in the palette.
-    wanted: Vec<(What, u16)>,
-    places: Vec<(usize, Spot)>,
-}
-
-impl Pressing {
-    fn stamp(&mut self, what: What, colour: u16) -> usize {
-        *self.stamps.entry(what).or_insert_with(|| {
-            self.wanted.push((what, colour));
-            self.wanted.len() - 1
-        })
-    }
-}
-
-/// Stamps for painting the finished band in pixels, kept from one picture to the next: a
+/// A render cache: the sprites of the finished band, kept from one picture to the next. A
 /// picture that has no look the earlier ones did not have is painted in a few milliseconds.
 ///
-/// What is painted is what [`png::render`] would paint of the picture's SVG, but for
+/// What is painted is what [`png::render`](crate::png::render) would paint of the picture's SVG, but for
 /// roundings: knots lie up to an eighth of their size from where they should, and never
 /// more than half a pixel. Whatever was painted before, the same view of the same picture
 /// gives the same bytes.
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
-/// use hitchwork_draw::fabric::{Options, Picture, Stamps, View};
+/// use hitchwork_draw::fabric::{FabricOptions, Picture, RenderCache, View};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let picture = Picture::new(&Tied::of(band), &Options::default())?;
-/// let mut stamps = Stamps::default();
-/// let pixels = stamps.paint(&picture, &View::whole(&picture, 0.5)?)?;
+/// let picture = Picture::new(&Tied::of(band), &FabricOptions::default())?;
+/// let mut sprites = RenderCache::default();
+/// let pixels = sprites.paint(&picture, &View::whole(&picture, 0.5)?)?;
 /// assert!(pixels.starts_with(b"\x89PNG"));
 /// let corner = View { scale: 8.0, left: 0, top: 0, width: 64, height: 48 };
-/// assert_ne!(stamps.paint(&picture, &corner)?, pixels);
+/// assert_ne!(sprites.paint(&picture, &corner)?, pixels);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Default)]
-pub struct Stamps {
-    stamps: BTreeMap<(Make, What), Stamp>,
-    drawings: BTreeMap<[u8; 32], Drawing>,
+pub struct RenderCache {
+    sprites: BTreeMap<(SpriteScale, SpriteKind), Sprite>,
+    drawings: BTreeMap<[u8; 32], EndDrawing>,
     /// The ground of the last time: as it was drawn, and what of it was looked at.
     ground: Option<(String, View, Bitmap)>,
     /// Counts the pictures.
     now: u64,
 }
 
-impl Stamps {
+impl RenderCache {
     /// Paints a view of a picture as PNG.
     ///
     /// # Errors
     /// When the scale is no number above 0, or the view has too many pixels.
     pub fn paint(&mut self, picture: &Picture, view: &View) -> Result<Vec<u8>, Error> {
         let area = view.area()?;
-        let lying = Lying::new(picture, view)?;
+        let transform = ViewTransform::new(picture, view)?;
         self.now += 1;
         let levels = picture.laid.by_level();
         let mut canvas = self.ground(picture, view, area)?;
         if picture.table {
-            let shadow = self.shadow(picture, &levels, &lying, area)?;
+            let shadow = self.shadow(picture, &levels, &transform, area)?;
             canvas.tint(&shadow, SHADOW, SHADOW_PERCENT);
         }
         for end in &picture.ends {
-            self.lay(picture, &lying, &end.below, &mut canvas)?;
+            self.lay(picture, &transform, &end.below, &mut canvas)?;
         }
-        self.press(picture, &levels, &lying, &mut canvas)?;
+        self.blit(picture, &levels, &transform, &mut canvas)?;
         for end in &picture.ends {
-            self.lay(picture, &lying, &end.above, &mut canvas)?;
+            self.lay(picture, &transform, &end.above, &mut canvas)?;
         }
         if !picture.marks.is_empty() {
-            self.lay(picture, &lying, &picture.marks, &mut canvas)?;
+            self.lay(picture, &transform, &picture.marks, &mut canvas)?;
         }
-        self.tidy(lying.make);
+        self.tidy(transform.sprite_scale);
         encoded(&canvas)
     }
 
@@ -352,33 +137,33 @@ impl Stamps {
         Ok(painted)
     }
 
-    /// Presses the open threads, the chinks and the knots.
-    fn press(
+    /// Blits the open threads, the chinks and the knots.
+    fn blit(
         &mut self,
         picture: &Picture,
         levels: &ByLevel,
-        lying: &Lying,
+        transform: &ViewTransform,
         canvas: &mut Bitmap,
     ) -> Result<(), Error> {
         let look = &picture.look;
-        let (least, most) = lying.seen(canvas.area);
-        let within = |(x, y): Point, wide: f64, up: f64, down: f64| {
+        let (least, most) = transform.seen(canvas.area);
+        let within = |(x, y): PlanePoint, wide: f64, up: f64, down: f64| {
             x + wide >= least.0 && x - wide <= most.0 && y + down >= least.1 && y - up <= most.1
         };
-        let mut pressing = Pressing::default();
+        let mut plan = SpritePlan::default();
         for open in &picture.laid.open {
             let point = look.open_place(open);
             let half_rows = open.half_rows();
             let down = units(half_rows) * look.half_row + COLUMN;
             if within(point, COLUMN, COLUMN, down) {
-                if lying.is_large(COLUMN, down + COLUMN) {
-                    self.run_past(picture, lying, open, canvas)?;
+                if transform.is_large(COLUMN, down + COLUMN) {
+                    self.run_past(picture, transform, open, canvas)?;
                     continue;
                 }
                 let colour = look.colour(open.colour);
-                let what = What::Open(colour, open.along, half_rows);
-                let stamp = pressing.stamp(what, open.colour);
-                pressing.places.push((stamp, lying.place(point)));
+                let what = SpriteKind::Open(colour, open.along, half_rows);
+                let sprite = plan.sprite(what, open.colour);
+                plan.places.push((sprite, transform.place(point)));
             }
         }
         for (level, columns) in levels.iter() {
@@ -387,8 +172,8 @@ impl Stamps {
                 for corner in levels.chinks(level, run) {
                     let point = (units(corner) * COLUMN, y);
                     if within(point, COLUMN, COLUMN, COLUMN) {
-                        let stamp = pressing.stamp(What::Chink, 0);
-                        pressing.places.push((stamp, lying.place(point)));
+                        let sprite = plan.sprite(SpriteKind::Chink, 0);
+                        plan.places.push((sprite, transform.place(point)));
                     }
                 }
             }
@@ -402,16 +187,16 @@ impl Stamps {
             );
             if within(point, wide, high, high) {
                 let known = &mut known[usize::from(knot.colour)][knot.lie as usize];
-                let stamp = *known.get_or_insert_with(|| {
-                    let what = What::Knot(look.colour(knot.colour), knot.lie);
-                    pressing.stamp(what, knot.colour)
+                let sprite = *known.get_or_insert_with(|| {
+                    let what = SpriteKind::Knot(look.colour(knot.colour), knot.lie);
+                    plan.sprite(what, knot.colour)
                 });
-                pressing.places.push((stamp, lying.place(point)));
+                plan.places.push((sprite, transform.place(point)));
             }
         }
-        self.cut(picture, lying, &pressing.wanted)?;
-        self.with(lying, &pressing, |pressed, moved| {
-            canvas.put(pressed, moved);
+        self.rasterise(picture, transform, &plan.wanted)?;
+        self.for_each(transform, &plan, |sprite, moved| {
+            canvas.put(sprite, moved);
         });
         Ok(())
     }
@@ -421,13 +206,13 @@ impl Stamps {
         &mut self,
         picture: &Picture,
         levels: &ByLevel,
-        lying: &Lying,
+        transform: &ViewTransform,
         area: Area,
     ) -> Result<Mask, Error> {
         let look = &picture.look;
-        let deviation = SHADOW_BLUR * lying.scale;
+        let deviation = SHADOW_BLUR * transform.scale;
         let mut mask = Mask::clear(area.grown(reach(deviation)));
-        let mut pressing = Pressing::default();
+        let mut plan = SpritePlan::default();
         let (right, down) = SHADOW_MOVE;
         // The light does not turn with the band.
         let moved = if picture.upright {
@@ -435,7 +220,7 @@ impl Stamps {
         } else {
             (-down, right)
         };
-        let (least, most) = lying.seen(mask.area);
+        let (least, most) = transform.seen(mask.area);
         let high = 1.3 * look.half_row;
         for (level, columns) in levels.iter() {
             let y = units(level) * look.half_row + moved.1;
@@ -448,7 +233,7 @@ impl Stamps {
                 while let Some((&first, behind)) = rest.split_first() {
                     let fits = |last: &&i64| {
                         let wide = units(**last - first + 2) * COLUMN;
-                        !lying.is_large(wide, 2.0 * look.half_row)
+                        !transform.is_large(wide, 2.0 * look.half_row)
                     };
                     let further = behind
                         .iter()
@@ -456,9 +241,9 @@ impl Stamps {
                         .count()
                         .max(1)
                         .min(behind.len());
-                    let stamp = pressing.stamp(What::Outline(rest[further] - first), 0);
+                    let sprite = plan.sprite(SpriteKind::Outline(rest[further] - first), 0);
                     let point = (units(first) * COLUMN + moved.0, y);
-                    pressing.places.push((stamp, lying.place(point)));
+                    plan.places.push((sprite, transform.place(point)));
                     rest = &rest[further..];
                     if rest.len() == 1 {
                         break;
@@ -466,8 +251,8 @@ impl Stamps {
                 }
             }
         }
-        self.cut(picture, lying, &pressing.wanted)?;
-        self.with(lying, &pressing, |pressed, moved| mask.put(pressed, moved));
+        self.rasterise(picture, transform, &plan.wanted)?;
+        self.for_each(transform, &plan, |sprite, moved| mask.put(sprite, moved));
         for end in &picture.ends {
             let mut drawn = format!(
                 "<g transform=\"translate({} {})\" stroke=\"#000\" fill=\"none\">",
@@ -475,7 +260,7 @@ impl Stamps {
             );
             end.write_shadow(&mut drawn);
             drawn.push_str("</g>");
-            if let Some(painted) = self.drawn(picture, lying, &drawn, mask.area)? {
+            if let Some(painted) = self.drawn(picture, transform, &drawn, mask.area)? {
                 mask.put(&painted, (0, 0));
             }
         }
@@ -483,34 +268,39 @@ impl Stamps {
         Ok(mask)
     }
 
-    /// Gives every pressed stamp with its place.
-    fn with(&mut self, lying: &Lying, pressing: &Pressing, mut put: impl FnMut(&Bitmap, Spot)) {
-        let key = |what: What| (lying.make, what);
-        let mut stamps: Vec<Stamp> = pressing
+    /// Gives every sprite of a plan with its place.
+    fn for_each(
+        &mut self,
+        transform: &ViewTransform,
+        plan: &SpritePlan,
+        mut put: impl FnMut(&Bitmap, PixelPosition),
+    ) {
+        let key = |what: SpriteKind| (transform.sprite_scale, what);
+        let mut sprites: Vec<Sprite> = plan
             .wanted
             .iter()
-            .map(|(what, _)| self.stamps.remove(&key(*what)).expect("cut before"))
+            .map(|(what, _)| self.sprites.remove(&key(*what)).expect("rasterised before"))
             .collect();
-        for (stamp, place) in &pressing.places {
-            let (pressed, moved) = stamps[*stamp].press(*place, lying.finer);
-            put(pressed, moved);
+        for (sprite, place) in &plan.places {
+            let (pixels, moved) = sprites[*sprite].at(*place, transform.finer);
+            put(pixels, moved);
         }
-        for ((what, _), stamp) in pressing.wanted.iter().zip(stamps) {
-            self.stamps.insert(key(*what), stamp);
+        for ((what, _), sprite) in plan.wanted.iter().zip(sprites) {
+            self.sprites.insert(key(*what), sprite);
         }
     }
 
-    /// Cuts the stamps that are missing.
-    fn cut(
+    /// Rasterises the sprites that are missing.
+    fn rasterise(
         &mut self,
         picture: &Picture,
-        lying: &Lying,
-        wanted: &[(What, u16)],
+        transform: &ViewTransform,
+        wanted: &[(SpriteKind, u16)],
     ) -> Result<(), Error> {
-        let missing: Vec<(What, u16)> = wanted
+        let missing: Vec<(SpriteKind, u16)> = wanted
             .iter()
             .copied()
-            .filter(|(what, _)| !self.stamps.contains_key(&(lying.make, *what)))
+            .filter(|(what, _)| !self.sprites.contains_key(&(transform.sprite_scale, *what)))
             .collect();
         if missing.is_empty() {
             return Ok(());
@@ -521,21 +311,21 @@ impl Stamps {
         for (what, colour) in &missing {
             drawn.push_str(&format!("<g transform=\"{}\">", picture.turn()));
             match *what {
-                What::Knot(_, lie) => {
+                SpriteKind::Knot(_, lie) => {
                     look.ask_knot(*colour, lie);
                     drawn.push_str(look.knot(*colour, lie));
                     drawn.push_str("0\"/>");
                 }
-                What::Open(_, along, half_rows) => {
+                SpriteKind::Open(_, along, half_rows) => {
                     look.ask_open_thread(*colour, along, half_rows);
                     let name = look.open_thread(*colour, along, half_rows);
                     drawn.push_str(&format!(r##"<use href="#{name}"/>"##));
                 }
-                What::Chink => drawn.push_str(&format!(
+                SpriteKind::Chink => drawn.push_str(&format!(
                     r#"<path d="{}" fill="{CHINK}"/>"#,
                     hexagon(CHINK_WIDE, half_row * CHINK_HIGH, 0.0)
                 )),
-                What::Outline(columns) => drawn.push_str(&format!(
+                SpriteKind::Outline(columns) => drawn.push_str(&format!(
                     r#"<path d="{}" stroke="{SHADOW}" stroke-width="{OUTLINE_STROKE}"/>"#,
                     hexagon(COLUMN, half_row, units(columns) * COLUMN),
                 )),
@@ -543,11 +333,11 @@ impl Stamps {
             drawn.push_str("</g>");
         }
         let tree = tree(&look.definitions(), &drawn)?;
-        let scale = lying.fine_scale();
+        let scale = transform.fine_scale();
         for ((what, _), node) in missing.into_iter().zip(tree.root().children()) {
             let area = reached(node, scale, (0.0, 0.0));
-            let stamp = Stamp::new(painted(node, scale, (0.0, 0.0), area), lying.finer);
-            self.stamps.insert((lying.make, what), stamp);
+            let sprite = Sprite::new(painted(node, scale, (0.0, 0.0), area), transform.finer);
+            self.sprites.insert((transform.sprite_scale, what), sprite);
         }
         Ok(())
     }
@@ -556,21 +346,21 @@ impl Stamps {
     fn lay(
         &mut self,
         picture: &Picture,
-        lying: &Lying,
+        transform: &ViewTransform,
         drawn: &str,
         canvas: &mut Bitmap,
     ) -> Result<(), Error> {
-        if let Some(painted) = self.drawn(picture, lying, drawn, canvas.area)? {
+        if let Some(painted) = self.drawn(picture, transform, drawn, canvas.area)? {
             canvas.put(&painted, (0, 0));
         }
         Ok(())
     }
 
-    /// Lays an open thread on of which no stamp is cut, because it is so long.
+    /// Lays an open thread on of which no sprite is made, because it is so long.
     fn run_past(
         &mut self,
         picture: &Picture,
-        lying: &Lying,
+        transform: &ViewTransform,
         open: &Open,
         canvas: &mut Bitmap,
     ) -> Result<(), Error> {
@@ -584,7 +374,7 @@ impl Stamps {
             exact(x),
             exact(y)
         );
-        if let Some(painted) = self.kept(&look, lying, &drawn, canvas.area)? {
+        if let Some(painted) = self.kept(&look, transform, &drawn, canvas.area)? {
             canvas.put(&painted, (0, 0));
         }
         Ok(())
@@ -594,7 +384,7 @@ impl Stamps {
     fn drawn(
         &mut self,
         picture: &Picture,
-        lying: &Lying,
+        transform: &ViewTransform,
         drawn: &str,
         seen: Area,
     ) -> Result<Option<Arc<Bitmap>>, Error> {
@@ -610,14 +400,14 @@ impl Stamps {
             }
         }
         drawn = format!("<g transform=\"{}\">{drawn}</g>", picture.turn());
-        self.kept(&look, lying, &drawn, seen)
+        self.kept(&look, transform, &drawn, seen)
     }
 
     /// Something drawn, painted as it was the last time if it was painted so.
     fn kept(
         &mut self,
-        look: &Look,
-        lying: &Lying,
+        look: &FabricStyle,
+        transform: &ViewTransform,
         drawn: &str,
         seen: Area,
     ) -> Result<Option<Arc<Bitmap>>, Error> {
@@ -627,7 +417,7 @@ impl Stamps {
         digest.update(drawn);
         let drawing = match self.drawings.entry(digest.finalize().into()) {
             Entry::Occupied(kept) => kept.into_mut(),
-            Entry::Vacant(free) => free.insert(Drawing {
+            Entry::Vacant(free) => free.insert(EndDrawing {
                 tree: tree(&definitions, drawn)?,
                 painted: None,
                 needed: 0,
@@ -637,20 +427,20 @@ impl Stamps {
         let Some(node) = drawing.tree.root().children().first() else {
             return Ok(None);
         };
-        let area = reached(node, lying.scale, lying.origin);
+        let area = reached(node, transform.scale, transform.origin);
         let Some(common) = area.common(seen) else {
             return Ok(None);
         };
         if area.count() > LARGE {
-            let painted = painted(node, lying.scale, lying.origin, common);
+            let painted = painted(node, transform.scale, transform.origin, common);
             return Ok(Some(Arc::new(painted)));
         }
-        let (x, y) = lying.origin;
-        let key = [lying.scale, x, y].map(f64::to_bits);
+        let (x, y) = transform.origin;
+        let key = [transform.scale, x, y].map(f64::to_bits);
         match &drawing.painted {
             Some((made, kept)) if *made == key => Ok(Some(Arc::clone(kept))),
             _ => {
-                let painted = Arc::new(painted(node, lying.scale, lying.origin, area));
+                let painted = Arc::new(painted(node, transform.scale, transform.origin, area));
                 drawing.painted = Some((key, Arc::clone(&painted)));
                 Ok(Some(painted))
             }
@@ -658,12 +448,13 @@ impl Stamps {
     }
 
     /// Forgets what is not in use, where there is too much of it.
-    fn tidy(&mut self, make: Make) {
-        let bytes = |stamps: &BTreeMap<_, Stamp>| stamps.values().map(Stamp::bytes).sum::<usize>();
-        if bytes(&self.stamps) > BYTES_KEPT {
-            self.stamps.retain(|(of, _), _| *of == make);
-            if bytes(&self.stamps) > BYTES_KEPT {
-                self.stamps.clear();
+    fn tidy(&mut self, sprite_scale: SpriteScale) {
+        let bytes =
+            |sprites: &BTreeMap<_, Sprite>| sprites.values().map(Sprite::bytes).sum::<usize>();
+        if bytes(&self.sprites) > BYTES_KEPT {
+            self.sprites.retain(|(of, _), _| *of == sprite_scale);
+            if bytes(&self.sprites) > BYTES_KEPT {
+                self.sprites.clear();
             }
         }
         if self.drawings.len() > DRAWINGS_KEPT {
@@ -693,7 +484,7 @@ fn tree(definitions: &str, drawn: &str) -> Result<Tree, Error> {
 }
 
 /// Where the painted lies, when `origin` is at the corner of the picture.
-fn reached(node: &Node, scale: f64, origin: Point) -> Area {
+fn reached(node: &Node, scale: f64, origin: PlanePoint) -> Area {
     let Some(bounds) = node.abs_layer_bounding_box() else {
         return Area::around((0.0, 0.0), (0.0, 0.0));
     };
@@ -715,7 +506,7 @@ fn reached(node: &Node, scale: f64, origin: Point) -> Area {
     clippy::cast_precision_loss,
     reason = "the painter works in single precision"
 )]
-fn painted(node: &Node, scale: f64, origin: Point, area: Area) -> Bitmap {
+fn painted(node: &Node, scale: f64, origin: PlanePoint, area: Area) -> Bitmap {
     let mut pixmap = pixmap(area);
     if let Some(bounds) = node.abs_layer_bounding_box() {
         // The painter begins at the node's own corner.

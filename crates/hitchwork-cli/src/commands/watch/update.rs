@@ -1,4 +1,4 @@
-//! What the page shows of a run.
+//! What the page shows of a run, as it is told: an update.
 
 use std::time::Duration;
 
@@ -6,23 +6,23 @@ use hitchwork_core::proof::{Finding, Report};
 use hitchwork_rules::{Diagnostic, Error, Parameter, Range};
 use serde::Serialize;
 
-use super::runs::Part;
-use super::wishes::Wishes;
+use super::runs::RunStage;
+use super::settings::SessionSettings;
 
 /// The most whole numbers that a browser tells apart: its numbers are binary64 (IEEE 754).
 const EXACT: i64 = 1 << 53;
 
-/// The news: all that the page knows, so that whoever has missed some misses nothing.
+/// An update: all that the page knows, so that whoever has missed some misses nothing.
 #[derive(Clone, Debug, Default, Serialize)]
-pub(super) struct View {
+pub(super) struct Update {
     /// A word that this start of the command has, and no other.
     pub(super) start: String,
     /// The rule, as the command line names it.
     pub(super) rule: String,
     /// What the command line asks for.
-    pub(super) given: Wishes,
+    pub(super) given: SessionSettings,
     /// What is wanted now, by whichever page.
-    pub(super) wishes: Wishes,
+    pub(super) wishes: SessionSettings,
     /// How many changes these hold.
     pub(super) wish: u64,
     /// Whether what follows is about older wishes, or a rule that has changed since.
@@ -36,12 +36,12 @@ pub(super) struct View {
     pub(super) size: (f64, f64),
     pub(super) title: String,
     /// For what wishes that picture was made.
-    pub(super) made: Option<Wishes>,
+    pub(super) made: Option<SessionSettings>,
     /// The parameters, as the rule declares them.
     pub(super) controls: Vec<Control>,
     pub(super) facts: Vec<Fact>,
     pub(super) findings: Vec<Finding>,
-    pub(super) troubles: Vec<Shown>,
+    pub(super) troubles: Vec<ShownProblem>,
     /// The command that makes exactly the band in the picture.
     pub(super) command: String,
     /// Milliseconds that it took to run the rule, to prove the band and to lay it out.
@@ -57,13 +57,13 @@ pub(super) struct Control {
     value: String,
     default: String,
     #[serde(flatten)]
-    kind: Kind,
+    kind: ControlKind,
 }
 
 /// What turns a parameter.
 #[derive(Clone, Debug, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
-enum Kind {
+enum ControlKind {
     /// A slider with a field beside it.
     Slider {
         least: String,
@@ -81,18 +81,19 @@ enum Kind {
 
 impl Control {
     pub(super) fn of(parameter: &Parameter) -> Self {
-        let slider = |least: String, most: String, whole| Kind::Slider { least, most, whole };
+        let slider =
+            |least: String, most: String, whole| ControlKind::Slider { least, most, whole };
         let exact = -EXACT..=EXACT;
         let kind = match &parameter.range {
             Range::Whole { least, most } if exact.contains(least) && exact.contains(most) => {
                 slider(least.to_string(), most.to_string(), true)
             }
             Range::Number { least, most } => slider(least.to_string(), most.to_string(), false),
-            Range::Choice { options } | Range::Palette { options } => Kind::List {
+            Range::Choice { options } | Range::Palette { options } => ControlKind::List {
                 options: options.clone(),
             },
-            Range::Flag => Kind::Switch,
-            Range::Whole { .. } | Range::Places { .. } => Kind::Text,
+            Range::Flag => ControlKind::Switch,
+            Range::Whole { .. } | Range::Places { .. } => ControlKind::Text,
         };
         Self {
             name: parameter.name.clone(),
@@ -113,7 +114,7 @@ pub(super) struct Fact {
 
 /// Something that is wrong, with the line of the rule in which it is.
 #[derive(Clone, Debug, Serialize)]
-pub(super) struct Shown {
+pub(super) struct ShownProblem {
     pub(super) message: String,
     pub(super) help: Option<String>,
     pub(super) file: Option<String>,
@@ -124,7 +125,7 @@ pub(super) struct Shown {
     pub(super) text: String,
 }
 
-impl Shown {
+impl ShownProblem {
     pub(super) fn all(error: &Error, texts: &dyn Fn(&str) -> String) -> Vec<Self> {
         error
             .diagnostics()
@@ -162,16 +163,16 @@ impl Shown {
     }
 
     /// A run that is not waited for any longer.
-    pub(super) fn overtime(part: Part, allowance: Duration) -> Self {
+    pub(super) fn overtime(part: RunStage, allowance: Duration) -> Self {
         let seconds = allowance.as_secs_f64();
         let (message, help) = match part {
-            Part::Rule => (
+            RunStage::Rule => (
                 format!(
                     "the rule is still at work after {seconds:.0} seconds, in a call that cannot be stopped; nobody waits for it any longer"
                 ),
                 "ask for fewer knots at once, save the rule or change a setting; --seconds gives it longer",
             ),
-            Part::Picture => (
+            RunStage::Picture => (
                 format!(
                     "the band could not be proved and drawn within {seconds:.0} seconds; nobody waits for it any longer"
                 ),

@@ -13,7 +13,8 @@ use hitchwork_core::knot::Kind;
 use hitchwork_core::row::Row;
 
 use super::laid::Open;
-use super::pen::{Point, pair, plus, push_short, short, soft_shape};
+use super::pen::{pair, plus, push_short, short, soft_shape};
+use crate::ink::PlanePoint;
 use crate::shade::Shades;
 
 /// Half a knot's width: the distance between neighbouring columns.
@@ -76,13 +77,13 @@ pub(super) enum Along {
 }
 
 /// The measures of a picture, and what has to be defined for it.
-pub(super) struct Look {
+pub(super) struct FabricStyle {
     /// Height of a half row.
     pub(super) half_row: f64,
     /// Diameter of the thread.
     pub(super) thread: f64,
     /// Where the light comes from.
-    light: Point,
+    light: PlanePoint,
     /// Begins every name in the picture, so that several pictures can stand in one page.
     pub(super) prefix: String,
     colours: Vec<Srgb>,
@@ -97,7 +98,7 @@ pub(super) struct Look {
     cords: u32,
 }
 
-impl Look {
+impl FabricStyle {
     pub(super) fn new(band: &Band, upright: bool, what: &str) -> Self {
         let gauge = band.gauge();
         let colours: Vec<Srgb> = band.palette().iter().map(|colour| colour.srgb).collect();
@@ -206,7 +207,7 @@ impl Look {
     }
 
     /// Where an open thread comes out from under its knot.
-    pub(super) fn open_place(&self, open: &Open) -> Point {
+    pub(super) fn open_place(&self, open: &Open) -> PlanePoint {
         #[expect(clippy::cast_precision_loss, reason = "MAX_KNOTS bounds the seams")]
         let seam = open.from as f64;
         (
@@ -243,7 +244,7 @@ impl Look {
 
     /// Half a wrap along its run, and half its breadth across, for one that falls or one
     /// that rises. Across always points up.
-    pub(super) fn axes(&self, falls: bool) -> (Point, Point) {
+    pub(super) fn axes(&self, falls: bool) -> (PlanePoint, PlanePoint) {
         let sign = if falls { 1.0 } else { -1.0 };
         (
             (sign * COLUMN / 2.0, self.half_row / 2.0),

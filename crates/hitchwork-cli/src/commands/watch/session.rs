@@ -1,4 +1,4 @@
-//! The desk: what is wanted, the newest of what came of it, and how the page is told.
+//! The session: what is wanted, the newest of what came of it, and how the page is told.
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -9,19 +9,19 @@ use hitchwork_core::band::Band;
 use hitchwork_core::craft::Habits;
 use hitchwork_core::file;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric::{self, Picture, Stamps};
+use hitchwork_draw::fabric::{self, Picture, RenderCache};
 use hitchwork_draw::output::{self, Output};
 use hitchwork_draw::{strands, text};
-use hitchwork_rules::load::Kind;
+use hitchwork_rules::load::FileKind;
 use hitchwork_rules::{Folder, Limits, Parameter, Recording, Rule, Rules, Settings};
 use tokio::sync::watch;
 
 use super::files::Noticing;
 use super::locked;
-use super::runs::{self, Bell, Ended, Idle, Part, Run};
-use super::view::{Control, Fact, Shown, View, facts};
-use super::wishes::{Changes, Memory, Wishes};
-use crate::arguments::{OwnPace, Subject, Watch};
+use super::runs::{self, IdleKeeper, Notifier, RunEnd, RunStage, WatchRun};
+use super::settings::{Memory, SessionSettings, SettingsChange};
+use super::update::{Control, Fact, ShownProblem, Update, facts};
+use crate::arguments::{OwnPace, Subject, WatchArguments};
 use crate::trouble::Trouble;
 use crate::{folder, input};
 
@@ -35,7 +35,7 @@ const LEEWAY: Duration = Duration::from_millis(500);
 pub(super) struct Good {
     number: u64,
     /// What was wanted, and the command that makes exactly this band.
-    wishes: Wishes,
+    wishes: SessionSettings,
     command: String,
     facts: Vec<Fact>,
     tied: Tied,
@@ -45,15 +45,15 @@ pub(super) struct Good {
 }
 
 /// What came of a run.
-pub(super) struct Outcome {
-    made: Result<Good, Vec<Shown>>,
+pub(super) struct RunOutcome {
+    made: Result<Good, Vec<ShownProblem>>,
     /// What turns the parameters that the rule declares, as far as it got.
     controls: Option<Vec<Control>>,
     took_ms: f64,
 }
 
 /// What the page and the rule's file ask for, and what came of it.
-pub(super) struct Desk {
+pub(super) struct Session {
     rules: Rules,
     rule: String,
     /// What notices changes, where the rule is no built-in one.
@@ -68,19 +68,19 @@ pub(super) struct Desk {
     /// How long a part of a run may take.
     allowance: Duration,
     /// What the command line asks for of all that the page changes.
-    given: Wishes,
+    given: SessionSettings,
     wanted: Mutex<Wanted>,
-    bell: Bell,
+    notifier: Notifier,
     good: Mutex<Option<Arc<Good>>>,
-    easel: Mutex<Easel>,
+    cache: Mutex<PictureCache>,
     runs: AtomicU64,
-    news: watch::Sender<Arc<View>>,
+    updates: watch::Sender<Arc<Update>>,
 }
 
 /// Where pictures are painted.
 #[derive(Default)]
-struct Easel {
-    stamps: Stamps,
+struct PictureCache {
+    sprites: RenderCache,
     /// What was last looked at, of the picture of which run: most likely it is what will be
     /// looked at next.
     looked: Option<(u64, fabric::View)>,
@@ -88,12 +88,12 @@ struct Easel {
     ready: Option<(u64, fabric::View, Vec<u8>)>,
 }
 
-impl Easel {
+impl PictureCache {
     fn paint(&mut self, picture: &Picture, view: &fabric::View) -> Painted {
-        // Stamps that were left half done would spoil all pictures that follow.
-        let mut stamps = std::mem::take(&mut self.stamps);
-        let painted = stamps.paint(picture, view);
-        self.stamps = stamps;
+        // Sprites that were left half done would spoil all pictures that follow.
+        let mut sprites = std::mem::take(&mut self.sprites);
+        let painted = sprites.paint(picture, view);
+        self.sprites = sprites;
         painted
     }
 }
@@ -101,19 +101,22 @@ impl Easel {
 type Painted = Result<Vec<u8>, hitchwork_draw::Error>;
 
 struct Wanted {
-    wishes: Wishes,
+    wishes: SessionSettings,
     /// Counts what pages have asked for.
     wish: u64,
     controls: Vec<Control>,
 }
 
-impl Desk {
-    /// The desk, and what keeps its runs: it waits until it is told to begin.
-    pub(super) fn new(watch: &Watch, rules: Rules) -> Result<(Arc<Self>, Idle), Trouble> {
+impl Session {
+    /// The session, and what keeps its runs: it waits until it is told to begin.
+    pub(super) fn new(
+        watch: &WatchArguments,
+        rules: Rules,
+    ) -> Result<(Arc<Self>, IdleKeeper), Trouble> {
         let subject = &watch.subject;
         let name = input::short_name(&subject.rule);
         let out = watch.out.clone();
-        let given = Wishes {
+        let given = SessionSettings {
             settings: subject.settings.iter().cloned().collect(),
             seed: subject.seed.unwrap_or(0),
             length_cm: subject.length_mm().map(|mm| mm / 10.0),
@@ -122,16 +125,16 @@ impl Desk {
         let pace = OwnPace {
             pace: watch.pace.as_ref().map(|pace| pace.value),
         };
-        let (news, _) = watch::channel(Arc::new(View {
+        let (updates, _) = watch::channel(Arc::new(Update {
             start: start(),
             rule: subject.rule.clone(),
             title: name.clone(),
             given: given.clone(),
             wishes: given.clone(),
-            ..View::default()
+            ..Update::default()
         }));
-        let (bell, idle) = runs::keeper();
-        let desk = Self {
+        let (notifier, idle) = runs::keeper();
+        let session = Self {
             rules,
             rule: subject.rule.clone(),
             noticing: OnceLock::new(),
@@ -147,13 +150,13 @@ impl Desk {
                 controls: Vec::new(),
             }),
             given,
-            bell,
+            notifier,
             good: Mutex::new(None),
-            easel: Mutex::default(),
+            cache: Mutex::default(),
             runs: AtomicU64::new(0),
-            news,
+            updates,
         };
-        Ok((Arc::new(desk), idle))
+        Ok((Arc::new(session), idle))
     }
 
     fn wanted(&self) -> MutexGuard<'_, Wanted> {
@@ -162,10 +165,10 @@ impl Desk {
 
     /// Looks again whenever the rule's file changes, or one that it uses.
     pub(super) fn notice(self: &Arc<Self>, rule: &Path) -> Result<(), Trouble> {
-        let desk = Arc::downgrade(self);
+        let session = Arc::downgrade(self);
         let changed = move || {
-            if let Some(desk) = desk.upgrade() {
-                desk.look_again();
+            if let Some(session) = session.upgrade() {
+                session.look_again();
             }
         };
         let noticing = Noticing::new(rule, changed)?;
@@ -175,12 +178,12 @@ impl Desk {
 
     /// The rule may have changed.
     pub(super) fn look_again(&self) {
-        self.bell.ring();
+        self.notifier.notify();
     }
 
     /// A page asks for something else. Gives how many changes there have been since the
     /// command began, this one included.
-    pub(super) fn change(&self, changes: Changes) -> Result<u64, &'static str> {
+    pub(super) fn change(&self, changes: SettingsChange) -> Result<u64, &'static str> {
         let mut wanted = self.wanted();
         wanted.wishes.change(changes)?;
         Ok(self.is_changed(&mut wanted))
@@ -200,28 +203,28 @@ impl Desk {
     /// All pages learn at once what is wanted now, and what comes of it when that is known.
     fn is_changed(&self, wanted: &mut Wanted) -> u64 {
         wanted.wish += 1;
-        self.news.send_modify(|view| {
-            *view = Arc::new(View {
+        self.updates.send_modify(|update| {
+            *update = Arc::new(Update {
                 wishes: wanted.wishes.clone(),
                 wish: wanted.wish,
                 is_busy: true,
-                ..View::clone(view)
+                ..Update::clone(update)
             });
         });
-        self.bell.ring();
+        self.notifier.notify();
         wanted.wish
     }
 
     /// What the next run is to make.
-    pub(super) fn next_run(&self) -> Run {
+    pub(super) fn next_run(&self) -> WatchRun {
         let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
         let wanted = self.wanted();
         let asked = Recording::new(Folder::of_file(&self.rule));
-        Run::new(number, wanted.wishes.clone(), wanted.wish, asked)
+        WatchRun::new(number, wanted.wishes.clone(), wanted.wish, asked)
     }
 
-    pub(super) fn news(&self) -> watch::Receiver<Arc<View>> {
-        self.news.subscribe()
+    pub(super) fn updates(&self) -> watch::Receiver<Arc<Update>> {
+        self.updates.subscribe()
     }
 
     pub(super) fn name(&self) -> &str {
@@ -235,24 +238,24 @@ impl Desk {
     /// The newest picture, as much of it as is looked at; nothing where there is none yet.
     pub(super) fn picture(&self, view: &fabric::View) -> Option<Painted> {
         let good = self.good()?;
-        let mut easel = locked(&self.easel);
-        easel.looked = Some((good.number, *view));
-        match easel.ready.take() {
+        let mut cache = locked(&self.cache);
+        cache.looked = Some((good.number, *view));
+        match cache.ready.take() {
             Some((number, painted, png)) if number == good.number && painted == *view => {
                 Some(Ok(png))
             }
-            _ => Some(easel.paint(&good.picture, view)),
+            _ => Some(cache.paint(&good.picture, view)),
         }
     }
 
-    /// Paints what will most likely be asked for, while the news are on their way.
+    /// Paints what will most likely be asked for, while the update is on its way.
     fn paint_ahead(&self) {
-        let mut easel = locked(&self.easel);
-        if let (Some(good), Some((number, view))) = (self.good(), easel.looked)
+        let mut cache = locked(&self.cache);
+        if let (Some(good), Some((number, view))) = (self.good(), cache.looked)
             && number != good.number
         {
-            let painted = easel.paint(&good.picture, &view).ok();
-            easel.ready = painted.map(|png| (good.number, view, png));
+            let painted = cache.paint(&good.picture, &view).ok();
+            cache.ready = painted.map(|png| (good.number, view, png));
         }
     }
 
@@ -261,7 +264,8 @@ impl Desk {
         let Some(good) = self.good() else {
             return Vec::new();
         };
-        let drawn = || strands::pages(&good.tied, &strands::Options::default()).unwrap_or_default();
+        let drawn =
+            || strands::pages(&good.tied, &strands::ChartOptions::default()).unwrap_or_default();
         good.charts.get_or_init(drawn).clone()
     }
 
@@ -289,7 +293,7 @@ impl Desk {
                     format!("save the band, or one of these: {}", all.join(", ")),
                 ));
             };
-            let made = output.files(tied, &output::Options::fitting(tied))?;
+            let made = output.files(tied, &output::OutputOptions::fitting(tied))?;
             made.into_iter()
                 .map(|file| (file.name, file.bytes))
                 .collect()
@@ -312,7 +316,7 @@ impl Desk {
     }
 
     /// Runs the rule, proves its band and lays it out.
-    pub(super) fn work_at(&self, run: &Run) -> Outcome {
+    pub(super) fn work_at(&self, run: &WatchRun) -> RunOutcome {
         let began = Instant::now();
         let rules = self.rules.stopped_by(Arc::clone(&run.stop));
         let rule = self.rule(&rules).map(|rule| match self.noticing.get() {
@@ -323,7 +327,7 @@ impl Desk {
             Ok(rule) => self.made(&rules, &rule, run),
             Err(trouble) => (Err(trouble), None),
         };
-        Outcome {
+        RunOutcome {
             made: made.map_err(|trouble| self.shown(trouble)),
             controls: declared.map(|declared| declared.iter().map(Control::of).collect()),
             took_ms: (began.elapsed().as_secs_f64() * 10_000.0).round() / 10.0,
@@ -334,11 +338,11 @@ impl Desk {
         &self,
         rules: &Rules,
         rule: &Rule,
-        run: &Run,
+        run: &WatchRun,
     ) -> (Result<Good, Trouble>, Option<Vec<Parameter>>) {
         match rules.make(rule, &self.settings(&run.wishes)) {
             Ok(made) => {
-                run.goes_on_to(Part::Picture);
+                run.goes_on_to(RunStage::Picture);
                 (self.laid_out(made.band, run), Some(made.parameters))
             }
             Err(error) => {
@@ -351,7 +355,7 @@ impl Desk {
         }
     }
 
-    fn settings(&self, wishes: &Wishes) -> Settings {
+    fn settings(&self, wishes: &SessionSettings) -> Settings {
         let mut settings = self.base.clone().seed(wishes.seed);
         for (name, value) in &wishes.settings {
             settings = settings.set(name, value.as_str());
@@ -362,15 +366,15 @@ impl Desk {
         }
     }
 
-    fn laid_out(&self, band: Band, run: &Run) -> Result<Good, Trouble> {
+    fn laid_out(&self, band: Band, run: &WatchRun) -> Result<Good, Trouble> {
         let band = match run.wishes.other_hand {
             true => band.mirrored(),
             false => band,
         };
         let tied = Tied::by(band, self.habits);
-        let options = fabric::Options {
+        let options = fabric::FabricOptions {
             repeats: Some(fabric::repeats_to_draw(tied.band())),
-            ..fabric::Options::default()
+            ..fabric::FabricOptions::default()
         };
         let picture = Picture::new(&tied, &options)?;
         Ok(Good {
@@ -384,8 +388,8 @@ impl Desk {
         })
     }
 
-    /// What has come of a run, or why nobody waits for it any more, becomes news.
-    pub(super) fn tell(self: &Arc<Self>, run: &Run, ended: Ended) {
+    /// What has come of a run, or why nobody waits for it any more, becomes an update.
+    pub(super) fn tell(self: &Arc<Self>, run: &WatchRun, ended: RunEnd) {
         let follows = |noticing: &Noticing| noticing.follow(run.asked.asked().keys());
         if self.noticing.get().is_some_and(follows) {
             self.look_again();
@@ -394,7 +398,7 @@ impl Desk {
         let mut took_ms = 0.0;
         let mut wanted = self.wanted();
         match ended {
-            Ended::Done(outcome) => {
+            RunEnd::Done(outcome) => {
                 took_ms = outcome.took_ms;
                 if let Some(controls) = outcome.controls {
                     wanted.controls = controls;
@@ -404,15 +408,15 @@ impl Desk {
                     Err(shown) => troubles = shown,
                 }
             }
-            Ended::Panicked(reason) => troubles.push(Shown::panicked(&reason)),
-            Ended::Overtime(part) => troubles.push(Shown::overtime(part, self.allowance)),
-            Ended::Crowded => troubles.push(Shown::crowded()),
-            Ended::NoThread(reason) => troubles.push(Shown::no_thread(&reason)),
+            RunEnd::Panicked(reason) => troubles.push(ShownProblem::panicked(&reason)),
+            RunEnd::Overtime(part) => troubles.push(ShownProblem::overtime(part, self.allowance)),
+            RunEnd::Crowded => troubles.push(ShownProblem::crowded()),
+            RunEnd::NoThread(reason) => troubles.push(ShownProblem::no_thread(&reason)),
         }
         let good = self.good();
         let report = good.as_ref().map(|good| good.tied.report());
-        let known = self.news.borrow().clone();
-        let view = View {
+        let known = self.updates.borrow().clone();
+        let update = Update {
             number: run.number,
             picture: good.as_ref().map_or(0, |good| good.number),
             size: good.as_ref().map_or((0.0, 0.0), |good| good.picture.size()),
@@ -431,42 +435,42 @@ impl Desk {
             command: good.map_or_else(|| self.command(&run.wishes), |good| good.command.clone()),
             troubles,
             took_ms,
-            ..View::clone(&known)
+            ..Update::clone(&known)
         };
-        self.news.send_replace(Arc::new(view));
+        self.updates.send_replace(Arc::new(update));
         drop(wanted);
-        let desk = Arc::clone(self);
+        let session = Arc::clone(self);
         // Whatever becomes of this, the picture can still be asked for.
-        let _ = std::thread::Builder::new().spawn(move || desk.paint_ahead());
+        let _ = std::thread::Builder::new().spawn(move || session.paint_ahead());
     }
 
     /// A run takes its time.
     pub(super) fn tell_that_it_is_slow(&self) {
         let _wanted = self.wanted();
-        self.news
-            .send_modify(|view| Arc::make_mut(view).is_busy = true);
+        self.updates
+            .send_modify(|update| Arc::make_mut(update).is_busy = true);
     }
 
     pub(super) fn allowance(&self) -> Duration {
         self.allowance
     }
 
-    fn shown(&self, trouble: Trouble) -> Vec<Shown> {
+    fn shown(&self, trouble: Trouble) -> Vec<ShownProblem> {
         let text = |file: &str| {
             let built_in = hitchwork_rules::built_in(file).map(ToOwned::to_owned);
             built_in
-                .or_else(|| input::text(file, Kind::Rule).ok())
+                .or_else(|| input::text(file, FileKind::Rule).ok())
                 .unwrap_or_default()
         };
         match trouble {
-            Trouble::Rule(error) => Shown::all(&error, &text),
-            Trouble::Plain(plain) => vec![Shown::plain(plain.message, plain.help)],
+            Trouble::Rule(error) => ShownProblem::all(&error, &text),
+            Trouble::Plain(plain) => vec![ShownProblem::plain(plain.message, plain.help)],
             Trouble::OutputClosed => Vec::new(),
         }
     }
 
     /// The command that makes exactly this band.
-    fn command(&self, wishes: &Wishes) -> String {
+    fn command(&self, wishes: &SessionSettings) -> String {
         let mut words = vec!["hitchwork make".to_owned(), quoted(&self.rule)];
         words.extend(self.base_words.iter().cloned());
         for (name, value) in &wishes.settings {
@@ -508,7 +512,7 @@ fn start() -> String {
 }
 
 /// The words of the command line for what the page does not change.
-fn base_words(watch: &Watch) -> Vec<String> {
+fn base_words(watch: &WatchArguments) -> Vec<String> {
     let Subject {
         thread,
         swatch,

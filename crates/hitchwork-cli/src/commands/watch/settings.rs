@@ -10,7 +10,7 @@ const MOST_SETTINGS: usize = 200;
 /// The whole state, as the page is told it and as it gives it back after a restart.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub(super) struct Wishes {
+pub(super) struct SessionSettings {
     /// Values of parameters, as text; the others have their defaults.
     pub(super) settings: BTreeMap<String, String>,
     /// In words as text, since a browser's numbers are exact only up to 2^53.
@@ -23,7 +23,7 @@ pub(super) struct Wishes {
 /// What a touch on the page changes: all that is not named stays as it is.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub(super) struct Changes {
+pub(super) struct SettingsChange {
     /// Whether the settings from before go back to what the rule says.
     afresh: bool,
     settings: BTreeMap<String, String>,
@@ -39,14 +39,14 @@ pub(super) struct Changes {
 #[serde(deny_unknown_fields)]
 pub(super) struct Memory {
     /// What the command line asked for then.
-    given: Wishes,
+    given: SessionSettings,
     /// What was wanted at last.
-    wishes: Wishes,
+    wishes: SessionSettings,
 }
 
-impl Wishes {
+impl SessionSettings {
     /// Takes over what has changed; nothing where that would be more than any rule takes.
-    pub(super) fn change(&mut self, changes: Changes) -> Result<(), &'static str> {
+    pub(super) fn change(&mut self, changes: SettingsChange) -> Result<(), &'static str> {
         let mut settings = match changes.afresh {
             true => BTreeMap::new(),
             false => self.settings.clone(),
@@ -129,11 +129,11 @@ mod as_text {
 mod tests {
     use super::*;
 
-    fn wishes(text: &str) -> Wishes {
+    fn wishes(text: &str) -> SessionSettings {
         serde_json::from_str(text).expect("it can be read")
     }
 
-    fn after(start: &str, changes: &[&str]) -> Wishes {
+    fn after(start: &str, changes: &[&str]) -> SessionSettings {
         let mut wishes = wishes(start);
         for change in changes {
             let changes = serde_json::from_str(change).expect("it can be read");
@@ -172,9 +172,9 @@ mod tests {
         // 2^53 + 1 is the first whole number that a browser's numbers cannot hold (IEEE 754,
         // binary64: 53 bits of significand).
         for seed in [0, (1 << 53) + 1, u64::MAX] {
-            let told = serde_json::to_string(&Wishes {
+            let told = serde_json::to_string(&SessionSettings {
                 seed,
-                ..Wishes::default()
+                ..SessionSettings::default()
             });
             let told = told.expect("it can be written");
             assert!(told.contains(&format!("\"seed\":\"{seed}\"")), "{told}");
@@ -190,7 +190,7 @@ mod tests {
         ] {
             let change = format!("{{\"seed\":{wrong}}}");
             assert!(
-                serde_json::from_str::<Changes>(&change).is_err(),
+                serde_json::from_str::<SettingsChange>(&change).is_err(),
                 "{change}"
             );
         }
@@ -201,10 +201,10 @@ mod tests {
         let mut kept = wishes(r#"{"settings":{"threads":"8"},"seed":"3"}"#);
         let before = kept.clone();
         let names = (0..MOST_SETTINGS).map(|at| (format!("name {at}"), String::new()));
-        let changes = Changes {
+        let changes = SettingsChange {
             settings: names.collect(),
             seed: Some(4),
-            ..Changes::default()
+            ..SettingsChange::default()
         };
         assert!(kept.change(changes).is_err());
         assert_eq!(kept, before);

@@ -1,15 +1,15 @@
-//! Pictures pressed from stamps show what the painter of the SVG shows, part by part.
+//! Pictures blitted from sprites show what the painter of the SVG shows, part by part.
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Kind;
-use hitchwork_draw::fabric::{Aspect, Options, Picture, Stamps, View};
+use hitchwork_draw::fabric::{Aspect, FabricOptions, Picture, RenderCache, View};
 use hitchwork_draw::png;
 use hitchwork_rules::{Rules, Settings, built_in_names};
 use hitchwork_tests::golden::Pixels;
 use hitchwork_tests::made::{self, run};
 
-fn picture(band: &Band, options: &Options) -> Picture {
+fn picture(band: &Band, options: &FabricOptions) -> Picture {
     Picture::new(&made::tied(band), options).expect("small enough")
 }
 
@@ -24,9 +24,13 @@ fn sides(picture: &Picture, scale: f64) -> (u32, u32) {
     ((width * scale) as u32, (height * scale) as u32)
 }
 
-fn stamped(picture: &Picture, scale: f64) -> Pixels {
+fn blitted(picture: &Picture, scale: f64) -> Pixels {
     let view = View::whole(picture, scale).expect("small enough");
-    Pixels::of_png(&Stamps::default().paint(picture, &view).expect("paintable"))
+    Pixels::of_png(
+        &RenderCache::default()
+            .paint(picture, &view)
+            .expect("paintable"),
+    )
 }
 
 /// How far two pictures are from one another, in hundredths of the way from black to white:
@@ -75,7 +79,7 @@ fn slipway(start: Shape, finish: Shape) -> Band {
 }
 
 #[test]
-fn a_stamped_picture_shows_what_the_painted_one_shows() {
+fn a_blitted_picture_shows_what_the_painted_one_shows() {
     let sizes = [0.4, 1.0, 2.3, 4.5];
     for (start, finish) in [
         (Shape::Triangle, Shape::HalfTriangleRight),
@@ -83,16 +87,16 @@ fn a_stamped_picture_shows_what_the_painted_one_shows() {
     ] {
         let band = slipway(start, finish);
         for (upright, table) in [(false, true), (true, true), (false, false)] {
-            let options = Options {
+            let options = FabricOptions {
                 upright,
                 table,
-                ..Options::default()
+                ..FabricOptions::default()
             };
             let picture = picture(&band, &options);
             let svg = picture.svg();
             for scale in sizes {
                 let painted = Pixels::of_png(&png::render(&svg, scale).expect("paintable"));
-                let (mean, most) = distance(&stamped(&picture, scale), &painted);
+                let (mean, most) = distance(&blitted(&picture, scale), &painted);
                 assert!(
                     mean < 1.2 && most < 20.0,
                     "{start:?} {finish:?}, upright {upright}, table {table}, {scale}: {mean:.2} at the mean, {most:.1} at the most"
@@ -105,20 +109,20 @@ fn a_stamped_picture_shows_what_the_painted_one_shows() {
 #[test]
 fn so_does_that_of_every_built_in_rule() {
     let rules = Rules::new();
-    let mut stamps = Stamps::default();
+    let mut sprites = RenderCache::default();
     for name in built_in_names() {
         let rule = rules.built_in(name).expect("there");
         let settings = Settings::new().length_mm(40.0);
         let band = rules.make(&rule, &settings).expect("sound").band;
-        let options = Options {
+        let options = FabricOptions {
             symmetry: Some(Aspect::Knots),
-            ..Options::default()
+            ..FabricOptions::default()
         };
         let picture = picture(&band, &options);
         let view = View::whole(&picture, 1.0).expect("small enough");
-        let stamped = stamps.paint(&picture, &view).expect("paintable");
+        let blitted = sprites.paint(&picture, &view).expect("paintable");
         let painted = png::render(&picture.svg(), 1.0).expect("paintable");
-        let (mean, most) = distance(&Pixels::of_png(&stamped), &Pixels::of_png(&painted));
+        let (mean, most) = distance(&Pixels::of_png(&blitted), &Pixels::of_png(&painted));
         assert!(
             mean < 1.2 && most < 20.0,
             "{name}: {mean:.2} at the mean, {most:.1} at the most"
@@ -129,10 +133,13 @@ fn so_does_that_of_every_built_in_rule() {
 /// Nobody sees where a view ends and the next begins, nor what was looked at before.
 #[test]
 fn a_view_is_the_same_part_of_the_whole_whatever_was_painted_before() {
-    let picture = picture(&slipway(Shape::Triangle, Shape::Flat), &Options::default());
-    let mut stamps = Stamps::default();
+    let picture = picture(
+        &slipway(Shape::Triangle, Shape::Flat),
+        &FabricOptions::default(),
+    );
+    let mut sprites = RenderCache::default();
     for scale in [0.3, 1.0, 2.0, 7.0] {
-        let whole = stamped(&picture, scale);
+        let whole = blitted(&picture, scale);
         let (right, down) = (whole.width / 3, whole.height / 4);
         let view = View {
             scale,
@@ -141,12 +148,14 @@ fn a_view_is_the_same_part_of_the_whole_whatever_was_painted_before() {
             width: whole.width / 2,
             height: whole.height / 2,
         };
-        let part = stamps.paint(&picture, &view).expect("paintable");
+        let part = sprites.paint(&picture, &view).expect("paintable");
         assert_eq!(
             part,
-            Stamps::default().paint(&picture, &view).expect("paintable")
+            RenderCache::default()
+                .paint(&picture, &view)
+                .expect("paintable")
         );
-        assert_eq!(part, stamps.paint(&picture, &view).expect("paintable"));
+        assert_eq!(part, sprites.paint(&picture, &view).expect("paintable"));
         let part = Pixels::of_png(&part);
         for y in 0..part.height {
             for x in 0..part.width {
@@ -162,7 +171,10 @@ fn a_view_is_the_same_part_of_the_whole_whatever_was_painted_before() {
 
 #[test]
 fn a_view_beyond_the_picture_is_clear_and_an_absurd_one_is_refused() {
-    let picture = picture(&slipway(Shape::Flat, Shape::Flat), &Options::default());
+    let picture = picture(
+        &slipway(Shape::Flat, Shape::Flat),
+        &FabricOptions::default(),
+    );
     let (width, _) = sides(&picture, 1.0);
     let beyond = View {
         scale: 1.0,
@@ -171,12 +183,12 @@ fn a_view_beyond_the_picture_is_clear_and_an_absurd_one_is_refused() {
         width: 5,
         height: 5,
     };
-    let mut stamps = Stamps::default();
-    let clear = Pixels::of_png(&stamps.paint(&picture, &beyond).expect("paintable"));
+    let mut sprites = RenderCache::default();
+    let clear = Pixels::of_png(&sprites.paint(&picture, &beyond).expect("paintable"));
     assert_eq!(clear.at(2, 2), Some([0; 4]));
     for scale in [0.0, -1.0, f64::NAN, f64::INFINITY] {
         let view = View { scale, ..beyond };
-        let refused = stamps.paint(&picture, &view).expect_err("no scale");
+        let refused = sprites.paint(&picture, &view).expect_err("no scale");
         assert!(refused.is_out_of_range(), "{refused}");
     }
     let huge = View {
@@ -185,14 +197,14 @@ fn a_view_beyond_the_picture_is_clear_and_an_absurd_one_is_refused() {
         ..beyond
     };
     assert!(
-        stamps
+        sprites
             .paint(&picture, &huge)
             .is_err_and(|error| error.is_too_large())
     );
     for scale in [60.0, 1e4, 1e300] {
         let view = View { scale, ..beyond };
         assert!(
-            stamps
+            sprites
                 .paint(&picture, &view)
                 .is_err_and(|error| error.is_too_large())
         );
@@ -200,7 +212,7 @@ fn a_view_beyond_the_picture_is_clear_and_an_absurd_one_is_refused() {
     assert!(View::whole(&picture, 1e6).is_err_and(|error| error.is_too_large()));
 }
 
-/// A thread that runs past hundreds of rows has no stamp as long as itself when one looks closely.
+/// A thread that runs past hundreds of rows has no sprite as long as itself when one looks closely.
 #[test]
 fn a_very_long_open_thread_is_seen_wherever_one_looks() {
     let band = made::band(4, vec![run(Kind::Forward, [2, 3])], 2_000);
@@ -209,8 +221,11 @@ fn a_very_long_open_thread_is_seen_wherever_one_looks() {
         lead_out: vec![run(Kind::Forward, [1])],
         ..band.into_parts()
     };
-    let picture = picture(&Band::new(parts).expect("a band"), &Options::default());
-    let mut stamps = Stamps::default();
+    let picture = picture(
+        &Band::new(parts).expect("a band"),
+        &FabricOptions::default(),
+    );
+    let mut sprites = RenderCache::default();
     let scale = 12.0;
     let (width, height) = sides(&picture, scale);
     let view = View {
@@ -220,7 +235,7 @@ fn a_very_long_open_thread_is_seen_wherever_one_looks() {
         width: 300,
         height,
     };
-    let seen = Pixels::of_png(&stamps.paint(&picture, &view).expect("paintable"));
+    let seen = Pixels::of_png(&sprites.paint(&picture, &view).expect("paintable"));
     // Along a line across the band: table, shadow and threads.
     let line: Vec<[u8; 4]> = (0..seen.height).filter_map(|y| seen.at(150, y)).collect();
     let below = &line[line.len() * 3 / 4..];
@@ -238,7 +253,7 @@ fn a_very_long_open_thread_is_seen_wherever_one_looks() {
 #[test]
 fn a_wide_band_seen_closely_throws_the_same_shadow() {
     let band = made::band(60, made::brick(Kind::Forward, 60), 2);
-    let picture = picture(&band, &Options::default());
+    let picture = picture(&band, &FabricOptions::default());
     let scale = 40.0;
     let (width, height) = sides(&picture, scale);
     let view = View {
@@ -248,9 +263,11 @@ fn a_wide_band_seen_closely_throws_the_same_shadow() {
         width: 600,
         height: 800,
     };
-    let stamped = Stamps::default().paint(&picture, &view).expect("paintable");
+    let blitted = RenderCache::default()
+        .paint(&picture, &view)
+        .expect("paintable");
     let painted = svg_part(&picture.svg(), &view);
-    let (mean, most) = distance(&Pixels::of_png(&stamped), &Pixels::of_png(&painted));
+    let (mean, most) = distance(&Pixels::of_png(&blitted), &Pixels::of_png(&painted));
     assert!(
         mean < 0.5 && most < 20.0,
         "{mean:.2} at the mean, {most:.1} at the most"

@@ -6,7 +6,7 @@ use hitchwork_core::colour::Srgb;
 use resvg::tiny_skia::Pixmap;
 
 /// Whole pixels, counted from the upper left corner of the picture: to the right, and down.
-pub(super) type Spot = (i64, i64);
+pub(super) type PixelPosition = (i64, i64);
 
 /// A rectangle of whole pixels.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -42,7 +42,7 @@ impl Area {
         self.top + signed(self.height)
     }
 
-    pub(super) fn moved(self, (right, down): Spot) -> Self {
+    pub(super) fn moved(self, (right, down): PixelPosition) -> Self {
         Self {
             left: self.left + right,
             top: self.top + down,
@@ -142,7 +142,7 @@ impl Bitmap {
         }
     }
 
-    pub(super) fn of(pixmap: &Pixmap, (left, top): Spot) -> Self {
+    pub(super) fn of(pixmap: &Pixmap, (left, top): PixelPosition) -> Self {
         let side = |side: u32| usize::try_from(side).expect("sides of pictures are short");
         let area = Area {
             left,
@@ -157,8 +157,8 @@ impl Bitmap {
         }
     }
 
-    /// Lays another, moved, on top of this one.
-    pub(super) fn put(&mut self, other: &Self, moved: Spot) {
+    /// Blits another, moved, on top of this one.
+    pub(super) fn put(&mut self, other: &Self, moved: PixelPosition) {
         for [here, there] in self.area.shared_rows(other.area.moved(moved)) {
             let (below, above) = (&mut self.pixels[here], &other.pixels[there]);
             for (below, above) in below.iter_mut().zip(above) {
@@ -183,7 +183,7 @@ impl Bitmap {
 
     /// `times` times as small, when moved by so many of its own pixels: every pixel is the
     /// mean of those it is made of.
-    pub(super) fn shrunk(&self, times: usize, (right, down): Spot) -> Self {
+    pub(super) fn shrunk(&self, times: usize, (right, down): PixelPosition) -> Self {
         let step = signed(times);
         let moved = self.area.moved((right, down));
         let (left, top) = (moved.left.div_euclid(step), moved.top.div_euclid(step));
@@ -228,7 +228,7 @@ impl Mask {
     }
 
     /// Covers what a bitmap covers.
-    pub(super) fn put(&mut self, other: &Bitmap, moved: Spot) {
+    pub(super) fn put(&mut self, other: &Bitmap, moved: PixelPosition) {
         for [here, there] in self.area.shared_rows(other.area.moved(moved)) {
             let (below, above) = (&mut self.covers[here], &other.pixels[there]);
             for (below, [.., above]) in below.iter_mut().zip(above) {
@@ -237,17 +237,18 @@ impl Mask {
         }
     }
 
-    /// Blurred as a lens of that deviation would, in pixels: by three means over stretches,
-    /// which the standard of the pictures allows too (W3C, Filter Effects 1, feGaussianBlur).
+    /// A Gaussian blur of that standard deviation, in pixels, by three box blurs, as the
+    /// standard of the pictures allows (W3C, Filter Effects Module Level 1, 2018,
+    /// feGaussianBlur).
     pub(super) fn blur(&mut self, deviation: f64) {
-        for [before, after] in stretches(deviation) {
-            self.mean_along(before, after);
-            self.mean_down(before, after);
+        for [before, after] in boxes(deviation) {
+            self.box_blur_along(before, after);
+            self.box_blur_down(before, after);
         }
     }
 
-    fn mean_along(&mut self, before: usize, after: usize) {
-        let mean = Mean::of(before + after + 1);
+    fn box_blur_along(&mut self, before: usize, after: usize) {
+        let reciprocal = Reciprocal::of(before + after + 1);
         let width = self.area.width;
         let mut line = vec![0; before + width + after];
         for row in self.covers.chunks_exact_mut(width) {
@@ -255,14 +256,14 @@ impl Mask {
             let mut sum: u32 = line[..before + after].iter().copied().map(u32::from).sum();
             for (at, covers) in row.iter_mut().enumerate() {
                 sum += u32::from(line[at + before + after]);
-                *covers = mean.round(sum);
+                *covers = reciprocal.rounded(sum);
                 sum -= u32::from(line[at]);
             }
         }
     }
 
-    fn mean_down(&mut self, before: usize, after: usize) {
-        let mean = Mean::of(before + after + 1);
+    fn box_blur_down(&mut self, before: usize, after: usize) {
+        let reciprocal = Reciprocal::of(before + after + 1);
         let (width, height) = (self.area.width, self.area.height);
         let old = self.covers.clone();
         let row = |at: usize| &old[at * width..(at + 1) * width];
@@ -281,7 +282,7 @@ impl Mask {
             }
             let new = &mut self.covers[at * width..(at + 1) * width];
             for (covers, sum) in new.iter_mut().zip(&sums) {
-                *covers = mean.round(*sum);
+                *covers = reciprocal.rounded(*sum);
             }
             if at >= before {
                 for (sum, covers) in sums.iter_mut().zip(row(at - before)) {
@@ -295,12 +296,12 @@ impl Mask {
 /// How far a blur reaches.
 pub(super) fn reach(deviation: f64) -> usize {
     let reaches = |[before, after]: [usize; 2]| before.max(after);
-    stretches(deviation).into_iter().map(reaches).sum()
+    boxes(deviation).into_iter().map(reaches).sum()
 }
 
-/// How many pixels before and after one the three means go over.
-fn stretches(deviation: f64) -> [[usize; 2]; 3] {
-    // 3 sqrt(2 pi) / 4
+/// How many pixels before and after one each of the three boxes goes over.
+fn boxes(deviation: f64) -> [[usize; 2]; 3] {
+    // The standard's width of a box: floor(s * 3 sqrt(2 pi) / 4 + 0.5).
     let length = whole((deviation * 1.879_971_2 + 0.5).floor());
     let length = usize::try_from(length).unwrap_or(0).max(1);
     let half = length / 2;
@@ -311,19 +312,20 @@ fn stretches(deviation: f64) -> [[usize; 2]; 3] {
     }
 }
 
-/// Divides without dividing.
-struct Mean {
+/// A fixed-point reciprocal with 32 bits behind the point: divides sums by a count, as box
+/// blurs do for every pixel, by a multiplication.
+struct Reciprocal {
     times: u64,
 }
 
-impl Mean {
+impl Reciprocal {
     fn of(count: usize) -> Self {
         Self {
             times: (1 << 32) / count as u64,
         }
     }
 
-    fn round(&self, sum: u32) -> u8 {
+    fn rounded(&self, sum: u32) -> u8 {
         let mean = (u64::from(sum) * self.times + (1 << 31)) >> 32;
         u8::try_from(mean).expect("a mean of bytes")
     }
@@ -364,7 +366,7 @@ mod tests {
         assert!((225..=285).contains(&sum), "{sum}");
     }
 
-    /// The variance of three means over 2a+1 pixels is that of a lens of the deviation it stands for.
+    /// The variance of three boxes over 2a+1 pixels is that of the Gaussian they stand for.
     #[test]
     fn a_blur_is_as_wide_as_it_should_be() {
         for deviation in [3.0, 6.0] {
