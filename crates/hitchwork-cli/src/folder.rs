@@ -1,16 +1,15 @@
 //! Writes files whole or not at all, and never over what others have made.
 
 use std::collections::BTreeMap;
-use std::io::{self, ErrorKind, Read as _, Write};
+use std::io::{self, ErrorKind, Read as _};
 use std::path::{Path, PathBuf};
 
 use hitchwork_collection::digest::{sha256, sha256_of};
-use hitchwork_collection::folder::{LOCK, Lock};
+use hitchwork_collection::folder::{LOCK, Lock, UnfinishedFile};
 use hitchwork_collection::names::told;
 use hitchwork_collection::run::belongs_to_a_collection;
 pub(crate) use hitchwork_rules::load::reason;
 use serde::{Deserialize, Serialize};
-use tempfile::NamedTempFile;
 
 use crate::trouble::Trouble;
 
@@ -212,10 +211,7 @@ pub(crate) fn takes(folder: &Path, is_one: &dyn Fn(&str) -> bool) -> Result<(), 
         })
         .find(|above| std::fs::symlink_metadata(above).is_ok());
     let tried = there.map_or(Ok(()), |there| match there.is_dir() {
-        true => tempfile::Builder::new()
-            .prefix(".hitchwork-")
-            .tempfile_in(there)
-            .map(drop),
+        true => UnfinishedFile::whole(&there.join(MADE), b"").map(drop),
         false => Err(ErrorKind::NotADirectory.into()),
     });
     tried.map_err(|error| not_written(folder, &error))?;
@@ -236,16 +232,14 @@ fn write_beside_then_move(
     made: &OwnFiles,
 ) -> io::Result<Vec<PathBuf>> {
     let remembered = serde_json::to_vec(made).map_err(io::Error::from)?;
-    let remembered = beside(folder, &remembered)?;
+    let remembered = UnfinishedFile::whole(&folder.join(MADE), &remembered)?;
     let mut written = Vec::with_capacity(files.len());
     for (name, bytes) in files {
-        written.push((beside(folder, bytes)?, folder.join(name)));
+        let place = folder.join(name);
+        written.push((UnfinishedFile::whole(&place, bytes)?, place));
     }
-    let moved = |(file, place): (NamedTempFile, PathBuf)| {
-        file.persist(&place).map_err(|error| error.error)?;
-        Ok(place)
-    };
-    moved((remembered, folder.join(MADE)))?;
+    remembered.into_place()?;
+    let moved = |(file, place): (UnfinishedFile, PathBuf)| file.into_place().map(|()| place);
     written.into_iter().map(moved).collect()
 }
 
@@ -336,22 +330,8 @@ fn folder_of(path: &Path) -> &Path {
 /// Writes one file whole, at the place that a maker names.
 pub(crate) fn write_one(path: &Path, bytes: &[u8], kind: ResultKind) -> Result<(), Trouble> {
     may_be_named(path, kind)?;
-    let refused = |error: &io::Error| one_not_written(path, error);
     let folder = folder_of(path);
-    let file = std::fs::create_dir_all(folder).and_then(|()| beside(folder, bytes));
-    let file = file.map_err(|error| refused(&error))?;
-    file.persist(path).map_err(|error| refused(&error.error))?;
-    Ok(())
-}
-
-fn beside(folder: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".hitchwork-");
-    // Temporary files are private by default; what we make is to be shared like any other.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let mut file = builder.tempfile_in(folder)?;
-    file.write_all(bytes)?;
-    file.as_file().sync_all()?;
-    Ok(file)
+    let written = std::fs::create_dir_all(folder)
+        .and_then(|()| UnfinishedFile::whole(path, bytes)?.into_place());
+    written.map_err(|error| one_not_written(path, &error))
 }

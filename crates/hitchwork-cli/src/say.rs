@@ -371,29 +371,18 @@ fn finding(finding: &Finding) -> String {
     )
 }
 
-/// Text in lines of at most 80 characters, each indented.
+/// Text in lines of at most 80 characters, each indented; a word that is longer stays whole.
 pub(crate) fn wrapped(text: &str, indent: usize) -> String {
     const WIDTH: usize = 80;
-    let mut lines = String::new();
-    let mut length = 0;
-    for word in text.split_whitespace() {
-        let letters = word.chars().count();
-        if length > 0 && length + 1 + letters > WIDTH {
-            lines.push('\n');
-            length = 0;
-        }
-        if length == 0 {
-            lines.push_str(&" ".repeat(indent));
-            length = indent;
-        } else {
-            lines.push(' ');
-            length += 1;
-        }
-        lines.push_str(word);
-        length += letters;
-    }
-    lines.push('\n');
-    lines
+    let indent = " ".repeat(indent);
+    let options = textwrap::Options::new(WIDTH)
+        .initial_indent(&indent)
+        .subsequent_indent(&indent)
+        .word_separator(textwrap::WordSeparator::AsciiSpace)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .break_words(false);
+    let words: Vec<&str> = text.split_whitespace().collect();
+    textwrap::fill(&words.join(" "), options) + "\n"
 }
 
 /// A patch of a colour, where the terminal can show it; nothing elsewhere.

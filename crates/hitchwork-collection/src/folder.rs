@@ -13,6 +13,7 @@
 use std::fs::{self, OpenOptions, TryLockError};
 use std::io::{self, BufRead, BufReader, ErrorKind, Read, Seek, SeekFrom, Write};
 use std::path::{Component, Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 use std::time::Duration;
 
 pub use hitchwork_rules::load::reason;
@@ -221,9 +222,21 @@ fn open_or_make(path: &Path) -> io::Result<fs::File> {
     }
 }
 
-/// A file that is written beside its place, and moved there when it is whole. What was not
-/// moved goes.
-struct UnfinishedFile {
+/// A file that is written beside its place, and moved there when it is whole, so that a full
+/// disk leaves nothing half written. What was not moved goes.
+///
+/// ```
+/// use hitchwork_collection::folder::UnfinishedFile;
+/// let folder = tempfile::tempdir()?;
+/// let place = folder.path().join("ebb.txt");
+/// let unfinished = UnfinishedFile::whole(&place, b"low water")?;
+/// assert!(!place.exists());
+/// unfinished.into_place()?;
+/// assert_eq!(std::fs::read(&place)?, b"low water");
+/// # Ok::<(), std::io::Error>(())
+/// ```
+#[derive(Debug)]
+pub struct UnfinishedFile {
     file: fs::File,
     beside: PathBuf,
     place: PathBuf,
@@ -235,7 +248,25 @@ impl UnfinishedFile {
     /// leads to.
     fn begin(place: &Path) -> io::Result<Self> {
         let name = place.file_name().unwrap_or_default().to_string_lossy();
-        let beside = place.with_file_name(format!("{UNFINISHED}{name}"));
+        Self::called(&format!("{UNFINISHED}{name}"), place)
+    }
+
+    /// A file with these bytes, which are on the disk but not yet at their place. Whoever writes
+    /// it needs no lock: until it is moved it has a name that no other file has.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn whole(place: &Path, bytes: &[u8]) -> io::Result<Self> {
+        static COUNT: AtomicU64 = AtomicU64::new(0);
+        let (process, number) = (std::process::id(), COUNT.fetch_add(1, Relaxed));
+        let mut unfinished = Self::called(&format!("{UNFINISHED}{process}-{number}"), place)?;
+        unfinished.file.write_all(bytes)?;
+        unfinished.file.sync_all()?;
+        Ok(unfinished)
+    }
+
+    fn called(name: &str, place: &Path) -> io::Result<Self> {
+        let beside = place.with_file_name(name);
         let new = || {
             let mut options = OpenOptions::new();
             options.write(true).create_new(true).open(&beside)
@@ -254,7 +285,11 @@ impl UnfinishedFile {
         })
     }
 
-    fn into_place(self) -> io::Result<()> {
+    /// Moves it to its place, over what lies there.
+    ///
+    /// # Errors
+    /// When it cannot be moved; it goes then.
+    pub fn into_place(self) -> io::Result<()> {
         // Where that fails, the file still lies beside, and goes.
         fs::rename(&self.beside, &self.place)
     }

@@ -53,6 +53,19 @@ pub fn told<Name: AsRef<str>>(names: &[Name]) -> String {
     }
 }
 
+/// A word in quotes for a shell, which takes all that stands in them as it is (POSIX.1-2017,
+/// Shell Command Language, 2.2.2; an apostrophe ends the quotes, and stands between two such).
+///
+/// ```
+/// use hitchwork_collection::names::quoted_for_shells;
+/// assert_eq!(quoted_for_shells("spring tide"), "'spring tide'");
+/// assert_eq!(quoted_for_shells("skipper's"), r"'skipper'\''s'");
+/// ```
+#[must_use]
+pub fn quoted_for_shells(word: &str) -> String {
+    format!("'{}'", word.replace('\'', r"'\''"))
+}
+
 /// `COM1` to `COM9` and `LPT1` to `LPT9` count too, also with digits that stand high.
 fn is_device(stem: &str) -> bool {
     let stem = stem.to_lowercase();

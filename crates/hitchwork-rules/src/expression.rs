@@ -7,7 +7,7 @@ use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::figures::{FIGURES, Figure, FigureValue};
 use hitchwork_core::knot::Kind;
-use hitchwork_core::near::nearest;
+use hitchwork_core::near::did_you_mean;
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
 use rhai::packages::{ArithmeticPackage, LogicPackage, Package};
@@ -274,10 +274,9 @@ impl Gives {
 
 fn unknown(name: &str, names: &[&str]) -> Diagnostic {
     let is_word = FIGURES.iter().any(|figure| figure.words.contains(&name));
-    let help = match (is_word, nearest(name, names.iter().copied())) {
-        (true, _) => format!("words stand in quotes: \"{name}\""),
-        (false, Some(near)) => format!("did you mean {near}? {}", all_names(names)),
-        (false, None) => all_names(names),
+    let help = match is_word {
+        true => format!("words stand in quotes: \"{name}\""),
+        false => did_you_mean(name, names.iter().copied()) + &all_names(names),
     };
     Diagnostic::new(
         "unknown-name",

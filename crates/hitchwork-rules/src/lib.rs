@@ -26,6 +26,7 @@
 
 mod budget;
 pub mod cases;
+mod documented;
 mod error;
 mod expression;
 mod functions;

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::documented::documented;
 use crate::functions;
 
 /// Everything that rules can be written with, room by room.
@@ -69,7 +70,7 @@ impl Reference {
         let native = functions::ROOMS.iter().map(|room| Room {
             title: room.title.to_owned(),
             sentence: room.sentence.to_owned(),
-            functions: grouped(documented(&room.module())),
+            functions: grouped(by_name(&room.module())),
         });
         let own = BROUGHT_ALONG
             .split("\n# ")
@@ -81,7 +82,7 @@ impl Reference {
             sentence: "What every Rhai script can do and rules need most: names, choices, loops, lists and whole numbers.".to_owned(),
             functions: grouped(own.collect()),
         };
-        let documented = own_modules.iter().flat_map(|module| documented(module));
+        let documented = own_modules.iter().flat_map(|module| by_name(module));
         let embedded = Room {
             title: "functions of your own".to_owned(),
             sentence: "What the program around the language adds to it.".to_owned(),
@@ -134,27 +135,9 @@ impl Reference {
 }
 
 /// The functions of a module with their doc comments, by name.
-fn documented(module: &rhai::Module) -> Vec<(String, String)> {
-    let mut engine = rhai::Engine::new_raw();
-    engine.register_global_module(rhai::Shared::new(module.clone()));
-    let json = engine
-        .gen_fn_metadata_to_json(false)
-        .expect("names and comments are plain data");
-    let metadata: serde_json::Value =
-        serde_json::from_str(&json).expect("the engine writes valid JSON");
-    let one = |function: &serde_json::Value| {
-        let name = function["name"].as_str()?;
-        let lines = function["docComments"].as_array()?;
-        let lines: Vec<&str> = lines.iter().filter_map(serde_json::Value::as_str).collect();
-        let name = name.strip_prefix("get$").unwrap_or(name);
-        Some((name.to_owned(), without_marks(&lines.join("\n"))))
-    };
-    let mut functions: Vec<(String, String)> = metadata["functions"]
-        .as_array()
-        .into_iter()
-        .flatten()
-        .filter_map(one)
-        .collect();
+fn by_name(module: &rhai::Module) -> Vec<(String, String)> {
+    let plain = |(name, lines): (String, Vec<String>)| (name, without_marks(&lines.join("\n")));
+    let mut functions: Vec<(String, String)> = documented(module).into_iter().map(plain).collect();
     // The engine lists them in an order that changes from run to run.
     functions.sort();
     functions.dedup();

@@ -347,7 +347,7 @@ impl Rules {
         let run = self.begin(rule, settings, &budget);
         let value = self
             .run(rule, &run)
-            .map_err(|error| self.with_other_settings(error, rule, run.clone(), &budget))?;
+            .map_err(|error| self.with_other_settings(error, rule, &run, &budget))?;
         let state = run.state();
         let unknown = state.unknown_settings();
         if !unknown.is_empty() {
@@ -398,19 +398,34 @@ impl Rules {
         &self,
         mut error: Error,
         rule: &Rule,
-        mut run: RunHandle,
+        run: &RunHandle,
         budget: &Arc<Budget>,
     ) -> Error {
-        while let Some(settings) = { run.state().without_refused() } {
-            run = self.begin(rule, &settings, budget);
-            match self.run(rule, &run) {
-                Ok(_) => error.add(run.state().unknown_settings()),
-                Err(next) if next.is_setting() => error.add(next.into_diagnostics()),
-                // Without the settings that were meant, the rule may well stop.
-                Err(_) => {}
-            }
-        }
+        let others = run.state().without_refused();
+        self.run_without_refused(rule, others, budget, |run, ended| match ended {
+            Ok(_) => error.add(run.state().unknown_settings()),
+            Err(next) if next.is_setting() => error.add(next.into_diagnostics()),
+            // Without the settings that were meant, the rule may well stop.
+            Err(_) => {}
+        });
         error
+    }
+
+    /// Runs a rule, and again without the setting that it refuses for as long as it refuses
+    /// one; each run with its end goes to `each`.
+    fn run_without_refused(
+        &self,
+        rule: &Rule,
+        mut settings: Option<Settings>,
+        budget: &Arc<Budget>,
+        mut each: impl FnMut(&RunHandle, Result<Dynamic, Error>),
+    ) {
+        while let Some(taken) = settings {
+            let run = self.begin(rule, &taken, budget);
+            let ended = self.run(rule, &run);
+            each(&run, ended);
+            settings = run.state().without_refused();
+        }
     }
 
     /// The parameters that a rule declares with these settings; ranges and defaults may
@@ -442,16 +457,11 @@ impl Rules {
     #[must_use]
     pub fn parameters_besides_refused(&self, rule: &Rule, settings: &Settings) -> Vec<Parameter> {
         let declared = on_a_deep_stack(|| {
-            let budget = self.budget();
-            let mut settings = Some(settings.clone());
             let mut declared = Vec::new();
-            while let Some(taken) = settings {
-                let run = self.begin(rule, &taken, &budget);
-                let _ = self.run(rule, &run);
-                let state = run.state();
-                declared.clone_from(&state.declared);
-                settings = state.without_refused();
-            }
+            let settings = Some(settings.clone());
+            self.run_without_refused(rule, settings, &self.budget(), |run, _| {
+                declared.clone_from(&run.state().declared);
+            });
             declared
         });
         declared.unwrap_or_default()

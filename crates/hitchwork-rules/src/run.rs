@@ -6,7 +6,7 @@ use hitchwork_core::band::{MAX_NAME_LETTERS, MAX_TITLE_LETTERS, Setting, check_l
 use hitchwork_core::chance::{self, Chance, Purpose};
 use hitchwork_core::colour::{self, Palette};
 use hitchwork_core::knot::Place;
-use hitchwork_core::near::nearest;
+use hitchwork_core::near::{did_you_mean, nearest};
 use rhai::NativeCallContext;
 
 use crate::budget::Budget;
@@ -323,18 +323,19 @@ impl State {
             .map(|parameter| parameter.name.as_str())
             .collect();
         let unknown = self.settings.names().filter(|name| !names.contains(name));
-        let mut wrong: Vec<Diagnostic> = unknown
-            .map(|unknown| Diagnostic {
+        let one = |unknown: &str| {
+            let meant = did_you_mean(unknown, names.iter().copied());
+            Diagnostic {
                 setting: Some(unknown.to_owned()),
-                help: nearest(unknown, names.iter().copied())
-                    .map(|near| format!("did you mean {near}?")),
+                help: (!meant.is_empty()).then(|| meant.trim_end().to_owned()),
                 ..Diagnostic::new(
                     "setting-unknown",
                     format!("the rule has no setting called {unknown}"),
                     "",
                 )
-            })
-            .collect();
+            }
+        };
+        let mut wrong: Vec<Diagnostic> = unknown.map(one).collect();
         if let Some(last) = wrong.last_mut() {
             let list: Vec<String> = self
                 .declared

@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use hitchwork_core::near::nearest;
+use hitchwork_core::near::did_you_mean;
 use rhai::{Dynamic, EvalAltResult, LexError, Module, ParseError, ParseErrorType, Position};
 
+use crate::documented::documented;
 use crate::error::{Diagnostic, Frame, SourceSpan};
 use crate::held;
 use crate::kinds::plain_type_name;
@@ -61,10 +62,7 @@ impl Translator {
                 }
             }
         };
-        for (name, comments) in functions
-            .iter()
-            .flat_map(|module| documented_functions(module))
-        {
+        for (name, comments) in functions.iter().flat_map(|module| documented(module)) {
             note(&name, &comments);
         }
         Self { forms, limits }
@@ -424,11 +422,11 @@ impl Translator {
                     .chars()
                     .all(|letter| letter.is_alphanumeric() || letter == '_')
         });
-        match nearest(name, words) {
-            Some(near) => format!("did you mean {near}?"),
-            None => "a name is made with let; functions see only the values that they are given"
-                .to_owned(),
+        match did_you_mean(name, words).trim_end() {
+            "" => "a name is made with let; functions see only the values that they are given",
+            meant => meant,
         }
+        .to_owned()
     }
 
     /// The engine writes `name (type, type)`, or `value.name (…)` never: methods come as
@@ -479,28 +477,6 @@ impl Translator {
             self.near_help(name, text, Sought::Function),
         )
     }
-}
-
-/// The functions of a module with the lines of their doc comments.
-fn documented_functions(module: &Module) -> Vec<(String, Vec<String>)> {
-    let mut engine = rhai::Engine::new_raw();
-    engine.register_global_module(rhai::Shared::new(module.clone()));
-    let json = engine.gen_fn_metadata_to_json(false).unwrap_or_default();
-    let metadata: serde_json::Value = serde_json::from_str(&json).unwrap_or_default();
-    let functions = metadata["functions"]
-        .as_array()
-        .cloned()
-        .unwrap_or_default();
-    let documented = |function: &serde_json::Value| {
-        let name = function["name"].as_str()?.to_owned();
-        let name = name.strip_prefix("get$").unwrap_or(&name).to_owned();
-        let lines = function["docComments"]
-            .as_array()?
-            .iter()
-            .filter_map(|line| line.as_str().map(ToOwned::to_owned));
-        Some((name, lines.collect()))
-    };
-    functions.iter().filter_map(documented).collect()
 }
 
 /// Splits the types of a signature at the commas that are not inside angle brackets.

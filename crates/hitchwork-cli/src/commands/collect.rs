@@ -3,10 +3,11 @@
 mod class;
 mod estimate;
 
+use std::fmt::Display;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
-use hitchwork_collection::folder::FolderError;
+use hitchwork_collection::folder::{FolderError, Share, manifest_name};
 use hitchwork_collection::manifest::{self, FileDifference};
 use hitchwork_collection::names::{self, told};
 use hitchwork_collection::plan::{self, Plan};
@@ -244,128 +245,127 @@ fn as_json(plan: &Plan, collected: &Collected) -> Value {
     })
 }
 
-fn was_or_were(files: &[String]) -> &'static str {
-    match files {
-        [_] => "was",
-        _ => "were",
-    }
-}
-
 /// So many of a kind are told; a manifest tells them all.
 const MOST_TOLD: usize = 5;
 
-fn words(asked: &CollectArguments, plan: &Plan, collected: &Collected) -> Result<String, Trouble> {
-    let progress = &collected.progress;
-    let mut words = format!("{}\n", plan.title.styled(say::heading()));
-    let mut line = |label: &str, said: String| {
+/// What came of a run, line by line: a label and what it says.
+struct Summary(String);
+
+impl Summary {
+    fn line(&mut self, label: &str, said: impl Display) {
         let label = format!("{label:<10}");
-        words.push_str(&format!("  {}{said}\n", label.styled(Style::new().cyan())));
-    };
-    let made = say::counted(progress.made, "band");
-    if let Some(damage) = collected.damage {
-        line("damage", damage.to_owned());
+        let label = label.styled(Style::new().cyan());
+        self.0.push_str(&format!("  {label}{said}\n"));
     }
-    match asked.check {
-        true => line("proved", made),
-        false if progress.reused > 0 => line(
-            "made",
-            format!("{made}; {} were there already", progress.reused),
-        ),
-        false => line("made", made),
-    }
-    if progress.left_out > 0 {
-        line(
-            "left out",
-            format!("{} by the plan's conditions", progress.left_out),
-        );
-    }
-    let failures = &collected.failures;
-    for (number, (name, failed)) in failures.iter().take(MOST_TOLD).enumerate() {
-        line(
-            if number == 0 { "failed" } else { "" },
-            format!("{name}: {}", one_line(failed)),
-        );
-    }
-    if progress.failed > MOST_TOLD as u64 {
-        line(
-            "",
-            format!("and {} more", progress.failed - MOST_TOLD as u64),
-        );
-    }
-    for (number, (name, is)) in collected.disguised.iter().take(MOST_TOLD).enumerate() {
-        line(
-            if number == 0 { "alike" } else { "" },
-            format!("{name} is {is}"),
-        );
-    }
-    for (number, (code, severity, count)) in collected
-        .findings
-        .iter()
-        .filter(|(_, severity, _)| severity != "note")
-        .enumerate()
-    {
-        line(
-            if number == 0 { "findings" } else { "" },
-            format!("{severity} {code}: {count} times"),
-        );
-    }
-    if !collected.kept.is_empty() {
-        line(
-            "kept",
-            format!(
-                "{} that {} changed since: {}; rename or delete one, and it is made anew",
-                say::counted(collected.kept.len() as u64, "file"),
-                was_or_were(&collected.kept),
-                told(&collected.kept)
-            ),
-        );
-    }
-    if !collected.left_behind.is_empty() {
-        let count = say::counted(collected.left_behind.len() as u64, "file");
-        line(
-            "left",
-            format!(
-                "{count} of bands that are no longer in the plan, such as {}; --move-out FOLDER moves them away",
-                collected.left_behind[0]
-            ),
-        );
-    }
-    if !collected.left_changed.is_empty() {
-        line(
-            "",
-            format!(
-                "{} of such bands {} changed since, and {}: {}",
-                say::counted(collected.left_changed.len() as u64, "file"),
-                was_or_were(&collected.left_changed),
-                match collected.left_changed.len() {
-                    1 => "stays where it is",
-                    _ => "stay where they are",
-                },
-                told(&collected.left_changed)
-            ),
-        );
-    }
-    if collected.moved_out > 0 {
-        line(
-            "moved",
-            format!("{} out", say::counted(collected.moved_out as u64, "file")),
-        );
-    }
-    if !asked.check {
-        let folder = folder_of(asked)?;
-        match asked.part {
-            Some(_) => line(
-                "share",
-                folder
-                    .join(hitchwork_collection::folder::manifest_name(asked.part))
-                    .display()
-                    .to_string(),
-            ),
-            None => {
-                line("gallery", folder.join("index.html").display().to_string());
-                line("table", folder.join("collection.csv").display().to_string());
-            }
+
+    /// Several lines of which the first has the label.
+    fn lines(&mut self, label: &str, said: impl Iterator<Item = String>) {
+        for (number, said) in said.enumerate() {
+            self.line(if number == 0 { label } else { "" }, said);
         }
     }
-    Ok(words)
+}
+
+fn words(asked: &CollectArguments, plan: &Plan, collected: &Collected) -> Result<String, Trouble> {
+    let mut summary = Summary(format!("{}\n", plan.title.styled(say::heading())));
+    say_members(&mut summary, asked.check, collected);
+    say_files(&mut summary, collected);
+    if !asked.check {
+        say_places(&mut summary, &folder_of(asked)?, asked.part);
+    }
+    Ok(summary.0)
+}
+
+/// What became of the members, and what was found about them.
+fn say_members(summary: &mut Summary, proved_only: bool, collected: &Collected) {
+    let progress = &collected.progress;
+    if let Some(damage) = collected.damage {
+        summary.line("damage", damage);
+    }
+    let made = say::counted(progress.made, "band");
+    match proved_only {
+        true => summary.line("proved", made),
+        false if progress.reused > 0 => {
+            let reused = progress.reused;
+            summary.line("made", format!("{made}; {reused} were there already"));
+        }
+        false => summary.line("made", made),
+    }
+    if progress.left_out > 0 {
+        let left_out = progress.left_out;
+        summary.line("left out", format!("{left_out} by the plan's conditions"));
+    }
+    let failures = collected.failures.iter().take(MOST_TOLD);
+    let failure = |(name, failed): &(String, Failed)| format!("{name}: {}", one_line(failed));
+    summary.lines("failed", failures.map(failure));
+    if progress.failed > MOST_TOLD as u64 {
+        let more = progress.failed - MOST_TOLD as u64;
+        summary.line("", format!("and {more} more"));
+    }
+    let disguised = collected.disguised.iter().take(MOST_TOLD);
+    summary.lines(
+        "alike",
+        disguised.map(|(name, is)| format!("{name} is {is}")),
+    );
+    let findings = collected.findings.iter();
+    let weighty = findings.filter(|(_, severity, _)| severity != "note");
+    summary.lines(
+        "findings",
+        weighty.map(|(code, severity, count)| format!("{severity} {code}: {count} times")),
+    );
+}
+
+/// What became of files that were there before.
+fn say_files(summary: &mut Summary, collected: &Collected) {
+    let Collected {
+        kept,
+        left_behind,
+        left_changed,
+        ..
+    } = collected;
+    let counted = |count: usize| say::counted(count as u64, "file");
+    // Files that somebody has changed: which, and what becomes of them.
+    let changed = |which: &str, files: &[String], [of_one, of_many]: [&str; 2]| {
+        let (was, becomes) = match files {
+            [_] => ("was", of_one),
+            _ => ("were", of_many),
+        };
+        let count = counted(files.len());
+        format!(
+            "{count} {which} {was} changed since{becomes}: {}",
+            told(files)
+        )
+    };
+    if !kept.is_empty() {
+        let kept = changed("that", kept, ["", ""]);
+        summary.line(
+            "kept",
+            format!("{kept}; rename or delete one, and it is made anew"),
+        );
+    }
+    if let Some(one) = left_behind.first() {
+        let count = counted(left_behind.len());
+        summary.line(
+            "left",
+            format!("{count} of bands that are no longer in the plan, such as {one}; --move-out FOLDER moves them away"),
+        );
+    }
+    if !left_changed.is_empty() {
+        let stay = [", and stays where it is", ", and stay where they are"];
+        summary.line("", changed("of such bands", left_changed, stay));
+    }
+    if collected.moved_out > 0 {
+        summary.line("moved", format!("{} out", counted(collected.moved_out)));
+    }
+}
+
+/// Where what was made lies.
+fn say_places(summary: &mut Summary, folder: &Path, part: Option<Share>) {
+    if part.is_some() {
+        let manifest = folder.join(manifest_name(part));
+        summary.line("share", manifest.display());
+    } else {
+        summary.line("gallery", folder.join("index.html").display());
+        summary.line("table", folder.join("collection.csv").display());
+    }
 }

@@ -16,6 +16,8 @@ mod update;
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use hitchwork_collection::digest::sha256;
+
 use crate::arguments::WatchArguments;
 use crate::trouble::Trouble;
 use crate::{Verdict, input, say};
@@ -52,17 +54,12 @@ fn ports(watch: &WatchArguments) -> Vec<u16> {
 /// finds its way back to the command when that is started again. It lies below those that
 /// systems give away by themselves (from 32768 on Linux, from 49152 by RFC 6335).
 fn usual_port(rule: &str) -> u16 {
-    const FIRST: u64 = 20_000;
-    const COUNT: u64 = 12_000;
+    const FIRST: u16 = 20_000;
+    const COUNT: u32 = 12_000;
     let place = std::path::absolute(rule).unwrap_or_else(|_| rule.into());
-    // FNV-1a, 64 bits (draft-eastlake-fnv, from memory).
-    let digest = place
-        .to_string_lossy()
-        .bytes()
-        .fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
-            (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3_u64)
-        });
-    u16::try_from(FIRST + digest % COUNT).unwrap_or(0)
+    let digest = sha256(place.to_string_lossy().as_bytes());
+    let number = u32::from_str_radix(&digest[..8], 16).expect("hexadecimal digits");
+    FIRST + u16::try_from(number % COUNT).expect("below the count")
 }
 
 /// Takes a lock, also where somebody panicked who held it: nothing here is ever half changed.

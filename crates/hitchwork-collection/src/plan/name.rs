@@ -52,8 +52,7 @@ impl Template {
             pieces.push(TemplatePart::Words(words.to_owned()));
             if !known.contains(&place) {
                 let meant = hitchwork_core::near::nearest(place, known.iter().copied())
-                    .map(|near| format!("; did you mean {{{near}}}?"))
-                    .unwrap_or_default();
+                    .map_or(".".to_owned(), |near| format!("; did you mean {{{near}}}?"));
                 return Err(format!(
                     "there is nothing to put into {{{place}}}{meant} This item can name {}",
                     known

@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock};
 use std::time::{Duration, Instant};
 
+use hitchwork_collection::names::quoted_for_shells;
 use hitchwork_core::band::Band;
 use hitchwork_core::craft::Habits;
 use hitchwork_core::file;
@@ -494,7 +495,7 @@ fn quoted(word: &str) -> String {
     let plain = |letter: char| letter.is_ascii_alphanumeric() || "-_./=,:".contains(letter);
     match word.chars().all(plain) {
         true => word.to_owned(),
-        false => format!("'{}'", word.replace('\'', "'\\''")),
+        false => quoted_for_shells(word),
     }
 }
 
