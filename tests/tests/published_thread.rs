@@ -1,6 +1,6 @@
 //! Thread, its use, wrists and ease against published figures and the rules of the trade.
 
-use hitchwork_core::balance::{Member, balance};
+use hitchwork_core::balance::{FamilyMember, balance};
 use hitchwork_core::craft::{
     Count, Ease, Gauge, Habits, SkeinSize, ThreadLength, WRISTS, Yarn, knotted_mm_for_wrist,
     wraps_mm,
@@ -592,7 +592,7 @@ fn more_colours_make_a_wider_slower_band() {
         &[],
     );
     let of = |name: &str| -> Vec<f64> {
-        let measured = |member: &Member<u16, _>| {
+        let measured = |member: &FamilyMember<u16, _>| {
             member
                 .outcome
                 .measured()

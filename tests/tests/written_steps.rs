@@ -13,9 +13,9 @@ fn followed(band: &Band) -> Result<(), TestCaseError> {
     let sheet = text::sheet(&made::tied(band));
     let tied =
         follower::tie(&sheet).map_err(|why| TestCaseError::fail(format!("{why}\n{sheet}")))?;
-    let simulated: Vec<follower::Tied> = Fabric::of(band)
+    let simulated: Vec<follower::FollowedKnot> = Fabric::of(band)
         .knots()
-        .map(|knot| follower::Tied {
+        .map(|knot| follower::FollowedKnot {
             column: knot.column.number().into(),
             kind: knot.kind.to_string(),
             working: knot.working.number(),

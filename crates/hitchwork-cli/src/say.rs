@@ -133,7 +133,7 @@ pub(crate) fn note(text: impl Display) {
 
 /// What was proved, in a few lines that a maker understands.
 pub(crate) fn summary(band: &Band, report: &Report) -> String {
-    let mut lines = LabelledLines::default();
+    let mut lines = LabelledLines::under(String::new(), 9);
     let threads = format!(
         "{}, in {}",
         report.threads,
@@ -214,7 +214,7 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
 /// What to count on the finished band for a swatch of one's own.
 pub(crate) fn to_measure(report: &Report) -> String {
     let ToMeasure { columns, half_rows } = report.swatch;
-    let mut lines = LabelledLines::default();
+    let mut lines = LabelledLines::under(String::new(), 9);
     lines.add(
         "swatch",
         format!(
@@ -327,16 +327,29 @@ fn counted_text(number: &str, thing: &str) -> String {
 }
 
 /// Lines of a label and what it says.
-#[derive(Default)]
-struct LabelledLines {
-    text: String,
+pub(crate) struct LabelledLines {
+    pub(crate) text: String,
+    /// How wide the labels are.
+    width: usize,
 }
 
 impl LabelledLines {
-    fn add(&mut self, label: &str, says: impl Display) {
-        let label = format!("{label:<9}");
-        self.text
-            .push_str(&format!("  {}{says}\n", label.styled(Style::new().cyan())));
+    /// Under words that stand above them, with labels so many letters wide.
+    pub(crate) const fn under(text: String, width: usize) -> Self {
+        Self { text, width }
+    }
+
+    pub(crate) fn add(&mut self, label: &str, says: impl Display) {
+        let label = format!("{label:<width$}", width = self.width);
+        let label = label.styled(Style::new().cyan());
+        self.text.push_str(&format!("  {label}{says}\n"));
+    }
+
+    /// Several lines, of which the first has the label.
+    pub(crate) fn add_all(&mut self, label: &str, says: impl Iterator<Item = impl Display>) {
+        for (number, says) in says.enumerate() {
+            self.add(if number == 0 { label } else { "" }, says);
+        }
     }
 }
 

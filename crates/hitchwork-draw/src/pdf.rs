@@ -116,10 +116,31 @@ impl PdfSheet<'_> {
     }
 
     fn write(&mut self) -> Result<(), Error> {
-        let tied = self.tied;
-        let steps = tied.steps();
-        let width = self.flow.width();
+        let steps = self.tied.steps();
+        self.head()?;
+        if !steps.know.is_empty() {
+            self.heading("Good to know");
+            for line in &steps.know {
+                self.paragraph(line);
+            }
+        }
+        self.materials();
+        self.start()?;
+        self.rows_to_tie();
+        self.chart()?;
 
+        self.heading("Finish");
+        let mut finish = Block::new(self.flow.width());
+        finish.words(&plain(&steps.stop), TEXT);
+        self.together(finish, &steps.finish);
+        self.foot();
+        Ok(())
+    }
+
+    /// Title, notes, the band and its measures.
+    fn head(&mut self) -> Result<(), Error> {
+        let steps = self.tied.steps();
+        let width = self.flow.width();
         let mut head = Block::new(width);
         head.words(&plain(&steps.title), TITLE);
         for note in steps.notes.lines().filter(|note| !note.trim().is_empty()) {
@@ -132,17 +153,16 @@ impl PdfSheet<'_> {
             facts.words(&plain(measure), TEXT);
         }
         self.flow.place(facts);
+        Ok(())
+    }
 
-        if !steps.know.is_empty() {
-            self.heading("Good to know");
-            for line in &steps.know {
-                self.paragraph(line);
-            }
-        }
-
+    /// What to cut, to buy and to take from the stash.
+    fn materials(&mut self) {
+        let tied = self.tied;
+        let steps = tied.steps();
         self.heading("Cut");
         for (words, cut) in steps.cuts.iter().zip(&tied.cut_list().cuts) {
-            let mut line = Block::new(width);
+            let mut line = Block::new(self.flow.width());
             let mut tokens = Vec::new();
             if let Some(thread) = cut.threads.first() {
                 let colour = &steps.threads[usize::from(*thread) - 1].colour;
@@ -154,21 +174,21 @@ impl PdfSheet<'_> {
         }
         self.gap(4.0);
         self.paragraph(&steps.cutting);
-        if !steps.shopping.is_empty() {
-            self.heading("Buy");
-            for purchase in &steps.shopping {
-                self.paragraph(purchase);
+        for (heading, lines) in [("Buy", &steps.shopping), ("From the stash", &steps.stash)] {
+            if !lines.is_empty() {
+                self.heading(heading);
+                for line in lines {
+                    self.paragraph(line);
+                }
             }
         }
-        if !steps.stash.is_empty() {
-            self.heading("From the stash");
-            for colour in &steps.stash {
-                self.paragraph(colour);
-            }
-        }
+    }
 
+    /// The threads as they hang, and how they come to hang so.
+    fn start(&mut self) -> Result<(), Error> {
+        let steps = self.tied.steps();
         self.heading("Start");
-        let mut hanging = Block::new(width);
+        let mut hanging = Block::new(self.flow.width());
         hanging.words("The threads, from left to right:", TEXT);
         let names = steps.threads.iter().flat_map(|thread| {
             [
@@ -180,9 +200,11 @@ impl PdfSheet<'_> {
         self.flow.place(hanging);
         self.gap(4.0);
         self.numbered(&steps.start);
-        let hanging = order::svg(tied);
-        self.picture(&hanging, f64::INFINITY)?;
+        self.picture(&order::svg(self.tied), f64::INFINITY)
+    }
 
+    fn rows_to_tie(&mut self) {
+        let steps = self.tied.steps();
         self.heading_over("Tie", ROWS_ARE_READ);
         let (before, after): (Vec<&RowSteps>, Vec<&RowSteps>) =
             steps.rows.iter().partition(|row| row.part != Part::LeadOut);
@@ -194,13 +216,12 @@ impl PdfSheet<'_> {
             self.heading_below("The lead-out", LEAD_OUT_IS_TIED);
             self.rows(&after);
         }
-        self.chart()?;
+    }
 
-        self.heading("Finish");
-        let mut finish = Block::new(width);
-        finish.words(&plain(&steps.stop), TEXT);
-        self.together(finish, &steps.finish);
-
+    /// The cautions, and where the band comes from.
+    fn foot(&mut self) {
+        let steps = self.tied.steps();
+        let width = self.flow.width();
         self.heading("Take care");
         let mut care = Block::new(width);
         for caution in &steps.cautions {
@@ -214,7 +235,6 @@ impl PdfSheet<'_> {
             origin.words(&plain(&steps.origin), SMALL);
             self.flow.place(origin);
         }
-        Ok(())
     }
 
     fn band(&mut self) -> Result<(), Error> {

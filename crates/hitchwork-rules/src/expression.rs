@@ -276,7 +276,11 @@ fn unknown(name: &str, names: &[&str]) -> Diagnostic {
     let is_word = FIGURES.iter().any(|figure| figure.words.contains(&name));
     let help = match is_word {
         true => format!("words stand in quotes: \"{name}\""),
-        false => did_you_mean(name, names.iter().copied()) + &all_names(names),
+        false => format!(
+            "{}{}",
+            did_you_mean(name, names.iter().copied()),
+            all_names(names)
+        ),
     };
     Diagnostic::new(
         "unknown-name",

@@ -18,7 +18,7 @@ use crate::{Verdict, folder, input, say};
 
 /// One value for each parameter that varies.
 type VariedValues = Vec<f64>;
-type Family = balance::BalanceArguments<VariedValues, hitchwork_rules::Error>;
+type Family = balance::Balance<VariedValues, hitchwork_rules::Error>;
 
 /// The most bands that are compared.
 const MOST_MEMBERS: usize = 5_000;

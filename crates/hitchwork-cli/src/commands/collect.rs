@@ -3,7 +3,6 @@
 mod class;
 mod estimate;
 
-use std::fmt::Display;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
@@ -17,11 +16,11 @@ use hitchwork_collection::run::{
 };
 use hitchwork_rules::Rules;
 use hitchwork_rules::load::FileKind;
-use owo_colors::Style;
 use serde_json::{Value, json};
 
 use crate::arguments::CollectArguments;
 use crate::progress;
+use crate::say::LabelledLines;
 use crate::stopping::stopped_from_outside;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
@@ -248,75 +247,58 @@ fn as_json(plan: &Plan, collected: &Collected) -> Value {
 /// So many of a kind are told; a manifest tells them all.
 const MOST_TOLD: usize = 5;
 
-/// What came of a run, line by line: a label and what it says.
-struct Summary(String);
-
-impl Summary {
-    fn line(&mut self, label: &str, said: impl Display) {
-        let label = format!("{label:<10}");
-        let label = label.styled(Style::new().cyan());
-        self.0.push_str(&format!("  {label}{said}\n"));
-    }
-
-    /// Several lines of which the first has the label.
-    fn lines(&mut self, label: &str, said: impl Iterator<Item = String>) {
-        for (number, said) in said.enumerate() {
-            self.line(if number == 0 { label } else { "" }, said);
-        }
-    }
-}
-
 fn words(asked: &CollectArguments, plan: &Plan, collected: &Collected) -> Result<String, Trouble> {
-    let mut summary = Summary(format!("{}\n", plan.title.styled(say::heading())));
+    let title = format!("{}\n", plan.title.styled(say::heading()));
+    let mut summary = LabelledLines::under(title, 10);
     say_members(&mut summary, asked.check, collected);
     say_files(&mut summary, collected);
     if !asked.check {
         say_places(&mut summary, &folder_of(asked)?, asked.part);
     }
-    Ok(summary.0)
+    Ok(summary.text)
 }
 
 /// What became of the members, and what was found about them.
-fn say_members(summary: &mut Summary, proved_only: bool, collected: &Collected) {
+fn say_members(summary: &mut LabelledLines, proved_only: bool, collected: &Collected) {
     let progress = &collected.progress;
     if let Some(damage) = collected.damage {
-        summary.line("damage", damage);
+        summary.add("damage", damage);
     }
     let made = say::counted(progress.made, "band");
     match proved_only {
-        true => summary.line("proved", made),
+        true => summary.add("proved", made),
         false if progress.reused > 0 => {
             let reused = progress.reused;
-            summary.line("made", format!("{made}; {reused} were there already"));
+            summary.add("made", format!("{made}; {reused} were there already"));
         }
-        false => summary.line("made", made),
+        false => summary.add("made", made),
     }
     if progress.left_out > 0 {
         let left_out = progress.left_out;
-        summary.line("left out", format!("{left_out} by the plan's conditions"));
+        summary.add("left out", format!("{left_out} by the plan's conditions"));
     }
     let failures = collected.failures.iter().take(MOST_TOLD);
     let failure = |(name, failed): &(String, Failed)| format!("{name}: {}", one_line(failed));
-    summary.lines("failed", failures.map(failure));
+    summary.add_all("failed", failures.map(failure));
     if progress.failed > MOST_TOLD as u64 {
         let more = progress.failed - MOST_TOLD as u64;
-        summary.line("", format!("and {more} more"));
+        summary.add("", format!("and {more} more"));
     }
     let disguised = collected.disguised.iter().take(MOST_TOLD);
-    summary.lines(
+    summary.add_all(
         "alike",
         disguised.map(|(name, is)| format!("{name} is {is}")),
     );
     let findings = collected.findings.iter();
     let weighty = findings.filter(|(_, severity, _)| severity != "note");
-    summary.lines(
+    summary.add_all(
         "findings",
         weighty.map(|(code, severity, count)| format!("{severity} {code}: {count} times")),
     );
 }
 
 /// What became of files that were there before.
-fn say_files(summary: &mut Summary, collected: &Collected) {
+fn say_files(summary: &mut LabelledLines, collected: &Collected) {
     let Collected {
         kept,
         left_behind,
@@ -338,34 +320,34 @@ fn say_files(summary: &mut Summary, collected: &Collected) {
     };
     if !kept.is_empty() {
         let kept = changed("that", kept, ["", ""]);
-        summary.line(
+        summary.add(
             "kept",
             format!("{kept}; rename or delete one, and it is made anew"),
         );
     }
     if let Some(one) = left_behind.first() {
         let count = counted(left_behind.len());
-        summary.line(
+        summary.add(
             "left",
             format!("{count} of bands that are no longer in the plan, such as {one}; --move-out FOLDER moves them away"),
         );
     }
     if !left_changed.is_empty() {
         let stay = [", and stays where it is", ", and stay where they are"];
-        summary.line("", changed("of such bands", left_changed, stay));
+        summary.add("", changed("of such bands", left_changed, stay));
     }
     if collected.moved_out > 0 {
-        summary.line("moved", format!("{} out", counted(collected.moved_out)));
+        summary.add("moved", format!("{} out", counted(collected.moved_out)));
     }
 }
 
 /// Where what was made lies.
-fn say_places(summary: &mut Summary, folder: &Path, part: Option<Share>) {
+fn say_places(summary: &mut LabelledLines, folder: &Path, part: Option<Share>) {
     if part.is_some() {
         let manifest = folder.join(manifest_name(part));
-        summary.line("share", manifest.display());
+        summary.add("share", manifest.display());
     } else {
-        summary.line("gallery", folder.join("index.html").display());
-        summary.line("table", folder.join("collection.csv").display());
+        summary.add("gallery", folder.join("index.html").display());
+        summary.add("table", folder.join("collection.csv").display());
     }
 }

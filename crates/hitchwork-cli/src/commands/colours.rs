@@ -1,8 +1,8 @@
 //! `colours`: gradients, and the threads that one owns.
 
 use hitchwork_core::colour::{
-    self, Apart, Colour, Course, Gradient, Owned, Palette, Sight, Srgb, Vision, Way,
-    choose_threads, difference, match_threads, shopping, smoothest_order,
+    self, Apart, Colour, Course, Gradient, GradientShopping, Matching, Owned, Palette, Sight, Srgb,
+    Vision, Way, choose_threads, difference, match_threads, shopping, smoothest_order,
 };
 use hitchwork_core::craft::Gauge;
 use hitchwork_core::near::did_you_mean_quoted;
@@ -222,72 +222,61 @@ fn threads(file: &str) -> Result<Vec<Owned>, Trouble> {
 fn matched(asked: &ColoursMatch) -> Result<(), Trouble> {
     let (name, wanted, _) = spread(&asked.stops)?;
     let owned = threads(&asked.stash)?;
-    let bought = asked
-        .buy
-        .map(|within| shopping(&wanted, &owned, within))
-        .transpose()?;
-    if let Some(list) = bought {
-        let names = widest(&wanted);
-        let mut text = format!(
-            "{}\n",
-            format!("{name}: what is there").styled(say::heading())
-        );
-        for (number, pair) in (1..).zip(&list.have) {
-            let more = format!(
-                "{} {}, {:.1} off",
-                say::swatch(pair.thread.srgb),
-                pair.thread.name,
-                pair.difference
-            );
-            text.push_str(&line(number, &pair.wanted, names, &more));
-        }
-        text.push_str(&format!("{}\n", "to buy".styled(say::heading())));
-        for (number, missing) in (1..).zip(&list.buy) {
-            let more = missing
-                .alternative
-                .as_ref()
-                .zip(missing.difference)
-                .map_or_else(
-                    || "nothing near".to_owned(),
-                    |(thread, far)| {
-                        format!(
-                            "or use {} {}, {far:.1} off",
-                            say::swatch(thread.srgb),
-                            thread.name
-                        )
-                    },
-                );
-            text.push_str(&line(number, &missing.wanted, names, &more));
-        }
-        if list.buy.is_empty() {
-            text.push_str("  nothing\n");
-        }
-        let buy: Vec<Colour> = list
-            .buy
-            .iter()
-            .map(|missing| missing.wanted.clone())
-            .collect();
-        let strips = [strip(name, &wanted), strip("to buy", &buy)];
+    let wanted_strip = strip(&name, &wanted);
+    if let Some(within) = asked.buy {
+        let list = shopping(&wanted, &owned, within)?;
+        let missing = list.buy.iter().map(|missing| missing.wanted.clone());
+        let buy: Vec<Colour> = missing.collect();
+        let strips = [wanted_strip, strip("to buy", &buy)];
+        let text = there_and_to_buy(&name, &list, widest(&wanted));
         return show(&asked.output, &list, &text, &strips);
     }
     let matching = match_threads(&wanted, &owned)?;
-    let names = widest(&wanted);
-    let mut text = format!(
-        "{}\n",
-        format!("{name}, from {}", asked.stash).styled(say::heading())
-    );
+    let found = matching.pairs.iter().map(|pair| pair.thread.colour());
+    let found: Vec<Colour> = found.collect();
+    let strips = [wanted_strip, strip("your threads", &found)];
+    let title = format!("{name}, from {}", asked.stash);
+    let text = matches(&title, &matching, widest(&wanted));
+    show(&asked.output, &matching, &text, &strips)
+}
+
+/// The colours of a gradient that are there, and those to buy; `names` is how wide names are.
+fn there_and_to_buy(name: &str, list: &GradientShopping, names: usize) -> String {
+    let title = format!("{name}: what is there");
+    let mut text = format!("{}\n", title.styled(say::heading()));
+    for (number, pair) in (1..).zip(&list.have) {
+        let Owned { srgb, name, .. } = &pair.thread;
+        let more = format!("{} {name}, {:.1} off", say::swatch(*srgb), pair.difference);
+        text.push_str(&line(number, &pair.wanted, names, &more));
+    }
+    text.push_str(&format!("{}\n", "to buy".styled(say::heading())));
+    for (number, missing) in (1..).zip(&list.buy) {
+        let more = match missing.alternative.as_ref().zip(missing.difference) {
+            None => "nothing near".to_owned(),
+            Some((Owned { srgb, name, .. }, far)) => {
+                format!("or use {} {name}, {far:.1} off", say::swatch(*srgb))
+            }
+        };
+        text.push_str(&line(number, &missing.wanted, names, &more));
+    }
+    if list.buy.is_empty() {
+        text.push_str("  nothing\n");
+    }
+    text
+}
+
+/// The threads that take the places of a gradient's colours.
+fn matches(title: &str, matching: &Matching, names: usize) -> String {
+    let mut text = format!("{}\n", title.styled(say::heading()));
     for (number, pair) in (1..).zip(&matching.pairs) {
-        let code = pair
-            .thread
-            .code
-            .as_ref()
-            .map(|code| format!(" ({code})"))
-            .unwrap_or_default();
+        let Owned {
+            srgb, name, code, ..
+        } = &pair.thread;
+        let code = code.as_ref().map(|code| format!(" ({code})"));
         let more = format!(
-            "{} {}  {}{code}, {:.1} off",
-            say::swatch(pair.thread.srgb),
-            pair.thread.srgb,
-            pair.thread.name,
+            "{} {srgb}  {name}{}, {:.1} off",
+            say::swatch(*srgb),
+            code.unwrap_or_default(),
             pair.difference
         );
         text.push_str(&line(number, &pair.wanted, names, &more));
@@ -296,13 +285,7 @@ fn matched(asked: &ColoursMatch) -> Result<(), Trouble> {
         "  {:.1} off altogether, {:.1} at the worst; no other choice of these threads is nearer altogether\n",
         matching.total, matching.worst
     ));
-    let found: Vec<Colour> = matching
-        .pairs
-        .iter()
-        .map(|pair| pair.thread.colour())
-        .collect();
-    let strips = [strip(name, &wanted), strip("your threads", &found)];
-    show(&asked.output, &matching, &text, &strips)
+    text
 }
 
 /// How good an order or a choice is.

@@ -157,7 +157,7 @@ fn from_csv(text: &str) -> Result<Palette, Error> {
         ));
     };
     let name = table.column(super::stash::NAME);
-    let one = |row: &super::listing::Row| {
+    let one = |row: &super::listing::TableRow| {
         let text = row.cell(Some(value)).unwrap_or_default();
         let srgb = colour(text).ok_or_else(|| {
             refused(

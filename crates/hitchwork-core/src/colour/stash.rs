@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::listing::{self, Row, Table, decoded, plain, quoted, refused};
+use super::listing::{self, Table, TableRow, decoded, plain, quoted, refused};
 use super::{Colour, Srgb};
 use crate::band::{MAX_NAME_LETTERS, check_letters};
 use crate::error::Error;
@@ -258,7 +258,7 @@ impl StashColumns {
         Ok((columns, ignored))
     }
 
-    fn thread(&self, row: &Row) -> Result<Owned, (String, String)> {
+    fn thread(&self, row: &TableRow) -> Result<Owned, (String, String)> {
         let Some(name) = row.cell(Some(self.name)) else {
             return Err((
                 "the thread has no name".to_owned(),

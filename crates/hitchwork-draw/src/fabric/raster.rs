@@ -25,7 +25,7 @@ use super::laid::{ByLevel, Open, runs};
 use super::style::{COLUMN, FabricStyle, LIKE};
 use super::{
     CHINK, CHINK_HIGH, CHINK_WIDE, OUTLINE_STROKE, Picture, SHADOW, SHADOW_BLUR, SHADOW_MOVE,
-    SHADOW_PERCENT, ViewBox, exact, units,
+    SHADOW_PERCENT, exact, units,
 };
 use crate::error::{Error, Problem};
 use crate::ink::PlanePoint;

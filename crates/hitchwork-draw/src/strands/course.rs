@@ -76,126 +76,153 @@ pub(super) struct Courses {
     height: f64,
 }
 
-/// One knot with its place: the top, and whether its strands go on in the same direction
-/// before and after.
+/// One knot with its place.
 struct PlacedKnot {
     knot: TiedKnot,
     top: f64,
+    bottom: f64,
+}
+
+impl PlacedKnot {
+    /// Whether the same thread works in another one, from the same side.
+    fn goes_on_in(&self, other: &Self) -> bool {
+        other.knot.working == self.knot.working
+            && other.knot.kind.working_side() == self.knot.kind.working_side()
+    }
+}
+
+/// The knots of a row with their places: each lies as high as those before it let it.
+fn placed(row: &TiedRow) -> Vec<PlacedKnot> {
+    let mut reached = vec![0.0_f64; row.order_before.len()];
+    let place = |knot: &TiedKnot| {
+        let left = left_of(knot);
+        let top = reached[left].max(reached[left + 1]);
+        let bottom = top + height_of(knot);
+        reached[left..=left + 1].fill(bottom);
+        PlacedKnot {
+            knot: *knot,
+            top,
+            bottom,
+        }
+    };
+    row.knots.iter().map(place).collect()
+}
+
+/// The threads of a row on their way down.
+struct Descent {
+    strands: Vec<Strand>,
+    /// Which strand is at each position.
+    at: Vec<usize>,
+    /// How far down the strand at each position is laid.
+    reached: Vec<f64>,
+}
+
+impl Descent {
+    fn begin(order: &[Thread]) -> Self {
+        let strand = |(from, thread): (usize, &Thread)| Strand {
+            thread: *thread,
+            from,
+            to: from,
+            pieces: Vec::new(),
+        };
+        Self {
+            strands: order.iter().enumerate().map(strand).collect(),
+            at: (0..order.len()).collect(),
+            reached: vec![0.0; order.len()],
+        }
+    }
+
+    /// Lets the strand at a position hang straight down to a height, if it is not there yet.
+    fn down_to(&mut self, position: usize, height: f64) {
+        if self.reached[position] < height {
+            let strand = self.at[position];
+            self.strands[strand].pieces.push(StrandPiece::Down(height));
+            self.reached[position] = height;
+        }
+    }
+
+    /// Lays the two strands of a knot through it, `before` and `after` it in the row.
+    fn through(
+        &mut self,
+        placed: &PlacedKnot,
+        before: Option<&PlacedKnot>,
+        after: Option<&PlacedKnot>,
+    ) -> CrossedKnot {
+        let PlacedKnot { knot, top, bottom } = *placed;
+        let left = left_of(&knot);
+        for position in [left, left + 1] {
+            self.down_to(position, top);
+            self.reached[position] = bottom;
+        }
+        let ends = (position_x(left), position_x(left + 1));
+        let pair = (self.at[left], self.at[left + 1]);
+        let ((from, to), (working, core)) = match knot.kind.working_side() {
+            Side::Left => (ends, pair),
+            Side::Right => ((ends.1, ends.0), (pair.1, pair.0)),
+        };
+        // Where a thread goes on in the same direction, it does so without a bend.
+        let slope = (to - from) / CROSSING;
+        let bend = |goes_on: bool| if goes_on { slope } else { 0.0 };
+        let arriving = bend(before.is_some_and(|before| {
+            placed.goes_on_in(before) && before.knot.kind.changes_places() && before.bottom == top
+        }));
+        let crossings = if knot.kind.changes_places() {
+            let leaving =
+                bend(after.is_some_and(|after| placed.goes_on_in(after) && after.top == bottom));
+            let over = crossing((from, top), (to, bottom), arriving, leaving);
+            let under = crossing((to, top), (from, bottom), 0.0, 0.0);
+            let crossings = vec![self.crossing(working, core, over, 0.14, 0.86)];
+            self.round(working, [over]);
+            self.round(core, [under]);
+            self.at.swap(left, left + 1);
+            self.strands[pair.0].to = left + 1;
+            self.strands[pair.1].to = left;
+            crossings
+        } else {
+            let [out, back] = hook(from, to, top, bottom, 1.27, arriving);
+            let [bow, straight] = hook(to, from, top, bottom, 0.3, 0.0);
+            self.round(working, [out, back]);
+            self.round(core, [bow, straight]);
+            vec![
+                self.crossing(working, core, out, 0.3, 0.86),
+                self.crossing(core, working, straight, 0.2, 0.8),
+            ]
+        };
+        CrossedKnot { knot, crossings }
+    }
+
+    fn round<const N: usize>(&mut self, strand: usize, curves: [Curve; N]) {
+        let pieces = &mut self.strands[strand].pieces;
+        pieces.extend(curves.map(StrandPiece::Round));
+    }
+
+    /// That a strand runs over another one, along a part of its curve.
+    fn crossing(&self, over: usize, under: usize, curve: Curve, from: f64, to: f64) -> Crossing {
+        Crossing {
+            over: self.strands[over].thread,
+            under: self.strands[under].thread,
+            curve: curve.between(from, to),
+            longer: curve.between(from - SEAM, to + SEAM),
+        }
+    }
 }
 
 impl Courses {
     pub(super) fn new(row: &TiedRow) -> Self {
-        let count = row.order_before.len();
-        let mut reached = vec![0.0_f64; count];
-        let mut at: Vec<usize> = (0..count).collect();
-        let mut strands: Vec<Strand> = row
-            .order_before
-            .iter()
-            .enumerate()
-            .map(|(from, thread)| Strand {
-                thread: *thread,
-                from,
-                to: from,
-                pieces: Vec::new(),
-            })
-            .collect();
-        let mut knots = Vec::with_capacity(row.knots.len());
-        let places: Vec<PlacedKnot> = {
-            let mut reached = reached.clone();
-            row.knots
-                .iter()
-                .map(|knot| {
-                    let left = usize::from(knot.column.number()) - 1;
-                    let top = reached[left].max(reached[left + 1]);
-                    reached[left..=left + 1].fill(top + height_of(knot));
-                    PlacedKnot { knot: *knot, top }
-                })
-                .collect()
+        let placed = placed(row);
+        let bottoms = placed.iter().map(|knot| knot.bottom);
+        let height = bottoms.fold(0.0, f64::max);
+        let mut descent = Descent::begin(&row.order_before);
+        let through = |(index, knot): (usize, &PlacedKnot)| {
+            let before = index.checked_sub(1).map(|before| &placed[before]);
+            descent.through(knot, before, placed.get(index + 1))
         };
-        let height = places
-            .iter()
-            .map(|place| place.top + height_of(&place.knot))
-            .fold(0.0, f64::max);
-        for (index, PlacedKnot { knot, top }) in places.iter().enumerate() {
-            let left = usize::from(knot.column.number()) - 1;
-            let bottom = top + height_of(knot);
-            for position in [left, left + 1] {
-                if reached[position] < *top {
-                    strands[at[position]].pieces.push(StrandPiece::Down(*top));
-                }
-                reached[position] = bottom;
-            }
-            let (a, b) = (at[left], at[left + 1]);
-            let (working, core) = match knot.kind.working_side() {
-                Side::Left => (a, b),
-                Side::Right => (b, a),
-            };
-            let (x, right) = (position_x(left), position_x(left + 1));
-            let (from, to) = match knot.kind.working_side() {
-                Side::Left => (x, right),
-                Side::Right => (right, x),
-            };
-            let mut crossings = Vec::with_capacity(2);
-            let mut cross = |over: usize, under: usize, curve: Curve, from: f64, to: f64| {
-                crossings.push(Crossing {
-                    over: strands[over].thread,
-                    under: strands[under].thread,
-                    curve: curve.between(from, to),
-                    longer: curve.between(from - SEAM, to + SEAM),
-                });
-            };
-            let slope = (to - from) / CROSSING;
-            let comes = index.checked_sub(1).is_some_and(|before| {
-                let before = &places[before];
-                before.knot.working == knot.working
-                    && before.knot.kind.changes_places()
-                    && before.knot.kind.working_side() == knot.kind.working_side()
-                    && before.top + height_of(&before.knot) == *top
-            });
-            let arriving = if comes { slope } else { 0.0 };
-            if knot.kind.changes_places() {
-                let goes = places.get(index + 1).is_some_and(|after| {
-                    after.knot.working == knot.working
-                        && after.knot.kind.working_side() == knot.kind.working_side()
-                        && after.top == bottom
-                });
-                let over = crossing(
-                    (from, *top),
-                    (to, bottom),
-                    arriving,
-                    if goes { slope } else { 0.0 },
-                );
-                let under = crossing((to, *top), (from, bottom), 0.0, 0.0);
-                cross(working, core, over, 0.14, 0.86);
-                strands[working].pieces.push(StrandPiece::Round(over));
-                strands[core].pieces.push(StrandPiece::Round(under));
-                at.swap(left, left + 1);
-                strands[a].to = left + 1;
-                strands[b].to = left;
-            } else {
-                let [out, back] = hook(from, to, *top, bottom, 1.27, arriving);
-                let [bow, straight] = hook(to, from, *top, bottom, 0.3, 0.0);
-                cross(working, core, out, 0.3, 0.86);
-                cross(core, working, straight, 0.2, 0.8);
-                strands[working]
-                    .pieces
-                    .extend([out, back].map(StrandPiece::Round));
-                strands[core]
-                    .pieces
-                    .extend([bow, straight].map(StrandPiece::Round));
-            }
-            knots.push(CrossedKnot {
-                knot: *knot,
-                crossings,
-            });
-        }
-        for (position, reached) in reached.into_iter().enumerate() {
-            if reached < height {
-                strands[at[position]].pieces.push(StrandPiece::Down(height));
-            }
+        let knots = placed.iter().enumerate().map(through).collect();
+        for position in 0..row.order_before.len() {
+            descent.down_to(position, height);
         }
         Self {
-            strands,
+            strands: descent.strands,
             knots,
             height,
         }
@@ -204,6 +231,11 @@ impl Courses {
     pub(super) fn height(&self) -> f64 {
         self.height
     }
+}
+
+/// The position left of a knot, from 0.
+fn left_of(knot: &TiedKnot) -> usize {
+    usize::from(knot.column.number()) - 1
 }
 
 fn height_of(knot: &TiedKnot) -> f64 {

@@ -1,19 +1,19 @@
 //! What a search found: files, a table, data.
 
+use std::path::PathBuf;
+
 use comfy_table::{CellAlignment, Table, presets};
 use hitchwork_collection::search::{FoundBand, Search, SearchEnd, Searched};
 use hitchwork_core::figures::{Figure, FigureValue};
 use hitchwork_core::file;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::contact::{Candidate, page_for_browsers, pages};
-use owo_colors::Style;
 use serde_json::{Value, json};
 
 use super::{bold, condition};
 use crate::folder::WrittenFiles;
 use crate::pictures::{self, PictureFormat};
-use crate::say;
-use crate::terminal::Styled as _;
+use crate::say::{self, LabelledLines};
 use crate::trouble::Trouble;
 
 /// The figures that the table shows.
@@ -194,84 +194,71 @@ pub(super) fn words(
     searched: &Searched,
     written: &WrittenFiles,
 ) -> String {
-    let places = &written.places;
-    let mut words = format!(
-        "{}\n{}\n",
-        bold(&format!("{name}, explored")),
-        table(search, searched)
-    );
-    let mut line = |label: &str, said: String| {
-        let label = format!("{label:<10}");
-        words.push_str(&format!("  {}{said}\n", label.styled(Style::new().cyan())));
-    };
+    let title = bold(&format!("{name}, explored"));
+    let table = table(search, searched);
+    let mut lines = LabelledLines::under(format!("{title}\n{table}\n"), 10);
+    say_bands(&mut lines, search, searched);
+    say_files(&mut lines, written);
+    lines.text
+}
+
+/// What was kept, and what became of all the other seeds.
+fn say_bands(lines: &mut LabelledLines, search: &Search, searched: &Searched) {
     if searched.found.len() > MOST_ROWS {
-        line("", format!("and {} more", searched.found.len() - MOST_ROWS));
+        lines.add("", format!("and {} more", searched.found.len() - MOST_ROWS));
     }
     let tally = &searched.tally;
     let kept = say::counted(searched.found.len() as u64, "band");
+    let tried = say::counted(tally.tried, "seed");
     let ended = match searched.ended {
         SearchEnd::Stopped => "; stopped, and what was found is kept",
         SearchEnd::AllTried if search.best_by.is_none() => "; there are no more among these seeds",
         SearchEnd::AllTried | SearchEnd::Enough => "",
     };
-    line(
-        "kept",
-        format!(
-            "{kept} of {} tried{ended}",
-            say::counted(tally.tried, "seed")
-        ),
-    );
+    lines.add("kept", format!("{kept} of {tried} tried{ended}"));
     for (number, count) in tally.rejected.iter().enumerate() {
         if *count > 0 {
-            line(
-                "rejected",
-                format!("{count} by {}", condition(search, number)),
-            );
+            let condition = condition(search, number);
+            lines.add("rejected", format!("{count} by {condition}"));
         }
     }
     if tally.not_best > 0 {
-        line(
-            "passed",
-            format!("{} that are not among the best", tally.not_best),
-        );
+        let not_best = tally.not_best;
+        lines.add("passed", format!("{not_best} that are not among the best"));
     }
     if tally.in_disguise > 0 {
-        line(
+        let alike = tally.in_disguise;
+        lines.add(
             "alike",
-            format!(
-                "{} were a band kept already, in disguise",
-                tally.in_disguise
-            ),
+            format!("{alike} were a band kept already, in disguise"),
         );
     }
     for (seed, disguise) in searched.disguised.iter().take(MOST_DISGUISES) {
-        line("", format!("seed {seed} is {disguise}"));
+        lines.add("", format!("seed {seed} is {disguise}"));
     }
     if let Some((seed, failure)) = &searched.first_failure {
-        line(
+        let failed = tally.failed;
+        lines.add(
             "failed",
-            format!("{}; the first was seed {seed}: {failure}", tally.failed),
+            format!("{failed}; the first was seed {seed}: {failure}"),
         );
     }
-    let sheet = places.iter().filter(|place| {
-        place
-            .file_name()
-            .and_then(|name| name.to_str())
-            .is_some_and(|name| name.starts_with("contact"))
-    });
-    for (number, place) in sheet.enumerate() {
-        line(
-            if number == 0 { "sheet" } else { "" },
-            place.display().to_string(),
-        );
-    }
-    if let Some(first) = places.first() {
-        line("bands", format!("{} and so on", first.display()));
+}
+
+/// What was written, and what lay there before.
+fn say_files(lines: &mut LabelledLines, written: &WrittenFiles) {
+    let is_contact_sheet = |place: &&PathBuf| {
+        let name = place.file_name().and_then(|name| name.to_str());
+        name.is_some_and(|name| name.starts_with("contact"))
+    };
+    let sheets = written.places.iter().filter(is_contact_sheet);
+    lines.add_all("sheet", sheets.map(|place| place.display()));
+    if let Some(first) = written.places.first() {
+        lines.add("bands", format!("{} and so on", first.display()));
     }
     if let Some(earlier) = say::earlier(&written.earlier) {
-        line("earlier", earlier);
+        lines.add("earlier", earlier);
     }
-    words
 }
 
 fn table(search: &Search, searched: &Searched) -> Table {
