@@ -259,7 +259,7 @@ pub(crate) fn in_plain_types(definitions: &str) -> String {
         if !(line.starts_with("fn ") || line.starts_with("op ")) {
             return line.to_owned();
         }
-        let line = line.replace("Outcome<", "").replace(" >;", ";");
+        let line = line.replace("ScriptResult<", "").replace(" >;", ";");
         let mut plain = String::with_capacity(line.len());
         for piece in line.split_inclusive(|letter: char| !letter.is_alphanumeric()) {
             let word = piece.trim_end_matches(|letter: char| !letter.is_alphanumeric());

@@ -146,7 +146,7 @@ fn editors_get_the_functions_in_plain_types() {
     assert!(functions.contains("fn band(threads: int) -> band;"));
     for (name, text) in &files {
         assert!(
-            !text.contains("Outcome<") && !text.contains("Sketch"),
+            !text.contains("ScriptResult<") && !text.contains("Sketch"),
             "{name}"
         );
     }
