@@ -622,7 +622,7 @@ impl RowPlacement {
         for piece in &strand.pieces {
             match piece {
                 StrandPiece::Down(y) => {
-                    path.push_str(&format!("V{}", short(self.top + y * self.down)))
+                    path.push_str(&format!("V{}", short(self.top + y * self.down)));
                 }
                 StrandPiece::Round(curve) => path.push_str(&self.curve(*curve)),
             }
