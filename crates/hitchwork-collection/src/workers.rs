@@ -1,5 +1,6 @@
 //! Work that is shared out among the threads of the computer.
 
+use std::hint::black_box;
 use std::io;
 use std::panic::resume_unwind;
 use std::thread::{Builder, ScopedJoinHandle, scope};
@@ -34,10 +35,44 @@ pub(crate) fn all_at_once<T: Send>(
     })
 }
 
-/// As many of the workers as the system has room for.
+/// What a worker needs besides its stack: a heap of its own, as systems give one to every
+/// thread, and the largest bands of a collection in it (our own judgement).
+const ROOM_BYTES: usize = 128 << 20;
+
+/// As many of the workers as the system has room for: for their stacks, and for what all of
+/// them need while they work. A thread that the last of the room went to would end the whole
+/// program at its first allocation.
 pub(crate) fn started<'scope, T>(
     workers: usize,
     start: impl Fn() -> io::Result<ScopedJoinHandle<'scope, T>>,
 ) -> Vec<ScopedJoinHandle<'scope, T>> {
-    (0..workers.max(1)).map_while(|_| start().ok()).collect()
+    (1..=workers.max(1))
+        .map_while(|count| {
+            has_room_for(count.saturating_mul(ROOM_BYTES))
+                .then(&start)?
+                .ok()
+        })
+        .collect()
+}
+
+/// Whether so many bytes could be had at once; none of them is touched or kept.
+fn has_room_for(bytes: usize) -> bool {
+    let mut room: Vec<u8> = Vec::new();
+    let there = room.try_reserve_exact(bytes).is_ok();
+    // Else the compiler would see that nobody uses the room, and not ask for it.
+    black_box(&room);
+    there
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_starts_where_there_is_no_room_to_work() {
+        assert!(has_room_for(ROOM_BYTES));
+        assert!(!has_room_for(usize::MAX / 4), "more than any computer has");
+        let workers = scope(|scope| started(3, || Builder::new().spawn_scoped(scope, || ())).len());
+        assert_eq!(workers, 3);
+    }
 }

@@ -12,10 +12,14 @@ use super::{Fit, Operation, Strip};
 const MARKS: usize = ANY_KIND as usize + 1;
 
 /// Groups larger than this, or of more classes, are not counted with all ways at once but way
-/// by way: only a glide on an odd number of threads makes them, and the larger they are, the
+/// by way, with a table of what two classes break: only a glide on an odd number of threads makes them, and the larger they are, the
 /// fewer they are and the fewer ways it leaves.
 const LARGEST: usize = 16;
 const MOST_CLASSES: usize = 64;
+
+/// What two classes break together is kept in a table up to so many classes: more would not
+/// fit into the cache of a processor, and only groups of more than 16 pieces have them.
+const MOST_IN_TABLE: usize = 1024;
 
 /// Pieces that some moves carry to each other. As many of them have to change as are not like
 /// most of them; where two groups are to be alike, as many as are not like most of both.
@@ -137,7 +141,7 @@ impl<'a> Groups<'a> {
         if largest > LARGEST || !sizes().all(|size| largest.is_multiple_of(size)) {
             return None;
         }
-        let (class_of, classes) = self.seen_from_each_piece()?;
+        let (class_of, classes) = self.seen_from_each_piece(MOST_CLASSES)?;
         let lying = WalkOrder::of(turned);
         // Every piece counts what its whole group breaks, so each group counts as often as it
         // has pieces, and both groups of a pair do.
@@ -177,12 +181,27 @@ impl<'a> Groups<'a> {
     /// and not for each piece: of groups that change places, all pieces do as the first does.
     pub(super) fn best_turn_tried(&self, turned: &Fit<'_>, ways: usize) -> usize {
         let lying = WalkOrder::of(turned);
-        let breaks = |turn: &usize| -> u64 {
-            let groups = 0..self.classes.len();
-            groups
-                .map(|group| self.breaks_turned(group, *turn, &lying, turned.operation()))
-                .sum()
+        let operation = turned.operation();
+        let table = self.seen_from_each_piece(MOST_IN_TABLE);
+        let table = table.map(|(class_of, classes)| {
+            PairTable::of(class_of, &classes, |one, other| {
+                one.breaks_with(other, self.strip, operation)
+            })
+        });
+        let breaks_of_group = |group: usize, turn: usize| match &table {
+            Some(table) => {
+                let first = self.members(group)[0];
+                let onto = lying.turned(first, turn);
+                match self.of[onto].0 == group {
+                    true => self.breaks_turned(group, turn, &lying, operation),
+                    false => table.breaks(first, onto),
+                }
+            }
+            None => self.breaks_turned(group, turn, &lying, operation),
         };
+        let groups = self.classes.len();
+        let breaks =
+            |turn: &usize| -> u64 { (0..groups).map(|group| breaks_of_group(group, *turn)).sum() };
         (0..ways).min_by_key(breaks).unwrap_or(0)
     }
 
@@ -212,15 +231,16 @@ impl<'a> Groups<'a> {
         2 * GroupSignature::breaks(stays.counts, stays.may_be, stays.size())
     }
 
-    /// For each piece the number of its class, and the classes.
-    fn seen_from_each_piece(&self) -> Option<(Vec<usize>, Vec<GroupSignature>)> {
+    /// For each piece the number of its class, and the classes; nothing where there are more
+    /// than so many.
+    fn seen_from_each_piece(&self, most: usize) -> Option<(Vec<usize>, Vec<GroupSignature>)> {
         let mut numbers: BTreeMap<GroupSignature, usize> = BTreeMap::new();
         let mut class_of = Vec::with_capacity(self.of.len());
         for (group, by) in &self.of {
             let class = self.classes[*group].seen_by(self.strip, *by);
             let next = numbers.len();
             class_of.push(*numbers.entry(class).or_insert(next));
-            if numbers.len() > MOST_CLASSES {
+            if numbers.len() > most {
                 return None;
             }
         }
@@ -262,6 +282,37 @@ impl<'a> Groups<'a> {
                 sums[turn] = sums[turn] + 2 * largest * breaks - too_many;
             }
         }
+    }
+}
+
+/// How many pieces change so that two groups are alike, by how they look from a piece of each.
+struct PairTable {
+    class_of: Vec<usize>,
+    classes: usize,
+    /// For each class a row with each of the others.
+    breaks: Vec<u32>,
+}
+
+impl PairTable {
+    fn of(
+        class_of: Vec<usize>,
+        classes: &[GroupSignature],
+        breaks: impl Fn(&GroupSignature, &GroupSignature) -> u64,
+    ) -> Self {
+        let pairs = classes
+            .iter()
+            .flat_map(|one| classes.iter().map(move |other| (one, other)));
+        let breaks =
+            pairs.map(|(one, other)| u32::try_from(breaks(one, other)).expect("MAX_KNOTS fits"));
+        Self {
+            breaks: breaks.collect(),
+            classes: classes.len(),
+            class_of,
+        }
+    }
+
+    fn breaks(&self, one: usize, other: usize) -> u64 {
+        u64::from(self.breaks[self.class_of[one] * self.classes + self.class_of[other]])
     }
 }
 
