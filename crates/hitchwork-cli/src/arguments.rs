@@ -246,7 +246,7 @@ pub(crate) struct MakeArguments {
         value_name = "LIST",
         value_enum,
         value_delimiter = ',',
-        default_values = ["fabric", "strands", "order", "html", "steps"]
+        default_values = Output::usual_of_one().map(Output::name)
     )]
     pub(crate) with: Vec<ToWrite>,
     /// The paper of a PDF

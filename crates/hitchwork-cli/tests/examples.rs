@@ -180,6 +180,20 @@ fn the_readme_shows_what_the_command_says() {
     assert!(steps.contains(block(&readme, "text", "Row 1 of 2")));
 }
 
+/// The mistake in the README, made in the rule that it shows, is told in just these lines.
+#[test]
+fn the_readme_shows_a_mistake_as_the_command_does() {
+    let readme = text("README.md");
+    let folder = desk();
+    let sound = block(&readme, "rhai", "/// A lattice band");
+    let mistaken = sound.replace("backward(column)", "backwards(column)");
+    assert_ne!(mistaken, sound);
+    fs::write(folder.path().join("ebb.rhai"), mistaken).expect("written");
+    let said = typed(folder.path(), "hitchwork make ebb.rhai");
+    assert_eq!(said.status, Some(2));
+    assert_eq!(said.err, block(&readme, "text", "error["));
+}
+
 #[test]
 fn every_command_of_the_tutorial_works() {
     let tutorial = text("crates/hitchwork-rules/TUTORIAL.md");

@@ -133,7 +133,10 @@ fn tests_that_cannot_be_run_say_why() {
     )
     .expect("writable");
     let misspelt = said(&["rules", "test", "ebb.rhai"]);
-    assert!(misspelt.contains("called \"treads\""), "{misspelt}");
+    assert!(
+        misspelt.contains("\"treads\" is no field here; it can be \"threads\""),
+        "{misspelt}"
+    );
     assert!(misspelt.contains("ebb.tests.toml:3:12"), "{misspelt}");
 }
 

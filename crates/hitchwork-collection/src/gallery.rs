@@ -6,6 +6,7 @@ use std::io::{self, Write};
 use hitchwork_core::figures::FIGURES;
 use hitchwork_core::text::plain;
 use hitchwork_draw::html::lettered;
+use hitchwork_draw::output::Output;
 use hitchwork_draw::web;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::{Value, json};
@@ -46,6 +47,9 @@ pub(crate) fn write(
         .collect();
     out.write_all(b"\n<script type=\"application/json\" id=\"members\">{\"figures\":")?;
     out.write_all(in_a_script(&Value::from(figures)).as_bytes())?;
+    out.write_all(b",\"outputs\":")?;
+    let outputs: Vec<Value> = Output::all().map(offered).collect();
+    out.write_all(in_a_script(&Value::from(outputs)).as_bytes())?;
     out.write_all(b",\"members\":[")?;
     let mut first = true;
     records(&mut |record| {
@@ -72,6 +76,16 @@ fn letters() -> String {
 /// Data that cannot end the element in which it stands.
 fn in_a_script(data: &Value) -> String {
     data.to_string().replace('<', "\\u003c")
+}
+
+/// How the page finds the files of an output, and calls them.
+fn offered(output: Output) -> Value {
+    json!({
+        "short": output.short(),
+        "meaning": output.meaning(),
+        "picture": output.is_picture(),
+        "files": output.first_files(),
+    })
 }
 
 fn member(name: &str, made: &MadeMember) -> Value {

@@ -20,6 +20,7 @@ use crate::colour::Colour;
 use crate::craft::{End, Gauge};
 use crate::error::{Error, shortened};
 use crate::knot::{Column, Kind, Knot};
+use crate::misread::{Asking, Misread, Noted};
 use crate::row::Row;
 use crate::text;
 
@@ -130,6 +131,32 @@ pub(crate) fn word<'de, D: Deserializer<'de>, T: Deserialize<'de>>(
     deserializer.deserialize_str(WordVisitor(PhantomData))
 }
 
+/// Reads the number of a column.
+fn column<'de, D: Deserializer<'de>>(deserializer: D) -> Result<NonZeroU16, D::Error> {
+    struct Number;
+    impl Number {
+        fn none<E: serde::de::Error>(number: impl fmt::Display) -> E {
+            E::custom(format!("there is no column {number}"))
+        }
+    }
+    impl Visitor<'_> for Number {
+        type Value = NonZeroU16;
+        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            f.write_str("a whole number")
+        }
+        fn visit_u64<E: serde::de::Error>(self, number: u64) -> Result<NonZeroU16, E> {
+            let column = u16::try_from(number).map_err(|_| Self::none(number))?;
+            NonZeroU16::new(column)
+                .ok_or_else(|| Self::none("0: columns count from 1 at the left edge"))
+        }
+        fn visit_i64<E: serde::de::Error>(self, number: i64) -> Result<NonZeroU16, E> {
+            let number_from_0 = u64::try_from(number).map_err(|_| Self::none(number))?;
+            self.visit_u64(number_from_0)
+        }
+    }
+    deserializer.deserialize_u16(Number)
+}
+
 fn format() -> String {
     FORMAT.to_owned()
 }
@@ -153,6 +180,7 @@ struct RowFile {
 struct KnotFile {
     /// The column, from 1 at the left edge.
     #[cfg_attr(feature = "schema", schemars(range(min = 1, max = 199)))]
+    #[serde(deserialize_with = "column")]
     at: NonZeroU16,
     /// The way it is tied.
     #[serde(deserialize_with = "word")]
@@ -252,24 +280,45 @@ fn read_slowly(text: &str) -> Result<Braced<BandFile>, Error> {
         return Err(other_format(&format));
     }
     let mut deserializer = serde_json::Deserializer::from_str(text);
-    let file = serde_path_to_error::deserialize(&mut deserializer)
-        .map_err(|error| in_words(text, error.inner(), path_in_words(error.path())))?;
-    deserializer
-        .end()
-        .map_err(|error| in_words(text, &error, Vec::new()))?;
+    let noted = Noted::default();
+    let file = serde_path_to_error::deserialize(Asking::new(&mut deserializer, &noted))
+        .map_err(|error| in_words(text, noted.take(), error.inner(), error.path()))?;
+    deserializer.end().map_err(|error| {
+        let (what, help) = not_json(&error);
+        let place = place_in_words(text, &error);
+        Error::file(format!("{place}: {what}"), Some(help.into()))
+    })?;
     Ok(file)
 }
 
 /// What is wrong in which line and field, as said at the table.
-fn in_words(text: &str, error: &serde_json::Error, mut path: Vec<String>) -> Error {
-    let full = error.to_string();
-    let said = full
-        .rsplit_once(" at line ")
-        .map_or(full.as_str(), |(said, _)| said);
-    if said.starts_with("unknown field ") {
+fn in_words(text: &str, misread: Misread, error: &serde_json::Error, path: &Path) -> Error {
+    let last = path.iter().last();
+    let is_colour =
+        matches!((&misread, last), (Misread::Said(_), Some(Segment::Map { key })) if key == "srgb");
+    let mut path = path_in_words(path);
+    if let Misread::UnknownField { .. } = misread {
         // The message names it anyway.
         path.pop();
     }
+    path.insert(0, place_in_words(text, error));
+    let place = path.join(", ");
+    let (what, help) = match misread {
+        Misread::Foreign => not_json(error),
+        misread => (
+            misread.to_string(),
+            if is_colour {
+                "write a colour as # and six hexadecimal digits, for example \"#1d6f8c\""
+            } else {
+                "the fields of a band file are listed in its JSON Schema, band.schema.json"
+            },
+        ),
+    };
+    Error::file(format!("{place}: {what}"), Some(help.into()))
+}
+
+/// The line and the character at which reading stopped.
+fn place_in_words(text: &str, error: &serde_json::Error) -> String {
     let line = error.line();
     // Columns of the parser are bytes.
     let before = text
@@ -279,31 +328,7 @@ fn in_words(text: &str, error: &serde_json::Error, mut path: Vec<String>) -> Err
         .as_bytes();
     let before = String::from_utf8_lossy(&before[..error.column().min(before.len())]);
     let character = before.chars().count().max(1);
-    path.insert(0, format!("line {line}, character {character}"));
-    let place = path.join(", ");
-    let (what, help) = match error.classify() {
-        serde_json::error::Category::Eof => (
-            "the file breaks off before its end".to_owned(),
-            "it may have been cut short while being copied or saved",
-        ),
-        serde_json::error::Category::Syntax if said.contains("number out of range") => (
-            "a number here is larger than any that can be worked with".to_owned(),
-            "write a smaller number",
-        ),
-        serde_json::error::Category::Syntax => (
-            format!("the file is not JSON: {}", syntax_in_words(said)),
-            "look for a missing or extra comma, quote or bracket just before that place",
-        ),
-        _ if said.ends_with(" is no colour") => (
-            said.to_owned(),
-            "write a colour as # and six hexadecimal digits, for example \"#1d6f8c\"",
-        ),
-        _ => (
-            plainly(said),
-            "the fields of a band file are listed in its JSON Schema, band.schema.json",
-        ),
-    };
-    Error::file(format!("{place}: {what}"), Some(help.into()))
+    format!("line {line}, character {character}")
 }
 
 /// The way to a field, counted from 1: `repeat, row 2, knot 1, "kind"`.
@@ -334,87 +359,74 @@ fn path_in_words(path: &Path) -> Vec<String> {
     words
 }
 
-/// What the JSON library says, without the names that only programmers know. What is not
-/// recognised stays as it is.
-fn plainly(said: &str) -> String {
-    let quoted = |text: &str| text.replace('`', "\"");
-    let name = |text: &str| shortened(text.trim_matches('`')).into_owned();
-    if let Some((found, expected)) = said
-        .strip_prefix("invalid type: ")
-        .or_else(|| said.strip_prefix("invalid value: "))
-        .and_then(|rest| rest.rsplit_once(", expected "))
-    {
-        let found = found_in_words(found);
-        return match expected {
-            "u16" | "u32" | "u64" | "i64" if found.parse::<i128>().is_ok() => {
-                format!("{found} is out of range")
-            }
-            "a nonzero u16" if found == "0" => {
-                "there is no column 0: columns count from 1 at the left edge".into()
-            }
-            "a nonzero u16" if found.parse::<i128>().is_ok() => {
-                format!("there is no column {found}")
-            }
-            "u16" | "u32" | "u64" | "i64" | "a nonzero u16" => {
-                format!("{found} was found where a whole number belongs")
-            }
-            "f64" => format!("{found} was found where a number belongs"),
-            "a string" => format!("{found} was found where text in quotes belongs"),
-            "a sequence" => format!("{found} was found where a list in square brackets belongs"),
-            other if other.starts_with("a ") => format!("{found} was found where {other} belongs"),
-            other => format!("{found} was found where {other} belong"),
-        };
+/// Why a text is not JSON, and what to do.
+///
+/// The library says only in words what it misses, and only here are its words read. They are
+/// those of `SYNTAX`; what it may say besides stands as it is.
+fn not_json(error: &serde_json::Error) -> (String, &'static str) {
+    let full = error.to_string();
+    let said = full
+        .rsplit_once(" at line ")
+        .map_or(full.as_str(), |(said, _)| said);
+    if error.is_eof() {
+        return (
+            "the file breaks off before its end".to_owned(),
+            "it may have been cut short while being copied or saved",
+        );
     }
-    if let Some(field) = said.strip_prefix("missing field ") {
-        return format!("the field \"{}\" is missing", name(field));
+    if said == TOO_LARGE {
+        return (
+            "a number here is larger than any that can be worked with".to_owned(),
+            "write a smaller number",
+        );
     }
-    if let Some(field) = said.strip_prefix("duplicate field ") {
-        return format!("the field \"{}\" is given twice", name(field));
-    }
-    for (unknown, what) in [
-        ("unknown field ", "is no field here"),
-        ("unknown variant ", "is not known here"),
-    ] {
-        if let Some((field, others)) = said
-            .strip_prefix(unknown)
-            .and_then(|rest| rest.split_once(", expected "))
-        {
-            let others = quoted(others.strip_prefix("one of ").unwrap_or(others));
-            return format!("\"{}\" {what}; it can be {others}", name(field));
-        }
-    }
-    said.to_owned()
+    let ours = SYNTAX.iter().find(|(theirs, _)| *theirs == said);
+    let ours = ours.map_or_else(|| said.replace('`', "\""), |(_, ours)| (*ours).to_owned());
+    (
+        format!("the file is not JSON: {ours}"),
+        "look for a missing or extra comma, quote or bracket just before that place",
+    )
 }
 
-fn syntax_in_words(said: &str) -> String {
-    match said {
-        "expected value" | "expected ident" => "no text, number or list begins like this".into(),
-        "expected `,` or `}`" => "a comma or a closing brace } belongs here".into(),
-        "expected `,` or `]`" => "a comma or a closing bracket ] belongs here".into(),
-        "expected `:`" => "a colon belongs here, after the name of a field".into(),
-        "key must be a string" => "the name of a field belongs here, in quotes".into(),
-        "trailing comma" => "there is a comma too many".into(),
-        "trailing characters" => "something follows after its end".into(),
-        other => other.replace('`', "\""),
-    }
-}
+/// What the JSON library says of a number that is too large.
+const TOO_LARGE: &str = "number out of range";
 
-fn found_in_words(found: &str) -> String {
-    for number in ["boolean ", "integer ", "floating point "] {
-        if let Some(value) = found.strip_prefix(number) {
-            return value.trim_matches('`').to_owned();
-        }
-    }
-    match found {
-        "sequence" => "a list".to_owned(),
-        "map" => "a group of fields in braces".to_owned(),
-        "null" => "nothing (null)".to_owned(),
-        other => match other.strip_prefix("string ") {
-            Some(text) => format!("the text \"{}\"", shortened(text.trim_matches('"'))),
-            None => other.to_owned(),
-        },
-    }
-}
+/// What the JSON library says, and what we say instead.
+const SYNTAX: &[(&str, &str)] = &[
+    ("expected value", "no text, number or list begins like this"),
+    ("expected ident", "no text, number or list begins like this"),
+    (
+        "expected `,` or `}`",
+        "a comma or a closing brace } belongs here",
+    ),
+    (
+        "expected `,` or `]`",
+        "a comma or a closing bracket ] belongs here",
+    ),
+    (
+        "expected `:`",
+        "a colon belongs here, after the name of a field",
+    ),
+    (
+        "key must be a string",
+        "the name of a field belongs here, in quotes",
+    ),
+    ("trailing comma", "there is a comma too many"),
+    ("trailing characters", "something follows after its end"),
+    ("invalid number", "a number is not written like this"),
+    (
+        "invalid escape",
+        "a backslash in a text stands before none of \", \\, /, b, f, n, r, t and u",
+    ),
+    (
+        "control character (\\u0000-\\u001F) found while parsing a string",
+        "a text breaks off at the end of its line, or holds a character that cannot be seen",
+    ),
+    (
+        "recursion limit exceeded",
+        "brackets are nested far too deeply",
+    ),
+];
 
 impl From<BandFile> for BandParts {
     fn from(file: BandFile) -> Self {
@@ -504,7 +516,7 @@ pub(crate) fn settings_named_once<'de, D: Deserializer<'de>>(
             Ok(settings)
         }
     }
-    deserializer.deserialize_map(Once)
+    deserializer.deserialize_any(Once)
 }
 
 /// Sets out JSON for people: the fields of the file and the entries of its lists of
@@ -561,4 +573,48 @@ fn list<T: Serialize>(entries: &[T]) -> serde_json::Result<String> {
         "[\n{}\n  ]",
         lines.collect::<serde_json::Result<Vec<_>>>()?.join(",\n")
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn refused(text: &str) -> serde_json::Error {
+        serde_json::from_str::<serde_json::Value>(text).expect_err("not JSON")
+    }
+
+    /// These are the library's own words, read only in `not_json`. Where it changes them, this
+    /// fails, and not the messages in silence.
+    #[test]
+    fn the_words_of_the_library_are_those_that_we_know() {
+        let deep = "[".repeat(200);
+        let samples = [
+            ("# tide", "expected value"),
+            ("nil", "expected ident"),
+            ("{\"a\": 1 \"b\": 2}", "expected `,` or `}`"),
+            ("[1 2]", "expected `,` or `]`"),
+            ("{\"a\" 1}", "expected `:`"),
+            ("{1: 2}", "key must be a string"),
+            ("[1,]", "trailing comma"),
+            ("1 2", "trailing characters"),
+            ("-x", "invalid number"),
+            ("\"\\q\"", "invalid escape"),
+            (
+                "\"ebb\n\"",
+                "control character (\\u0000-\\u001F) found while parsing a string",
+            ),
+            (deep.as_str(), "recursion limit exceeded"),
+        ];
+        let known: Vec<&str> = SYNTAX.iter().map(|(theirs, _)| *theirs).collect();
+        assert_eq!(samples.map(|(_, theirs)| theirs), known[..]);
+        for ((text, theirs), (_, ours)) in samples.iter().zip(SYNTAX) {
+            let error = refused(text);
+            assert!(error.to_string().starts_with(theirs), "{text}: {error}");
+            assert_eq!(not_json(&error).0, format!("the file is not JSON: {ours}"));
+        }
+        let (what, _) = not_json(&refused("1e999"));
+        assert!(what.contains("larger than any"), "{what}");
+        let (what, _) = not_json(&refused("[1, 2"));
+        assert!(what.contains("breaks off"), "{what}");
+    }
 }

@@ -39,6 +39,8 @@ pub mod file;
 pub mod knot;
 pub mod lay;
 #[doc(hidden)]
+pub mod misread;
+#[doc(hidden)]
 pub mod near;
 pub mod proof;
 pub mod row;

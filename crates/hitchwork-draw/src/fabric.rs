@@ -33,7 +33,7 @@ pub(crate) use self::tile::OUTPUT as TILE_OUTPUT;
 pub use self::tile::tile;
 use crate::error::{Error, Problem};
 use crate::ink::{PlanePoint, title};
-use crate::output::{Making, Recipe};
+use crate::output::{Making, Recipe, Usual};
 use crate::xml::escaped;
 
 /// The most knots that one picture shows: what the painter still takes.
@@ -89,6 +89,8 @@ impl Default for FabricOptions {
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "fabric",
     meaning: "The finished band as it lies on the table",
+    short: "picture",
+    usual: Usual::Always,
     stem: "fabric",
     making: Making::Woven(|tied, options| svg(tied, &options.fabric)),
 };

@@ -12,7 +12,7 @@ use crate::font::shortened;
 use crate::ink::{
     Anchor, HAIR, INK, QUIET, SvgDocument, TextStyle, lines, readable_on, short, write_title,
 };
-use crate::output::{Making, Recipe};
+use crate::output::{Making, Recipe, Usual};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;
@@ -42,6 +42,8 @@ fn of_band(tied: &Tied) -> Result<String, Error> {
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "gradient",
     meaning: "The steps between the colours",
+    short: "steps of the colours",
+    usual: Usual::Never,
     stem: "gradient",
     making: Making::Chart(|tied, _| of_band(tied)),
 };

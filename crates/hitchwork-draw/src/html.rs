@@ -23,7 +23,7 @@ use crate::error::Error;
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
-use crate::output::{Making, Recipe};
+use crate::output::{Making, Recipe, Usual};
 use crate::{order, sheet, strands, web};
 use hitchwork_core::text::{harmless, plain};
 
@@ -34,6 +34,8 @@ const SCRIPT: &str = include_str!("html/tracker.js");
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "html",
     meaning: "The sheet that a follower ties from, as a page for a browser",
+    short: "sheet",
+    usual: Usual::Always,
     stem: "sheet",
     making: Making::Document("html", |tied, _| sheet(tied).map(String::into_bytes)),
 };

@@ -14,7 +14,7 @@ use crate::ink::{
     Anchor, HAIR, INK, PAPER, QUIET, SvgDocument, TINT, TITLE_LINE, TextStyle, lines, readable_on,
     short, title, write_title,
 };
-use crate::output::{Making, Recipe};
+use crate::output::{Making, Recipe, Usual};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;
@@ -37,6 +37,8 @@ const HEADING: TextStyle = TextStyle::strong(13.0);
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "order",
     meaning: "The threads as they hang at the start, and how they are brought out",
+    short: "order of the threads",
+    usual: Usual::ForOne,
     stem: "order",
     making: Making::Chart(|tied, _| Ok(svg(tied))),
 };

@@ -32,9 +32,24 @@ pub(crate) struct Recipe {
     pub(crate) name: &'static str,
     /// What it shows, in a few words without a full stop.
     pub(crate) meaning: &'static str,
+    /// What a link or a button calls it, in small letters.
+    pub(crate) short: &'static str,
+    /// Where it is made without being asked for.
+    pub(crate) usual: Usual,
     /// What its files are called, without their ending and the number of a page.
     pub(crate) stem: &'static str,
     pub(crate) making: Making,
+}
+
+/// Where an output is made without being asked for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Usual {
+    /// Of every band.
+    Always,
+    /// Of a band that is made by itself.
+    ForOne,
+    /// Nowhere.
+    Never,
 }
 
 /// How an output is made.
@@ -129,6 +144,27 @@ impl Output {
         Self::all().find(|output| output.name() == name)
     }
 
+    /// What is written of a band that is made by itself, where nothing else is asked for.
+    ///
+    /// ```
+    /// use hitchwork_draw::output::Output;
+    /// assert!(Output::usual_of_one().any(|output| output.name() == "strands"));
+    /// ```
+    pub fn usual_of_one() -> impl Iterator<Item = Self> + Clone {
+        Self::all().filter(|output| output.recipe().usual != Usual::Never)
+    }
+
+    /// What is written of each of many bands, where nothing else is asked for.
+    ///
+    /// ```
+    /// use hitchwork_draw::output::Output;
+    /// let names: Vec<&str> = Output::usual_of_many().map(Output::name).collect();
+    /// assert_eq!(names, ["fabric", "html"]);
+    /// ```
+    pub fn usual_of_many() -> impl Iterator<Item = Self> + Clone {
+        Self::all().filter(|output| output.recipe().usual == Usual::Always)
+    }
+
     fn recipe(self) -> &'static Recipe {
         LIST[self.place]
     }
@@ -143,6 +179,12 @@ impl Output {
     #[must_use]
     pub fn meaning(self) -> &'static str {
         self.recipe().meaning
+    }
+
+    /// What a link or a button calls it.
+    #[must_use]
+    pub fn short(self) -> &'static str {
+        self.recipe().short
     }
 
     /// Whether it is a picture, which [`svg`](Self::svg) draws.
@@ -228,6 +270,25 @@ impl Output {
         Ok(files)
     }
 
+    /// What its first file may be called: a chart of several pages numbers them.
+    ///
+    /// ```
+    /// use hitchwork_draw::output::Output;
+    /// let first = |name| Output::find(name).unwrap().first_files();
+    /// assert_eq!(first("strands"), ["strands.svg", "strands-1.svg"]);
+    /// assert_eq!(first("html"), ["sheet.html"]);
+    /// ```
+    #[must_use]
+    pub fn first_files(self) -> Vec<String> {
+        let recipe = self.recipe();
+        let most = match recipe.making {
+            Making::Pages(_) => 2,
+            _ => 1,
+        };
+        let first = |pages| pages::names(recipe.stem, self.ending(), pages).swap_remove(0);
+        (1..=most).map(first).collect()
+    }
+
     /// Whether a file of this name is one of those that it makes of some band, not counting
     /// pixels.
     ///
@@ -289,6 +350,16 @@ mod tests {
                 "{name}"
             );
             assert!(!output.meaning().ends_with('.'), "{name}");
+            assert!(
+                output
+                    .short()
+                    .starts_with(|first: char| first.is_ascii_lowercase()),
+                "{name}"
+            );
+            assert!(
+                output.first_files().iter().all(|file| output.makes(file)),
+                "{name}"
+            );
             let own = |file: &&String| output.makes(file);
             assert_eq!(files.iter().filter(own).count(), 1, "{name}");
         }

@@ -22,7 +22,7 @@ use krilla::page::PageSettings;
 use self::press::{Block, Flow, Paint, Style, Token};
 use crate::error::{Error, Problem};
 use crate::ink::{INK, QUIET};
-use crate::output::{Making, Recipe};
+use crate::output::{Making, Recipe, Usual};
 use crate::resolved::tree;
 use crate::{fabric, order, sheet, strands};
 use hitchwork_core::text::plain;
@@ -73,6 +73,8 @@ impl Paper {
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "pdf",
     meaning: "The sheet that a follower ties from, as pages to print",
+    short: "sheet to print",
+    usual: Usual::Never,
     stem: "sheet",
     making: Making::Document("pdf", |tied, options| sheet(tied, options.paper)),
 };

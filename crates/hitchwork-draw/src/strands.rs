@@ -26,7 +26,7 @@ use crate::ink::{
     Anchor, Chip, Chips, HAIR, INK, PAPER, SvgDocument, TINT, TITLE_LINE, TextStyle, lines,
     readable_on, short, title, write_title,
 };
-use crate::output::{Making, Recipe};
+use crate::output::{Making, Recipe, Usual};
 
 /// The most knots that one chart shows.
 const MAX_KNOTS: u64 = 20_000;
@@ -90,6 +90,8 @@ impl Default for ChartOptions {
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "strands",
     meaning: "The working chart: every thread as a ribbon, row by row, in as many pages as it takes",
+    short: "working chart",
+    usual: Usual::ForOne,
     stem: "strands",
     making: Making::Pages(|tied, options| pages(tied, &options.strands)),
 };

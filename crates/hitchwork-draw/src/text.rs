@@ -4,7 +4,7 @@
 //! further than its first line. Sections have a heading in capitals. Every row has a heading,
 //! its steps by number, and the order to check it by.
 
-use crate::output::{Making, Recipe};
+use crate::output::{Making, Recipe, Usual};
 use hitchwork_core::band::Part;
 use hitchwork_core::steps::{LEAD_OUT_IS_TIED, ROWS_ARE_READ, RowSteps, Steps};
 use hitchwork_core::tied::Tied;
@@ -18,6 +18,8 @@ pub const COLUMNS: usize = 78;
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "steps",
     meaning: "The steps that a follower ties from, as text",
+    short: "steps as text",
+    usual: Usual::ForOne,
     stem: "steps",
     making: Making::Document("txt", |tied, _| Ok(sheet(tied).into_bytes())),
 };

@@ -10,7 +10,7 @@ use hitchwork_core::tied::Tied;
 use crate::ink::{
     Anchor, CHIP, Chip, Chips, HAIR, INK, QUIET, SvgDocument, TextStyle, short, title, write_title,
 };
-use crate::output::{Making, Recipe};
+use crate::output::{Making, Recipe, Usual};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;
@@ -34,6 +34,8 @@ const PARTS: [(&str, &str); 5] = [
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "thread",
     meaning: "What each thread is used for",
+    short: "use of the threads",
+    usual: Usual::Never,
     stem: "thread",
     making: Making::Chart(|tied, _| Ok(svg(tied))),
 };

@@ -1,12 +1,15 @@
 //! A rule's own tests: settings, and the facts that must hold of the band.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
 
 use hitchwork_core::band::Setting;
+use hitchwork_core::misread::from_toml;
 use hitchwork_core::proof::{Report, Severity};
 use hitchwork_core::row::grid_of;
 use hitchwork_core::tied::Tied;
-use serde::{Deserialize, Serialize};
+use serde::de::{self, Unexpected, Visitor};
+use serde::{Deserialize, Deserializer, Serialize};
 
 use crate::error::{Diagnostic, Error, spot};
 use crate::parameter::Settings;
@@ -117,13 +120,36 @@ pub struct Facts {
 }
 
 /// A number of half rows, which need not be whole.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(untagged)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Amount {
     /// A whole number.
     Whole(u64),
     /// A fraction, such as "7/2".
     Fraction(String),
+}
+
+// Derived, this would not say what belongs there.
+impl<'de> Deserialize<'de> for Amount {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Either;
+        impl Visitor<'_> for Either {
+            type Value = Amount;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a whole number, or a fraction such as \"7/2\",")
+            }
+            fn visit_i64<E: de::Error>(self, number: i64) -> Result<Amount, E> {
+                let whole = u64::try_from(number).map(Amount::Whole);
+                whole.map_err(|_| E::invalid_value(Unexpected::Signed(number), &self))
+            }
+            fn visit_u64<E>(self, number: u64) -> Result<Amount, E> {
+                Ok(Amount::Whole(number))
+            }
+            fn visit_str<E>(self, text: &str) -> Result<Amount, E> {
+                Ok(Amount::Fraction(text.to_owned()))
+            }
+        }
+        deserializer.deserialize_any(Either)
+    }
 }
 
 /// What came of a case.
@@ -168,10 +194,10 @@ impl Cases {
             file: file.to_owned(),
             text: text.to_owned(),
         }];
-        let cases: Self = toml::from_str(text).map_err(|error| {
+        let cases: Self = from_toml(text).map_err(|unread| {
             let help = "each test is a [[case]] with a name, settings and what it expects; `hitchwork explain not-tests` shows one";
-            let place = error.span().map(|span| spot(file, text, span));
-            let message = format!("{file} cannot be read: {}", plain(error.message()));
+            let place = unread.place.map(|span| spot(file, text, span));
+            let message = format!("{file} cannot be read: {}", unread.words);
             Error::one(
                 Diagnostic {
                     place,
@@ -375,12 +401,4 @@ fn listed<T: ToString>(entries: &[T]) -> String {
     }
     let entries: Vec<String> = entries.iter().map(ToString::to_string).collect();
     entries.join(", ")
-}
-
-/// The reader's message without its quotes of program code.
-fn plain(message: &str) -> String {
-    let line = message.lines().next().unwrap_or("");
-    line.replace('`', "\"")
-        .replace("unknown field", "there is no fact or field called")
-        .replace("missing field", "it lacks the field")
 }

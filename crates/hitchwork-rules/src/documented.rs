@@ -2,6 +2,8 @@
 
 use rhai::Module;
 
+use crate::engine_words;
+
 /// The functions of a module, each with the lines of its doc comment; properties by their names
 /// alone. In no order that means anything.
 pub(crate) fn documented(module: &Module) -> Vec<(String, Vec<String>)> {
@@ -16,7 +18,7 @@ pub(crate) fn documented(module: &Module) -> Vec<(String, Vec<String>)> {
         let name = function["name"].as_str()?;
         let lines = function["docComments"].as_array()?.iter();
         let lines = lines.filter_map(|line| line.as_str().map(ToOwned::to_owned));
-        let name = name.strip_prefix("get$").unwrap_or(name);
+        let name = engine_words::without_getter(name);
         Some((name.to_owned(), lines.collect()))
     };
     let functions = metadata["functions"].as_array().into_iter().flatten();

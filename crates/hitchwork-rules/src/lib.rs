@@ -27,6 +27,7 @@
 mod budget;
 pub mod cases;
 mod documented;
+mod engine_words;
 mod error;
 mod expression;
 mod functions;

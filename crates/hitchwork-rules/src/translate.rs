@@ -7,6 +7,7 @@ use hitchwork_core::near::did_you_mean;
 use rhai::{Dynamic, EvalAltResult, LexError, Module, ParseError, ParseErrorType, Position};
 
 use crate::documented::documented;
+use crate::engine_words::{self, Grown, Sum};
 use crate::error::{Diagnostic, Frame, SourceSpan};
 use crate::held;
 use crate::kinds::plain_type_name;
@@ -115,7 +116,7 @@ impl Translator {
         loop {
             let (function, next, position, inside) = match inner {
                 EvalAltResult::ErrorInFunctionCall(name, file, next, position) => {
-                    let function = if name.starts_with("anon$") {
+                    let function = if engine_words::is_anonymous(name) {
                         "a |…| function".to_owned()
                     } else {
                         name.clone()
@@ -162,11 +163,7 @@ impl Translator {
             E::ErrorVariableNotFound(name, _) => self.unknown_name(name, text),
             E::ErrorFunctionNotFound(signature, _) => self.unknown_function(signature, text),
             E::ErrorPropertyNotFound(name, _) | E::ErrorDotExpr(name, _) => {
-                let word = name
-                    .split_whitespace()
-                    .find(|word| word.starts_with('\''))
-                    .unwrap_or(name)
-                    .trim_matches(['\'', '"']);
+                let word = engine_words::property(name);
                 Diagnostic::new(
                     "unknown-name",
                     format!("there is nothing called {word} here"),
@@ -235,7 +232,7 @@ impl Translator {
                 "the rule imports more than 32 times",
                 "import once, at the beginning of the rule",
             ),
-            E::ErrorDataTooLarge(what, _) => self.too_large(what),
+            E::ErrorDataTooLarge(what, _) => self.too_large(engine_words::grown(what)),
             E::ErrorTerminated(token, _) => self.stopped(token.clone().try_cast()),
             other => Diagnostic::new(
                 "wrong-value",
@@ -261,9 +258,9 @@ impl Translator {
                 format!("a rule cannot {word}"),
                 "a rule only makes a band; stop it with throw and a value to look at that value".into(),
             ),
-            P::BadInput(LexError::ImproperSymbol(symbol, said)) => not_a_rule(
+            P::BadInput(LexError::ImproperSymbol(symbol, _)) => not_a_rule(
                 format!("\"{symbol}\" cannot stand here"),
-                if said.is_empty() { "look at the marked place".to_owned() } else { in_our_words(said) },
+                instead_of(symbol).into(),
             ),
             P::BadInput(LexError::StringTooLong(most)) => {
                 Diagnostic::new("limit-size", format!("a text in the rule is longer than {} KB", most >> 10), "shorten it")
@@ -272,7 +269,7 @@ impl Translator {
             P::UnknownOperator(operator) => {
                 not_a_rule(format!("there is no operator {operator}"), "look at the marked place".into())
             }
-            P::MissingToken(token, purpose) => missing(token, purpose),
+            P::MissingToken(token, _) => missing(token),
             P::MissingSymbol(what) => not_a_rule(format!("something is missing here: {what}"), "look at the marked place".into()),
             P::Reserved(word) if word == "export" => not_a_rule(
                 "a rule cannot export values".into(),
@@ -288,7 +285,12 @@ impl Translator {
             P::TooManyFunctions => Diagnostic::new("limit-size", "the rule has too many functions", "a rule may have 500"),
             P::LiteralTooLarge(what, most) => Diagnostic::new(
                 "limit-size",
-                format!("this {} is too large", what.to_lowercase()),
+                match engine_words::grown(what) {
+                    Some(Grown::Text) => "this text is too long",
+                    Some(Grown::List) => "this list is too long",
+                    Some(Grown::Map) => "this map is too large",
+                    None => "this is too large",
+                },
                 format!("it may have {most} entries; make long lists in a loop, or let rows repeat"),
             ),
             P::VariableExpected => not_a_rule("a name is missing here".into(), "write the name of a variable".into()),
@@ -337,7 +339,7 @@ impl Translator {
                 ),
                 "keep only what the band needs",
             ),
-            Some(Stopped::Text) => return self.too_large("string"),
+            Some(Stopped::Text) => return self.too_large(Some(Grown::Text)),
             Some(Stopped::Depth) => (
                 "limit-depth",
                 format!(
@@ -373,13 +375,13 @@ impl Translator {
         Diagnostic::new("limit-depth", message, help)
     }
 
-    fn too_large(&self, what: &str) -> Diagnostic {
+    fn too_large(&self, grown: Option<Grown>) -> Diagnostic {
         let limits = self.limits;
-        let (what, most) = match what {
-            what if what.contains("tring") => ("a text", format!("{} KB", limits.text_bytes >> 10)),
-            what if what.contains("rray") => ("a list", format!("{} entries", limits.list_entries)),
-            what if what.contains("ap") => ("a map", format!("{} entries", limits.map_entries)),
-            _ => ("a value", "what a rule may use".to_owned()),
+        let (what, most) = match grown {
+            Some(Grown::Text) => ("a text", format!("{} KB", limits.text_bytes >> 10)),
+            Some(Grown::List) => ("a list", format!("{} entries", limits.list_entries)),
+            Some(Grown::Map) => ("a map", format!("{} entries", limits.map_entries)),
+            None => ("a value", "what a rule may use".to_owned()),
         };
         let help =
             "see that it does not grow for ever in a loop; let rows repeat instead of listing them";
@@ -432,12 +434,8 @@ impl Translator {
     /// The engine writes `name (type, type)`, or `value.name (…)` never: methods come as
     /// functions whose first argument is the value.
     fn unknown_function(&self, signature: &str, text: &str) -> Diagnostic {
-        let (name, arguments) = signature.split_once('(').unwrap_or((signature, ""));
-        let name = name.trim().rsplit("::").next().unwrap_or(name).trim();
-        let kinds: Vec<&str> = split_types(arguments.trim_end_matches(')'))
-            .iter()
-            .map(|kind| plain_type_name(kind))
-            .collect();
+        let (name, types) = engine_words::signature(signature);
+        let kinds: Vec<&str> = types.into_iter().map(plain_type_name).collect();
         let symbol = !name.chars().any(char::is_alphanumeric);
         if let (true, [left, right]) = (symbol, kinds.as_slice()) {
             let help =
@@ -479,24 +477,6 @@ impl Translator {
     }
 }
 
-/// Splits the types of a signature at the commas that are not inside angle brackets.
-fn split_types(types: &str) -> Vec<&str> {
-    let mut depth = 0_i32;
-    let separator = |character: char| {
-        depth += match character {
-            '<' => 1,
-            '>' => -1,
-            _ => 0,
-        };
-        character == ',' && depth == 0
-    };
-    types
-        .split(separator)
-        .map(str::trim)
-        .filter(|kind| !kind.is_empty())
-        .collect()
-}
-
 /// A text that takes no more than a reader would read.
 struct Shortened(String);
 
@@ -535,53 +515,65 @@ fn thrown(value: &Dynamic) -> Diagnostic {
     )
 }
 
-fn missing(token: &str, purpose: &str) -> Diagnostic {
+fn missing(token: &str) -> Diagnostic {
     let (message, help) = match token {
         "," => (
-            "a comma or a closing bracket is missing before this",
+            "a comma or a closing bracket is missing before this".to_owned(),
             "close the bracket that was opened, or part the values with commas",
         ),
         ";" => (
-            "a ; is missing before this",
+            "a ; is missing before this".to_owned(),
             "end the line above it with ;, or close a brace } that was opened",
         ),
-        _ => {
-            let help = if purpose.is_empty() {
-                "put it before the marked place"
-            } else {
-                purpose
-            };
-            return Diagnostic::new(
-                "not-a-rule",
-                format!("a {token} is missing before this"),
-                in_our_words(help),
-            );
-        }
+        token => (
+            format!("a {token} is missing before this"),
+            match token {
+                ")" | "]" | "|" => {
+                    "close the bracket that was opened, or part the values with commas"
+                }
+                "}" => "close the brace that was opened, or part the values with commas",
+                "{" => "what belongs to it stands in braces: { … }",
+                "(" => "what a function is given stands in round brackets",
+                ":" => "in a map, a colon stands between a name and its value",
+                "=>" => "in a switch, => stands between a case and what comes of it",
+                "in" => "what is gone through stands behind in, as in for row in rows { … }",
+                _ => "put it before the marked place",
+            },
+        ),
     };
     Diagnostic::new("not-a-rule", message, help)
 }
 
-fn arithmetic(said: &str) -> Diagnostic {
-    if said.contains("zero") {
-        return Diagnostic::new(
-            "wrong-value",
-            "a number is divided by zero here",
-            "see that the divisor cannot become 0",
-        );
+/// What to write instead of a sign of other languages.
+fn instead_of(symbol: &str) -> &'static str {
+    match symbol {
+        "=" | "===" => "to compare two values write ==",
+        "!" | "!==" => "whether two values differ is asked with !=",
+        "<-" => "at most is written <=",
+        ":=" => "to store a value write =",
+        ":;" | "::<" => "a function of another rule stands behind ::",
+        "(*" | "*)" => "a comment stands behind //, or between /* and */",
+        "# {" => "a map begins with #{, without a blank between",
+        _ => "look at the marked place",
     }
-    Diagnostic::new(
-        "wrong-value",
-        "a number becomes too large here",
-        "whole numbers go to about nine million million million",
-    )
 }
 
-fn in_our_words(said: &str) -> String {
-    first_line(said)
-        .replace("This is not JavaScript!", "")
-        .replace("expression", "value")
-        .trim()
-        .to_owned()
+fn arithmetic(said: &str) -> Diagnostic {
+    let (message, help) = match engine_words::sum(said) {
+        Sum::DividedByZero => (
+            "a number is divided by zero here",
+            "see that the divisor cannot become 0",
+        ),
+        Sum::NegativePower => (
+            "a whole number cannot be raised to a power below 0",
+            "see that the exponent is 0 or more, or divide instead",
+        ),
+        Sum::TooLarge => (
+            "a number becomes too large here",
+            "whole numbers go to about nine million million million",
+        ),
+    };
+    Diagnostic::new("wrong-value", message, help)
 }
 
 fn first_line(text: &str) -> &str {

@@ -47,12 +47,17 @@ const near = new IntersectionObserver((entries) => {
 }, { rootMargin: "300px" });
 const drawAll = () => Promise.all([...document.querySelectorAll("#grid img")].map(load));
 
+// The outputs stand in the page in the order in which they are offered: a card shows the first
+// that is a picture, and leads to the others.
+const first_file = (m, output) => output.files.map((name) => file(m, `/${name}`)).find(Boolean);
+const cover = (m) => data.outputs.find((output) => output.picture && first_file(m, output));
+
 function picture(m, large) {
-  const fabric = file(m, "/fabric.svg") || file(m, "/order.svg");
+  const drawn = cover(m);
   const cloth = el("span", { class: "cloth" });
-  if (fabric) {
-    const alt = `${m.title}: the finished band`;
-    const img = large ? el("img", { src: path(fabric), alt }) : el("img", { "data-src": path(fabric), alt, decoding: "async" });
+  if (drawn) {
+    const alt = `${m.title}: ${drawn.meaning}`, src = path(first_file(m, drawn));
+    const img = large ? el("img", { src, alt }) : el("img", { "data-src": src, alt, decoding: "async" });
     if (!large) {
       const step = 100 / m.colours.length;
       const stripes = m.colours.map((c, at) => `${c[1]} ${at * step}% ${(at + 1) * step}%`);
@@ -71,8 +76,8 @@ function picture(m, large) {
 function card(at) {
   const m = members[at];
   const links = el("div", { class: "links" });
-  for (const [ending, name] of [["/sheet.html", "sheet"], ["/sheet.pdf", "to print"], ["/steps.txt", "steps"], [".band.json", "band file"]]) {
-    const found = file(m, ending);
+  const others = data.outputs.filter((output) => output !== cover(m)).map((output) => [first_file(m, output), output.short]);
+  for (const [found, name] of [...others, [file(m, ".band.json"), "band file"]]) {
     if (found) links.append(el("a", { href: path(found), "aria-label": `${name} of ${m.name}` }, name));
   }
   const box = el("input", { type: "checkbox", "aria-label": `compare ${m.name}` });

@@ -10,6 +10,7 @@ use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
 use hitchwork_core::craft::{
     Ease, Gauge, Habits, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
 };
+use hitchwork_core::misread::from_toml;
 use hitchwork_core::near::{did_you_mean, did_you_mean_quoted};
 use hitchwork_core::text::unmarked;
 use hitchwork_draw::output::Output;
@@ -80,22 +81,15 @@ pub fn read(rules: &Rules, file: &str, text: &str) -> Result<Plan, Error> {
         let message = FileKind::Plan.too_long(file);
         return Err(reading.wrong(message, FileKind::Plan.shorter(), None));
     }
-    let written: WrittenPlan = toml::from_str(text).map_err(|error| {
-        let message = format!("{file} cannot be read: {}", in_our_words(error.message()));
+    let written: WrittenPlan = from_toml(text).map_err(|unread| {
+        let message = format!("{file} cannot be read: {}", unread.words);
         reading.wrong(
             message,
             "a plan has a title, [defaults], and an [[item]] for each rule",
-            error.span(),
+            unread.place,
         )
     })?;
     reading.plan(written)
-}
-
-fn in_our_words(message: &str) -> String {
-    let line = message.lines().next().unwrap_or("");
-    line.replace('`', "\"")
-        .replace("unknown field", "a plan has nothing called")
-        .replace("missing field", "it lacks")
 }
 
 struct PlanReader<'a> {
@@ -513,10 +507,7 @@ impl PlanReader<'_> {
 
     fn outputs(&self, outputs: Option<&Spanned<Vec<String>>>) -> Result<BTreeSet<Output>, Error> {
         let Some(outputs) = outputs else {
-            return Ok(["fabric", "html"]
-                .into_iter()
-                .filter_map(Output::find)
-                .collect());
+            return Ok(Output::usual_of_many().collect());
         };
         let output = |name: &String| {
             Output::find(name).ok_or_else(|| {

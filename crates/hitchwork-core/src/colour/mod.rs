@@ -108,7 +108,8 @@ impl<'de> Deserialize<'de> for Srgb {
                 text.parse().map_err(E::custom)
             }
         }
-        deserializer.deserialize_str(Hex)
+        // Not asked for as text, so that a number is told what belongs there.
+        deserializer.deserialize_any(Hex)
     }
 }
 

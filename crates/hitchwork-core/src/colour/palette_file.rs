@@ -6,6 +6,7 @@ use super::listing::{Table, colour, decoded, quoted, refused};
 use super::{Colour, Palette, Srgb, name_unlike};
 use crate::band::{MAX_COLOURS, MAX_NAME_LETTERS, check_letters};
 use crate::error::Error;
+use crate::misread::{self, NotRead};
 
 /// How a palette is written down.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -130,14 +131,13 @@ fn name_the_nameless(colours: &mut [Colour]) {
 }
 
 fn from_toml(text: &str) -> Result<Palette, Error> {
-    let written: PaletteFile = toml::from_str(text).map_err(|error| {
-        let line = error
-            .span()
-            .and_then(|span| text.get(..span.start))
+    let written: PaletteFile = misread::from_toml(text).map_err(|NotRead { words, place, .. }| {
+        let line = place
+            .and_then(|place| text.get(..place.start))
             .map(|before| format!("line {}: ", before.split('\n').count()))
             .unwrap_or_default();
         refused(
-            format!("{line}{}", error.message().replace('\n', "; ")),
+            line + &words,
             "write name = \"ebb\", and for each colour [[colours]] with name = \"mud\" and srgb = \"#6b5a48\"",
         )
     })?;

@@ -11,7 +11,7 @@ use super::laid::Layout;
 use super::style::COLUMN;
 use super::{FabricOptions, MAX_KNOTS, Picture, check_scale, exact, knots_of, units};
 use crate::error::{Error, Problem};
-use crate::output::{Making, Recipe};
+use crate::output::{Making, Recipe, Usual};
 use crate::xml::escaped;
 
 /// The room beside the edges, in hundredths of a column, for threads that run openly there.
@@ -21,6 +21,8 @@ const BESIDE: f64 = 30.0;
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "tile",
     meaning: "A piece of the band that fits onto itself without a seam",
+    short: "tile",
+    usual: Usual::Never,
     stem: "tile",
     making: Making::Woven(|tied, options| tile(tied, &options.fabric)),
 };

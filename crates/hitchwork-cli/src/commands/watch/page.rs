@@ -2,8 +2,9 @@
 
 use hitchwork_core::text::plain;
 use hitchwork_draw::html::lettered;
+use hitchwork_draw::output::Output;
 use hitchwork_draw::web;
-use maud::{DOCTYPE, PreEscaped, html};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
@@ -18,6 +19,8 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
     let script = web::script(SCRIPT);
     let policy = web::policy(&style, Some(&script), more);
     let token = html! { meta name="token" content=(token); };
+    let usual: Vec<Output> = Output::usual_of_many().collect();
+    let seldom = Output::all().filter(|output| !usual.contains(output));
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -65,10 +68,13 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         }
                         div.save {
                             button data-save="band" type="button" { "Save band file" }
-                            button data-save="fabric" type="button" { "Save picture" }
-                            button data-save="html" type="button" { "Save sheet" }
+                            @for output in &usual { (to_save(*output)) }
                             button #defaults type="button" { "All as the rule says" }
                             p #saved role="status" {}
+                            details {
+                                summary { "Save more" }
+                                div { @for output in seldom { (to_save(output)) } }
+                            }
                         }
                         div.command {
                             h2 { "The command for this band" }
@@ -84,4 +90,8 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
         }
     };
     (page.into_string(), policy)
+}
+
+fn to_save(output: Output) -> Markup {
+    html! { button data-save=(output.name()) type="button" { "Save " (output.short()) } }
 }
