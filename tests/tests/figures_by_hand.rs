@@ -81,8 +81,11 @@ fn pennant() -> Tied {
     band(&[0, 0, 1], rows.to_vec(), 2, made::colours(2))
 }
 
+/// A band, what it is called here, and what it has of figures, by their names.
+type WorkedOut = (&'static str, Tied, Vec<(&'static str, FigureValue)>);
+
 /// What each band has of each figure, and why.
-fn by_hand() -> Vec<(&'static str, Tied, Vec<(&'static str, FigureValue)>)> {
+fn by_hand() -> Vec<WorkedOut> {
     vec![
         (
             "tide",

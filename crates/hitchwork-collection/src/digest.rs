@@ -31,3 +31,17 @@ pub fn sha256_of(mut from: impl Read) -> io::Result<String> {
     io::copy(&mut from, &mut hasher)?;
     Ok(format!("{:x}", hasher.finalize()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A million times "a": the long example of FIPS 180-2 (2002), appendix B.3, from memory.
+    #[test]
+    fn what_is_long_is_read_to_its_end() {
+        let long = vec![b'a'; 1_000_000];
+        let published = "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0";
+        assert_eq!(sha256(&long), published);
+        assert_eq!(sha256_of(&long[..]).expect("memory can be read"), published);
+    }
+}

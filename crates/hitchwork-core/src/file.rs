@@ -293,7 +293,7 @@ fn read_slowly(text: &str) -> Result<Braced<BandFile>, Error> {
 
 /// What is wrong in which line and field, as said at the table.
 fn in_words(text: &str, misread: Misread, error: &serde_json::Error, path: &Path) -> Error {
-    let last = path.iter().last();
+    let last = path.iter().next_back();
     let is_colour =
         matches!((&misread, last), (Misread::Said(_), Some(Segment::Map { key })) if key == "srgb");
     let mut path = path_in_words(path);

@@ -360,6 +360,16 @@ mod tests {
                 output.first_files().iter().all(|file| output.makes(file)),
                 "{name}"
             );
+            // Pages count from 1, without zeros and signs before them, and only where there
+            // are pages.
+            let file = |page: &str| format!("{}{page}.{}", output.recipe().stem, output.ending());
+            let has_pages = matches!(output.recipe().making, Making::Pages(_));
+            assert_eq!(output.makes(&file("-12")), has_pages, "{name}");
+            for other in ["-0", "-01", "-+1", "-", "-1-2", " ", "1"] {
+                assert!(!output.makes(&file(other)), "{name}: {other}");
+            }
+            let ending = output.ending();
+            assert!(!output.makes(&format!("{}{ending}", output.recipe().stem)));
             let own = |file: &&String| output.makes(file);
             assert_eq!(files.iter().filter(own).count(), 1, "{name}");
         }
