@@ -27,7 +27,7 @@ fn colours(bench: &mut Criterion) {
         bench.iter(|| cyclic_gradient(black_box(&tide), 24));
     });
     bench.bench_function("how far a palette is told apart by everybody", |bench| {
-        bench.iter(|| black_box(&tide).told_apart_up_to(knot, &Vision::ALL));
+        bench.iter(|| black_box(&tide).told_apart_up_to(knot, Vision::ALL));
     });
     let wanted = cyclic_gradient(&tide, 24).expect("24 colours");
     let owned = stash(500);

@@ -1,12 +1,13 @@
 //! What the tests share: a second model of tying that is too simple to be wrong, bands by
-//! chance, published figures and what counts as their source, files of expected text, and all
-//! that reads what others wrote.
+//! chance, published figures and what counts as their source, files of expected text, all
+//! that reads what others wrote, and our own code as data.
 
 pub mod by_chance;
 pub mod follower;
 pub mod golden;
 pub mod made;
 pub mod naive;
+pub mod own_code;
 pub mod published;
 pub mod readers;
 pub mod sources;

@@ -616,10 +616,11 @@ fn time_minute_by_minute() {
 #[test]
 fn paces_are_read_in_three_ways() {
     for (name, pace) in Pace::NAMED {
-        assert_eq!(name.parse::<Pace>().expect("a name"), pace);
-        assert_eq!(pace.name(), name);
+        assert_eq!(name.parse::<Pace>().expect("a name"), *pace);
+        assert_eq!(pace.name(), *name);
     }
-    let seconds = Pace::NAMED.map(|(_, pace)| pace.seconds_per_knot());
+    let seconds = Pace::NAMED.iter().map(|(_, pace)| pace.seconds_per_knot());
+    let seconds: Vec<f64> = seconds.collect();
     assert!(
         seconds.is_sorted_by(|slow, quick| slow > quick),
         "{seconds:?}"

@@ -235,7 +235,10 @@ fn where_there_is_no_hole_the_lattice_stays() {
             (0, 0.0, None)
         );
         assert_eq!(lay.median_width_mm(), gauge.width_mm(n));
-        for LaidKnot { knot, centre, turn } in lay.knots(&fabric) {
+        for LaidKnot {
+            knot, centre, turn, ..
+        } in lay.knots(&fabric)
+        {
             assert_eq!(
                 centre.across_mm.to_bits(),
                 (f64::from(knot.column.number()) * 1.3).to_bits()

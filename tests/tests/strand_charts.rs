@@ -298,7 +298,7 @@ fn what_cannot_be_charted_is_said() {
 /// dichromacies, since outline and gap carry what is over and what is under.
 #[test]
 fn over_and_under_are_told_apart_without_colour() {
-    for vision in Vision::ALL {
+    for vision in Vision::ALL.iter().copied() {
         let seen = |colour| vision.sees(colour);
         for ground in [ink::PAPER, ink::TINT] {
             assert!(contrast(seen(ink::INK), seen(ground)) >= 7.0);

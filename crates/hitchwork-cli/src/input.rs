@@ -64,7 +64,7 @@ pub(crate) fn language() -> Rules {
 
 fn limits() -> Limits {
     Limits {
-        memory_meter: Some(crate::memory_in_use),
+        memory_meter: Some(crate::memory::in_use),
         ..Limits::default()
     }
 }

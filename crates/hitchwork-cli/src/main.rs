@@ -4,41 +4,27 @@
 //! band file that is meant; each command has a room of its own; `folder` is the only one
 //! that writes files, and `say` the only one that speaks, through the gate in `terminal`.
 
+mod advice;
 mod arguments;
 mod commands;
 mod folder;
 mod input;
+mod memory;
 mod pictures;
 mod progress;
 mod say;
 mod stopping;
 mod terminal;
 mod trouble;
+mod verdict;
 
 use std::process::ExitCode;
 
 use clap::Parser;
-use peak_alloc::PeakAlloc;
 
 use arguments::{Arguments, Command};
 use trouble::Trouble;
-
-/// Counts the memory in use, so that a rule that hoards it can be stopped.
-#[global_allocator]
-static MEMORY: PeakAlloc = PeakAlloc;
-
-pub(crate) fn memory_in_use() -> usize {
-    MEMORY.current_usage()
-}
-
-/// What a command has to say about its band.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Verdict {
-    /// Can be tied as meant.
-    Sound,
-    /// Has findings that forbid it.
-    Unsound,
-}
+use verdict::Verdict;
 
 fn main() -> ExitCode {
     if let Err(trouble) = arguments::typed(std::env::args_os()) {

@@ -1,5 +1,6 @@
 //! Everything that the command says.
 
+use std::collections::BTreeSet;
 use std::fmt::Display;
 use std::io::{self, IsTerminal, Write};
 
@@ -12,6 +13,7 @@ use hitchwork_core::text::steers;
 use owo_colors::Style;
 use serde::Serialize;
 
+use crate::advice;
 use crate::terminal::{Styled as _, let_through, marked};
 use crate::trouble::Trouble;
 
@@ -88,7 +90,15 @@ pub(crate) fn trouble(trouble: &Trouble, as_json: bool) {
         return;
     }
     let words = match trouble {
-        Trouble::Rule(error) => marked(&error.render(true)),
+        Trouble::Rule(error) => {
+            let codes = error.diagnostics().iter().map(|diagnostic| diagnostic.code);
+            let codes: BTreeSet<&str> = codes.collect();
+            let mut words = marked(&error.render(true));
+            for advice in codes.into_iter().filter_map(advice::on_code) {
+                words.push_str(&format!("\n  {} {advice}", "help:".styled(heading())));
+            }
+            words
+        }
         Trouble::Plain(plain) => {
             let help = plain
                 .help
@@ -213,7 +223,9 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
 
 /// What to count on the finished band for a swatch of one's own.
 pub(crate) fn to_measure(report: &Report) -> String {
-    let ToMeasure { columns, half_rows } = report.swatch;
+    let ToMeasure {
+        columns, half_rows, ..
+    } = report.swatch;
     let mut lines = LabelledLines::under(String::new(), 9);
     lines.add(
         "swatch",

@@ -265,7 +265,7 @@ fn a_damaged_manifest_is_named_and_made_anew() {
         assert!(
             verified
                 .err
-                .contains("run `hitchwork collect` with the plan again"),
+                .contains("make the collection again from its plan"),
             "{}",
             verified.err
         );
@@ -359,7 +359,7 @@ fn a_member_that_fails_is_told_and_stops_nothing() {
     assert!(said.out.contains("candy_stripe-2-regatta-one: threads cannot be set so: 2 is not a whole number from 3 to 40"), "{}", said.out);
     assert!(
         said.out
-            .contains("--set 'threads=2' --palette 'regatta' --seed 0 --length 4"),
+            .contains("threads=2, palette \"regatta\", seed 0, 4 cm long"),
         "{}",
         said.out
     );

@@ -29,6 +29,7 @@ pub struct Census {
 
 /// What a census counted.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Counted {
     /// All repeats, each begun at each of its rows and held in each way counted by itself.
     pub repeats: u64,
@@ -43,6 +44,7 @@ pub struct Counted {
 
 /// A census that cannot be taken.
 #[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
 pub enum CensusError {
     /// There is no such lattice.
     #[error(transparent)]

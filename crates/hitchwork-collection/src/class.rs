@@ -14,7 +14,7 @@ use hitchwork_draw::html::lettered;
 use hitchwork_draw::web;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use crate::folder::{FolderError, bytes_of, reason};
+use crate::folder::{FolderError, FolderErrorKind, bytes_of, reason};
 use crate::making::band_file;
 use crate::manifest;
 use crate::record::{MadeMember, MemberOutcome, Record};
@@ -58,6 +58,21 @@ struct Sum<'a> {
 /// Adds up what the members of a collection take, from their band files. No names choose
 /// them all.
 ///
+/// ```
+/// # use std::{ops::ControlFlow, sync::atomic::AtomicBool};
+/// # use hitchwork_collection::{plan, run::{CollectOptions, collect}};
+/// # let rules = hitchwork_rules::Rules::new();
+/// # let plan = plan::read(&rules, "drifts.toml", "title = \"Drifts\"\n[[item]]\nrule = \"drift\"\ngrid = { threads = [6, 8] }\n")?;
+/// # let folder = tempfile::tempdir()?;
+/// # collect(&rules, &plan, folder.path(), &CollectOptions::default(), &AtomicBool::new(false), &mut |_| ControlFlow::Continue(()))?;
+/// use hitchwork_collection::class::class_list;
+/// use hitchwork_core::craft::SkeinSize;
+/// let list = class_list(folder.path(), &[], 12, SkeinSize::default())?;
+/// assert_eq!(list.chosen.len(), 2);
+/// assert!(class_list(folder.path(), &["storm".into()], 12, SkeinSize::default()).is_err());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
 /// # Errors
 /// When the manifest or a band cannot be read, there is no member of a name, or a piece is
 /// longer than a skein.
@@ -73,6 +88,7 @@ pub fn class_list(
     if let Some(unknown) = names.iter().find(|name| !known.contains(&name.as_str())) {
         let meant = did_you_mean(unknown, known.iter().copied());
         return Err(FolderError::new(
+            FolderErrorKind::Other,
             format!("the collection has no band called {unknown}"),
             format!(
                 "{meant}collection.csv lists the {} that there are",
@@ -86,16 +102,14 @@ pub fn class_list(
     let chosen = wanted
         .map(|(name, made)| one(folder, name, made))
         .collect::<Result<Vec<Chosen>, _>>()?;
-    let all = CutList {
-        cuts: chosen
-            .iter()
-            .flat_map(|chosen| chosen.cuts.cuts.clone())
-            .collect(),
-        thread_mm: Vec::new(),
-        total_mm: chosen.iter().map(|chosen| chosen.cuts.total_mm).sum(),
-    };
-    let shopping = shopping(&all, followers, skein)
-        .map_err(|error| FolderError::new(error.to_string(), error.help().unwrap_or_default()))?;
+    let all = CutList::of_all(chosen.iter().map(|chosen| &chosen.cuts));
+    let shopping = shopping(&all, followers, skein).map_err(|error| {
+        FolderError::new(
+            FolderErrorKind::Other,
+            error.to_string(),
+            error.help().unwrap_or_default(),
+        )
+    })?;
     Ok(ClassList {
         title: manifest.title,
         chosen,
@@ -118,8 +132,9 @@ fn one(folder: &Path, name: &str, made: &MadeMember) -> Result<Chosen, FolderErr
     let place = folder.join(&path);
     let refused = |why: String| {
         FolderError::new(
+            FolderErrorKind::NotWhole,
             format!("{}{why}", place.display()),
-            "rename or delete it if you have changed it, and run collect with the plan again: it makes anew what is missing",
+            "rename or delete it if you have changed it, and make the collection again from its plan: what is missing is made anew",
         )
     };
     let file = made.files.iter().find(|file| file.path == path);

@@ -16,32 +16,64 @@ use std::path::{Component, Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 use std::time::Duration;
 
+#[doc(hidden)]
 pub use hitchwork_rules::load::reason;
 
+use crate::beginnings::{FORMAT, GALLERY_MARK, MANIFEST_BEGINS, TABLE_BEGINS};
 use crate::digest::{sha256, sha256_of};
-use crate::manifest::FORMAT;
 use crate::record::{Record, RecordedFile};
 
 /// What files are called while they are being written.
 const UNFINISHED: &str = ".hitchwork-";
 
 /// The name of the lock of a folder.
+#[doc(hidden)]
 pub const LOCK: &str = ".hitchwork-lock";
 
 /// Why a folder could not be worked in.
 #[derive(Debug, thiserror::Error)]
 #[error("{message}")]
 pub struct FolderError {
+    kind: FolderErrorKind,
     message: String,
     help: String,
 }
 
+/// What kind of trouble there is with a folder.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum FolderErrorKind {
+    /// Something lies where the collection would go, or another run is at work there: another
+    /// folder would do.
+    Taken,
+    /// Files cannot be moved out to where they are to go.
+    NotMovedOut,
+    /// A share of a collection is missing, or is not what was written.
+    Share,
+    /// A manifest, or a file that it names, is missing or is not what was written: a run with
+    /// the plan makes it anew.
+    NotWhole,
+    /// Anything else, such as a disk that is full.
+    Other,
+}
+
 impl FolderError {
-    pub(crate) fn new(message: impl Into<String>, help: impl Into<String>) -> Self {
+    pub(crate) fn new(
+        kind: FolderErrorKind,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Self {
         Self {
+            kind,
             message: message.into(),
             help: help.into(),
         }
+    }
+
+    /// What kind of trouble it is.
+    #[must_use]
+    pub fn kind(&self) -> FolderErrorKind {
+        self.kind
     }
 
     /// What to do about it.
@@ -52,8 +84,9 @@ impl FolderError {
 
     fn of(error: &io::Error, doing: &str, path: &Path) -> Self {
         Self::new(
+            FolderErrorKind::Other,
             format!("{} cannot be {doing}: {}", path.display(), reason(error)),
-            "what was finished before is whole; mend this, and run the same command again to go on",
+            "what was finished before is whole; mend this, and begin again to go on",
         )
     }
 }
@@ -160,16 +193,10 @@ pub(crate) fn is_own(folder: &Path, name: &str) -> bool {
     }
 }
 
-/// With which words every manifest begins.
-pub(crate) const MANIFEST_BEGINS: &str = "{\"about\": ";
 /// The name of the table.
 pub(crate) const TABLE: &str = "collection.csv";
-/// With which columns every table begins.
-pub(crate) const TABLE_BEGINS: &str = "name,outcome,title,rule,palette,seed,hand,settings,";
 /// The name of the page to choose from.
 pub(crate) const GALLERY: &str = "index.html";
-/// What the head of every gallery says of its origin.
-pub(crate) const GALLERY_MARK: &str = "<meta name=\"generator\" content=\"hitchwork collect\">";
 
 /// So many bytes of a file say whose it is.
 const BEGINNING: u64 = 1 << 12;
@@ -317,13 +344,15 @@ fn leave_alone(path: &Path, part: Option<Share>, own: Own) -> Result<(), FolderE
         Err(error) => reason(&error),
     };
     Err(FolderError::new(
+        FolderErrorKind::Taken,
         format!("{} is there already: {why}", place.display()),
-        "move it away, or choose another folder with --out; nothing was changed",
+        "move it away, or choose another folder; nothing was changed",
     ))
 }
 
 /// The lock of a folder, held for as long as this lives. All that write files under names of
 /// their own choice hold it while they do.
+#[doc(hidden)]
 #[derive(Debug)]
 pub struct Lock {
     _file: fs::File,
@@ -375,8 +404,9 @@ impl Lock {
 
 fn busy(folder: &Path, what: &str) -> FolderError {
     FolderError::new(
+        FolderErrorKind::Taken,
         format!("{what} in {}", folder.display()),
-        "wait for it to end, or choose another folder with --out",
+        "wait for it to end, or choose another folder",
     )
 }
 
@@ -395,8 +425,9 @@ impl LockedFolder {
     pub(crate) fn take(path: &Path, part: Option<Share>) -> Result<Self, FolderError> {
         if path.exists() && !path.is_dir() {
             return Err(FolderError::new(
+                FolderErrorKind::Taken,
                 format!("{} is a file, and a collection is a folder", path.display()),
-                "choose another folder with --out",
+                "choose another folder",
             ));
         }
         let owned: &[Own] = match part {
@@ -546,6 +577,7 @@ pub(crate) fn plain_folder(folder: &Path) -> Result<(), FolderError> {
     match fs::symlink_metadata(folder) {
         Ok(found) if found.is_dir() => Ok(()),
         Ok(_) => Err(FolderError::new(
+            FolderErrorKind::Other,
             format!("{} is in the way: it is no folder", folder.display()),
             "move it away, or give the item another name in the plan",
         )),
@@ -653,6 +685,7 @@ impl Journal {
         let mut file = open_or_make(path).map_err(refused)?;
         if has_other_names(&file.metadata().map_err(refused)?) {
             return Err(FolderError::new(
+                FolderErrorKind::Other,
                 format!(
                     "{} has a second name elsewhere (a hard link), under which it would change too",
                     path.display()

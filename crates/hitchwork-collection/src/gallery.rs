@@ -11,7 +11,7 @@ use hitchwork_draw::web;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::{Value, json};
 
-use crate::folder::GALLERY_MARK;
+use crate::beginnings::GALLERY_MARK;
 use crate::record::{MadeMember, MemberOutcome, Record};
 
 const STYLE: &str = include_str!("gallery/gallery.css");

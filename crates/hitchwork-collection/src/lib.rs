@@ -1,13 +1,16 @@
 //! Many bands at once: seeded searches for bands of a rule that fulfil conditions, and
 //! collections of thousands from one plan.
 
+mod beginnings;
 pub mod census;
 pub mod class;
+#[doc(hidden)]
 pub mod digest;
 pub mod folder;
 mod gallery;
 mod making;
 pub mod manifest;
+#[doc(hidden)]
 pub mod names;
 pub mod plan;
 pub mod record;

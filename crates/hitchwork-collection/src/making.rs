@@ -11,7 +11,6 @@ use hitchwork_draw::output::{self, Output};
 use hitchwork_rules::{Expression, Recording, Rules};
 
 use crate::digest::sha256;
-use crate::names::quoted_for_shells;
 use crate::plan::{self, Asked, Hand, Item, Member};
 use crate::record::{self, Failed, MadeMember, MemberOutcome, Record, RecordedFile};
 
@@ -86,23 +85,21 @@ fn of_rule(error: &hitchwork_rules::Error, member: &Member) -> Failed {
     }
 }
 
-/// The settings of a member, as they would be given to `make`.
+/// With what a member is made.
 pub(crate) fn settings_in_words(member: &Member) -> String {
-    let set = |(name, value): (&String, &Setting)| {
-        format!("--set {}", quoted_for_shells(&format!("{name}={value}")))
-    };
+    let set = |(name, value): (&String, &Setting)| format!("{name}={value}");
     let mut words: Vec<String> = member.settings.iter().map(set).collect();
     if let Some(palette) = &member.palette {
-        words.push(format!("--palette {}", quoted_for_shells(palette)));
+        words.push(format!("palette \"{palette}\""));
     }
-    words.push(format!("--seed {}", member.seed));
+    words.push(format!("seed {}", member.seed));
     if let Some(length_mm) = member.length_mm {
-        words.push(format!("--length {}", length_mm / 10.0));
+        words.push(format!("{} cm long", length_mm / 10.0));
     }
     if member.hand == Hand::Other {
-        words.push("--other-hand".to_owned());
+        words.push("for the other hand".to_owned());
     }
-    words.join(" ")
+    words.join(", ")
 }
 
 /// The condition that leaves a band out, if one does.

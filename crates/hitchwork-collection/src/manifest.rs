@@ -13,18 +13,19 @@ use hitchwork_core::proof::{ColoursCount, Disguise, Disguises};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
+pub use crate::beginnings::FORMAT;
+use crate::beginnings::MANIFEST_BEGINS;
 use crate::digest::sha256;
 use crate::folder::{
-    self, FolderError, LockedFolder, MANIFEST_BEGINS, Own, Share, read_line, record_at,
+    self, FolderError, FolderErrorKind, LockedFolder, Own, Share, read_line, record_at,
 };
 use crate::gallery;
 use crate::making::band_file;
 use crate::plan::{Hand, Plan};
-use crate::record::{Failed, MadeMember, MemberOutcome, Record, RecordedFile, RecordedFinding};
-use crate::run::{MOST_TOLD, RecordPlace};
-
-/// The format of manifests.
-pub const FORMAT: &str = "hitchwork-collection/1";
+use crate::record::{
+    Failed, MOST_TOLD, MadeMember, MemberOutcome, Record, RecordPlace, RecordedFile,
+    RecordedFinding,
+};
 
 /// The JSON Schema of manifests.
 pub const SCHEMA: &str = include_str!("../collection.schema.json");
@@ -117,11 +118,12 @@ pub(crate) fn write(
     };
     let unreadable = |error: io::Error| {
         FolderError::new(
+            FolderErrorKind::Other,
             format!(
                 "the records of the collection cannot be read: {}",
                 folder::reason(&error)
             ),
-            "run the same command again",
+            "begin again: what was finished is whole",
         )
     };
     // Opened once: the manifest that is read from is about to be replaced.
@@ -381,6 +383,7 @@ fn row(name: &str, made: &MadeMember) -> Vec<String> {
 
 /// What is known of a collection from its manifest.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct Manifest {
     /// What it is called.
     pub title: String,
@@ -389,6 +392,21 @@ pub struct Manifest {
 }
 
 /// Reads the manifest of a folder whole.
+///
+/// ```
+/// # use std::{ops::ControlFlow, sync::atomic::AtomicBool};
+/// # use hitchwork_collection::{plan, run::{CollectOptions, collect}};
+/// # let rules = hitchwork_rules::Rules::new();
+/// # let plan = plan::read(&rules, "drifts.toml", "title = \"Drifts\"\n[[item]]\nrule = \"drift\"\ngrid = { threads = [6, 8] }\n")?;
+/// # let folder = tempfile::tempdir()?;
+/// # collect(&rules, &plan, folder.path(), &CollectOptions::default(), &AtomicBool::new(false), &mut |_| ControlFlow::Continue(()))?;
+/// use hitchwork_collection::manifest;
+/// // `folder`: a collection of two bands.
+/// let manifest = manifest::read(folder.path())?;
+/// assert_eq!((manifest.title.as_str(), manifest.records.len()), ("Drifts", 2));
+/// assert!(manifest::read(&folder.path().join("elsewhere")).is_err());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 ///
 /// # Errors
 /// When there is none, or it is not what was written.
@@ -418,6 +436,20 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Manifest, FolderError> {
 
 /// Reads the records of a folder's manifest one after another, and says its title.
 ///
+/// ```
+/// # use std::{ops::ControlFlow, sync::atomic::AtomicBool};
+/// # use hitchwork_collection::{plan, run::{CollectOptions, collect}};
+/// # let rules = hitchwork_rules::Rules::new();
+/// # let plan = plan::read(&rules, "drifts.toml", "title = \"Drifts\"\n[[item]]\nrule = \"drift\"\ngrid = { threads = [6, 8] }\n")?;
+/// # let folder = tempfile::tempdir()?;
+/// # collect(&rules, &plan, folder.path(), &CollectOptions::default(), &AtomicBool::new(false), &mut |_| ControlFlow::Continue(()))?;
+/// use hitchwork_collection::manifest;
+/// let mut names = Vec::new();
+/// let title = manifest::each_record(folder.path(), &mut |record| names.push(record.name))?;
+/// assert_eq!((title.as_str(), names.len()), ("Drifts", 2));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
 /// # Errors
 /// When there is no manifest, or it is not what was written.
 pub fn each_record(folder: &Path, each: &mut dyn FnMut(Record)) -> Result<String, FolderError> {
@@ -429,8 +461,9 @@ pub fn each_record(folder: &Path, each: &mut dyn FnMut(Record)) -> Result<String
 
 fn not_what_was_written(name: &str, why: &str) -> FolderError {
     FolderError::new(
+        FolderErrorKind::NotWhole,
         format!("{name} {why}"),
-        "run `hitchwork collect` with the plan again: it makes the manifest anew, and only those members that are not whole",
+        "make the collection again from its plan: the manifest becomes new, and only those members that are not whole are made anew",
     )
 }
 
@@ -473,6 +506,7 @@ fn records_in<R: BufRead + Seek>(
 
 /// What is not as the manifest says.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct FileDifference {
     /// The file.
     pub path: String,
@@ -481,6 +515,22 @@ pub struct FileDifference {
 }
 
 /// Proves a folder against its manifest: every file is there, and is what it was.
+///
+/// ```
+/// # use std::{ops::ControlFlow, sync::atomic::AtomicBool};
+/// # use hitchwork_collection::{plan, run::{CollectOptions, collect}};
+/// # let rules = hitchwork_rules::Rules::new();
+/// # let plan = plan::read(&rules, "drifts.toml", "title = \"Drifts\"\n[[item]]\nrule = \"drift\"\ngrid = { threads = [6, 8] }\n")?;
+/// # let folder = tempfile::tempdir()?;
+/// # collect(&rules, &plan, folder.path(), &CollectOptions::default(), &AtomicBool::new(false), &mut |_| ControlFlow::Continue(()))?;
+/// use hitchwork_collection::{folder::FolderErrorKind, manifest};
+/// let (files, differences) = manifest::verify(folder.path())?;
+/// assert!(files > 0 && differences.is_empty());
+/// std::fs::remove_file(folder.path().join("collection.json"))?;
+/// let error = manifest::verify(folder.path()).unwrap_err();
+/// assert_eq!(error.kind(), FolderErrorKind::NotWhole);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 ///
 /// # Errors
 /// When there is no manifest, or it is damaged.

@@ -11,8 +11,19 @@ use serde_json::{Value, json};
 use crate::digest::sha256;
 use crate::plan::{Asked, Hand};
 
+/// As many failures, disguises and files are told as are worth reading.
+pub(crate) const MOST_TOLD: usize = 20;
+
+/// Where the record of a member stands: in which file, and where it begins.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct RecordPlace {
+    pub(crate) source: u8,
+    pub(crate) begins: u64,
+}
+
 /// One member and what became of it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Record {
     /// Its name, and that of its folder.
     pub name: String,
@@ -30,6 +41,7 @@ pub struct Record {
 /// What became of a member.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "outcome", rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum MemberOutcome {
     /// It is there.
     Made(Box<MadeMember>),
@@ -44,6 +56,7 @@ pub enum MemberOutcome {
 
 /// A member that is there.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct MadeMember {
     /// What the band is called.
     pub title: String,
@@ -79,6 +92,7 @@ pub struct MadeMember {
 
 /// A finding, as it is remembered.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct RecordedFinding {
     /// Its code.
     pub code: String,
@@ -90,6 +104,7 @@ pub struct RecordedFinding {
 
 /// A file of a member.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct RecordedFile {
     /// Its path from the folder of the collection, with slashes.
     pub path: String,
@@ -112,6 +127,7 @@ impl RecordedFile {
 
 /// Why a member is not there.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Failed {
     /// What is wrong, in one line.
     pub message: String,

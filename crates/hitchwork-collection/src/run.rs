@@ -1,6 +1,7 @@
 //! Makes a collection: members by all workers, their records in order.
 
 mod choice;
+mod chosen;
 mod earlier;
 mod verify;
 
@@ -20,12 +21,14 @@ pub use self::earlier::belongs_to_a_collection;
 pub use self::earlier::journal_from_bytes;
 use self::earlier::{Brought, Earlier, EarlierState};
 pub use self::verify::{Verified, verify};
-use crate::folder::{self, FolderError, Journal, LockedFolder, Occupant, Own, Share};
+use crate::folder::{
+    self, FolderError, FolderErrorKind, Journal, LockedFolder, Occupant, Own, Share,
+};
 use crate::making::{self, Product, item_digest};
 use crate::manifest::{self, Assembled, ManifestParts, Seal};
 use crate::names::told;
 use crate::plan::{Member, Plan};
-use crate::record::{Failed, MemberOutcome, Record, RecordedFile};
+use crate::record::{Failed, MOST_TOLD, MemberOutcome, Record, RecordPlace, RecordedFile};
 use crate::workers::started;
 
 /// How a collection is to be made.
@@ -59,6 +62,7 @@ impl Default for CollectOptions {
 
 /// How far a run has come.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Progress {
     /// How many members there are.
     pub total: u64,
@@ -97,6 +101,7 @@ impl Progress {
 
 /// What a run did.
 #[derive(Clone, Debug, Default)]
+#[non_exhaustive]
 pub struct Collected {
     /// The counts at its end.
     pub progress: Progress,
@@ -120,6 +125,7 @@ pub struct Collected {
 
 /// Why a run did not come to its end.
 #[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
 pub enum RunError {
     /// The folder cannot be worked in.
     #[error(transparent)]
@@ -150,16 +156,6 @@ pub enum RunError {
     },
 }
 
-/// As many failures, disguises and files are told as are worth reading.
-pub(crate) const MOST_TOLD: usize = 20;
-
-/// Where the record of a member stands: in which file, and where it begins.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct RecordPlace {
-    pub(crate) source: u8,
-    pub(crate) begins: u64,
-}
-
 const NOWHERE: RecordPlace = RecordPlace {
     source: u8::MAX,
     begins: 0,
@@ -168,6 +164,24 @@ const NOWHERE: RecordPlace = RecordPlace {
 /// Makes, or goes on making, a collection in a folder. What an earlier run has finished is
 /// kept where the plan has not changed it; the bytes of the folder at the end depend on
 /// the plan alone.
+///
+/// ```
+/// use std::{ops::ControlFlow, sync::atomic::AtomicBool};
+/// use hitchwork_collection::{plan, run::{CollectOptions, collect}};
+/// let rules = hitchwork_rules::Rules::new();
+/// let plan = "title = \"Drifts\"\n[[item]]\nrule = \"drift\"\ngrid = { threads = [6, 8] }\n";
+/// let plan = plan::read(&rules, "drifts.toml", plan)?;
+/// let folder = tempfile::tempdir()?;
+/// let stop = AtomicBool::new(false);
+/// let run = || {
+///     let go_on = &mut |_: &_| ControlFlow::Continue(());
+///     collect(&rules, &plan, folder.path(), &CollectOptions::default(), &stop, go_on)
+/// };
+/// assert_eq!(run()?.progress.made, 2);
+/// // What is finished is kept.
+/// assert_eq!(run()?.progress.reused, 2);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 ///
 /// # Errors
 /// When the folder cannot be worked in, the run is stopped, a member fails that was not to,
@@ -403,6 +417,18 @@ impl Gathered {
 }
 
 /// Proves all members without writing anything.
+///
+/// ```
+/// use std::{ops::ControlFlow, sync::atomic::AtomicBool};
+/// use hitchwork_collection::{plan, run::{CollectOptions, prove}};
+/// let rules = hitchwork_rules::Rules::new();
+/// let plan = "title = \"Drifts\"\n[[item]]\nrule = \"drift\"\ngrid = { threads = [6, 8] }\n";
+/// let plan = plan::read(&rules, "drifts.toml", plan)?;
+/// let stop = AtomicBool::new(false);
+/// let proved = prove(&rules, &plan, &CollectOptions::default(), &stop, &mut |_| ControlFlow::Continue(()))?;
+/// assert!(proved.failures.is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 ///
 /// # Errors
 /// When it is stopped, or a member fails that was not to.
@@ -680,7 +706,7 @@ fn refused(
     };
     record.outcome = MemberOutcome::Failed(Failed {
         message,
-        help: Some("move it away, or choose another folder with --out".to_owned()),
+        help: Some("move it away, or choose another folder".to_owned()),
         place: None,
         settings: making::settings_in_words(member),
     });
@@ -786,12 +812,13 @@ impl Record {
 
 fn unreadable(folder: &LockedFolder, error: &io::Error) -> FolderError {
     FolderError::new(
+        FolderErrorKind::Other,
         format!(
             "the records in {} cannot be read: {}",
             folder.path().display(),
             folder::reason(error)
         ),
-        "run the same command again",
+        "begin again: what was finished is whole",
     )
 }
 
@@ -823,6 +850,7 @@ fn lies_outside(out: &Path, collection: &Path) -> Result<(), FolderError> {
         Ok(_) => "lies inside the collection",
     };
     Err(FolderError::new(
+        FolderErrorKind::NotMovedOut,
         format!(
             "{} {is}, so nothing would be moved out of it",
             out.display()
@@ -831,7 +859,7 @@ fn lies_outside(out: &Path, collection: &Path) -> Result<(), FolderError> {
     ))
 }
 
-const MOVE_OUT_HELP: &str = "choose another folder with --move-out; nothing was lost";
+const MOVE_OUT_HELP: &str = "choose another folder to move them to; nothing was lost";
 
 /// Moves files out of the collection, to where nothing lies that they would replace; either
 /// all can go, or none does.
@@ -853,6 +881,7 @@ fn move_out(
             .filter(|above| std::fs::symlink_metadata(above).is_ok_and(in_the_way));
         if let Some(above) = above {
             return Err(FolderError::new(
+                FolderErrorKind::NotMovedOut,
                 format!("{} is in the way: it is no folder", above.display()),
                 MOVE_OUT_HELP,
             ));
@@ -862,6 +891,7 @@ fn move_out(
     if !there.is_empty() {
         let are = if there.len() == 1 { "is" } else { "are" };
         return Err(FolderError::new(
+            FolderErrorKind::NotMovedOut,
             format!("{} {are} there already", told(&there)),
             MOVE_OUT_HELP,
         ));
@@ -870,6 +900,7 @@ fn move_out(
         to.parent().map_or(Ok(()), folder::plain_folder)?;
         folder::move_file(from, to).map_err(|error| {
             FolderError::new(
+                FolderErrorKind::NotMovedOut,
                 format!(
                     "{} cannot be moved to {}: {}",
                     from.display(),
@@ -889,6 +920,7 @@ fn move_out(
 
 /// What some members of a plan take, made and not written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Sampled {
     /// How many were made.
     pub members: u64,

@@ -46,6 +46,7 @@ pub struct Search {
 
 /// Why a seed made no band, or one that could not be measured.
 #[derive(Debug)]
+#[non_exhaustive]
 pub enum Failure {
     /// The rule or an expression stopped.
     Rule(hitchwork_rules::Error),
@@ -93,6 +94,7 @@ pub struct FoundBand {
 
 /// What has become of the seeds so far.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct SearchTally {
     /// How many seeds were tried.
     pub tried: u64,
@@ -121,6 +123,7 @@ pub enum SearchEnd {
 
 /// What a search found.
 #[derive(Debug)]
+#[non_exhaustive]
 pub struct Searched {
     /// The bands: the best first, or in the order of their seeds.
     pub found: Vec<FoundBand>,

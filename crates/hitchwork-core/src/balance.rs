@@ -68,6 +68,14 @@ pub struct Limit {
 impl Limit {
     /// Reads `minutes=180` as a bound from above.
     ///
+    /// ```
+    /// use hitchwork_core::balance::Limit;
+    /// let limit = Limit::at_most("minutes=180")?;
+    /// assert_eq!((limit.figure.name, limit.at_most), ("minutes", Some(180.0)));
+    /// assert!(Limit::at_most("hours=3").is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When there is no such measure, or no number behind it.
     pub fn at_most(text: &str) -> Result<Self, Error> {
@@ -80,6 +88,13 @@ impl Limit {
     }
 
     /// Reads `width_mm=10` as a bound from below.
+    ///
+    /// ```
+    /// use hitchwork_core::balance::Limit;
+    /// let limit = Limit::at_least("width_mm=10")?;
+    /// assert_eq!((limit.at_least, limit.at_most), (Some(10.0), None));
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When there is no such measure, or no number behind it.
@@ -197,6 +212,7 @@ pub struct FamilyMember<S, E> {
 
 /// Which member to take, and why.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Recommendation {
     /// Its place among the members, from 0.
     #[serde(skip)]
@@ -207,6 +223,7 @@ pub struct Recommendation {
 
 /// All members of a family, side by side.
 #[derive(Clone, Debug)]
+#[non_exhaustive]
 pub struct Balance<S, E> {
     /// One for each setting, in their order.
     pub members: Vec<FamilyMember<S, E>>,

@@ -1,33 +1,19 @@
 //! A whole band: threads, rows, ends, and where it came from.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
 
-use serde::de::{SeqAccess, Visitor};
+use serde::de::{Error as _, MapAccess, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize};
 
 use crate::colour::Colour;
 use crate::craft::{End, Gauge};
-use crate::error::{Error, Problem};
+use crate::error::{Error, Problem, shortened};
+pub use crate::limits::{
+    MAX_COLOURS, MAX_KNOTS, MAX_NAME_LETTERS, MAX_NOTES_LETTERS, MAX_REPEATS, MAX_ROWS,
+    MAX_THREADS, MAX_TITLE_LETTERS, MIN_THREADS,
+};
 use crate::row::{self, Row};
-
-/// The fewest threads that can be knotted together.
-pub const MIN_THREADS: u16 = 2;
-/// The most threads that are worked with.
-pub const MAX_THREADS: u16 = 200;
-/// The most rows in the lead-in, the repeat or the lead-out.
-pub const MAX_ROWS: usize = 100_000;
-/// The most times a repeat is tied.
-pub const MAX_REPEATS: u32 = 1_000_000;
-/// The most knots on a band, all repeats counted.
-pub const MAX_KNOTS: u64 = 20_000_000;
-/// The most colours in a palette.
-pub const MAX_COLOURS: usize = 1_000;
-/// The most letters of a title, or of a setting's value: what fits on a line or two of a sheet.
-pub const MAX_TITLE_LETTERS: usize = 200;
-/// The most letters of notes: some pages.
-pub const MAX_NOTES_LETTERS: usize = 10_000;
-/// The most letters of a name: of a colour, a palette, a thread or a setting.
-pub const MAX_NAME_LETTERS: usize = 100;
 
 /// Refuses a text that is longer than a maker would read. Letters are counted as one sees
 /// them written, however many bytes each takes.
@@ -41,6 +27,7 @@ pub const MAX_NAME_LETTERS: usize = 100;
 ///
 /// # Errors
 /// When it has more than `most` letters.
+#[doc(hidden)]
 pub fn check_letters(what: &'static str, text: &str, most: usize) -> Result<(), Error> {
     // No letter takes less than a byte.
     if text.len() <= most {
@@ -76,8 +63,8 @@ impl Part {
     }
 }
 
-impl std::fmt::Display for Part {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl fmt::Display for Part {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.name())
     }
 }
@@ -106,7 +93,7 @@ impl<'de> Deserialize<'de> for Setting {
         struct Any;
         impl<'de> Visitor<'de> for Any {
             type Value = Setting;
-            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 f.write_str("a switch, a number, a text or a list of places")
             }
             fn visit_bool<E>(self, on: bool) -> Result<Setting, E> {
@@ -138,8 +125,8 @@ impl<'de> Deserialize<'de> for Setting {
     }
 }
 
-impl std::fmt::Display for Setting {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl fmt::Display for Setting {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Flag(on) => f.write_str(if *on { "yes" } else { "no" }),
             Self::Whole(number) => number.fmt(f),
@@ -163,7 +150,7 @@ pub struct Origin {
     /// The rule's name, or the name of its file.
     pub rule: String,
     /// Every declared parameter with the value it had.
-    #[serde(default, deserialize_with = "crate::file::settings_named_once")]
+    #[serde(default, deserialize_with = "settings_named_once")]
     pub parameters: BTreeMap<String, Setting>,
     /// The seed of the band's chance.
     #[serde(default)]
@@ -175,6 +162,33 @@ pub struct Origin {
     /// The version of Hitchwork.
     #[serde(default)]
     pub hitchwork: String,
+}
+
+/// Reads settings, refusing a name that comes twice instead of taking the last.
+fn settings_named_once<'de, D: Deserializer<'de>>(
+    deserializer: D,
+) -> Result<BTreeMap<String, Setting>, D::Error> {
+    struct Once;
+    impl<'de> Visitor<'de> for Once {
+        type Value = BTreeMap<String, Setting>;
+        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+            f.write_str("settings by name, in braces,")
+        }
+        fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Self::Value, A::Error> {
+            let mut settings = BTreeMap::new();
+            while let Some((name, setting)) = map.next_entry::<String, Setting>()? {
+                if settings.contains_key(&name) {
+                    return Err(A::Error::custom(format!(
+                        "the setting \"{}\" is given twice",
+                        shortened(&name)
+                    )));
+                }
+                settings.insert(name, setting);
+            }
+            Ok(settings)
+        }
+    }
+    deserializer.deserialize_any(Once)
 }
 
 /// What a band is made from, before it is checked; see [`Band::new`].
@@ -233,6 +247,25 @@ pub struct Band {
 
 impl Band {
     /// Checks the parts and makes the band.
+    ///
+    /// ```
+    /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// let parts = BandParts {
+    ///     palette: vec![Colour::new("tide", Srgb::new(20, 120, 140))],
+    ///     threads: vec![0, 0, 0],
+    ///     repeat: vec![Row::run(Kind::Forward, 1..3)?],
+    ///     repeats: 10,
+    ///     ..BandParts::default()
+    /// };
+    /// assert_eq!(Band::new(parts.clone())?.thread_count(), 3);
+    ///
+    /// let too_far = BandParts { repeat: vec![Row::run(Kind::Forward, [3])?], ..parts };
+    /// assert_eq!(
+    ///     Band::new(too_far).unwrap_err().to_string(),
+    ///     "repeat, row 1, knot 1: column 3 lies outside the band, whose 3 threads have columns 1 to 2"
+    /// );
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When the number of threads, colours, rows, repeats or knots is out of range, a
@@ -447,6 +480,20 @@ impl Band {
 
     /// The band with its repeat tied as often as it takes to be at least so long, by its
     /// growth in the long run and its gauge.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// use hitchwork_core::proof::growth;
+    /// // `band`: 30 repeats of one row.
+    /// let longer = band.at_least_mm(160.0)?;
+    /// let half_rows = growth(longer.repeat(), 3).per_repeat() * f64::from(longer.repeats());
+    /// assert!(longer.gauge().length_mm(half_rows) >= 160.0);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When that is no length from 1 mm to 100 m, or would take too many knots.

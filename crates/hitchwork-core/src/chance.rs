@@ -20,6 +20,7 @@ pub const VERSION: &str = "hitchwork-chance/1";
 
 /// What the chance is for. Streams of different purposes do not depend on each other.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum Purpose {
     /// The choices that a rule makes.
     Rule,
@@ -106,6 +107,14 @@ impl Chance {
 
     /// Yes with the given probability.
     ///
+    /// ```
+    /// use hitchwork_core::chance::{Chance, Purpose};
+    /// let mut chance = Chance::new(7, Purpose::Rule);
+    /// assert!(chance.happens(1.0)? && !chance.happens(0.0)?);
+    /// assert!(chance.happens(1.5).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When the probability is no number from 0 to 1.
     pub fn happens(&mut self, probability: f64) -> Result<bool, Error> {
@@ -116,6 +125,14 @@ impl Chance {
     }
 
     /// One of the things, all equally likely.
+    ///
+    /// ```
+    /// use hitchwork_core::chance::{Chance, Purpose};
+    /// let mut chance = Chance::new(7, Purpose::Rule);
+    /// assert!(["ebb", "flood"].contains(chance.pick(&["ebb", "flood"])?));
+    /// assert!(chance.pick::<u8>(&[]).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When there is nothing to choose from.

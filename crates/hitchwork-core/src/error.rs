@@ -26,7 +26,7 @@ pub(crate) enum Problem {
     },
     #[error(
         "lists of {first} and {second} rows end together after {rows} rows only; at most {} are worked with",
-        crate::band::MAX_ROWS
+        crate::limits::MAX_ROWS
     )]
     OutOfStep {
         first: usize,
@@ -39,8 +39,8 @@ pub(crate) enum Problem {
     EveryNone,
     #[error(
         "a band has {} to {} threads, not {found}",
-        crate::band::MIN_THREADS,
-        crate::band::MAX_THREADS
+        crate::limits::MIN_THREADS,
+        crate::limits::MAX_THREADS
     )]
     ThreadCount { found: usize },
     #[error("{part}, row {row}, knot {knot}: column {column} lies outside the band, whose {threads} threads have columns 1 to {}", .threads - 1)]
@@ -60,12 +60,12 @@ pub(crate) enum Problem {
     Repeats { found: u32, most: u32 },
     #[error(
         "the band would have {found} knots; at most {} are worked with",
-        crate::band::MAX_KNOTS
+        crate::limits::MAX_KNOTS
     )]
     TooManyKnots { found: u64 },
     #[error(
         "the {part} has {found} rows; at most {} are worked with",
-        crate::band::MAX_ROWS
+        crate::limits::MAX_ROWS
     )]
     TooManyRows { part: &'static str, found: usize },
     #[error(
@@ -80,7 +80,7 @@ pub(crate) enum Problem {
     EmptyPalette,
     #[error(
         "the palette has {found} colours; at most {} are worked with",
-        crate::band::MAX_COLOURS
+        crate::limits::MAX_COLOURS
     )]
     TooManyColours { found: usize },
     #[error("{what} has {found} letters; at most {most} are worked with")]
@@ -107,7 +107,7 @@ pub(crate) enum Problem {
     Craft { message: String, help: String },
     #[error(
         "a gradient has 1 to {} colours, not {found}",
-        crate::band::MAX_COLOURS
+        crate::limits::MAX_COLOURS
     )]
     GradientCount { found: usize },
     #[error("{message}")]
@@ -118,10 +118,13 @@ pub(crate) enum Problem {
     Difference { found: f64 },
     #[error(
         "1 to {} colours can be put in order, not {found}",
-        crate::colour::MAX_ORDERED
+        crate::limits::MAX_ORDERED
     )]
     OrderCount { found: usize },
-    #[error("2 to {} threads can be chosen, not {found}", crate::band::MAX_COLOURS)]
+    #[error(
+        "2 to {} threads can be chosen, not {found}",
+        crate::limits::MAX_COLOURS
+    )]
     ChooseCount { found: usize },
     #[error("{} {asked} threads in the stash that are all unlike each other", if *.exact { "there are no" } else { "no way was found to choose" })]
     NotApart { asked: usize, exact: bool },
@@ -211,11 +214,11 @@ impl Error {
     pub fn help(&self) -> Option<String> {
         let help = match &*self.0 {
             Problem::NoSuchColumn { .. } => "a column is the place between two neighbouring threads; the last one is one less than the number of threads".into(),
-            Problem::NothingToReplace { .. } => "`but` changes the kind of knots that are there; give it only columns that the row uses, or add the knots with `+`".into(),
+            Problem::NothingToReplace { .. } => "only knots that are there can become another kind; give columns that the row uses, or add the knots to the row".into(),
             Problem::NoMark { .. } => "the marks are \\ forward, / backward, > forward-backward, < backward-forward, and . or a space for no knot; a line has at most 199".into(),
             Problem::OutOfStep { .. } => "make one of them longer or shorter, so that their numbers of rows have a divisor in common".into(),
-            Problem::JoinedElsewhere { meeting, .. } => format!("give joining knots in column {meeting}, such as forward_backward({meeting}) or forward({meeting})"),
-            Problem::EveryNone => "every(1) keeps all knots, every(2) keeps the first, third, fifth…".into(),
+            Problem::JoinedElsewhere { meeting, .. } => format!("give joining knots in column {meeting}, where the bands meet, and in no other"),
+            Problem::EveryNone => "every 1st knot is all of them, every 2nd the first, third, fifth…".into(),
             Problem::ThreadCount { .. } => "set another number of threads".into(),
             Problem::KnotOutside { .. } => "use columns up to one less than the number of threads, or hang more threads".into(),
             Problem::EmptyRow { .. } => "leave the row out, or give it at least one knot".into(),
@@ -241,7 +244,7 @@ impl Error {
             Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
             Problem::NoDrift { help, .. } | Problem::NoSymmetry { help, .. } | Problem::RandomRows { help, .. } | Problem::Craft { help, .. } => help.clone(),
-            Problem::LatticeRows { .. } => format!("ask for an even number of rows, from 2 to {}", crate::band::MAX_ROWS),
+            Problem::LatticeRows { .. } => format!("ask for an even number of rows, from 2 to {}", crate::limits::MAX_ROWS),
             Problem::PartsBeginInManyWays => "compare the knots alone, or tie a knot in every column".into(),
             Problem::ColoursComeRoundLate { .. } => "compare the knots alone, or hang fewer colours".into(),
             Problem::File { help, .. } => return help.clone(),

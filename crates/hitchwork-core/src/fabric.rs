@@ -40,6 +40,7 @@ impl std::fmt::Display for Thread {
 
 /// A knot as it lies in the fabric.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct TiedKnot {
     /// The row of its part, from 1.
     pub row: u32,
@@ -421,6 +422,7 @@ impl<'a> Pass<'a> {
 
 /// A row as it was tied.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct TiedRow {
     /// The part that it belongs to.
     pub part: Part,

@@ -25,6 +25,7 @@ pub enum FigureValue {
 
 /// One of the things that are known of every band.
 #[derive(Clone, Copy, Debug)]
+#[non_exhaustive]
 pub struct Figure {
     /// The name by which conditions and tables call it.
     pub name: &'static str,

@@ -5,17 +5,16 @@
 //! another version is refused with its place. Writing always gives the same bytes for the
 //! same band.
 
-use std::collections::BTreeMap;
 use std::fmt;
 use std::marker::PhantomData;
 use std::num::NonZeroU16;
 
 use serde::de::value::MapAccessDeserializer;
-use serde::de::{Error as _, IntoDeserializer, MapAccess, Visitor};
+use serde::de::{MapAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_path_to_error::{Path, Segment};
 
-use crate::band::{Band, BandParts, Origin, Setting};
+use crate::band::{Band, BandParts, Origin};
 use crate::colour::Colour;
 use crate::craft::{End, Gauge};
 use crate::error::{Error, shortened};
@@ -114,23 +113,6 @@ impl<'de, T: Deserialize<'de>> Deserialize<'de> for Braced<T> {
     }
 }
 
-/// Reads one of a few words. Serde would also take it as the name of a field.
-pub(crate) fn word<'de, D: Deserializer<'de>, T: Deserialize<'de>>(
-    deserializer: D,
-) -> Result<T, D::Error> {
-    struct WordVisitor<T>(PhantomData<T>);
-    impl<'de, T: Deserialize<'de>> Visitor<'de> for WordVisitor<T> {
-        type Value = T;
-        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-            f.write_str("a string")
-        }
-        fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<T, E> {
-            T::deserialize(text.into_deserializer())
-        }
-    }
-    deserializer.deserialize_str(WordVisitor(PhantomData))
-}
-
 /// Reads the number of a column.
 fn column<'de, D: Deserializer<'de>>(deserializer: D) -> Result<NonZeroU16, D::Error> {
     struct Number;
@@ -183,7 +165,7 @@ struct KnotFile {
     #[serde(deserialize_with = "column")]
     at: NonZeroU16,
     /// The way it is tied.
-    #[serde(deserialize_with = "word")]
+    #[serde(deserialize_with = "crate::words::one_of")]
     kind: Kind,
 }
 
@@ -490,33 +472,6 @@ impl From<&Band> for BandFile {
             origin: band.origin().cloned().map(Braced),
         }
     }
-}
-
-/// Reads settings, refusing a name that comes twice instead of taking the last.
-pub(crate) fn settings_named_once<'de, D: Deserializer<'de>>(
-    deserializer: D,
-) -> Result<BTreeMap<String, Setting>, D::Error> {
-    struct Once;
-    impl<'de> Visitor<'de> for Once {
-        type Value = BTreeMap<String, Setting>;
-        fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-            f.write_str("settings by name, in braces,")
-        }
-        fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Self::Value, A::Error> {
-            let mut settings = BTreeMap::new();
-            while let Some((name, setting)) = map.next_entry::<String, Setting>()? {
-                if settings.contains_key(&name) {
-                    return Err(A::Error::custom(format!(
-                        "the setting \"{}\" is given twice",
-                        shortened(&name)
-                    )));
-                }
-                settings.insert(name, setting);
-            }
-            Ok(settings)
-        }
-    }
-    deserializer.deserialize_any(Once)
 }
 
 /// Sets out JSON for people: the fields of the file and the entries of its lists of

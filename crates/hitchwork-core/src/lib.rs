@@ -28,6 +28,7 @@
 
 pub mod balance;
 pub mod band;
+#[doc(hidden)]
 pub mod cell;
 pub mod chance;
 pub mod colour;
@@ -38,6 +39,7 @@ pub mod figures;
 pub mod file;
 pub mod knot;
 pub mod lay;
+mod limits;
 #[doc(hidden)]
 pub mod misread;
 #[doc(hidden)]
@@ -47,5 +49,6 @@ pub mod row;
 pub mod steps;
 pub mod text;
 pub mod tied;
+mod words;
 
 pub use error::Error;

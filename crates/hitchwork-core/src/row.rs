@@ -38,6 +38,14 @@ impl Row {
 
     /// Knots of one kind in these columns (numbers from 1), in the order given.
     ///
+    /// ```
+    /// use hitchwork_core::{knot::Kind, row::Row};
+    /// let row = Row::run(Kind::Forward, 1..3)?;
+    /// assert_eq!(row.to_string(), "forward at 1, forward at 2");
+    /// assert!(Row::run(Kind::Forward, [0]).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When a number is 0 and so names no column.
     pub fn run(kind: Kind, columns: impl IntoIterator<Item = u16>) -> Result<Self, Error> {
@@ -89,6 +97,15 @@ impl Row {
     /// the first of `other` in that column, its second to the second, and the last of
     /// `other` serves for all that remain. The tying order stays this row's own.
     ///
+    /// ```
+    /// use hitchwork_core::{knot::Kind, row::Row};
+    /// let row = Row::run(Kind::Forward, 1..3)?;
+    /// let turned = row.but(&Row::run(Kind::ForwardBackward, [2])?)?;
+    /// assert_eq!(turned.to_string(), "forward at 1, forward-backward at 2");
+    /// assert!(row.but(&Row::run(Kind::ForwardBackward, [3])?).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When `other` has a knot in a column that this row does not use: there is nothing
     /// for it to take the place of.
@@ -116,6 +133,14 @@ impl Row {
 
     /// The row moved `columns` to the right (to the left when negative).
     ///
+    /// ```
+    /// use hitchwork_core::{knot::Kind, row::Row};
+    /// let row = Row::run(Kind::Forward, [1, 3])?;
+    /// assert_eq!(row.shift(1)?, Row::run(Kind::Forward, [2, 4])?);
+    /// assert!(row.shift(-1).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When a knot would leave the band at the left, or go beyond any band at the right.
     pub fn shift(&self, columns: i32) -> Result<Self, Error> {
@@ -134,6 +159,14 @@ impl Row {
     }
 
     /// The row as a maker of the other hand ties it on a band of `threads` threads.
+    ///
+    /// ```
+    /// use hitchwork_core::{knot::Kind, row::Row};
+    /// let row = Row::run(Kind::Forward, [1, 2])?;
+    /// assert_eq!(row.mirrored(4)?, Row::run(Kind::Backward, [3, 2])?);
+    /// assert!(row.mirrored(2).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When a knot lies in a column that such a band does not have.
@@ -182,6 +215,14 @@ impl Row {
 
     /// The first knot and every `step`-th after it.
     ///
+    /// ```
+    /// use hitchwork_core::{knot::Kind, row::Row};
+    /// let row = Row::run(Kind::Forward, 1..6)?;
+    /// assert_eq!(row.every(2)?, Row::run(Kind::Forward, [1, 3, 5])?);
+    /// assert!(row.every(0).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When `step` is 0.
     pub fn every(&self, step: usize) -> Result<Self, Error> {
@@ -210,6 +251,14 @@ impl std::fmt::Display for Row {
 
 /// Rows as a maker of the other hand ties them on a band of `threads` threads.
 ///
+/// ```
+/// use hitchwork_core::{knot::Kind, row::{Row, mirrored}};
+/// let rows = [Row::run(Kind::Forward, 1..4)?];
+/// assert_eq!(mirrored(&mirrored(&rows, 4)?, 4)?, rows);
+/// assert!(mirrored(&rows, 3).is_err());
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+///
 /// # Errors
 /// When a knot lies in a column that such a band does not have.
 pub fn mirrored(rows: &[Row], threads: u16) -> Result<Vec<Row>, Error> {
@@ -223,6 +272,14 @@ pub fn upside_down(rows: &[Row]) -> Vec<Row> {
 }
 
 /// Rows after half a turn in the plane of a band of `threads` threads.
+///
+/// ```
+/// use hitchwork_core::{knot::Kind, row::{Row, half_turned}};
+/// let rows = [Row::run(Kind::Forward, 1..4)?];
+/// assert_eq!(half_turned(&half_turned(&rows, 4)?, 4)?, rows);
+/// assert!(half_turned(&rows, 3).is_err());
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
 ///
 /// # Errors
 /// When a knot lies in a column that such a band does not have.
@@ -255,6 +312,15 @@ pub fn interleaved(first: &[Row], second: &[Row]) -> Vec<Row> {
 /// Two lists of rows made equally long, each standing as often as it takes for both to
 /// end together. A list without rows stays as it is.
 ///
+/// ```
+/// use hitchwork_core::{knot::Kind, row::{Row, in_step}};
+/// let row = |column| Row::run(Kind::Forward, [column]);
+/// let (two, three) = ([row(1)?, row(2)?], [row(1)?, row(2)?, row(3)?]);
+/// let (first, second) = in_step(&two, &three)?;
+/// assert_eq!((first.len(), second.len()), (6, 6));
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+///
 /// # Errors
 /// When that takes more than [`MAX_ROWS`](crate::band::MAX_ROWS) rows.
 pub fn in_step(first: &[Row], second: &[Row]) -> Result<(Vec<Row>, Vec<Row>), Error> {
@@ -266,7 +332,7 @@ pub fn in_step(first: &[Row], second: &[Row]) -> Result<(Vec<Row>, Vec<Row>), Er
         (divisor, rest) = (rest, divisor % rest);
     }
     let rows = first.len().saturating_mul(second.len() / divisor);
-    if rows > crate::band::MAX_ROWS {
+    if rows > crate::limits::MAX_ROWS {
         return Err(Problem::OutOfStep {
             first: first.len(),
             second: second.len(),

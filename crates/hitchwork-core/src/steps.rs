@@ -24,6 +24,7 @@ const MOST_LISTED_REPEATS: u64 = 48;
 
 /// A thread as it hangs at the start.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct HangingThread {
     /// Its number: its position from the left.
     pub number: u16,
@@ -33,6 +34,7 @@ pub struct HangingThread {
 
 /// Knots of one kind that a working thread ties one after another.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Stretch {
     /// The way they are tied.
     pub kind: Kind,
@@ -42,6 +44,7 @@ pub struct Stretch {
 
 /// All that one working thread does before another takes over.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Run {
     /// The position at which the working thread hangs before.
     pub from: u16,
@@ -179,6 +182,7 @@ fn push_stretch(pieces: &mut Vec<Piece>, joint: &str, stretch: &Stretch) {
 
 /// The steps of one row, and the order by which to check it.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct RowSteps {
     /// The part that the row belongs to.
     pub part: Part,
@@ -192,6 +196,7 @@ pub struct RowSteps {
 
 /// What a later repeat starts from.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct NextRepeat {
     /// Which repeat, from 2.
     pub repeat: u64,
@@ -217,6 +222,7 @@ pub struct NextRepeat {
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct Steps {
     /// What the band is called.
     pub title: String,

@@ -202,6 +202,25 @@ fn page(title: &str, words: &str, choices: &[Candidate<'_>]) -> Result<String, E
 ///
 /// The page holds all that it shows, and a policy forbids it to fetch anything.
 ///
+/// ```
+/// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
+/// # let band = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+/// #     ..BandParts::default() })?;
+/// use hitchwork_draw::contact::{Candidate, page_for_browsers};
+/// let tied = Tied::of(band);
+/// let choice = Candidate {
+///     tied: &tied,
+///     heading: "Ebb".into(),
+///     words: vec!["3 threads".into()],
+///     link: "ebb.band.json".into(),
+/// };
+/// let page = page_for_browsers("Tides", "Two to choose from.", &[choice])?;
+/// assert!(page.contains("<a href=\"ebb.band.json\">Ebb</a>"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
 /// # Errors
 /// When a repeat of one of the bands has too many knots to be drawn.
 #[cfg(feature = "html")]

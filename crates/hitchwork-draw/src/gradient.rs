@@ -12,7 +12,7 @@ use crate::font::shortened;
 use crate::ink::{
     Anchor, HAIR, INK, QUIET, SvgDocument, TextStyle, lines, readable_on, short, write_title,
 };
-use crate::output::{Making, Recipe, Usual};
+use crate::output::recipe::{Making, Recipe, Usual};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;

@@ -23,7 +23,7 @@ use crate::error::Error;
 use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
-use crate::output::{Making, Recipe, Usual};
+use crate::output::recipe::{Making, Recipe, Usual};
 use crate::{order, sheet, strands, web};
 use hitchwork_core::text::{harmless, plain};
 

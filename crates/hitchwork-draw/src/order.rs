@@ -14,7 +14,7 @@ use crate::ink::{
     Anchor, HAIR, INK, PAPER, QUIET, SvgDocument, TINT, TITLE_LINE, TextStyle, lines, readable_on,
     short, title, write_title,
 };
-use crate::output::{Making, Recipe, Usual};
+use crate::output::recipe::{Making, Recipe, Usual};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;

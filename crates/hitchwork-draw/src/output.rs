@@ -3,10 +3,15 @@
 //! Commands, plans, pages and programs that embed this crate read the list: what stands in it
 //! can be asked for everywhere, by one name, and is the same file wherever it is asked for.
 
+mod options;
+pub(crate) mod recipe;
+
 use std::fmt;
 
 use hitchwork_core::tied::Tied;
 
+pub use self::options::OutputOptions;
+use self::recipe::{Making, Recipe, Usual};
 use crate::error::{Error, Problem};
 use crate::{fabric, font, gradient, order, pages, strands, text, thread_use};
 
@@ -25,77 +30,6 @@ static LIST: &[&Recipe] = &[
     &crate::pdf::OUTPUT,
     &text::OUTPUT,
 ];
-
-/// What an output is called, and how it is made: stands beside what makes it.
-pub(crate) struct Recipe {
-    /// By which people ask for it: small letters.
-    pub(crate) name: &'static str,
-    /// What it shows, in a few words without a full stop.
-    pub(crate) meaning: &'static str,
-    /// What a link or a button calls it, in small letters.
-    pub(crate) short: &'static str,
-    /// Where it is made without being asked for.
-    pub(crate) usual: Usual,
-    /// What its files are called, without their ending and the number of a page.
-    pub(crate) stem: &'static str,
-    pub(crate) making: Making,
-}
-
-/// Where an output is made without being asked for.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Usual {
-    /// Of every band.
-    Always,
-    /// Of a band that is made by itself.
-    ForOne,
-    /// Nowhere.
-    Never,
-}
-
-/// How an output is made.
-pub(crate) enum Making {
-    /// The fabric itself, as SVG at a size in pixels per millimetre: one picture.
-    Woven(fn(&Tied, &OutputOptions) -> Result<String, Error>),
-    /// A chart, as SVG: one picture.
-    Chart(fn(&Tied, &OutputOptions) -> Result<String, Error>),
-    /// A chart in as many pages as it takes, each as SVG.
-    Pages(fn(&Tied, &OutputOptions) -> Result<Vec<String>, Error>),
-    /// A document whose files have this ending.
-    Document(
-        &'static str,
-        fn(&Tied, &OutputOptions) -> Result<Vec<u8>, Error>,
-    ),
-}
-
-/// How outputs are wanted.
-#[derive(Clone, Debug, Default)]
-pub struct OutputOptions {
-    /// How the fabric and the tile are drawn.
-    pub fabric: fabric::FabricOptions,
-    /// How the working chart is drawn.
-    pub strands: strands::ChartOptions,
-    /// The paper of what is printed.
-    #[cfg(feature = "pdf")]
-    pub paper: crate::pdf::Paper,
-    /// Whether [`Output::files`] gives fabric and tile as pixels too, each beside its SVG.
-    #[cfg(feature = "png")]
-    pub pixels_too: bool,
-}
-
-impl OutputOptions {
-    /// The usual options, with as many repeats of the fabric as show well in one picture: see
-    /// [`fabric::repeats_to_draw`].
-    #[must_use]
-    pub fn fitting(tied: &Tied) -> Self {
-        Self {
-            fabric: fabric::FabricOptions {
-                repeats: Some(fabric::repeats_to_draw(tied.band())),
-                ..fabric::FabricOptions::default()
-            },
-            ..Self::default()
-        }
-    }
-}
 
 /// A file that was made but not yet written.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -5,6 +5,7 @@
 //! order to check it by; one that is longer than a page is broken between its steps, and its
 //! last step stays with the order.
 
+mod paper;
 mod press;
 
 use std::sync::Arc;
@@ -19,10 +20,11 @@ use krilla::metadata::Metadata;
 use krilla::outline::{Outline, OutlineNode};
 use krilla::page::PageSettings;
 
+pub use self::paper::Paper;
 use self::press::{Block, Flow, Paint, Style, Token};
 use crate::error::{Error, Problem};
 use crate::ink::{INK, QUIET};
-use crate::output::{Making, Recipe, Usual};
+use crate::output::recipe::{Making, Recipe, Usual};
 use crate::resolved::tree;
 use crate::{fabric, order, sheet, strands};
 use hitchwork_core::text::plain;
@@ -42,32 +44,6 @@ const ROW: Style = Style::strong(11.0, 18.0);
 const TEXT: Style = Style::regular(10.5, 16.0);
 const STEP: Style = Style::regular(10.5, 18.0);
 const SMALL: Style = Style::regular(8.5, 12.0).coloured(QUIET);
-
-/// The paper that a sheet is printed on, upright.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Paper {
-    /// 210 by 297 mm (ISO 216).
-    #[default]
-    A4,
-    /// 8.5 by 11 inches.
-    Letter,
-}
-
-impl Paper {
-    /// Width and height in points, 72 to the inch.
-    ///
-    /// ```
-    /// use hitchwork_draw::pdf::Paper;
-    /// assert_eq!(Paper::Letter.size_pt(), (612.0, 792.0));
-    /// ```
-    #[must_use]
-    pub fn size_pt(self) -> (f64, f64) {
-        match self {
-            Self::A4 => (210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0),
-            Self::Letter => (612.0, 792.0),
-        }
-    }
-}
 
 /// In the list of all outputs.
 pub(crate) static OUTPUT: Recipe = Recipe {

@@ -13,6 +13,7 @@
 //! (`data-over`, `data-under`), so that a chart can be read back as a braid.
 
 mod course;
+mod options;
 
 use std::fmt::Write;
 
@@ -21,12 +22,13 @@ use hitchwork_core::fabric::{Fabric, Pass, Thread, TiedRow};
 use hitchwork_core::tied::Tied;
 
 use self::course::{Courses, Curve, Strand, StrandPiece};
+pub use self::options::{ChartOptions, Rows};
 use crate::error::{Error, Problem};
 use crate::ink::{
     Anchor, Chip, Chips, HAIR, INK, PAPER, SvgDocument, TINT, TITLE_LINE, TextStyle, lines,
     readable_on, short, title, write_title,
 };
-use crate::output::{Making, Recipe, Usual};
+use crate::output::recipe::{Making, Recipe, Usual};
 
 /// The most knots that one chart shows.
 const MAX_KNOTS: u64 = 20_000;
@@ -39,9 +41,6 @@ const GUTTER: f64 = 26.0;
 const PITCH: (f64, f64) = (15.0, 40.0);
 /// How much closer the strands may lie where that saves a page.
 const CLOSER: [f64; 4] = [1.0, 0.9, 0.8, 0.7];
-/// The height of a crossing and of a hook, in pitches.
-const CROSSING: f64 = 0.78;
-const HOOK: f64 = 1.5;
 /// How much taller a low row may be drawn than it has to be.
 const STRETCH: f64 = 1.7;
 /// The room above and below the knots of a row, where the numbers of the strands stand.
@@ -50,41 +49,6 @@ const FOOT: f64 = 26.0;
 const HEAD: f64 = 58.0;
 const LEGEND: TextStyle = TextStyle::regular(11.0).quiet();
 const LINE: f64 = 15.0;
-
-/// Which rows are drawn.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Rows {
-    /// What a follower has to learn: the lead-in, the first repeat and the lead-out.
-    #[default]
-    Once,
-    /// One repeat, from 1.
-    Repeat(u32),
-    /// All that is tied.
-    All,
-}
-
-/// What of a band is drawn, and on what pages.
-#[derive(Clone, Debug)]
-pub struct ChartOptions {
-    /// Which rows are drawn.
-    pub rows: Rows,
-    /// The height of a page, in pixels; a page is about 720 pixels wide, more for many
-    /// threads. A row is never split: one that is taller has a taller page.
-    pub page_height: f64,
-    /// At most so many rows on a page.
-    pub rows_a_page: Option<usize>,
-}
-
-impl Default for ChartOptions {
-    /// Pages in the proportions of upright A4.
-    fn default() -> Self {
-        Self {
-            rows: Rows::Once,
-            page_height: 1018.0,
-            rows_a_page: None,
-        }
-    }
-}
 
 /// In the list of all outputs.
 pub(crate) static OUTPUT: Recipe = Recipe {

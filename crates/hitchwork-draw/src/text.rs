@@ -4,7 +4,7 @@
 //! further than its first line. Sections have a heading in capitals. Every row has a heading,
 //! its steps by number, and the order to check it by.
 
-use crate::output::{Making, Recipe, Usual};
+use crate::output::recipe::{Making, Recipe, Usual};
 use hitchwork_core::band::Part;
 use hitchwork_core::steps::{LEAD_OUT_IS_TIED, ROWS_ARE_READ, RowSteps, Steps};
 use hitchwork_core::tied::Tied;

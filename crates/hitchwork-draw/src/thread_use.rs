@@ -10,7 +10,7 @@ use hitchwork_core::tied::Tied;
 use crate::ink::{
     Anchor, CHIP, Chip, Chips, HAIR, INK, QUIET, SvgDocument, TextStyle, short, title, write_title,
 };
-use crate::output::{Making, Recipe, Usual};
+use crate::output::recipe::{Making, Recipe, Usual};
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 30.0;

@@ -43,6 +43,7 @@ use crate::sources::Source;
 /// ```
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Cases {
     /// The cases in the order in which they stand.
     #[serde(rename = "case", default)]
@@ -52,6 +53,7 @@ pub struct Cases {
 /// One case: what is set, and what must come of it.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Case {
     /// What the case shows.
     pub name: String,
@@ -71,6 +73,7 @@ pub struct Case {
 /// What may be expected of a band. Every fact is optional.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
+#[non_exhaustive]
 pub struct Facts {
     /// How many threads the band has.
     pub threads: Option<u16>,
@@ -121,6 +124,7 @@ pub struct Facts {
 
 /// A number of half rows, which need not be whole.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub enum Amount {
     /// A whole number.
     Whole(u64),
@@ -154,6 +158,7 @@ impl<'de> Deserialize<'de> for Amount {
 
 /// What came of a case.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct CaseOutcome {
     /// The case.
     pub name: String,
@@ -163,6 +168,7 @@ pub struct CaseOutcome {
 
 /// A fact that was expected and is not so.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct FactDifference {
     /// Which fact, by its name in the file.
     pub fact: &'static str,
@@ -186,6 +192,15 @@ impl CaseOutcome {
 impl Cases {
     /// Reads the tests of a rule. Their `file` is what messages call them.
     ///
+    /// ```
+    /// use hitchwork_rules::cases::Cases;
+    /// let cases = "[[case]]\nname = \"as it comes\"\nexpect = { threads = 8 }\n";
+    /// assert_eq!(Cases::read("drift.tests.toml", cases)?.cases.len(), 1);
+    /// // What expects nothing could not fail.
+    /// assert!(Cases::read("drift.tests.toml", "[[case]]\nname = \"as it comes\"\n").is_err());
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When the text cannot be read, with the place; when a case expects nothing, or there
     /// are no cases: such tests could not fail.
@@ -195,7 +210,7 @@ impl Cases {
             text: text.to_owned(),
         }];
         let cases: Self = from_toml(text).map_err(|unread| {
-            let help = "each test is a [[case]] with a name, settings and what it expects; `hitchwork explain not-tests` shows one";
+            let help = "each test is a [[case]] with a name, settings and what it expects";
             let place = unread.place.map(|span| spot(file, text, span));
             let message = format!("{file} cannot be read: {}", unread.words);
             Error::one(

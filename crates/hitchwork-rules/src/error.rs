@@ -11,6 +11,7 @@ use crate::sources::Source;
 
 /// A place in a rule.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct SourceSpan {
     /// The rule's file, or its name in the built-in library.
     pub file: String,
@@ -24,6 +25,7 @@ pub struct SourceSpan {
 
 /// One of the calls that led to a place.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Frame {
     /// The function that was called.
     pub function: String,
@@ -33,6 +35,7 @@ pub struct Frame {
 
 /// A variable of the rule, with what it held when the rule stopped.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Variable {
     /// Its name in the rule.
     pub name: String,
@@ -42,6 +45,7 @@ pub struct Variable {
 
 /// One thing that is wrong, with its place and its mend.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Diagnostic {
     /// What kind of trouble it is; see [`explain`].
     pub code: &'static str,
@@ -108,6 +112,7 @@ impl Error {
 
     /// Something that is wrong with a plan: a message, what to do, and the bytes of the
     /// plan's text that are meant.
+    #[doc(hidden)]
     #[must_use]
     pub fn in_plan(
         message: impl Into<String>,

@@ -84,6 +84,18 @@ impl fmt::Display for Expression {
 impl Expression {
     /// A condition, such as `repeats_to_close <= 4 && structure == "p2"`.
     ///
+    /// ```
+    /// # use hitchwork_rules::Rules;
+    /// # let rules = Rules::new();
+    /// # let rule = rules.built_in("drift").expect("built in");
+    /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
+    /// use hitchwork_rules::Expression;
+    /// // `tied`: the band of the built-in rule `drift`.
+    /// assert!(Expression::condition("drifts && errors == 0")?.holds(&tied)?);
+    /// assert!(Expression::condition("draughts == 0").is_err());
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When it cannot be read, uses a name that is no figure, compares what cannot be
     /// equal, or gives something else than yes or no.
@@ -92,6 +104,18 @@ impl Expression {
     }
 
     /// A measure, such as `contrast - difficulty`.
+    ///
+    /// ```
+    /// # use hitchwork_rules::Rules;
+    /// # let rules = Rules::new();
+    /// # let rule = rules.built_in("drift").expect("built in");
+    /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
+    /// use hitchwork_rules::Expression;
+    /// let half = Expression::measure("width_mm / 2")?;
+    /// assert_eq!(half.value(&tied)?, tied.report().size_mm.width / 2.0);
+    /// assert!(Expression::measure("drifts").is_err());
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When it cannot be read, uses a name that is no figure, or gives no number.
@@ -102,6 +126,18 @@ impl Expression {
     /// A condition that may use more names than those of figures: numbers that are given
     /// each time it is [asked about](Self::holds_knowing).
     ///
+    /// ```
+    /// # use hitchwork_rules::Rules;
+    /// # let rules = Rules::new();
+    /// # let rule = rules.built_in("drift").expect("built in");
+    /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
+    /// use hitchwork_rules::Expression;
+    /// let bold = Expression::condition_knowing("novelty > 0.5", &["novelty"])?;
+    /// assert!(bold.holds_knowing(&tied, &[("novelty", 0.8)])?);
+    /// assert!(Expression::condition("novelty > 0.5").is_err());
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// As for [`condition`](Self::condition).
     pub fn condition_knowing(text: &str, more: &[&str]) -> Result<Self, Error> {
@@ -110,6 +146,17 @@ impl Expression {
 
     /// A measure that may use more names than those of figures: numbers that are given
     /// each time it is [evaluated](Self::value_knowing).
+    ///
+    /// ```
+    /// # use hitchwork_rules::Rules;
+    /// # let rules = Rules::new();
+    /// # let rule = rules.built_in("drift").expect("built in");
+    /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
+    /// use hitchwork_rules::Expression;
+    /// let dear = Expression::measure_knowing("price * 2", &["price"])?;
+    /// assert_eq!(dear.value_knowing(&tied, &[("price", 3.0)])?, 6.0);
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
     ///
     /// # Errors
     /// As for [`measure`](Self::measure).
@@ -124,6 +171,17 @@ impl Expression {
     }
 
     /// Whether the condition holds for a band.
+    ///
+    /// ```
+    /// # use hitchwork_rules::Rules;
+    /// # let rules = Rules::new();
+    /// # let rule = rules.built_in("drift").expect("built in");
+    /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
+    /// use hitchwork_rules::Expression;
+    /// assert!(!Expression::condition("threads > 200")?.holds(&tied)?);
+    /// assert!(Expression::condition("1 / (threads - threads) == 1")?.holds(&tied).is_err());
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When it is a measure, or divides by zero for this band.
@@ -141,6 +199,17 @@ impl Expression {
     }
 
     /// The measure of a band.
+    ///
+    /// ```
+    /// # use hitchwork_rules::Rules;
+    /// # let rules = Rules::new();
+    /// # let rule = rules.built_in("drift").expect("built in");
+    /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
+    /// use hitchwork_rules::Expression;
+    /// let threads = Expression::measure("threads")?;
+    /// assert_eq!(threads.value(&tied)?, f64::from(tied.band().thread_count()));
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When it is a condition, divides by zero for this band, or exceeds all numbers.

@@ -15,6 +15,7 @@ use crate::limits::MAX_RULE_BYTES;
 
 /// What kind of file is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum FileKind {
     /// A rule.
     Rule,
@@ -129,6 +130,16 @@ pub fn reason(error: &io::Error) -> String {
 
 /// The bytes of a file, which messages call `shown`.
 ///
+/// ```
+/// use hitchwork_rules::load::{Kind, bytes};
+/// let place = tempfile::tempdir()?;
+/// let file = place.path().join("class.csv");
+/// std::fs::write(&file, "name,colour")?;
+/// assert_eq!(bytes(&file, "class.csv", Kind::Palette)?, b"name,colour");
+/// assert!(bytes(&place.path().join("none.csv"), "none.csv", Kind::Palette).unwrap_err().is_missing());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
 /// # Errors
 /// When there is no such file, it may not be read, is no ordinary file, or is longer than its
 /// kind may be.
@@ -156,6 +167,16 @@ pub fn bytes(path: &Path, shown: &str, kind: FileKind) -> Result<Vec<u8>, Unread
 }
 
 /// The text of a file, which messages call `shown`, without a byte order mark.
+///
+/// ```
+/// use hitchwork_rules::load::{Kind, text};
+/// let place = tempfile::tempdir()?;
+/// let file = place.path().join("ebb.rhai");
+/// // Saved with a byte order mark.
+/// std::fs::write(&file, "\u{feff}band(4)")?;
+/// assert_eq!(text(&file, "ebb.rhai", Kind::Rule)?, "band(4)");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 ///
 /// # Errors
 /// As [`bytes`], and when it is no text.

@@ -11,6 +11,7 @@ use serde::Serialize;
 /// What values a parameter takes.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Range {
     /// Whole numbers, both ends included.
     Whole {
@@ -147,6 +148,7 @@ fn sorted(mut places: Vec<i64>) -> Vec<i64> {
 
 /// A parameter as a rule declares it, with the value that it had in a run.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Parameter {
     /// Its name.
     pub name: String,

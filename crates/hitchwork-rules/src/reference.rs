@@ -15,6 +15,7 @@ use crate::functions;
 /// assert!(reference.find("no_such_function").is_none());
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Reference {
     /// The rooms, in the order in which a newcomer needs them.
     pub rooms: Vec<Room>,
@@ -22,6 +23,7 @@ pub struct Reference {
 
 /// Functions of one kind.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Room {
     /// What kind.
     pub title: String,
@@ -33,6 +35,7 @@ pub struct Room {
 
 /// A function, in all the forms in which it can be called.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Function {
     /// Its name.
     pub name: String,
@@ -44,6 +47,7 @@ pub struct Function {
 
 /// One way to call a function.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Form {
     /// How the call is written.
     pub call: String,
@@ -57,6 +61,7 @@ pub struct Form {
 
 /// What is given to a function.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Argument {
     /// What the form calls it.
     pub name: String,
@@ -108,9 +113,8 @@ impl Reference {
     /// The reference as a page of Markdown.
     #[must_use]
     pub fn markdown(&self) -> String {
-        let mut text = String::from(
-            "# The rule language\n\nEverything that rules can be written with. `hitchwork rules reference` says the same at\nyour terminal, and `hitchwork rules reference --html FILE` shows what every example makes.\n",
-        );
+        let mut text =
+            String::from("# The rule language\n\nEverything that rules can be written with.\n");
         for room in &self.rooms {
             text.push_str(&format!("\n## {}\n\n{}\n", room.title, room.sentence));
             for function in &room.functions {

@@ -146,6 +146,7 @@ impl Builder {
 
 /// What a run of a rule gives.
 #[derive(Clone, Debug)]
+#[non_exhaustive]
 pub struct Made {
     /// The band.
     pub band: Band,
@@ -244,6 +245,15 @@ impl Rules {
 
     /// Reads a rule. Its `name` is what messages call it.
     ///
+    /// ```
+    /// use hitchwork_rules::Rules;
+    /// let rules = Rules::new();
+    /// assert!(rules.compile("ebb", "band(4).repeat(forward(1..4))").is_ok());
+    /// let error = rules.compile("ebb", "band(4).repeat(").unwrap_err();
+    /// assert_eq!(error.diagnostics()[0].code, "not-a-rule");
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When the text is too long or cannot be read, with the place.
     pub fn compile(&self, name: &str, text: &str) -> Result<Rule, Error> {
@@ -334,6 +344,16 @@ impl Rules {
     }
 
     /// Runs a rule and makes its band.
+    ///
+    /// ```
+    /// use hitchwork_rules::{Rules, Settings};
+    /// let rules = Rules::new();
+    /// let drift = rules.built_in("drift").expect("built in");
+    /// assert_eq!(rules.make(&drift, &Settings::new().set("threads", 10))?.band.thread_count(), 10);
+    /// let error = rules.make(&drift, &Settings::new().set("threads", 2)).unwrap_err();
+    /// assert!(error.is_setting());
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When a setting is unknown or refused, the rule stops with an error or at a limit,
@@ -454,6 +474,7 @@ impl Rules {
     /// assert!(parameters.iter().any(|parameter| parameter.name == "palette"));
     /// assert!(rules.parameters(&drift, &refused).is_empty());
     /// ```
+    #[doc(hidden)]
     #[must_use]
     pub fn parameters_besides_refused(&self, rule: &Rule, settings: &Settings) -> Vec<Parameter> {
         let declared = on_a_deep_stack(|| {

@@ -232,7 +232,7 @@ impl State {
         {
             return Err(declared_wrongly(
                 format!("\"{name}\" cannot be the name of a parameter"),
-                "use letters, digits and _ only, so that it can be set from the command line",
+                "use letters, digits, _ and - only, so that it can be set by its name everywhere",
             ));
         }
         check_letters("the name of a parameter", name, MAX_NAME_LETTERS)

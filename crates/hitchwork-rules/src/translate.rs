@@ -329,7 +329,7 @@ impl Translator {
                     "the rule was stopped: it made more than {} steps",
                     limits.operations
                 ),
-                "see that every loop comes to its end; --operations allows more",
+                "see that every loop comes to its end, or allow the rule more steps",
             ),
             Some(Stopped::Memory) => (
                 "limit-memory",
@@ -360,7 +360,7 @@ impl Translator {
                     "the rule was stopped: it took more than {} s",
                     limits.seconds
                 ),
-                "see that every loop comes to its end; --seconds allows more",
+                "see that every loop comes to its end, or allow the rule more time",
             ),
         };
         Diagnostic::new(code, message, help)

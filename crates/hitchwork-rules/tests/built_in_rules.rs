@@ -66,6 +66,7 @@ fn values(parameter: &Parameter) -> Vec<String> {
             most.to_string(),
             format!("{least},{most}"),
         ],
+        range => panic!("the values of {range:?} are not tried yet"),
     }
 }
 

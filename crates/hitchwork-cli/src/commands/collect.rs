@@ -12,7 +12,7 @@ use hitchwork_collection::names::{self, told};
 use hitchwork_collection::plan::{self, Plan};
 use hitchwork_collection::record::Failed;
 use hitchwork_collection::run::{
-    self, CollectOptions, Collected, Progress, RunError, Verified, collect, prove,
+    self, CollectOptions, Collected, Progress, RunError, collect, prove,
 };
 use hitchwork_rules::Rules;
 use hitchwork_rules::load::FileKind;
@@ -24,7 +24,7 @@ use crate::say::LabelledLines;
 use crate::stopping::stopped_from_outside;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
-use crate::{Verdict, input, say};
+use crate::{Verdict, advice, input, say};
 
 pub(crate) fn run(asked: &CollectArguments) -> Result<Verdict, Trouble> {
     if asked.verify {
@@ -120,7 +120,11 @@ fn folder_of(asked: &CollectArguments) -> Result<PathBuf, Trouble> {
 
 impl From<FolderError> for Trouble {
     fn from(error: FolderError) -> Self {
-        Self::new(error.to_string(), error.help().to_owned())
+        let help = match advice::on_folder(error.kind()) {
+            Some(advice) => format!("{} ({advice})", error.help()),
+            None => error.help().to_owned(),
+        };
+        Self::new(error.to_string(), help)
     }
 }
 
@@ -147,6 +151,10 @@ fn trouble(asked: &CollectArguments, error: RunError) -> Trouble {
             format!("{missing} of {total} members are in none of the shares; the first is {first}"),
             "make the missing shares with --part, from the same plan, rules and palettes, or name all folders in which they lie",
         ),
+        error => Trouble::new(
+            error.to_string(),
+            "mend that, and run the same command again to go on",
+        ),
     }
 }
 
@@ -160,20 +168,15 @@ fn one_line(failed: &Failed) -> String {
 fn verify(asked: &CollectArguments) -> Result<Verdict, Trouble> {
     let folder = folder_of(asked)?;
     // A folder alone does not know from what it would be made today.
-    let Verified {
-        files,
-        differences,
-        outdated,
-    } = match asked.plan.is_dir() {
+    let (files, differences, outdated) = match asked.plan.is_dir() {
         true => {
             let (files, differences) = manifest::verify(&folder)?;
-            Verified {
-                files,
-                differences,
-                outdated: Vec::new(),
-            }
+            (files, differences, Vec::new())
         }
-        false => run::verify(&plan_of(asked, &input::language())?, &folder)?,
+        false => {
+            let verified = run::verify(&plan_of(asked, &input::language())?, &folder)?;
+            (verified.files, verified.differences, verified.outdated)
+        }
     };
     let verdict = match differences.is_empty() && outdated.is_empty() {
         true => Verdict::Sound,

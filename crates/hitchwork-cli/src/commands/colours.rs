@@ -187,8 +187,8 @@ fn gradient(asked: &ColoursGradient) -> Result<(), Trouble> {
     let knot = Sight::of_knot(&Gauge::default());
     let values: Vec<Srgb> = colours.iter().map(|colour| colour.srgb).collect();
     let alike: Vec<(Vision, usize)> = Vision::ALL
-        .into_iter()
-        .map(|vision| (vision, knot.alike_neighbours(&values, cyclic, vision).len()))
+        .iter()
+        .map(|&vision| (vision, knot.alike_neighbours(&values, cyclic, vision).len()))
         .collect();
     let mut text = format!(
         "{}\n{}",
@@ -382,7 +382,7 @@ fn palettes(asked: &ColoursPalettes) -> Result<(), Trouble> {
         .into_iter()
         .map(|palette| ListedPalette {
             told_apart_up_to: palette.told_apart_up_to(knot, &[Vision::Normal]),
-            by_everybody_up_to: palette.told_apart_up_to(knot, &Vision::ALL),
+            by_everybody_up_to: palette.told_apart_up_to(knot, Vision::ALL),
             name: palette.name,
             sentence: palette.sentence,
             colours: palette.colours,

@@ -5,23 +5,29 @@ use hitchwork_core::proof::Code;
 
 use crate::arguments::ExplainArguments;
 use crate::trouble::Trouble;
-use crate::{Verdict, say};
+use crate::{Verdict, advice, say};
 
 pub(crate) fn run(explain: &ExplainArguments) -> Result<Verdict, Trouble> {
     let text = match &explain.code {
-        Some(code) => page(code)?.to_owned(),
+        Some(code) => page(code)?,
         None => all(),
     };
     say::out(text)?;
     Ok(Verdict::Sound)
 }
 
-fn page(asked: &str) -> Result<&'static str, Trouble> {
+fn page(asked: &str) -> Result<String, Trouble> {
     let code = in_brackets(asked);
     let page = Code::named(code)
         .map(Code::page)
         .or_else(|| hitchwork_rules::explain(code));
-    page.ok_or_else(|| {
+    let advised = |page: &str| match advice::on_code(code) {
+        Some(advice) if !advice.contains("hitchwork explain") => {
+            format!("{page}\nWith this command\n  {advice}\n")
+        }
+        _ => page.to_owned(),
+    };
+    page.map(advised).ok_or_else(|| {
         let findings = Code::ALL.iter().map(|code| code.name());
         let meant = did_you_mean(code, findings.chain(hitchwork_rules::codes()));
         Trouble::new(

@@ -1,5 +1,6 @@
 //! `explore`: many bands by chance, of which those are kept that fulfil conditions.
 
+mod asked;
 mod census;
 mod found;
 
@@ -11,22 +12,19 @@ use hitchwork_collection::search::{Failure, NOVELTY, Search, SearchEnd, SearchTa
 use hitchwork_core::band::Band;
 use hitchwork_core::chance::nearby;
 use hitchwork_core::figures::FIGURES;
-use hitchwork_core::proof::{ColoursCount, Disguises};
+use hitchwork_core::proof::ColoursCount;
 use hitchwork_rules::{Expression, Rules};
 use serde_json::json;
 
+use self::asked::{SOUND, condition, disguises};
 use crate::arguments::{ExploreArguments, TellApart};
 use crate::progress::ProgressReport;
 use crate::stopping::stopped_from_outside;
-use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
 /// The most bands that one search keeps.
 const MOST_KEPT: usize = 10_000;
-
-/// The condition that is always asked unless the maker wants unsound bands too.
-const SOUND: &str = "errors == 0";
 
 pub(crate) fn run(explore: &ExploreArguments) -> Result<Verdict, Trouble> {
     if explore.figures {
@@ -127,15 +125,6 @@ fn search(explore: &ExploreArguments) -> Result<Search, Trouble> {
     })
 }
 
-/// What counts as the same design, unless it is to be told apart.
-fn disguises(apart: &[TellApart]) -> Disguises {
-    Disguises {
-        mirrored: !apart.contains(&TellApart::Mirrored),
-        upside_down: !apart.contains(&TellApart::UpsideDown),
-        half_turned: !apart.contains(&TellApart::HalfTurned),
-    }
-}
-
 /// The name under which the results go.
 fn name(explore: &ExploreArguments) -> String {
     match &explore.near {
@@ -213,18 +202,18 @@ fn nothing(searched: &Searched, search: &Search) -> Trouble {
         && let Some((seed, failure)) = &searched.first_failure
     {
         return match failure {
-            Failure::Rule(error) => Trouble::new(
-                format!(
-                    "none of {} made a band; seed {seed}: {error}",
-                    say::counted(tally.tried, "seed")
-                ),
-                first_help(error).unwrap_or_else(|| {
-                    format!("make it alone to see more: hitchwork make … --seed {seed}")
-                }),
-            ),
             Failure::Band(error) => Trouble::new(
                 format!("none of the changed bands is one; seed {seed}: {error}"),
                 error.help().unwrap_or_default(),
+            ),
+            failure => Trouble::new(
+                format!(
+                    "none of {} made a band; seed {seed}: {failure}",
+                    say::counted(tally.tried, "seed")
+                ),
+                first_help(failure).unwrap_or_else(|| {
+                    format!("make it alone to see more: hitchwork make … --seed {seed}")
+                }),
             ),
         };
     }
@@ -254,16 +243,10 @@ fn nothing(searched: &Searched, search: &Search) -> Trouble {
     )
 }
 
-fn first_help(error: &hitchwork_rules::Error) -> Option<String> {
-    error.diagnostics().first()?.help.clone()
-}
-
-/// A condition as it is blamed.
-fn condition(search: &Search, number: usize) -> String {
-    let text = search.conditions[number].to_string();
-    match text.as_str() {
-        SOUND => "that a band is sound (unless --even-unsound)".to_owned(),
-        _ => format!("'{text}'"),
+fn first_help(failure: &Failure) -> Option<String> {
+    match failure {
+        Failure::Rule(error) => error.diagnostics().first()?.help.clone(),
+        _ => None,
     }
 }
 
@@ -288,9 +271,4 @@ fn headline(search: &Search, searched: &Searched) -> String {
         say::counted(searched.found.len() as u64, "band"),
         say::counted(searched.tally.tried, "seed")
     )
-}
-
-/// A heading in bold.
-fn bold(text: &str) -> String {
-    text.styled(say::heading())
 }

@@ -7,6 +7,7 @@
 
 mod files;
 mod guard;
+mod lock;
 mod page;
 mod runs;
 mod server;
@@ -14,7 +15,7 @@ mod session;
 mod settings;
 mod update;
 
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::Arc;
 
 use hitchwork_collection::digest::sha256;
 
@@ -60,11 +61,6 @@ fn usual_port(rule: &str) -> u16 {
     let digest = sha256(place.to_string_lossy().as_bytes());
     let number = u32::from_str_radix(&digest[..8], 16).expect("hexadecimal digits");
     FIRST + u16::try_from(number % COUNT).expect("below the count")
-}
-
-/// Takes a lock, also where somebody panicked who held it: nothing here is ever half changed.
-fn locked<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
-    of.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Opens the page in the browser that this computer prefers; if that fails, the address

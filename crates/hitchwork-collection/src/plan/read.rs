@@ -70,6 +70,17 @@ struct WrittenBest {
 /// Reads a plan. Rules and palettes that it names by their files are looked for from the
 /// folder in which the plan lies.
 ///
+/// ```
+/// use hitchwork_collection::plan;
+/// let rules = hitchwork_rules::Rules::new();
+/// let plan = "title = \"Drifts\"\n[[item]]\nrule = \"drift\"\ngrid = { threads = [6, 8] }\n";
+/// assert_eq!(plan::read(&rules, "drifts.toml", plan)?.candidates(), 2);
+/// let wrong = plan.replace("threads", "thread");
+/// let error = plan::read(&rules, "drifts.toml", &wrong).unwrap_err();
+/// assert_eq!(error.diagnostics()[0].code, "not-a-plan");
+/// # Ok::<(), hitchwork_rules::Error>(())
+/// ```
+///
 /// # Errors
 /// When the plan cannot be read, names a rule or a palette that there is not, has settings
 /// that the rule does not, conditions over figures that there are not, or names that cannot
@@ -308,7 +319,7 @@ impl PlanReader<'_> {
         let meant = did_you_mean_quoted(name, known);
         self.wrong(
             format!("there is no palette called \"{name}\""),
-            format!("{meant}`hitchwork colours palettes` lists them; one of your own is named with its ending, such as \"class.csv\", under palettes"),
+            format!("{meant}one of your own is named with its ending, such as \"class.csv\", under palettes"),
             place,
         )
     }

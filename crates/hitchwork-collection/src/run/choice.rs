@@ -6,13 +6,11 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 use hitchwork_core::band::Band;
 use hitchwork_core::tied::Tied;
 use hitchwork_rules::Rules;
-use serde_json::json;
 
-use super::RunError;
-use super::earlier::{BestOf, Earlier};
-use crate::digest::sha256;
+use super::chosen::{BestOf, digest};
+use super::earlier::Earlier;
 use crate::folder::{FolderError, Share};
-use crate::making::{band, item_digest, left_out, rank};
+use crate::making::{band, left_out, rank};
 use crate::plan::{Asked, Best, Item, Member, Plan};
 use crate::workers::all_at_once;
 
@@ -50,7 +48,7 @@ impl Choices {
         workers: usize,
         stop: &AtomicBool,
         remember: &mut dyn FnMut(&str) -> Result<u64, FolderError>,
-    ) -> Result<Option<Self>, RunError> {
+    ) -> Result<Option<Self>, FolderError> {
         let mut chosen = Vec::with_capacity(plan.items.len());
         for (at, item) in plan.items.iter().enumerate() {
             let Some(best) = &item.best else {
@@ -70,7 +68,7 @@ impl Choices {
                         numbers,
                         asked,
                     };
-                    remember(&line(&choice))?;
+                    remember(&choice.line())?;
                     choice
                 }
             };
@@ -81,7 +79,7 @@ impl Choices {
 
     /// The choices, as lines of a manifest.
     pub(super) fn lines(&self) -> Vec<String> {
-        self.chosen.iter().flatten().map(line).collect()
+        self.chosen.iter().flatten().map(BestOf::line).collect()
     }
 
     pub(super) fn count(&self, plan: &Plan, part: Option<Share>) -> u64 {
@@ -117,41 +115,6 @@ impl Choices {
         let mine = move |(place, _): &(u64, Member)| part.is_none_or(|part| part.has(*place));
         (0..).zip(all).filter(mine).map(|(_, member)| member)
     }
-}
-
-/// The newest choice of an item that would be the same today, and can be one at all: others may
-/// have written it.
-pub(super) fn known<'a>(choices: &'a [BestOf], digest: &str, item: &Item) -> Option<&'a BestOf> {
-    let known = |choice: &&BestOf| {
-        let numbers = &choice.numbers;
-        let candidates = 1..=item.candidates();
-        choice.item == digest
-            && numbers.is_sorted_by(|one, next| one < next)
-            && numbers.iter().all(|number| candidates.contains(number))
-            && choice.asked.changed(&item.beside).is_none()
-    };
-    choices.iter().rev().find(known)
-}
-
-fn line(choice: &BestOf) -> String {
-    json!({ "choice": choice }).to_string()
-}
-
-/// A digest of all on which a choice depends, but for what the rule will ask for.
-pub(super) fn digest(item: &Item, best: &Best) -> String {
-    let all = format!(
-        "{}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}\n{:?}",
-        item_digest(item),
-        item.settings,
-        item.grid,
-        item.palettes,
-        item.seeds,
-        item.hands,
-        item.lengths_mm,
-        best,
-        item.prefer
-    );
-    sha256(all.as_bytes())
 }
 
 /// The numbers of the best candidates, in order, and of those that cannot be made: these

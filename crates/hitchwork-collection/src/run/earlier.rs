@@ -7,17 +7,17 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 
 use hitchwork_draw::output::Output;
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 
-use super::{RecordPlace, choice};
+use super::chosen::{self, BestOf};
 use crate::folder::{
-    FolderError, LOCK, LockedFolder, Own, for_each_line, holds, is_own, open_to_read, real, reason,
-    record_at,
+    FolderError, FolderErrorKind, LOCK, LockedFolder, Own, for_each_line, holds, is_own,
+    open_to_read, real, reason, record_at,
 };
 use crate::making::{band_file, is_file_of, is_file_of_a_member};
 use crate::manifest::{Seal, seal};
-use crate::plan::{Asked, Item, Member};
-use crate::record::{MadeMember, MemberOutcome, Record, RecordedFile};
+use crate::plan::{Item, Member};
+use crate::record::{MadeMember, MemberOutcome, Record, RecordPlace, RecordedFile};
 
 /// The number of the manifest among the sources of records.
 const MANIFEST: u8 = 0;
@@ -31,18 +31,6 @@ enum EarlierLine {
     Choice { choice: BestOf },
     LeftBehind { left_behind: RecordedFile },
     Record { name: String, key: String },
-}
-
-/// Which members of an item were chosen as the best.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub(crate) struct BestOf {
-    /// A digest of the item and of all that it combines.
-    pub(crate) item: String,
-    /// The numbers of its members, from 1.
-    pub(crate) numbers: Vec<u64>,
-    /// The other rules that its rule asked for, in the runs of all candidates.
-    #[serde(default, skip_serializing_if = "Asked::is_empty")]
-    pub(crate) asked: Asked,
 }
 
 /// Where the record of a member stands, and what it is made from.
@@ -196,14 +184,16 @@ impl Earlier {
             let source = u8::try_from(number).ok().filter(|source| *source < u8::MAX);
             let source = source.ok_or_else(|| {
                 FolderError::new(
+                    FolderErrorKind::Other,
                     "more than 250 shares cannot be joined at once",
                     "join some of them first",
                 )
             })?;
             if !matches!(seal(&manifest), Ok(Seal::Whole)) {
                 return Err(FolderError::new(
+                    FolderErrorKind::Share,
                     format!("{} is not what was written there", manifest.display()),
-                    "make that share again with the same --part, and join then",
+                    "make that share again, and join then",
                 ));
             }
             self.paths.push(manifest);
@@ -222,7 +212,7 @@ impl Earlier {
 
     /// The choice from the same candidates, if there is one that would be the same today.
     pub(super) fn choice(&self, digest: &str, item: &Item) -> Option<&BestOf> {
-        choice::known(&self.choices, digest, item)
+        chosen::known(&self.choices, digest, item)
     }
 
     pub(super) fn look_up(
@@ -361,8 +351,9 @@ fn has_the_names(made: &MadeMember, item: &Item, member: &Member) -> bool {
 
 fn unreadable(path: &Path, error: &io::Error) -> FolderError {
     FolderError::new(
+        FolderErrorKind::Taken,
         format!("{} cannot be read: {}", path.display(), reason(error)),
-        "mend that, or choose another folder with --out",
+        "mend that, or choose another folder",
     )
 }
 
@@ -450,8 +441,9 @@ pub(super) fn shares_in(folder: &Path) -> Result<Vec<PathBuf>, FolderError> {
     found.sort();
     match found.is_empty() {
         true => Err(FolderError::new(
+            FolderErrorKind::Share,
             format!("there is no share of a collection in {}", folder.display()),
-            "shares are made with --part; name the folders that they were made in",
+            "name the folders in which shares were made",
         )),
         false => Ok(found),
     }

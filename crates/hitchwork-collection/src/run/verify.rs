@@ -6,15 +6,17 @@ use std::path::Path;
 
 use serde::Deserialize;
 
-use super::choice;
-use super::earlier::BestOf;
-use crate::folder::{FolderError, for_each_line, manifest_name, open_to_read, reason};
+use super::chosen::{self, BestOf};
+use crate::folder::{
+    FolderError, FolderErrorKind, for_each_line, manifest_name, open_to_read, reason,
+};
 use crate::making;
 use crate::manifest::{self, FileDifference};
 use crate::plan::{Asked, Item, Member, Plan};
 
 /// What was found.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Verified {
     /// How many files the manifest names.
     pub files: usize,
@@ -50,6 +52,19 @@ enum ManifestLine {
 /// what it was, and every member is made from the plan, the rules and the palettes as they
 /// are now. Nothing is made or written.
 ///
+/// ```
+/// # use std::{ops::ControlFlow, sync::atomic::AtomicBool};
+/// # use hitchwork_collection::{plan, run::{CollectOptions, collect}};
+/// # let rules = hitchwork_rules::Rules::new();
+/// # let plan = plan::read(&rules, "drifts.toml", "title = \"Drifts\"\n[[item]]\nrule = \"drift\"\ngrid = { threads = [6, 8] }\n")?;
+/// # let folder = tempfile::tempdir()?;
+/// # collect(&rules, &plan, folder.path(), &CollectOptions::default(), &AtomicBool::new(false), &mut |_| ControlFlow::Continue(()))?;
+/// use hitchwork_collection::run::verify;
+/// let verified = verify(&plan, folder.path())?;
+/// assert!(verified.differences.is_empty() && verified.outdated.is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
 /// # Errors
 /// When there is no manifest, or it is damaged.
 pub fn verify(plan: &Plan, folder: &Path) -> Result<Verified, FolderError> {
@@ -69,8 +84,9 @@ pub fn verify(plan: &Plan, folder: &Path) -> Result<Verified, FolderError> {
     });
     read.map_err(|error| {
         FolderError::new(
+            FolderErrorKind::Taken,
             format!("{} cannot be read: {}", path.display(), reason(&error)),
-            "mend that, or choose another folder with --out",
+            "mend that, or choose another folder",
         )
     })?;
     let mut outdated = Vec::new();
@@ -86,8 +102,8 @@ pub fn verify(plan: &Plan, folder: &Path) -> Result<Verified, FolderError> {
         match &item.best {
             None => (0..item.candidates()).for_each(|nth| look_at(item.member(at, nth))),
             Some(best) => {
-                let digest = choice::digest(item, best);
-                match choice::known(&choices, &digest, item) {
+                let digest = chosen::digest(item, best);
+                match chosen::known(&choices, &digest, item) {
                     Some(chosen) => chosen
                         .numbers
                         .iter()

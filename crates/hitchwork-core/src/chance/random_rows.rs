@@ -87,6 +87,15 @@ impl RandomRows {
 
     /// Draws rows.
     ///
+    /// ```
+    /// use hitchwork_core::chance::{Chance, Purpose, RandomRows};
+    /// let rows = RandomRows::new(6, 4).draw(&mut Chance::new(7, Purpose::Rule))?;
+    /// assert_eq!(rows.iter().map(|row| row.len()).collect::<Vec<_>>(), [3, 2, 3, 2]);
+    /// // A lattice of bricks has an even number of rows.
+    /// assert!(RandomRows::new(6, 3).draw(&mut Chance::new(7, Purpose::Rule)).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When there is no such lattice or it cannot have the symmetry, when a probability is
     /// not from 0 to 1, when all kinds that a place may have weigh nothing, when a fixed
@@ -97,6 +106,17 @@ impl RandomRows {
     }
 
     /// Checks the recipe and finds the places once, for drawing many rows.
+    ///
+    /// ```
+    /// use hitchwork_core::chance::{Chance, Purpose, RandomRows};
+    /// let recipe = RandomRows::new(6, 4);
+    /// let prepared = recipe.prepared()?;
+    /// for seed in 0..100 {
+    ///     let chance = || Chance::new(seed, Purpose::Rule);
+    ///     assert_eq!(prepared.draw(&mut chance())?, recipe.draw(&mut chance())?);
+    /// }
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// As for [`draw`](Self::draw).
@@ -256,6 +276,13 @@ pub struct Prepared {
 impl Prepared {
     /// Draws rows.
     ///
+    /// ```
+    /// use hitchwork_core::chance::{Chance, Purpose, RandomRows};
+    /// let prepared = RandomRows::new(6, 4).prepared()?;
+    /// assert_eq!(prepared.draw(&mut Chance::new(7, Purpose::Rule))?.len(), 4);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When no knot at all is tied, or when the longest run was exceeded in every one of
     /// 1,000 tries.
@@ -297,6 +324,14 @@ impl Prepared {
 
     /// Draws the kinds of the knots, one for every place of the [mesh](Self::mesh): the same
     /// that [`draw`](Self::draw) gives as rows, in less time.
+    ///
+    /// ```
+    /// use hitchwork_core::chance::{Chance, Purpose, RandomRows};
+    /// let prepared = RandomRows::new(6, 4).prepared()?;
+    /// // Rows of three knots and of two by turns.
+    /// assert_eq!(prepared.draw_kinds(&mut Chance::new(7, Purpose::Rule))?.len(), 10);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When a density below 1 may leave places out, or when the longest run was exceeded in

@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use super::order::{Distances, EXACT_UP_TO, exact_tour, improve};
 use super::{Owned, Sight, Vision};
-use crate::band::MAX_COLOURS;
 use crate::error::{Error, Problem};
+use crate::limits::MAX_COLOURS;
 
 /// The most threads among which is chosen; of more, those are looked at that are most
 /// unlike each other.
@@ -22,6 +22,7 @@ const PAIRS_WORK: usize = 20_000_000;
 
 /// How unlike each other the chosen threads must be.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
 pub enum Apart {
     /// Told apart at this size by normal vision.
     AtSight(Sight),
@@ -31,6 +32,7 @@ pub enum Apart {
 
 /// Threads that were chosen, in the order of their gradient.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct ThreadChoice {
     /// The threads; the last leads back to the first.
     pub threads: Vec<Owned>,

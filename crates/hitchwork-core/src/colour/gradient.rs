@@ -4,11 +4,12 @@ use palette::{IntoColor, Lab, Oklab, color_difference::Ciede2000, white_point::D
 
 use super::space::{distance, oklab, srgb, within_gamut};
 use super::{Colour, Palette, Srgb, name_apart, name_unlike};
-use crate::band::MAX_COLOURS;
 use crate::error::{Error, Problem};
+use crate::limits::MAX_COLOURS;
 
 /// The way from one stop to the next.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Way {
     /// Straight through OKLab: between opposite hues it passes near grey.
     #[default]
@@ -21,6 +22,7 @@ pub enum Way {
 
 /// Where a gradient leads.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Course {
     /// Back to its first stop: the last colour is one step from the first, as a drift
     /// needs it.
@@ -105,6 +107,14 @@ impl Gradient {
     /// `count` colours. Those that fall on a stop keep its name; the others are named by
     /// what they look like, and no name comes twice but for colours that do: there and
     /// back passes each colour between its ends twice.
+    ///
+    /// ```
+    /// use hitchwork_core::colour::{Gradient, Srgb};
+    /// let gradient = Gradient::through([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]);
+    /// assert_eq!(gradient.colours(5)?.len(), 5);
+    /// assert!(gradient.colours(0).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When `count` is 0 or more than a band can have colours, or there are no stops.

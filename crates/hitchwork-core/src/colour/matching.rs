@@ -5,12 +5,13 @@ use serde::Serialize;
 use super::assign::assignment;
 use super::space::cielab;
 use super::{Colour, Owned};
-use crate::band::MAX_COLOURS;
 use crate::error::{Error, Problem};
+use crate::limits::MAX_COLOURS;
 use palette::color_difference::Ciede2000;
 
 /// A wanted colour and the owned thread that takes its place.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Pair {
     /// The colour that was wanted.
     pub wanted: Colour,
@@ -22,6 +23,7 @@ pub struct Pair {
 
 /// A gradient in owned threads.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Matching {
     /// One pair for each wanted colour, in order.
     pub pairs: Vec<Pair>,
@@ -33,6 +35,7 @@ pub struct Matching {
 
 /// A colour to buy.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Missing {
     /// The colour that was wanted.
     pub wanted: Colour,
@@ -44,6 +47,7 @@ pub struct Missing {
 
 /// What is there for a gradient, and what is to be bought.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct GradientShopping {
     /// The colours that are there.
     pub have: Vec<Pair>,

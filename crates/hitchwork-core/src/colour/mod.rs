@@ -31,13 +31,14 @@ pub use listing::MAX_LIST_BYTES;
 pub use matching::{GradientShopping, Matching, Missing, Pair, match_threads, shopping};
 use name::name_unlike;
 pub use name::spoken_name;
-pub use order::{EXACT_UP_TO, MAX_ORDERED, Order, smoothest_order};
+pub use order::{EXACT_UP_TO, Order, smoothest_order};
 pub use palette_file::PaletteFormat;
 pub use palettes::{Palette, built_in_palettes, palette};
 pub use stash::{MAX_OWNED, Owned, Stash};
 pub use vision::Vision;
 
 use crate::error::{Error, Problem};
+pub use crate::limits::MAX_ORDERED;
 
 /// An 8-bit sRGB colour (IEC 61966-2-1), written `#rrggbb`.
 ///

@@ -342,7 +342,7 @@ pub fn spoken_name(colour: Srgb) -> String {
 
 /// With more colours than a band has threads there are no words left to tell them apart,
 /// and numbers have to do.
-const MOST_NAMED_BY_WORDS: usize = crate::band::MAX_THREADS as usize;
+const MOST_NAMED_BY_WORDS: usize = crate::limits::MAX_THREADS as usize;
 
 /// A name for each colour, each name once and none of those taken; the same colour has
 /// the same name wherever it stands. The squares of what the names miss are least in sum,

@@ -7,15 +7,14 @@ use super::Srgb;
 use super::space::cielab;
 use crate::chance::{Chance, Purpose};
 use crate::error::{Error, Problem};
+use crate::limits::MAX_ORDERED;
 
 /// Up to so many colours the best order is found exactly.
 pub const EXACT_UP_TO: usize = 16;
 
-/// The most colours that are put in order.
-pub const MAX_ORDERED: usize = 1_000;
-
 /// An order of colours.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Order {
     /// The colours, as indices into those given.
     pub order: Vec<usize>,

@@ -10,6 +10,7 @@ use crate::misread::{self, NotRead};
 
 /// How a palette is written down.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum PaletteFormat {
     /// TOML with `name`, `sentence` and a list of `colours`, each with `name` and `srgb`.
     Toml,

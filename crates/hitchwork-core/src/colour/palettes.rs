@@ -213,7 +213,7 @@ mod tests {
         for palette in built_in_palettes() {
             let upto =
                 |visions: &[Vision]| palette.told_apart_up_to(knot, visions).unwrap_or_default();
-            let (normal, all) = (upto(&[Vision::Normal]), upto(&Vision::ALL));
+            let (normal, all) = (upto(&[Vision::Normal]), upto(Vision::ALL));
             assert!(
                 normal >= 11 && all >= 7,
                 "{} reaches too short",

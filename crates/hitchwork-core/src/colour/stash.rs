@@ -128,6 +128,14 @@ impl Stash {
     /// or tabs part the cells; decimal commas, quotation marks, any line ends, and UTF-8
     /// or UTF-16 are all understood.
     ///
+    /// ```
+    /// use hitchwork_core::colour::Stash;
+    /// let stash = Stash::read("name;colour;left\nlagoon;#23979f;7,5".as_bytes())?;
+    /// assert_eq!(stash.threads()[0].left_m, Some(7.5));
+    /// assert!(Stash::read(b"").is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When the text is no such table, a colour or a number cannot be one, a name is
     /// missing or comes twice, or no thread is listed; with the lines.

@@ -40,7 +40,7 @@ const TRITANOPIA: Matrix = [
 
 impl Vision {
     /// Every kind.
-    pub const ALL: [Self; 4] = [
+    pub const ALL: &[Self] = &[
         Self::Normal,
         Self::Protanopia,
         Self::Deuteranopia,
@@ -48,7 +48,7 @@ impl Vision {
     ];
 
     /// The kinds that miss one kind of cones.
-    pub const DICHROMACIES: [Self; 3] = [Self::Protanopia, Self::Deuteranopia, Self::Tritanopia];
+    pub const DICHROMACIES: &[Self] = &[Self::Protanopia, Self::Deuteranopia, Self::Tritanopia];
 
     /// Linear light as it appears, before clipping to what a screen can show: the
     /// matrices at full severity of Machado, Oliveira and Fernandes, "A

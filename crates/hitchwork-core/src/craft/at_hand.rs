@@ -7,6 +7,7 @@ use crate::colour::{Colour, Owned, Srgb, difference};
 
 /// What a stash has of one colour of a band.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct AtHand {
     /// The name of the colour in the band.
     pub colour: String,
@@ -22,6 +23,7 @@ pub struct AtHand {
 /// Whether a colour is owned, and enough of it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "holds", rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Holds {
     /// Every piece can be cut from the threads of this colour.
     Enough {

@@ -41,6 +41,22 @@ pub struct CutList {
 }
 
 impl CutList {
+    /// The pieces of several bands together, band by band. No thread is one of all of them, so
+    /// none has a length here.
+    #[must_use]
+    pub fn of_all<'a>(lists: impl IntoIterator<Item = &'a Self>) -> Self {
+        let mut all = Self {
+            cuts: Vec::new(),
+            thread_mm: Vec::new(),
+            total_mm: 0.0,
+        };
+        for list in lists {
+            all.cuts.extend_from_slice(&list.cuts);
+            all.total_mm += list.total_mm;
+        }
+        all
+    }
+
     /// All pieces together in metres, to a centimetre.
     #[must_use]
     pub fn total_m(&self) -> f64 {
@@ -149,6 +165,7 @@ impl Default for SkeinSize {
 
 /// How much of one colour to buy.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Purchase {
     /// The name of the colour, which no other purchase has.
     pub colour: String,
@@ -162,6 +179,7 @@ pub struct Purchase {
 
 /// What to buy for a class.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Shopping {
     /// For how many followers.
     pub followers: u32,
@@ -182,6 +200,22 @@ pub struct Shopping {
 ///
 /// A colour is its value: what two bands call differently is bought as one where it is one,
 /// and different colours of one name are bought apart, under a number each.
+///
+/// ```
+/// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
+/// # let band = Band::new(BandParts {
+/// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+/// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+/// #     ..BandParts::default() })?;
+/// use hitchwork_core::craft::{SkeinSize, shopping};
+/// let skein = SkeinSize { length_mm: 8_000.0, ..SkeinSize::default() };
+/// let class = shopping(Tied::of(band.clone()).cut_list(), 12, skein)?;
+/// assert_eq!(class.colours.len(), 2);
+/// // A skein that is shorter than a piece.
+/// let skein = SkeinSize { length_mm: 100.0, ..skein };
+/// assert!(shopping(Tied::of(band).cut_list(), 12, skein).is_err());
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
 ///
 /// # Errors
 /// When the number of followers or the skein is absurd, or a piece is longer than a skein.

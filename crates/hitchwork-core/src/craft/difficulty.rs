@@ -11,6 +11,7 @@ use crate::row::Row;
 
 /// One thing that makes a band hard.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct DifficultyPart {
     /// What it is about.
     pub name: &'static str,
@@ -53,6 +54,7 @@ const KNOTS_PER_TURN: f64 = 3.0;
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Difficulty {
     /// The sum of the parts.
     pub points: f64,

@@ -76,10 +76,10 @@ pub enum Ties {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct End {
     /// The shape of the end.
-    #[serde(deserialize_with = "crate::file::word")]
+    #[serde(deserialize_with = "crate::words::one_of")]
     pub shape: Shape,
     /// The ties; a loop has none at its own end.
-    #[serde(default, deserialize_with = "crate::file::word")]
+    #[serde(default, deserialize_with = "crate::words::one_of")]
     pub ties: Ties,
 }
 

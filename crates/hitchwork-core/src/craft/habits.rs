@@ -41,7 +41,7 @@ impl Pace {
     };
 
     /// The paces that have a name, the slowest first.
-    pub const NAMED: [(&'static str, Self); 3] = [
+    pub const NAMED: &[(&'static str, Self)] = &[
         ("beginner", Self::BEGINNER),
         ("practised", Self::PRACTISED),
         ("quick", Self::QUICK),
@@ -58,6 +58,13 @@ impl Pace {
     }
 
     /// The pace of a maker who has timed one row.
+    ///
+    /// ```
+    /// use hitchwork_core::craft::Pace;
+    /// assert_eq!(Pace::of_row(11, 220.0)?, Pace::new(20.0)?);
+    /// assert!(Pace::of_row(0, 220.0).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When the row has no knots, or the pace is outside 1 to 600 seconds per knot.
@@ -108,7 +115,7 @@ impl FromStr for Pace {
                     format!("{name} ({} seconds for a knot)", pace.seconds_per_knot)
                 })
                 .collect();
-            let meant = did_you_mean(text, Self::NAMED.map(|(name, _)| name));
+            let meant = did_you_mean(text, Self::NAMED.iter().map(|(name, _)| *name));
             Error::from(Problem::Craft {
                 message: format!("\"{}\" is no pace", crate::error::shortened(text)),
                 help: format!(
@@ -192,6 +199,13 @@ impl Default for Habits {
 
 impl Habits {
     /// The habits themselves if they can be anybody's.
+    ///
+    /// ```
+    /// use hitchwork_core::craft::Habits;
+    /// assert!(Habits::default().checked().is_ok());
+    /// assert!(Habits { tie_mm: -1.0, ..Habits::default() }.checked().is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When a length or a time is negative, infinite or absurd, with its range.

@@ -47,6 +47,7 @@ pub fn core_mm(gauge: &Gauge) -> f64 {
 
 /// What one end of a band takes of a thread, in millimetres.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[non_exhaustive]
 pub struct EndThread {
     /// Along or inside the bundle, or fanning out from the knot to the first row.
     pub run: f64,
@@ -68,6 +69,7 @@ impl EndThread {
 
 /// What a band takes of one thread, in millimetres.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[non_exhaustive]
 pub struct ThreadLength {
     /// In the knots in which it wraps.
     pub working: f64,

@@ -12,6 +12,7 @@ mod gauge;
 mod habits;
 mod length;
 mod size;
+mod swatch;
 mod thread;
 mod time;
 
@@ -21,12 +22,13 @@ pub(crate) use cut::cut_list;
 pub use cut::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
 pub use difficulty::{Difficulty, DifficultyPart};
 pub use ends::{End, Fold, Shape, Ties, bringing_out, folds, joining};
-pub use gauge::{Fitted, Gauge, Swatch, SwatchFit};
+pub use gauge::Gauge;
 pub use habits::{Habits, Pace};
 use length::end_knots;
 pub use length::{EndThread, ThreadLength, core_mm, wraps_mm};
 pub(crate) use length::{ends_mm, thread_lengths};
 pub use size::{Ease, WRISTS, Wrist, knotted_mm_for_wrist};
+pub use swatch::{Fitted, Swatch, SwatchFit};
 pub use thread::{Count, Yarn, YarnClass, bundle_mm};
 pub use time::{Time, time_words};
 

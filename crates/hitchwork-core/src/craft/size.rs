@@ -15,7 +15,7 @@ pub struct Wrist {
 /// Ordinary wrists, rounded to 5 mm: grown-ups as the means of ANSUR II (2012: 154.8 mm
 /// for women, 175.9 mm for men), and children of six between the means of Öztürk et al.
 /// (2017: 130 mm for boys, 124.8 mm for girls).
-pub const WRISTS: [Wrist; 3] = [
+pub const WRISTS: &[Wrist] = &[
     Wrist {
         name: "child",
         mm: 125.0,

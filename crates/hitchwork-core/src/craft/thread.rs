@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-use super::{Gauge, within};
+use super::within;
 use crate::error::{Error, Problem};
 
 /// A way of saying how fine a thread is.
@@ -11,6 +11,7 @@ use crate::error::{Error, Problem};
 /// a gram, so that a higher count is a finer thread. Factors are exact: a yard is 0.9144 m
 /// and a pound 0.453 592 37 kg (ASTM D2260; tex system: ISO 1144, ISO 2947).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum Count {
     /// Grams per kilometre.
     Tex,
@@ -85,6 +86,12 @@ enum Factor {
     OverTex(f64),
 }
 
+/// The diameter of a thread in millimetres: the mass balance of a cylinder.
+pub(super) fn diameter_mm(tex: f64, fibre_g_per_cm3: f64, packing: f64) -> f64 {
+    // tex / 1000 is grams per metre, which is also square millimetres times g/cm3.
+    libm::sqrt(4.0 * tex / 1000.0 / (PI * fibre_g_per_cm3 * packing))
+}
+
 /// A thread by its weight, its fibre and how closely its fibres lie.
 ///
 /// ```
@@ -108,6 +115,7 @@ pub struct Yarn {
 
 /// A class of thread that is sold for knotting, told generically.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct YarnClass {
     /// The name to ask for it by.
     pub name: &'static str,
@@ -176,6 +184,13 @@ const CLASSES: [YarnClass; 4] = [
 impl Yarn {
     /// A thread whose count in a system is `value`, of cotton packed as floss is.
     ///
+    /// ```
+    /// use hitchwork_core::craft::{Count, Yarn};
+    /// assert_eq!(Yarn::of_count(Count::Tex, 250.0)?.tex, 250.0);
+    /// assert!(Yarn::of_count(Count::Tex, 0.0).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When that is no thread of 1 to 50 000 tex.
     pub fn of_count(count: Count, value: f64) -> Result<Self, Error> {
@@ -191,6 +206,13 @@ impl Yarn {
 
     /// A thread of so many millimetres across, of cotton packed as floss is.
     ///
+    /// ```
+    /// use hitchwork_core::craft::Yarn;
+    /// assert!((Yarn::of_diameter(0.8)?.diameter_mm() - 0.8).abs() < 1e-9);
+    /// assert!(Yarn::of_diameter(20.0).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When that is outside 0.05 to 10 mm.
     pub fn of_diameter(mm: f64) -> Result<Self, Error> {
@@ -203,6 +225,15 @@ impl Yarn {
     }
 
     /// The same thread of another fibre or packing.
+    ///
+    /// ```
+    /// use hitchwork_core::craft::{Count, Yarn};
+    /// let cotton = Yarn::of_count(Count::Tex, 250.0)?;
+    /// // The same weight of a lighter fibre is a thicker thread.
+    /// assert!(cotton.of_fibre(1.14, 0.6)?.diameter_mm() > cotton.diameter_mm());
+    /// assert!(cotton.of_fibre(1.14, 2.0).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When the density is outside 0.5 to 5 g/cm3, or the packing outside 0.1 to 1.
@@ -229,10 +260,10 @@ impl Yarn {
         &CLASSES
     }
 
-    /// Its diameter: see [`Gauge::diameter_mm`].
+    /// Its diameter: see [`Gauge::diameter_mm`](super::Gauge::diameter_mm).
     #[must_use]
     pub fn diameter_mm(&self) -> f64 {
-        Gauge::diameter_mm(self.tex, self.fibre_g_per_cm3, self.packing)
+        diameter_mm(self.tex, self.fibre_g_per_cm3, self.packing)
     }
 }
 

@@ -1,9 +1,9 @@
 //! What there is to measure on a laid piece of fabric, in knots.
 
 use super::links::{Bond, Tracer};
-use super::plane::Arrow;
+use super::plane::{Arrow, KnotPose};
 use super::shape::KnotShape;
-use super::strip::{KnotPose, LaidStrip, PieceColumns};
+use super::strip::{LaidStrip, PieceColumns};
 
 /// Over so many repeats between the ends a long piece is measured (our own judgement: so that
 /// the ends hardly count in the middle value),
@@ -214,18 +214,6 @@ impl LaidPiece<'_> {
             }
         }
         longest
-    }
-}
-
-impl KnotPose {
-    pub(super) const HERE: Self = Self {
-        place: Arrow::NONE,
-        turn: Arrow::UPRIGHT,
-    };
-
-    /// The corner of the knot towards the neighbour on this way.
-    pub(super) fn corner(self, way: Arrow) -> Arrow {
-        self.place + (way * self.turn).times(0.5)
     }
 }
 

@@ -33,9 +33,9 @@ use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;
 use measure::{LaidPiece, Measures};
-use plane::{Arrow, Motion};
+use plane::{Arrow, KnotPose, Motion};
 use shape::KnotShape;
-use strip::{KnotPose, LaidStrip, PieceColumns};
+use strip::{LaidStrip, PieceColumns};
 
 /// A place on the band.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -58,6 +58,7 @@ pub struct Turn {
 
 /// A knot where it lies.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct LaidKnot {
     /// The knot.
     pub knot: TiedKnot,
@@ -69,6 +70,7 @@ pub struct LaidKnot {
 
 /// How much a band bends by itself.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct Bend {
     /// The radius of its middle, in millimetres.
     pub radius_mm: f64,
@@ -121,6 +123,7 @@ struct SolvedPiece {
 
 /// What a report says of the lay.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct LaySaid {
     /// Whether it had to be solved; false where the lattice is exact.
     pub solved: bool,

@@ -147,3 +147,29 @@ impl Motion {
         result
     }
 }
+
+/// Where a knot lies, in knots, and how it is turned.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct KnotPose {
+    pub(super) place: Arrow,
+    pub(super) turn: Arrow,
+}
+
+impl KnotPose {
+    pub(super) const HERE: Self = Self {
+        place: Arrow::NONE,
+        turn: Arrow::UPRIGHT,
+    };
+
+    pub(super) fn moved(self, by: Motion) -> Self {
+        Self {
+            place: by.place(self.place),
+            turn: self.turn * by.turn,
+        }
+    }
+
+    /// The corner of the knot towards the neighbour on this way.
+    pub(super) fn corner(self, way: Arrow) -> Arrow {
+        self.place + (way * self.turn).times(0.5)
+    }
+}

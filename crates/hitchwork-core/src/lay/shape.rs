@@ -2,8 +2,7 @@
 //! the next knot lies.
 
 use super::links::{Bond, Corner};
-use super::plane::Arrow;
-use super::strip::KnotPose;
+use super::plane::{Arrow, KnotPose};
 use crate::craft::Gauge;
 
 /// A thread that comes back to the column that it left asks this share of what a straight one

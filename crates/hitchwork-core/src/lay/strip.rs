@@ -5,7 +5,7 @@
 //! over the whole middle; where that is solved as a repeat, its one long stretch pulls at nothing.
 
 use super::links::Net;
-use super::plane::{Arrow, Motion};
+use super::plane::{Arrow, KnotPose, Motion};
 use super::settle::{LayState, SettleResult, Settling, energy};
 use super::shape::KnotShape;
 use super::sweep;
@@ -18,22 +18,6 @@ pub(super) struct PieceColumns {
     pub(super) repeat: Vec<u16>,
     pub(super) repeats: u32,
     pub(super) lead_out: Vec<u16>,
-}
-
-/// Where a knot lies, in knots, and how it is turned.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct KnotPose {
-    pub(super) place: Arrow,
-    pub(super) turn: Arrow,
-}
-
-impl KnotPose {
-    pub(super) fn moved(self, by: Motion) -> Self {
-        Self {
-            place: by.place(self.place),
-            turn: self.turn * by.turn,
-        }
-    }
 }
 
 /// A laid piece: its beginning knot by knot, then a repeat so many times, then its end.

@@ -3,8 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use super::report::rule_place;
-use super::{Code, Finding, Severity, Where};
+use super::{Code, Finding, RulePlace, Severity, Where};
 use crate::band::Band;
 use crate::colour::{Colour, Palette, Sight, Srgb, Vision};
 use crate::fabric::Fabric;
@@ -127,7 +126,7 @@ fn alike_at_a_knot(band: &Band, fabric: &Fabric, sight: Sight) -> Option<Finding
             row: Some(row),
             knot: Some(knot_of_row),
             column: Some(knot.column.number()),
-            rule: rule_place(band, fabric.place(pass.part(), row, knot_of_row)),
+            rule: RulePlace::of(band, fabric.place(pass.part(), row, knot_of_row)),
             ..Where::default()
         };
         return Some(Finding::new(Code::AlikeColours, message, help, place));
@@ -141,8 +140,11 @@ fn alike_to_some(sight: Sight, colours: &[Colour], drifts: bool) -> Option<Findi
         let alike = sight.alike_neighbours(&values(colours), drifts, vision);
         alike.first().map(|pair| (vision, *pair))
     };
-    let kinds: Vec<(Vision, (usize, usize))> =
-        Vision::DICHROMACIES.into_iter().filter_map(first).collect();
+    let kinds: Vec<(Vision, (usize, usize))> = Vision::DICHROMACIES
+        .iter()
+        .copied()
+        .filter_map(first)
+        .collect();
     let examples: Vec<String> = kinds
         .iter()
         .map(|(vision, (a, b))| {

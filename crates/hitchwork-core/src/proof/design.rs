@@ -62,6 +62,7 @@ impl Disguises {
 
 /// How the colours of the threads count.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum ColoursCount {
     /// Not at all: only the knots.
     No,
@@ -122,6 +123,18 @@ impl CanonicalForm {
 
     /// That of the endless repeat of a band. Neither its ends nor its lead-in and lead-out
     /// count.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// use hitchwork_core::proof::{CanonicalForm, ColoursCount, Disguises};
+    /// let form = |band: &Band| CanonicalForm::of(band, Disguises::ALL, ColoursCount::ByValue);
+    /// assert_eq!(form(&band)?, form(&band.mirrored())?);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When colours count and come round only after so many repeats that there are more

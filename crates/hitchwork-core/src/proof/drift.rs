@@ -6,7 +6,8 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::Permutation;
-use super::permutation::{at_first_repeat, greatest_common_divisor};
+use super::divisor::greatest_common_divisor;
+use super::permutation::at_first_repeat;
 use crate::band::Band;
 use crate::error::{Error, Problem, in_steps};
 

@@ -8,6 +8,7 @@ use crate::fabric::Fabric;
 /// How an edge runs across the band, seen with the start at the top.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum EdgeShape {
     /// Straight across, to within a half row.
     Level,
@@ -77,6 +78,7 @@ impl EdgeShape {
 
 /// One edge of a fabric.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Edge {
     /// How it runs.
     pub shape: EdgeShape,
@@ -89,6 +91,7 @@ pub struct Edge {
 
 /// Both edges of a fabric.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Edges {
     /// Where the band begins.
     pub start: Edge,

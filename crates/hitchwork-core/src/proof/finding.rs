@@ -4,7 +4,8 @@ use std::fmt;
 
 use serde::{Serialize, Serializer};
 
-use crate::band::Part;
+use crate::band::{Band, Part};
+use crate::knot::Place;
 
 /// How much a finding weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -140,6 +141,7 @@ impl Serialize for Code {
 
 /// A place in a rule, in people's terms.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct RulePlace {
     /// The rule's file, or its name in the built-in library.
     pub file: String,
@@ -149,8 +151,22 @@ pub struct RulePlace {
     pub character: u16,
 }
 
+impl RulePlace {
+    /// Where in its rule a knot of the band was made, if that is known.
+    pub(super) fn of(band: &Band, place: Option<Place>) -> Option<Self> {
+        let place = place?;
+        let file = band.sources().get(usize::from(place.source))?.clone();
+        Some(Self {
+            file,
+            line: place.line,
+            character: place.character,
+        })
+    }
+}
+
 /// Where on the band a finding belongs; what does not apply is left out.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Where {
     /// The part of the band.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -174,6 +190,7 @@ pub struct Where {
 
 /// Something that the proofs found.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Finding {
     /// What kind of finding it is.
     pub code: Code,

@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 use std::fmt;
 
-use super::permutation::greatest_common_divisor;
+use super::divisor::greatest_common_divisor;
 use crate::row::Row;
 
 /// An exact number of half rows per repeat.

@@ -22,6 +22,7 @@ use crate::colour::{Srgb, difference};
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct Look {
     /// How many regions of one colour there are, counted until the colours come round. A
     /// region that goes on without end counts once.

@@ -4,6 +4,7 @@
 
 mod alike;
 mod design;
+mod divisor;
 mod drift;
 mod edges;
 mod finding;
@@ -16,6 +17,7 @@ mod round;
 mod symmetry;
 
 pub use design::{CanonicalForm, ColoursCount, Disguise, Disguises};
+pub(crate) use divisor::greatest_common_divisor;
 pub use drift::{Drift, drifting_order, drifting_order_through};
 pub use edges::{Edge, EdgeShape, Edges};
 pub use finding::{Code, Finding, RulePlace, Severity, Where};
@@ -23,11 +25,10 @@ pub use growth::{Growth, growth};
 pub use heap::{normal_form, same_fabric};
 pub use look::{Look, Texture};
 pub use permutation::Permutation;
-pub(crate) use permutation::greatest_common_divisor;
 pub use report::{Report, Size, ThreadUse, ToMeasure};
 pub(crate) use round::KnotChanges;
+pub use round::MOST_KNOTS_SEEN;
 pub use symmetry::{
-    ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, MOST_KNOTS_SEEN, Mesh, Operation, Orbit,
-    Pattern, Period, Places, Reading, Strip, StripPattern, Symmetry, SymmetrySaid, brick_lattice,
-    knots_that_break,
+    ColourMove, Frieze, Halfway, KnotPlace, Lengthwise, Mesh, Operation, Orbit, Pattern, Period,
+    Places, Reading, Strip, StripPattern, Symmetry, SymmetrySaid, brick_lattice, knots_that_break,
 };

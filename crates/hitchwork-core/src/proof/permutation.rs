@@ -1,5 +1,6 @@
 //! Where a repeat sends each position, and when that comes round.
 
+use super::divisor::lowest_common_multiple;
 use crate::band::{Band, Part};
 use crate::knot::{Kind, Knot};
 use crate::row::Row;
@@ -178,16 +179,4 @@ pub(crate) fn at_first_repeat<T: Copy>(band: &Band, hung: &[T]) -> Vec<T> {
         .into_iter()
         .map(|thread| hung[usize::from(thread) - 1])
         .collect()
-}
-
-fn lowest_common_multiple(a: u64, b: u64) -> u64 {
-    a / greatest_common_divisor(a, b) * b
-}
-
-pub(crate) fn greatest_common_divisor(a: u64, b: u64) -> u64 {
-    if b == 0 {
-        a
-    } else {
-        greatest_common_divisor(b, a % b)
-    }
 }

@@ -17,7 +17,7 @@ use crate::craft::{
     metres_at_least,
 };
 use crate::fabric::Fabric;
-use crate::knot::{Column, Place, Side};
+use crate::knot::{Column, Side};
 use crate::row::Row;
 
 /// A thread floats when the band grows by more than this many half rows between two of
@@ -39,6 +39,7 @@ const UNEVEN: (usize, usize) = (5, 4);
 
 /// The size of a band.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Size {
     /// From edge to edge.
     pub width: f64,
@@ -52,6 +53,7 @@ pub struct Size {
 
 /// What there is to measure on the finished band, for a swatch of one's own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct ToMeasure {
     /// Its columns, measured over its whole width.
     pub columns: u16,
@@ -61,6 +63,7 @@ pub struct ToMeasure {
 
 /// What one thread does over the whole band.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct ThreadUse {
     /// The thread, by its number at the start.
     pub thread: u16,
@@ -98,6 +101,7 @@ pub struct ThreadUse {
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Report {
     /// What the band is called.
     pub title: String,
@@ -383,7 +387,7 @@ impl Report {
             let place = Where {
                 part: Some(Part::Repeat),
                 column: Some(fullest.number()),
-                rule: made.and_then(|knot| rule_place(band, knot.place())),
+                rule: made.and_then(|knot| RulePlace::of(band, knot.place())),
                 ..Where::default()
             };
             self.findings
@@ -423,7 +427,7 @@ impl Report {
                     row: Some(row),
                     knot: Some(knot),
                     thread: Some(number),
-                    rule: rule_place(band, fabric.place(part, row, knot)),
+                    rule: RulePlace::of(band, fabric.place(part, row, knot)),
                     ..Where::default()
                 };
                 self.findings
@@ -499,16 +503,6 @@ fn column_with(knots: &[usize], wanted: usize) -> u16 {
         .zip(knots)
         .find(|(_, knots)| **knots == wanted)
         .map_or(1, |(column, _)| column)
-}
-
-pub(super) fn rule_place(band: &Band, place: Option<Place>) -> Option<RulePlace> {
-    let place = place?;
-    let file = band.sources().get(usize::from(place.source))?.clone();
-    Some(RulePlace {
-        file,
-        line: place.line,
-        character: place.character,
-    })
 }
 
 fn loop_without_pairs(band: &Band) -> Option<String> {

@@ -1,10 +1,14 @@
 //! What shows of a band, knot by knot, until its colours come round.
 
+use super::Permutation;
 use super::permutation::at_first_repeat;
-use super::{MOST_KNOTS_SEEN, Permutation};
 use crate::band::Band;
 use crate::knot::{Kind, Side};
 use crate::row::Row;
+
+/// Above so many knots, counted until the colours come round, the appearance of a band is
+/// not looked into.
+pub const MOST_KNOTS_SEEN: u64 = 1_000_000;
 
 /// One knot: its column's index, its kind and the index of the thread that shows, counted
 /// as they hang when the first repeat begins.

@@ -24,6 +24,7 @@ pub const fn mark(kind: Kind) -> char {
 
 /// A row of a grid, with the place at which it was written.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct GridRow {
     /// The line of the text, from 1.
     pub line: usize,
@@ -63,6 +64,14 @@ pub fn grid(text: &str) -> Result<Vec<Row>, Error> {
 
 /// Reads rows from a grid of marks, and says where each was written; see [`grid`].
 ///
+/// ```
+/// use hitchwork_core::row::grid_rows;
+/// let rows = grid_rows("\n  \\\\>\n  ./.\n")?;
+/// assert_eq!((rows[0].line, rows[0].indent, rows[0].row.len()), (2, 2, 3));
+/// assert_eq!(grid_rows("\\x").unwrap_err().grid_place(), Some((1, 2)));
+/// # Ok::<(), hitchwork_core::Error>(())
+/// ```
+///
 /// # Errors
 /// As for [`grid`].
 pub fn grid_rows(text: &str) -> Result<Vec<GridRow>, Error> {
@@ -91,7 +100,7 @@ pub fn grid_rows(text: &str) -> Result<Vec<GridRow>, Error> {
             let kind = Kind::ALL.into_iter().find(|kind| mark(*kind) == found);
             let column = u16::try_from(index + 1)
                 .ok()
-                .filter(|column| *column < crate::band::MAX_THREADS)
+                .filter(|column| *column < crate::limits::MAX_THREADS)
                 .and_then(Column::new);
             match (kind, column) {
                 (Some(kind), Some(column)) => Ok(Some(Knot::new(column, kind))),

@@ -9,11 +9,12 @@ use hitchwork_core::proof::{Halfway, KnotPlace, Lengthwise, Pattern, Symmetry};
 use hitchwork_core::tied::Tied;
 
 use super::pen::short;
+use super::size::{MAX_KNOTS, knots_of};
 use super::style::COLUMN;
-use super::{MAX_KNOTS, Picture, knots_of};
 
 /// Of what the symmetry is marked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Aspect {
     /// Of the knots, whatever their colours; those of the middle column are left out of
     /// account where that makes it more.
@@ -152,86 +153,86 @@ impl Extent {
     }
 }
 
-impl Picture {
-    /// Marks the symmetry over everything else.
-    pub(super) fn mark(&mut self, tied: &Tied, pattern: &Pattern) -> std::fmt::Result {
-        let (band, fabric) = (tied.band(), tied.fabric());
-        let half_row = self.look.half_row;
-        let right = COLUMN * f64::from(band.thread_count());
-        let until = f64::from(fabric.half_rows()) - 1.0;
-        let mut lines: Vec<(String, &str)> = Vec::new();
-        if let Some(along) = pattern.group.along() {
-            let path = format!(
-                "M{} {}V{}",
-                short(right / 2.0),
-                short(-3.0 * half_row),
-                short((until + 2.0) * half_row)
-            );
-            lines.push((
-                path,
-                match along {
-                    Lengthwise::Mirror => "",
-                    Lengthwise::Glide => r#" stroke-dasharray="60 34""#,
-                },
-            ));
-        }
-        let period = pattern.period.half_rows.per_repeat();
-        let places = pattern.across.iter().flatten().chain(&pattern.centres);
-        let last = places
-            .map(|place| place.one.repeat.max(place.other.repeat))
-            .max();
-        let levels = last.and_then(|last| RepeatLevels::of(band, last + REPEATS_TO_SETTLE));
-        let mut lenses = String::new();
-        if let Some(levels) = levels.filter(|_| period > 0.0) {
-            let extent = Extent::of(fabric);
-            for axis in &pattern.across {
-                let points = axis.iter().filter_map(|place| levels.halfway(place));
-                let points = joined(points.collect(), period);
-                let Some((_, first)) = points.first().copied() else {
-                    continue;
-                };
-                for push in again(first, period, until) {
-                    let pushed: Vec<(f64, f64)> = points
-                        .iter()
-                        .map(|(column, at)| (*column, at + push))
-                        .collect();
-                    if !pushed.iter().all(|point| extent.holds(*point)) {
-                        continue;
-                    }
-                    let down = |at: f64| short(at * half_row);
-                    let mut path = format!("M{} {}", short(-0.6 * COLUMN), down(pushed[0].1));
-                    for (column, at) in &pushed {
-                        write!(path, "L{} {}", short(column * COLUMN), down(*at))?;
-                    }
-                    let (_, at) = pushed[pushed.len() - 1];
-                    write!(path, "L{} {}", short(right + 0.6 * COLUMN), down(at))?;
-                    lines.push((path, ""));
-                }
-            }
-            let centres = pattern.centres.iter();
-            for (column, first) in centres.filter_map(|place| levels.halfway(place)) {
-                for push in again(first, period, until) {
-                    if !extent.holds((column, first + push)) {
-                        continue;
-                    }
-                    write!(
-                        lenses,
-                        r##"<path d="M-44 0Q0 -46 44 0Q0 46 -44 0Z" transform="translate({} {})" fill="#22252b" stroke="#ffffff" stroke-width="9"/>"##,
-                        short(column * COLUMN),
-                        short((first + push) * half_row)
-                    )?;
-                }
-            }
-        }
-        self.marks
-            .push_str(r#"<g class="symmetry" fill="none" stroke-linejoin="round">"#);
-        for style in [EDGE, LINE] {
-            for (path, broken) in &lines {
-                write!(self.marks, r#"<path d="{path}" {style}{broken}/>"#)?;
-            }
-        }
-        self.marks.push_str(&lenses);
-        self.marks.push_str("</g>");
-        Ok(())
+/// The marks of a pattern, to lie over everything else, where half rows are so high.
+pub(super) fn marks(
+    tied: &Tied,
+    pattern: &Pattern,
+    half_row: f64,
+) -> Result<String, std::fmt::Error> {
+    let (band, fabric) = (tied.band(), tied.fabric());
+    let right = COLUMN * f64::from(band.thread_count());
+    let until = f64::from(fabric.half_rows()) - 1.0;
+    let mut lines: Vec<(String, &str)> = Vec::new();
+    if let Some(along) = pattern.group.along() {
+        let path = format!(
+            "M{} {}V{}",
+            short(right / 2.0),
+            short(-3.0 * half_row),
+            short((until + 2.0) * half_row)
+        );
+        lines.push((
+            path,
+            match along {
+                Lengthwise::Mirror => "",
+                Lengthwise::Glide => r#" stroke-dasharray="60 34""#,
+            },
+        ));
     }
+    let period = pattern.period.half_rows.per_repeat();
+    let places = pattern.across.iter().flatten().chain(&pattern.centres);
+    let last = places
+        .map(|place| place.one.repeat.max(place.other.repeat))
+        .max();
+    let levels = last.and_then(|last| RepeatLevels::of(band, last + REPEATS_TO_SETTLE));
+    let mut lenses = String::new();
+    if let Some(levels) = levels.filter(|_| period > 0.0) {
+        let extent = Extent::of(fabric);
+        for axis in &pattern.across {
+            let points = axis.iter().filter_map(|place| levels.halfway(place));
+            let points = joined(points.collect(), period);
+            let Some((_, first)) = points.first().copied() else {
+                continue;
+            };
+            for push in again(first, period, until) {
+                let pushed: Vec<(f64, f64)> = points
+                    .iter()
+                    .map(|(column, at)| (*column, at + push))
+                    .collect();
+                if !pushed.iter().all(|point| extent.holds(*point)) {
+                    continue;
+                }
+                let down = |at: f64| short(at * half_row);
+                let mut path = format!("M{} {}", short(-0.6 * COLUMN), down(pushed[0].1));
+                for (column, at) in &pushed {
+                    write!(path, "L{} {}", short(column * COLUMN), down(*at))?;
+                }
+                let (_, at) = pushed[pushed.len() - 1];
+                write!(path, "L{} {}", short(right + 0.6 * COLUMN), down(at))?;
+                lines.push((path, ""));
+            }
+        }
+        let centres = pattern.centres.iter();
+        for (column, first) in centres.filter_map(|place| levels.halfway(place)) {
+            for push in again(first, period, until) {
+                if !extent.holds((column, first + push)) {
+                    continue;
+                }
+                write!(
+                    lenses,
+                    r##"<path d="M-44 0Q0 -46 44 0Q0 46 -44 0Z" transform="translate({} {})" fill="#22252b" stroke="#ffffff" stroke-width="9"/>"##,
+                    short(column * COLUMN),
+                    short((first + push) * half_row)
+                )?;
+            }
+        }
+    }
+    let mut marks = String::from(r#"<g class="symmetry" fill="none" stroke-linejoin="round">"#);
+    for style in [EDGE, LINE] {
+        for (path, broken) in &lines {
+            write!(marks, r#"<path d="{path}" {style}{broken}/>"#)?;
+        }
+    }
+    marks.push_str(&lenses);
+    marks.push_str("</g>");
+    Ok(marks)
 }

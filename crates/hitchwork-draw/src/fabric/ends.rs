@@ -5,8 +5,7 @@ use std::fmt::Write;
 use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Side;
 
-use super::exact;
-use super::pen::{Bounds, bundle_radius, pair, plus, short, soft_shape};
+use super::pen::{Bounds, bundle_radius, exact, pair, plus, short, soft_shape};
 use super::style::{COLUMN, FabricStyle};
 use crate::ink::PlanePoint;
 

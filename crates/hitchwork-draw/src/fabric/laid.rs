@@ -2,7 +2,8 @@
 
 use hitchwork_core::fabric::{Fabric, Pass, Thread};
 
-use super::style::{Along, Lie};
+use super::style::{Along, COLUMN, Lie};
+use crate::ink::PlanePoint;
 
 /// A knot, as it is seen.
 #[derive(Clone, Copy)]
@@ -27,6 +28,16 @@ pub(super) struct Open {
 impl Open {
     pub(super) fn half_rows(&self) -> i64 {
         self.to - self.from
+    }
+
+    /// Where it comes out from under its knot, where half rows are so high.
+    pub(super) fn place(&self, half_row: f64) -> PlanePoint {
+        #[expect(clippy::cast_precision_loss, reason = "MAX_KNOTS bounds the seams")]
+        let seam = self.from as f64;
+        (
+            (f64::from(self.position) + 0.5) * COLUMN,
+            (seam + 0.5) * half_row,
+        )
     }
 }
 

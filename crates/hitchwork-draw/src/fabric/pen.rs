@@ -122,3 +122,15 @@ impl Bounds {
         self.most = (self.most.0.max(x + radius), self.most.1.max(y + radius));
     }
 }
+
+/// A number with one decimal, if it needs one.
+pub(super) fn exact(number: f64) -> String {
+    let mut text = String::new();
+    push_number(&mut text, number);
+    text
+}
+
+/// A level, a seam or a column as a number to reckon with.
+pub(super) fn units(level: i64) -> f64 {
+    f64::from(i32::try_from(level).expect("MAX_KNOTS bounds the levels"))
+}

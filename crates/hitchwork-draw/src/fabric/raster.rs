@@ -22,11 +22,12 @@ use self::sprite::{Sprite, SpriteKind, SpritePlan, SpriteScale};
 pub use self::view::View;
 use self::view::{LARGE, ViewTransform};
 use super::laid::{ByLevel, Open, runs};
-use super::style::{COLUMN, FabricStyle, LIKE};
-use super::{
+use super::pen::{exact, units};
+use super::picture::{
     CHINK, CHINK_HIGH, CHINK_WIDE, OUTLINE_STROKE, Picture, SHADOW, SHADOW_BLUR, SHADOW_MOVE,
-    SHADOW_PERCENT, exact, units,
+    SHADOW_PERCENT,
 };
+use super::style::{COLUMN, FabricStyle, LIKE};
 use crate::error::{Error, Problem};
 use crate::ink::PlanePoint;
 use crate::resolved;
@@ -80,6 +81,20 @@ pub struct RenderCache {
 
 impl RenderCache {
     /// Paints a view of a picture as PNG.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// use hitchwork_draw::fabric::{FabricOptions, Picture, RenderCache, View};
+    /// let picture = Picture::new(&Tied::of(band), &FabricOptions::default())?;
+    /// let mut cache = RenderCache::default();
+    /// let png = cache.paint(&picture, &View::whole(&picture, 0.5)?)?;
+    /// assert!(png.starts_with(b"\x89PNG"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     ///
     /// # Errors
     /// When the scale is no number above 0, or the view has too many pixels.
@@ -152,7 +167,7 @@ impl RenderCache {
         };
         let mut plan = SpritePlan::default();
         for open in &picture.laid.open {
-            let point = look.open_place(open);
+            let point = open.place(look.half_row);
             let half_rows = open.half_rows();
             let down = units(half_rows) * look.half_row + COLUMN;
             if within(point, COLUMN, COLUMN, down) {
@@ -366,7 +381,7 @@ impl RenderCache {
     ) -> Result<(), Error> {
         let mut look = picture.look.like();
         look.ask_open_thread(open.colour, open.along, open.half_rows());
-        let (x, y) = look.open_place(open);
+        let (x, y) = open.place(look.half_row);
         let name = look.open_thread(open.colour, open.along, open.half_rows());
         let drawn = format!(
             r##"<g transform="{}"><use href="#{name}" x="{}" y="{}"/></g>"##,

@@ -12,7 +12,6 @@ use hitchwork_core::colour::Srgb;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::row::Row;
 
-use super::laid::Open;
 use super::pen::{pair, plus, push_short, short, soft_shape};
 use crate::ink::PlanePoint;
 use crate::shade::Shades;
@@ -204,16 +203,6 @@ impl FabricStyle {
     /// The name of an open thread that was asked for.
     pub(super) fn open_thread(&self, colour: u16, along: Along, half_rows: i64) -> &str {
         &self.open[&(colour, along, half_rows)]
-    }
-
-    /// Where an open thread comes out from under its knot.
-    pub(super) fn open_place(&self, open: &Open) -> PlanePoint {
-        #[expect(clippy::cast_precision_loss, reason = "MAX_KNOTS bounds the seams")]
-        let seam = open.from as f64;
-        (
-            (f64::from(open.position) + 0.5) * COLUMN,
-            (seam + 0.5) * self.half_row,
-        )
     }
 
     /// The colours and lies of the knots that were asked for.

@@ -8,10 +8,12 @@ use hitchwork_core::fabric::{Fabric, Pass};
 use hitchwork_core::tied::Tied;
 
 use super::laid::Layout;
+use super::pen::{exact, units};
+use super::picture::{FabricOptions, Picture, check_scale};
+use super::size::{MAX_KNOTS, knots_of};
 use super::style::COLUMN;
-use super::{FabricOptions, MAX_KNOTS, Picture, check_scale, exact, knots_of, units};
 use crate::error::{Error, Problem};
-use crate::output::{Making, Recipe, Usual};
+use crate::output::recipe::{Making, Recipe, Usual};
 use crate::xml::escaped;
 
 /// The room beside the edges, in hundredths of a column, for threads that run openly there.

@@ -4,7 +4,9 @@
 use hitchwork_core::fabric::{Thread, TiedKnot, TiedRow};
 use hitchwork_core::knot::Side;
 
-use super::{CROSSING, HOOK};
+/// The height of a crossing and of a hook, in pitches.
+const CROSSING: f64 = 0.78;
+const HOOK: f64 = 1.5;
 use crate::ink::PlanePoint;
 
 /// By how much, in shares of a curve, colour goes on beyond the outline that is drawn

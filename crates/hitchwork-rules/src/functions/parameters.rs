@@ -48,7 +48,7 @@ mod parameters {
     /// `whole(name, default, range, sentence)`: declares a whole number from a range such as
     /// 4..=40, and gives the value that the maker chose.
     ///
-    /// - `name`: letters, digits, _ and -; what follows --set
+    /// - `name`: letters, digits, _ and -; by it the setting is called
     /// - `default`: its value when nobody sets it, within the range; may be computed from
     ///   earlier parameters
     /// - `range`: from least to most, such as 4..=40
@@ -86,7 +86,7 @@ mod parameters {
 
     /// `number(name, default, [least, most], sentence)`: declares a number with a fraction.
     ///
-    /// - `name`: letters, digits, _ and -; what follows --set
+    /// - `name`: letters, digits, _ and -; by it the setting is called
     /// - `default`: its value when nobody sets it, from least to most
     /// - `[least, most]`: the ends of the range, both included
     /// - `sentence`: what it means, for the maker
@@ -146,7 +146,7 @@ mod parameters {
 
     /// `choice(name, default, options, sentence)`: declares a choice between words.
     ///
-    /// - `name`: letters, digits, _ and -; what follows --set
+    /// - `name`: letters, digits, _ and -; by it the setting is called
     /// - `default`: one of the options
     /// - `options`: a list of words
     /// - `sentence`: what it means, for the maker
@@ -186,7 +186,7 @@ mod parameters {
 
     /// `flag(name, default, sentence)`: declares a switch, which is true or false.
     ///
-    /// - `name`: letters, digits, _ and -; what follows --set
+    /// - `name`: letters, digits, _ and -; by it the setting is called
     /// - `default`: true or false; a maker sets it with yes or no
     /// - `sentence`: what it means, for the maker
     ///
@@ -217,7 +217,7 @@ mod parameters {
     /// `places(name, defaults, range, sentence)`: declares some places on the band, each
     /// within a range such as 2..=threads - 2; gives them in order, each once.
     ///
-    /// - `name`: letters, digits, _ and -; what follows --set
+    /// - `name`: letters, digits, _ and -; by it the setting is called
     /// - `defaults`: a list of whole numbers within the range
     /// - `range`: where a place may lie, such as 2..=threads - 2
     /// - `sentence`: what it means, for the maker
@@ -257,8 +257,8 @@ mod parameters {
     /// `palette(name, default, sentence)`: declares the palette that the maker can choose,
     /// and gives its name, for gradient(…) and the like.
     ///
-    /// - `name`: letters, digits, _ and -; what follows --set
-    /// - `default`: the name of a palette; `hitchwork rules show` lists them all
+    /// - `name`: letters, digits, _ and -; by it the setting is called
+    /// - `default`: the name of a palette, built in or of your own
     /// - `sentence`: what it means, for the maker
     ///
     /// Errors: setting-refused when there is no palette of that name.

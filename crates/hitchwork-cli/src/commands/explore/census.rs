@@ -7,10 +7,11 @@ use hitchwork_core::knot::Kind;
 use hitchwork_core::proof::Frieze;
 use serde_json::json;
 
-use super::{bold, disguises};
+use super::asked::disguises;
 use crate::arguments::{ExploreArguments, KindChoice};
 use crate::progress::ProgressReport;
 use crate::stopping::stopped_from_outside;
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, say};
 
@@ -77,7 +78,7 @@ fn words(threads: u16, rows: usize, counted: &Counted) -> String {
     );
     let mut text = format!(
         "{}\n  repeats  {}\n  designs  {}, each counted once however it is held and wherever it begins\n",
-        bold(&title),
+        title.styled(say::heading()),
         counted.repeats,
         counted.designs
     );
@@ -113,6 +114,7 @@ fn trouble(error: &CensusError) -> Trouble {
                 "add {image} to --kinds, or tell such bands apart with --tell-apart mirrored,upside-down,half-turned"
             )
         }
+        _ => "count another fabric".to_owned(),
     };
     Trouble::new(error.to_string(), help)
 }

@@ -10,10 +10,11 @@ use hitchwork_core::tied::Tied;
 use hitchwork_draw::contact::{Candidate, page_for_browsers, pages};
 use serde_json::{Value, json};
 
-use super::{bold, condition};
+use super::asked::condition;
 use crate::folder::WrittenFiles;
 use crate::pictures::{self, PictureFormat};
 use crate::say::{self, LabelledLines};
+use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 
 /// The figures that the table shows.
@@ -194,7 +195,7 @@ pub(super) fn words(
     searched: &Searched,
     written: &WrittenFiles,
 ) -> String {
-    let title = bold(&format!("{name}, explored"));
+    let title = format!("{name}, explored").styled(say::heading());
     let table = table(search, searched);
     let mut lines = LabelledLines::under(format!("{title}\n{table}\n"), 10);
     say_bands(&mut lines, search, searched);

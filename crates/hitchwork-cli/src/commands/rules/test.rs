@@ -147,6 +147,7 @@ fn one(difference: &FactDifference) -> String {
         fact,
         expected,
         got,
+        ..
     } = difference;
     if *fact != "grid" {
         return format!(

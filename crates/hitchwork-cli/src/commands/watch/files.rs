@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 
 use notify::{Event, RecommendedWatcher, RecursiveMode, Watcher};
 
-use super::locked;
+use super::lock::locked;
 use crate::trouble::Trouble;
 
 /// What, when it changes, may change the band.

@@ -6,7 +6,7 @@ use std::time::Instant;
 use axum::body::Body;
 use axum::http::{HeaderMap, Method, Request, Response, StatusCode, header};
 
-use super::locked;
+use super::lock::locked;
 
 /// The header in which the page proves that it is ours.
 pub(super) const TOKEN_HEADER: &str = "x-hitchwork";

@@ -9,8 +9,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
-use super::locked;
-use super::session::{RunOutcome, Session};
+use super::lock::locked;
 use super::settings::SessionSettings;
 use hitchwork_rules::{Folder, Recording};
 
@@ -23,17 +22,17 @@ const GRACE: Duration = Duration::from_secs(1);
 const MOST_ADRIFT: usize = 3;
 
 /// What the keeper of the runs is told.
-enum Message {
+enum Message<Outcome> {
     /// What is wanted has changed, or the rule has.
     Changed,
     /// The run of this number has ended, like this.
-    Over(u64, RunEnd),
+    Over(u64, RunEnd<Outcome>),
 }
 
 /// How a run has ended, or why it is no longer waited for.
-pub(super) enum RunEnd {
+pub(super) enum RunEnd<Outcome> {
     /// It has made something, or said why not.
-    Done(Box<RunOutcome>),
+    Done(Box<Outcome>),
     /// It broke off, saying this.
     Panicked(String),
     /// It was in this part of its work for longer than it may be.
@@ -98,11 +97,32 @@ impl WatchRun {
     }
 }
 
-/// Tells the keeper of the runs that something has changed.
-#[derive(Clone)]
-pub(super) struct Notifier(Sender<Message>);
+/// What a run is for: somebody who says what is to be run, makes something of it, and hears how
+/// it ended.
+pub(super) trait RunWork: Send + Sync + 'static {
+    /// What comes of a run.
+    type Outcome: Send + 'static;
 
-impl Notifier {
+    /// How long a part of a run may take.
+    fn allowance(&self) -> Duration;
+
+    /// The next run, of what is wanted now.
+    fn next_run(&self) -> WatchRun;
+
+    /// Does all that could fail or take long.
+    fn work_at(&self, run: &WatchRun) -> Self::Outcome;
+
+    /// What has come of a run, or why nobody waits for it any more, becomes news.
+    fn tell(self: &Arc<Self>, run: &WatchRun, ended: RunEnd<Self::Outcome>);
+
+    /// A run takes its time.
+    fn tell_that_it_is_slow(&self);
+}
+
+/// Tells the keeper of the runs that something has changed.
+pub(super) struct Notifier<Outcome>(Sender<Message<Outcome>>);
+
+impl<Outcome> Notifier<Outcome> {
     pub(super) fn notify(&self) {
         // Where nobody listens any more, nothing is to be done.
         let _ = self.0.send(Message::Changed);
@@ -110,16 +130,16 @@ impl Notifier {
 }
 
 /// The keeper of the runs, before it has anything to keep.
-pub(super) struct IdleKeeper(Sender<Message>, Receiver<Message>);
+pub(super) struct IdleKeeper<Outcome>(Sender<Message<Outcome>>, Receiver<Message<Outcome>>);
 
-pub(super) fn keeper() -> (Notifier, IdleKeeper) {
+pub(super) fn keeper<Outcome>() -> (Notifier<Outcome>, IdleKeeper<Outcome>) {
     let (sender, receiver) = channel();
     (Notifier(sender.clone()), IdleKeeper(sender, receiver))
 }
 
-impl IdleKeeper {
+impl<Outcome: Send + 'static> IdleKeeper<Outcome> {
     /// Runs the rule now, and again whenever it is notified.
-    pub(super) fn begin(self, session: Arc<Session>) {
+    pub(super) fn begin(self, session: Arc<impl RunWork<Outcome = Outcome>>) {
         let Self(sender, words) = self;
         let mut keeper = Keeper {
             allowance: session.allowance(),
@@ -135,12 +155,12 @@ impl IdleKeeper {
     }
 }
 
-struct Keeper {
+struct Keeper<Session: RunWork> {
     session: Arc<Session>,
     /// How long a part of a run may take.
     allowance: Duration,
-    sender: Sender<Message>,
-    words: Receiver<Message>,
+    sender: Sender<Message<Session::Outcome>>,
+    words: Receiver<Message<Session::Outcome>>,
     under_way: Option<UnderWay>,
     /// Whether something has changed since the last run began.
     due: bool,
@@ -156,7 +176,7 @@ struct UnderWay {
     is_told: bool,
 }
 
-impl Keeper {
+impl<Session: RunWork> Keeper<Session> {
     /// Waits for the next thing that happens, and deals with it. Gives whether there can be
     /// another.
     fn one_step(&mut self) -> bool {
@@ -270,7 +290,7 @@ impl Keeper {
         self.adrift += 1;
     }
 
-    fn is_over(&mut self, number: u64, ended: RunEnd) {
+    fn is_over(&mut self, number: u64, ended: RunEnd<Session::Outcome>) {
         match self.under_way.take() {
             Some(under_way) if under_way.run.number == number => {
                 // Where something newer is wanted, nobody is told what came of the older.
@@ -300,6 +320,7 @@ mod tests {
     use clap::Parser;
     use hitchwork_rules::{Limits, Rules, rhai};
 
+    use super::super::session::Session;
     use super::super::update::Update;
     use super::*;
     use crate::arguments::{Arguments, Command};

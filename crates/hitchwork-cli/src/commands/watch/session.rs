@@ -18,8 +18,8 @@ use hitchwork_rules::{Folder, Limits, Parameter, Recording, Rule, Rules, Setting
 use tokio::sync::watch;
 
 use super::files::Noticing;
-use super::locked;
-use super::runs::{self, IdleKeeper, Notifier, RunEnd, RunStage, WatchRun};
+use super::lock::locked;
+use super::runs::{self, IdleKeeper, Notifier, RunEnd, RunStage, RunWork, WatchRun};
 use super::settings::{Memory, SessionSettings, SettingsChange};
 use super::update::{Control, Fact, ShownProblem, Update, facts};
 use crate::arguments::{OwnPace, Subject, WatchArguments};
@@ -71,7 +71,7 @@ pub(super) struct Session {
     /// What the command line asks for of all that the page changes.
     given: SessionSettings,
     wanted: Mutex<Wanted>,
-    notifier: Notifier,
+    notifier: Notifier<RunOutcome>,
     good: Mutex<Option<Arc<Good>>>,
     cache: Mutex<PictureCache>,
     runs: AtomicU64,
@@ -113,7 +113,7 @@ impl Session {
     pub(super) fn new(
         watch: &WatchArguments,
         rules: Rules,
-    ) -> Result<(Arc<Self>, IdleKeeper), Trouble> {
+    ) -> Result<(Arc<Self>, IdleKeeper<RunOutcome>), Trouble> {
         let subject = &watch.subject;
         let name = input::short_name(&subject.rule);
         let out = watch.out.clone();
@@ -216,14 +216,6 @@ impl Session {
         wanted.wish
     }
 
-    /// What the next run is to make.
-    pub(super) fn next_run(&self) -> WatchRun {
-        let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
-        let wanted = self.wanted();
-        let asked = Recording::new(Folder::of_file(&self.rule));
-        WatchRun::new(number, wanted.wishes.clone(), wanted.wish, asked)
-    }
-
     pub(super) fn updates(&self) -> watch::Receiver<Arc<Update>> {
         self.updates.subscribe()
     }
@@ -316,25 +308,6 @@ impl Session {
         }
     }
 
-    /// Runs the rule, proves its band and lays it out.
-    pub(super) fn work_at(&self, run: &WatchRun) -> RunOutcome {
-        let began = Instant::now();
-        let rules = self.rules.stopped_by(Arc::clone(&run.stop));
-        let rule = self.rule(&rules).map(|rule| match self.noticing.get() {
-            Some(_) => rule.finding(run.asked.clone()),
-            None => rule,
-        });
-        let (made, declared) = match rule {
-            Ok(rule) => self.made(&rules, &rule, run),
-            Err(trouble) => (Err(trouble), None),
-        };
-        RunOutcome {
-            made: made.map_err(|trouble| self.shown(trouble)),
-            controls: declared.map(|declared| declared.iter().map(Control::of).collect()),
-            took_ms: (began.elapsed().as_secs_f64() * 10_000.0).round() / 10.0,
-        }
-    }
-
     fn made(
         &self,
         rules: &Rules,
@@ -389,8 +362,76 @@ impl Session {
         })
     }
 
+    fn shown(&self, trouble: Trouble) -> Vec<ShownProblem> {
+        let text = |file: &str| {
+            let built_in = hitchwork_rules::built_in(file).map(ToOwned::to_owned);
+            built_in
+                .or_else(|| input::text(file, FileKind::Rule).ok())
+                .unwrap_or_default()
+        };
+        match trouble {
+            Trouble::Rule(error) => ShownProblem::all(&error, &text),
+            Trouble::Plain(plain) => vec![ShownProblem::plain(plain.message, plain.help)],
+            Trouble::OutputClosed => Vec::new(),
+        }
+    }
+
+    /// The command that makes exactly this band.
+    fn command(&self, wishes: &SessionSettings) -> String {
+        let mut words = vec!["hitchwork make".to_owned(), quoted(&self.rule)];
+        words.extend(self.base_words.iter().cloned());
+        for (name, value) in &wishes.settings {
+            words.push(format!("--set {}", quoted(&format!("{name}={value}"))));
+        }
+        if wishes.seed != 0 {
+            words.push(format!("--seed {}", wishes.seed));
+        }
+        if let Some(length_cm) = wishes.length_cm {
+            words.push(format!("--length {length_cm}"));
+        }
+        if wishes.other_hand {
+            words.push("--other-hand".to_owned());
+        }
+        words.join(" ")
+    }
+}
+
+impl RunWork for Session {
+    type Outcome = RunOutcome;
+
+    fn allowance(&self) -> Duration {
+        self.allowance
+    }
+
+    /// What the next run is to make.
+    fn next_run(&self) -> WatchRun {
+        let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
+        let wanted = self.wanted();
+        let asked = Recording::new(Folder::of_file(&self.rule));
+        WatchRun::new(number, wanted.wishes.clone(), wanted.wish, asked)
+    }
+
+    /// Runs the rule, proves its band and lays it out.
+    fn work_at(&self, run: &WatchRun) -> RunOutcome {
+        let began = Instant::now();
+        let rules = self.rules.stopped_by(Arc::clone(&run.stop));
+        let rule = self.rule(&rules).map(|rule| match self.noticing.get() {
+            Some(_) => rule.finding(run.asked.clone()),
+            None => rule,
+        });
+        let (made, declared) = match rule {
+            Ok(rule) => self.made(&rules, &rule, run),
+            Err(trouble) => (Err(trouble), None),
+        };
+        RunOutcome {
+            made: made.map_err(|trouble| self.shown(trouble)),
+            controls: declared.map(|declared| declared.iter().map(Control::of).collect()),
+            took_ms: (began.elapsed().as_secs_f64() * 10_000.0).round() / 10.0,
+        }
+    }
+
     /// What has come of a run, or why nobody waits for it any more, becomes an update.
-    pub(super) fn tell(self: &Arc<Self>, run: &WatchRun, ended: RunEnd) {
+    fn tell(self: &Arc<Self>, run: &WatchRun, ended: RunEnd<RunOutcome>) {
         let follows = |noticing: &Noticing| noticing.follow(run.asked.asked().keys());
         if self.noticing.get().is_some_and(follows) {
             self.look_again();
@@ -446,47 +487,10 @@ impl Session {
     }
 
     /// A run takes its time.
-    pub(super) fn tell_that_it_is_slow(&self) {
+    fn tell_that_it_is_slow(&self) {
         let _wanted = self.wanted();
         self.updates
             .send_modify(|update| Arc::make_mut(update).is_busy = true);
-    }
-
-    pub(super) fn allowance(&self) -> Duration {
-        self.allowance
-    }
-
-    fn shown(&self, trouble: Trouble) -> Vec<ShownProblem> {
-        let text = |file: &str| {
-            let built_in = hitchwork_rules::built_in(file).map(ToOwned::to_owned);
-            built_in
-                .or_else(|| input::text(file, FileKind::Rule).ok())
-                .unwrap_or_default()
-        };
-        match trouble {
-            Trouble::Rule(error) => ShownProblem::all(&error, &text),
-            Trouble::Plain(plain) => vec![ShownProblem::plain(plain.message, plain.help)],
-            Trouble::OutputClosed => Vec::new(),
-        }
-    }
-
-    /// The command that makes exactly this band.
-    fn command(&self, wishes: &SessionSettings) -> String {
-        let mut words = vec!["hitchwork make".to_owned(), quoted(&self.rule)];
-        words.extend(self.base_words.iter().cloned());
-        for (name, value) in &wishes.settings {
-            words.push(format!("--set {}", quoted(&format!("{name}={value}"))));
-        }
-        if wishes.seed != 0 {
-            words.push(format!("--seed {}", wishes.seed));
-        }
-        if let Some(length_cm) = wishes.length_cm {
-            words.push(format!("--length {length_cm}"));
-        }
-        if wishes.other_hand {
-            words.push("--other-hand".to_owned());
-        }
-        words.join(" ")
     }
 }
 

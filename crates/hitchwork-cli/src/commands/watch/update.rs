@@ -93,7 +93,8 @@ impl Control {
                 options: options.clone(),
             },
             Range::Flag => ControlKind::Switch,
-            Range::Whole { .. } | Range::Places { .. } => ControlKind::Text,
+            // Everything else can be typed.
+            _ => ControlKind::Text,
         };
         Self {
             name: parameter.name.clone(),

@@ -12,6 +12,7 @@ use crate::row::Row;
 
 /// What makes one band out of another that is the same design.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Disguise {
     /// How it is held.
     pub operation: Operation,

@@ -14,6 +14,7 @@ use crate::proof::round::{Round, ShownKnot};
 /// A way of laying the appearance onto itself by which every colour comes to lie where
 /// another, always the same one, was. A drift is one: pushing the band along by a repeat.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct ColourMove {
     /// What is done with the band. Mirror images and half turns are only named where the
     /// colours have to change places for them.

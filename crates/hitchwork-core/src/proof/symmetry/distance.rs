@@ -1,6 +1,6 @@
 //! How far a band is from a symmetry that somebody wants.
 
-use super::strip::ANY_KIND;
+use super::strip::{ANY_KIND, Move};
 use super::turning::Groups;
 use super::{Fit, Frieze, KnotPlace, Lengthwise, Numbering, Operation, Strip};
 use crate::error::{Error, Problem};
@@ -208,27 +208,6 @@ fn pushed_along(
             "tie the repeat twice, or add rows until it has two equal halves",
         )),
         (Lengthwise::Glide, _) => Ok((odd_part - 1) / 2),
-    }
-}
-
-/// An operation as a rearrangement of the pieces of one repeat.
-#[derive(Clone)]
-pub(super) struct Move {
-    pub(super) operation: Operation,
-    pub(super) goes_to: Vec<u32>,
-}
-
-impl Fit<'_> {
-    fn moved(&self, strip: &Strip, periods: i64) -> Move {
-        let goes_to = |time| {
-            let piece = strip.piece_at(self.send(0, time, periods));
-            u32::try_from(piece).expect("MAX_KNOTS fits")
-        };
-        let length = i64::try_from(strip.len()).expect("MAX_KNOTS fits");
-        Move {
-            operation: self.operation(),
-            goes_to: (0..length).map(goes_to).collect(),
-        }
     }
 }
 

@@ -63,6 +63,14 @@ impl Operation {
 
     /// What becomes of rows on a band of `threads` threads.
     ///
+    /// ```
+    /// use hitchwork_core::{knot::Kind, proof::Operation, row::Row};
+    /// let rows = [Row::run(Kind::Forward, [1])?];
+    /// assert_eq!(Operation::Mirrored.of_rows(&rows, 4)?, [Row::run(Kind::Backward, [3])?]);
+    /// assert!(Operation::Mirrored.of_rows(&rows, 1).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// When a knot lies in a column that such a band does not have.
     pub fn of_rows(self, rows: &[Row], threads: u16) -> Result<Vec<Row>, Error> {

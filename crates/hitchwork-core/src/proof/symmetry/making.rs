@@ -21,11 +21,11 @@ use crate::row::Row;
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 pub fn brick_lattice(threads: u16, rows: usize) -> Result<Vec<Row>, Error> {
-    if !(crate::band::MIN_THREADS..=crate::band::MAX_THREADS).contains(&threads) {
+    if !(crate::limits::MIN_THREADS..=crate::limits::MAX_THREADS).contains(&threads) {
         let found = usize::from(threads);
         return Err(Problem::ThreadCount { found }.into());
     }
-    if rows == 0 || rows > crate::band::MAX_ROWS || (threads > 2 && rows % 2 == 1) {
+    if rows == 0 || rows > crate::limits::MAX_ROWS || (threads > 2 && rows % 2 == 1) {
         return Err(Problem::LatticeRows { rows }.into());
     }
     let row = |number: usize| {
@@ -99,6 +99,14 @@ pub struct Places {
 
 impl Places {
     /// The places of these rows, whose kinds do not matter, on a band of `threads` threads.
+    ///
+    /// ```
+    /// use hitchwork_core::proof::{Frieze, Places, brick_lattice};
+    /// assert!(Places::new(&brick_lattice(6, 4)?, 6, Frieze::P2).is_ok());
+    /// // On an odd number of threads, left and right are never at the same height.
+    /// assert!(Places::new(&brick_lattice(5, 4)?, 5, Frieze::P11m).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     ///
     /// # Errors
     /// When these places cannot have the symmetry, saying why; for instance, a full fabric

@@ -27,7 +27,7 @@ pub use making::{Orbit, Places, brick_lattice};
 pub use mesh::Mesh;
 pub use strip::{Reading, Strip, StripPattern};
 
-pub(in crate::proof) use super::permutation::greatest_common_divisor;
+pub(in crate::proof) use super::divisor::greatest_common_divisor;
 pub(in crate::proof) use strip::{CycleWord, Fit, common_periods};
 
 use super::growth::{Growth, growth};
@@ -36,6 +36,7 @@ use crate::row::Row;
 
 /// A knot of the endless repeat.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[non_exhaustive]
 pub struct KnotPlace {
     /// The repeat, from 1.
     pub repeat: u64,
@@ -49,6 +50,7 @@ pub struct KnotPlace {
 
 /// A place halfway between two knots, or on a knot where both are the same.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[non_exhaustive]
 pub struct Halfway {
     /// The one that is tied first.
     pub one: KnotPlace,
@@ -58,6 +60,7 @@ pub struct Halfway {
 
 /// After how much of the band everything comes again for the first time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
 pub struct Period {
     /// So many repeats, as a fraction in lowest terms.
     pub repeats: (u64, u64),
@@ -72,6 +75,7 @@ pub struct Period {
 /// Where the [group](Self::group) has a mirror or a glide along the band, its axis is the
 /// middle of the band. All else has its places here, and comes again after each period.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Pattern {
     /// The frieze group.
     pub group: Frieze,
@@ -83,10 +87,6 @@ pub struct Pattern {
     /// The two centres of each period round which half a turn changes nothing.
     pub centres: Vec<Halfway>,
 }
-
-/// Above so many knots, counted until the colours come round, the appearance of a band is
-/// not looked into.
-pub const MOST_KNOTS_SEEN: u64 = 1_000_000;
 
 /// The symmetry of a band's endless repeat.
 ///
@@ -127,6 +127,7 @@ pub const MOST_KNOTS_SEEN: u64 = 1_000_000;
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Symmetry {
     /// That of the knots.
     pub structure: Pattern,
@@ -134,7 +135,7 @@ pub struct Symmetry {
     /// that is more than [`structure`](Self::structure).
     pub apart_from_middle: Option<Pattern>,
     /// That of the colours; nothing where they come round only after more than
-    /// [`MOST_KNOTS_SEEN`] knots.
+    /// [`MOST_KNOTS_SEEN`](crate::proof::MOST_KNOTS_SEEN) knots.
     pub appearance: Option<Pattern>,
     /// What else lays the appearance onto itself if the colours change places.
     pub colour_moves: Vec<ColourMove>,
@@ -171,6 +172,7 @@ impl Symmetry {
 
 /// What is said of a band's symmetry in its report.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct SymmetrySaid {
     /// The frieze group of the knots.
     pub structure: Frieze,

@@ -486,6 +486,28 @@ impl<'a> Fit<'a> {
     }
 }
 
+/// An operation as a rearrangement of the pieces of one repeat.
+#[derive(Clone)]
+pub(super) struct Move {
+    pub(super) operation: Operation,
+    pub(super) goes_to: Vec<u32>,
+}
+
+impl Fit<'_> {
+    /// What it makes of a strip, pushed so many periods further along.
+    pub(super) fn moved(&self, strip: &Strip, periods: i64) -> Move {
+        let goes_to = |time| {
+            let piece = strip.piece_at(self.send(0, time, periods));
+            u32::try_from(piece).expect("MAX_KNOTS fits")
+        };
+        let length = i64::try_from(strip.len()).expect("MAX_KNOTS fits");
+        Move {
+            operation: self.operation(),
+            goes_to: (0..length).map(goes_to).collect(),
+        }
+    }
+}
+
 /// The symmetry of a strip.
 ///
 /// Places are pairs of times, which count the strip's pieces from 0: what is meant lies

@@ -4,8 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::correlation::Correlation;
-use super::distance::Move;
-use super::strip::ANY_KIND;
+use super::strip::{ANY_KIND, Move};
 use super::{Fit, Operation, Strip};
 
 /// Marks are kinds, and the one that fits everywhere.

@@ -3,8 +3,8 @@
 use super::bitmap::{Area, PixelPosition, whole};
 use super::sprite::SpriteScale;
 use crate::error::{Error, Problem};
+use crate::fabric::picture::{Picture, ViewBox};
 use crate::fabric::style::COLUMN;
-use crate::fabric::{Picture, ViewBox};
 use crate::ink::PlanePoint;
 use crate::png;
 
@@ -33,6 +33,20 @@ pub struct View {
 
 impl View {
     /// The whole of a picture.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// use hitchwork_draw::fabric::{FabricOptions, Picture, View};
+    /// let picture = Picture::new(&Tied::of(band), &FabricOptions::default())?;
+    /// let view = View::whole(&picture, 1.0)?;
+    /// assert_eq!(f64::from(view.width), picture.size().0.ceil());
+    /// assert!(View::whole(&picture, 0.0).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     ///
     /// # Errors
     /// When the scale is no number above 0, or the picture would be too large.

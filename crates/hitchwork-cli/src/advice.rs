@@ -1,0 +1,27 @@
+//! What this command can do about what the libraries found: they know of no command and no
+//! option.
+
+use hitchwork_collection::folder::FolderErrorKind;
+
+/// What helps with the errors of a code.
+pub(crate) fn on_code(code: &str) -> Option<&'static str> {
+    Some(match code {
+        "limit-work" => "--operations allows a rule more steps, and --seconds more time",
+        "not-a-plan" => {
+            "`hitchwork collect PLAN --dry-run` reads a plan and lists its members without making anything; `hitchwork colours palettes` lists all palettes"
+        }
+        "not-tests" => "`hitchwork explain not-tests` shows how tests are written",
+        _ => return None,
+    })
+}
+
+/// What helps with a folder.
+pub(crate) fn on_folder(kind: FolderErrorKind) -> Option<&'static str> {
+    Some(match kind {
+        FolderErrorKind::Taken => "--out names another folder",
+        FolderErrorKind::NotMovedOut => "--move-out names another folder",
+        FolderErrorKind::Share => "--part makes a share",
+        FolderErrorKind::NotWhole => "`hitchwork collect PLAN` does so",
+        _ => return None,
+    })
+}
