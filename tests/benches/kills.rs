@@ -9,9 +9,11 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
+
+use hitchwork_tests::files::contents;
 
 /// So many kills in a row before the run is let to its end, at most.
 const MOST_IN_A_ROW: u64 = 8;
@@ -39,28 +41,6 @@ fn hitchwork() -> PathBuf {
         command.display()
     );
     command
-}
-
-/// All files of a folder and of those in it, but for locks, which hold nothing.
-fn tree(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
-    let mut files = BTreeMap::new();
-    let mut open = vec![folder.to_owned()];
-    while let Some(next) = open.pop() {
-        for entry in fs::read_dir(next).expect("a folder").flatten() {
-            let path = entry.path();
-            if path.is_dir() {
-                open.push(path);
-            } else if !entry
-                .file_name()
-                .to_string_lossy()
-                .starts_with(".hitchwork-lock")
-            {
-                let bytes = fs::read(&path).expect("readable");
-                files.insert(path.strip_prefix(folder).expect("inside").to_owned(), bytes);
-            }
-        }
-    }
-    files
 }
 
 /// Xorshift (Marsaglia 2003): any instants will do, but the same ones for the same seed.
@@ -144,7 +124,7 @@ fn main() {
     );
     fs::write(bench.place.join("plan.toml"), plan).expect("written");
     let took = bench.to_its_end("undisturbed");
-    let whole = tree(&bench.place.join("undisturbed"));
+    let whole = contents(&bench.place.join("undisturbed"));
     let (mut hits, mut killed, mut folders) = (Hits::default(), 0, 0);
     while killed < kills {
         folders += 1;
@@ -160,7 +140,7 @@ fn main() {
         killed += in_a_row;
         bench.to_its_end("killed");
         let out = bench.place.join("killed");
-        let found = tree(&out);
+        let found = contents(&out);
         let names = |tree: &BTreeMap<PathBuf, Vec<u8>>| tree.keys().cloned().collect::<Vec<_>>();
         assert_eq!(names(&found), names(&whole), "after {killed} kills");
         for (path, bytes) in &whole {

@@ -6,7 +6,8 @@
 //! in the same run (target: within 3 times); bytes for a knot, plain and compressed (target:
 //! under 40); that it is linear; the times of the chart and of PNG at twice its size; and
 //! how long a view as large as a screen takes when it is painted from the SVG, when it is
-//! blitted from sprites for the first time, and when the sprites are there.
+//! blitted from sprites for the first time, and when the sprites are there; and our own
+//! blitting against that of tiny-skia, which rasterises the sprites.
 #![allow(clippy::print_stdout, reason = "the figures are what a reader wants")]
 
 use std::cell::RefCell;
@@ -23,6 +24,15 @@ use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{RenderCache, View};
 use hitchwork_draw::{fabric, png, strands};
 use hitchwork_tests::made;
+use resvg::tiny_skia::{FillRule, Paint, PathBuilder, Pixmap, PixmapPaint, Rect, Transform};
+
+#[path = "../../crates/hitchwork-draw/src/fabric/raster/bitmap.rs"]
+#[allow(
+    dead_code,
+    unreachable_pub,
+    reason = "only blitting is measured; the room is no part of what the crate shows"
+)]
+mod bitmap;
 
 fn band(threads: u16, repeats: u32) -> Band {
     let repeat = made::slanted_with_turns(threads, &[threads / 3, 2 * threads / 3]);
@@ -120,7 +130,65 @@ fn a_view(threads: u16, repeats: u32) {
     );
 }
 
+/// A sprite as large as a knot's: an ellipse with soft edges that fills most of a square.
+fn sprite(side: u32) -> Pixmap {
+    let mut sprite = Pixmap::new(side, side).expect("small");
+    let long = f32::from(u16::try_from(side).expect("small"));
+    let square = Rect::from_xywh(0.0, 0.0, long, long);
+    let ellipse = PathBuilder::from_oval(square.expect("a square")).expect("an ellipse");
+    let mut paint = Paint::default();
+    paint.set_color_rgba8(20, 120, 140, 255);
+    let upright = Transform::identity();
+    sprite.fill_path(&ellipse, &paint, FillRule::Winding, upright, None);
+    sprite
+}
+
+/// A screen covered with sprites about twice over, by us and by tiny-skia.
+fn blitting(side: u32) {
+    const SCREEN: (u32, u32) = (860, 1200);
+    let sprite = sprite(side);
+    let step = usize::try_from(side * 2 / 3).expect("small");
+    let places: Vec<(i32, i32)> = (0..SCREEN.1)
+        .step_by(step)
+        .flat_map(|y| (0..SCREEN.0).step_by(step).map(move |x| (x, y)))
+        .map(|(x, y)| (x.cast_signed() - 5, y.cast_signed() - 5))
+        .collect();
+    let ours = bitmap::Bitmap::of(&sprite, (0, 0));
+    let empty = Pixmap::new(SCREEN.0, SCREEN.1).expect("small");
+    let by_us = || {
+        let mut canvas = bitmap::Bitmap::of(&empty, (0, 0));
+        for (x, y) in &places {
+            canvas.put(&ours, (i64::from(*x), i64::from(*y)));
+        }
+        canvas
+    };
+    let by_skia = || {
+        let mut canvas = empty.clone();
+        let (paint, still) = (PixmapPaint::default(), Transform::identity());
+        for (x, y) in &places {
+            canvas.draw_pixmap(*x, *y, sprite.as_ref(), &paint, still, None);
+        }
+        canvas
+    };
+    let (mine, its) = (by_us(), by_skia());
+    let apart = mine.pixels.as_flattened().iter().zip(its.data());
+    let apart = apart.map(|(mine, its)| mine.abs_diff(*its)).max();
+    let [us, skia] = medians(
+        11,
+        [&|| drop(black_box(by_us())), &|| drop(black_box(by_skia()))],
+    );
+    println!(
+        "{} sprites of {side} by {side} pixels: {us:?} by us, {skia:?} by tiny-skia ({:.1} times as long), at most {} of 255 apart",
+        places.len(),
+        skia.as_secs_f64() / us.as_secs_f64(),
+        apart.unwrap_or(0),
+    );
+}
+
 fn main() {
+    for side in [12, 24, 48, 96] {
+        blitting(side);
+    }
     let folder = tempfile::tempdir().expect("a temporary folder");
     for (threads, repeats) in [(12, 60), (12, 240), (12, 960), (40, 200), (40, 400)] {
         fabric_as_svg(folder.path(), threads, repeats);

@@ -3,6 +3,7 @@
 //! that reads what others wrote, and our own code as data.
 
 pub mod by_chance;
+pub mod files;
 pub mod follower;
 pub mod golden;
 pub mod made;

@@ -2,7 +2,6 @@
 //! are the best, and which are one design: each against a collection from nothing, or
 //! against figures worked out by hand.
 
-use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
@@ -10,6 +9,7 @@ use std::sync::atomic::AtomicBool;
 use hitchwork_collection::run::{CollectOptions, Collected, collect};
 use hitchwork_collection::{manifest, plan};
 use hitchwork_rules::Rules;
+use hitchwork_tests::files::contents;
 
 /// Makes a plan in a folder, with one worker.
 fn made(folder: &Path, text: &str) -> Collected {
@@ -26,26 +26,6 @@ fn made(folder: &Path, text: &str) -> Collected {
         go_on,
     )
     .expect("it can be made")
-}
-
-/// All files of a folder and its folders, but for the lock.
-fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut all = BTreeMap::new();
-    for entry in std::fs::read_dir(folder).expect("a folder") {
-        let entry = entry.expect("a file");
-        let name = entry.file_name().into_string().expect("a plain name");
-        if entry.path().is_dir() {
-            let inner = files(&entry.path());
-            all.extend(
-                inner
-                    .into_iter()
-                    .map(|(file, bytes)| (format!("{name}/{file}"), bytes)),
-            );
-        } else if !name.starts_with(".hitchwork-lock") {
-            all.insert(name, std::fs::read(entry.path()).expect("readable"));
-        }
-    }
-    all
 }
 
 /// What can be said of the bands of an item, each followed by another value.
@@ -85,8 +65,8 @@ fn saying(changed: Option<usize>) -> String {
 fn a_plan_made_over_an_earlier_one_is_as_if_made_from_nothing() {
     let before = tempfile::tempdir().expect("a folder");
     assert_eq!(made(before.path(), &saying(None)).progress.made, 1);
-    let unchanged = files(before.path());
-    assert!(unchanged.contains_key("strip/strip.band.json"));
+    let unchanged = contents(before.path());
+    assert!(unchanged.contains_key(Path::new("strip/strip.band.json")));
     for (at, [_, after]) in CHANGES.iter().enumerate() {
         let over = tempfile::tempdir().expect("a folder");
         made(over.path(), &saying(None));
@@ -97,10 +77,10 @@ fn a_plan_made_over_an_earlier_one_is_as_if_made_from_nothing() {
         let records = |folder: &Path| manifest::read(folder).expect("written").records;
         assert_eq!(records(over.path()), records(fresh.path()), "{after}");
         assert_ne!(records(before.path()), records(fresh.path()), "{after}");
-        let over = files(over.path());
-        for (name, bytes) in &files(fresh.path()) {
+        let over = contents(over.path());
+        for (name, bytes) in &contents(fresh.path()) {
             let stale = name != "collection.json" && over.get(name) != Some(bytes);
-            assert!(!stale, "{after}: {name} is stale");
+            assert!(!stale, "{after}: {} is stale", name.display());
         }
     }
 }
@@ -111,7 +91,7 @@ fn a_plan_made_over_an_earlier_one_is_as_if_made_from_nothing() {
 fn a_file_of_the_right_length_with_other_bytes_is_seen() {
     let folder = tempfile::tempdir().expect("a folder");
     made(folder.path(), &saying(None));
-    let whole = files(folder.path());
+    let whole = contents(folder.path());
     for name in ["strip/strip.band.json", "strip/steps.txt"] {
         let path = folder.path().join(name);
         let mut bytes = std::fs::read(&path).expect("written");
@@ -125,7 +105,7 @@ fn a_file_of_the_right_length_with_other_bytes_is_seen() {
         std::fs::remove_file(&path).expect("there");
         let again = made(folder.path(), &saying(None));
         assert_eq!(again.progress.made, 1, "{name}");
-        assert!(files(folder.path()) == whole, "{name}");
+        assert!(contents(folder.path()) == whole, "{name}");
     }
     let nothing_to_do = made(folder.path(), &saying(None));
     assert_eq!(nothing_to_do.progress.made, 0);

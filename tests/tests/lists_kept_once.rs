@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use hitchwork_core::balance::COMPARED;
 use hitchwork_core::figures::{FIGURES, Figure};
 use hitchwork_core::proof::Code;
+use hitchwork_tests::files;
 
 fn crates() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates")
@@ -15,15 +16,7 @@ fn crates() -> PathBuf {
 
 /// The texts of all Rust files under a folder, by their paths.
 fn sources(folder: &Path) -> Vec<(PathBuf, String)> {
-    let entries = fs::read_dir(folder).expect("our own folder");
-    let paths = entries.map(|entry| entry.expect("readable").path());
-    paths
-        .flat_map(|path| match path.is_dir() {
-            true => sources(&path),
-            false => vec![(path.clone(), fs::read_to_string(&path).unwrap_or_default())],
-        })
-        .filter(|(path, _)| path.extension().is_some_and(|ending| ending == "rs"))
-        .collect()
+    files::texts(folder, "rs")
 }
 
 /// The names of the pages in a folder.

@@ -11,7 +11,7 @@ use hitchwork_core::proof::Drift;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::output::{Output, OutputOptions};
 use hitchwork_draw::{fabric, font, gradient, html, order, pdf, png, strands, text, thread_use};
-use hitchwork_tests::made;
+use hitchwork_tests::{files, made};
 
 #[path = "../../crates/hitchwork/examples/hundred_bands.rs"]
 #[expect(dead_code, reason = "an example begins with its own main")]
@@ -119,20 +119,10 @@ fn a_long_band_is_drawn_with_as_many_repeats_as_show_well() {
 /// A room that says how its output is made, and is not in the list, is of no use to anybody.
 #[test]
 fn every_room_that_makes_an_output_is_in_the_list() {
-    fn recipes(folder: &Path) -> usize {
-        let entries = fs::read_dir(folder).expect("readable");
-        let found = entries.map(|entry| {
-            let path = entry.expect("readable").path();
-            if path.is_dir() {
-                return recipes(&path);
-            }
-            let text = fs::read_to_string(&path).unwrap_or_default();
-            text.matches(": Recipe = Recipe {").count()
-        });
-        found.sum()
-    }
     let draw = Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates/hitchwork-draw/src");
-    assert_eq!(recipes(&draw), Output::all().len());
+    let recipes = files::texts(&draw, "rs").into_iter();
+    let recipes = recipes.map(|(_, text)| text.matches(": Recipe = Recipe {").count());
+    assert_eq!(recipes.sum::<usize>(), Output::all().len());
 }
 
 /// `RENEW=1` writes the names into the schema, and fails.

@@ -2,6 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
+use hitchwork_tests::files;
+
 /// The family that every page and picture carries.
 const CARRIED: &str = hitchwork_draw::font::FAMILY;
 
@@ -15,29 +17,12 @@ const GENERIC: [&str; 5] = [
     "ui-monospace",
 ];
 
-/// The files of the crates with this ending.
-fn files(ending: &str) -> Vec<PathBuf> {
-    fn look(folder: &Path, ending: &str, found: &mut Vec<PathBuf>) {
-        for entry in std::fs::read_dir(folder).expect("a folder of ours") {
-            let path = entry.expect("a file").path();
-            if path.is_dir() {
-                look(&path, ending, found);
-            } else if path.extension().is_some_and(|end| end == ending) {
-                found.push(path);
-            }
-        }
-    }
+/// The files of the crates with this ending, with their texts.
+fn texts(ending: &str) -> Vec<(PathBuf, String)> {
     let crates = Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates");
-    let mut found = Vec::new();
-    for of_one in std::fs::read_dir(crates).expect("the crates") {
-        let sources = of_one.expect("a crate").path().join("src");
-        look(&sources, ending, &mut found);
-    }
-    found
-}
-
-fn text(path: &Path) -> String {
-    std::fs::read_to_string(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+    let mut texts = files::texts(&crates, ending);
+    texts.retain(|(path, _)| path.components().any(|part| part.as_os_str() == "src"));
+    texts
 }
 
 /// The families that a style sheet asks for, whole declarations as `font` and `font-family`.
@@ -79,10 +64,10 @@ fn families_are_read_from_a_style_sheet() {
 
 #[test]
 fn style_sheets_ask_for_the_carried_family_or_for_what_everybody_has() {
-    let sheets = files("css");
-    assert!(sheets.len() >= 6, "{sheets:?}");
-    for sheet in sheets {
-        let asked = families(&text(&sheet));
+    let sheets = texts("css");
+    assert!(sheets.len() >= 6, "{}", sheets.len());
+    for (sheet, style) in sheets {
+        let asked = families(&style);
         let place = sheet.display();
         assert!(asked.iter().any(|family| family == CARRIED), "{place}");
         for family in asked {
@@ -95,22 +80,21 @@ fn style_sheets_ask_for_the_carried_family_or_for_what_everybody_has() {
 /// A family that is asked for and not carried looks different on every machine.
 #[test]
 fn every_page_carries_its_letters() {
-    let sources = files("rs");
-    for sheet in files("css") {
+    let sources = texts("rs");
+    for (sheet, _) in texts("css") {
         let (folder, name) = (sheet.parent(), sheet.file_name());
         let name = name.and_then(|name| name.to_str()).expect("a plain name");
         let folder = folder.expect("a folder");
-        let included = |path: &&PathBuf| {
-            let text = text(path);
+        let included = |(path, text): &&(PathBuf, String)| {
             let quoted = text.split("include_str!(\"").skip(1);
             let mut names = quoted.filter_map(|rest| rest.split('"').next());
             let beside = path.parent().expect("a folder");
             names.any(|included| beside.join(included) == folder.join(name))
         };
-        let pages: Vec<&PathBuf> = sources.iter().filter(included).collect();
+        let pages: Vec<&(PathBuf, String)> = sources.iter().filter(included).collect();
         assert!(!pages.is_empty(), "nobody uses {}", sheet.display());
-        for page in pages {
-            assert!(text(page).contains("lettered("), "{}", page.display());
+        for (page, text) in pages {
+            assert!(text.contains("lettered("), "{}", page.display());
         }
     }
 }
@@ -120,8 +104,8 @@ fn every_page_carries_its_letters() {
 #[test]
 fn pages_name_no_browser() {
     const BROWSERS: [&str; 5] = ["chrome", "chromium", "firefox", "opera", "safari"];
-    for path in ["css", "js"].into_iter().flat_map(files) {
-        let text = text(&path).to_lowercase();
+    for (path, text) in ["css", "js"].into_iter().flat_map(texts) {
+        let text = text.to_lowercase();
         let mut words = text.split(|letter: char| !letter.is_alphanumeric());
         let named = words.find(|word| BROWSERS.contains(word));
         assert_eq!(named, None, "{}", path.display());

@@ -4,6 +4,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use hitchwork_tests::files;
+
 fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
@@ -25,25 +27,6 @@ fn published() -> Vec<PathBuf> {
 fn manifest(folder: &Path) -> toml::Table {
     let manifest = text(&folder.join("Cargo.toml"));
     manifest.parse().expect("a manifest is TOML")
-}
-
-/// All files below a folder, with links as they are; what tools have put there is passed over.
-fn files(folder: &Path) -> Vec<PathBuf> {
-    let mut found = Vec::new();
-    for entry in fs::read_dir(folder).into_iter().flatten() {
-        let path = entry.expect("readable").path();
-        let kind = fs::symlink_metadata(&path).expect("it is there");
-        let name = path.file_name().and_then(|name| name.to_str());
-        if ["node_modules", "target"].contains(&name.unwrap_or_default()) {
-            continue;
-        }
-        if kind.is_dir() {
-            found.extend(files(&path));
-        } else {
-            found.push(path);
-        }
-    }
-    found
 }
 
 #[test]
@@ -85,7 +68,7 @@ fn every_crate_carries_the_licences_that_it_names() {
             let own = text(&folder.join(licence));
             assert_eq!(own, text(&root().join(licence)), "{}", folder.display());
         }
-        let fonts = files(&folder)
+        let fonts = files::below(&folder)
             .into_iter()
             .any(|file| file.extension().is_some_and(|ending| ending == "ttf"));
         let manifest = manifest(&folder);
@@ -124,7 +107,7 @@ fn no_file_is_a_link() {
     let looked_at = ["crates", "scripts", "tests", "demo", ".ci", ".cargo"];
     let all: Vec<PathBuf> = looked_at
         .iter()
-        .flat_map(|folder| files(&root().join(folder)))
+        .flat_map(|folder| files::below(&root().join(folder)))
         .collect();
     assert!(all.len() > 300, "{}", all.len());
     for file in all {
@@ -154,7 +137,7 @@ fn every_dependency_is_used() {
     let mut named = 0;
     for folder in folders {
         let manifest = manifest(&folder);
-        let mut rust: Vec<PathBuf> = files(&folder)
+        let mut rust: Vec<PathBuf> = files::below(&folder)
             .into_iter()
             .filter(|file| file.extension().is_some_and(|ending| ending == "rs"))
             .filter(|file| !file.starts_with(folder.join("fuzz")))

@@ -1,23 +1,12 @@
 //! What follows from a band is never handed over beside it: a band and the fabric, lengths or
 //! report of another one cannot be written.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
+
+use hitchwork_tests::files;
 
 /// What follows from a band, by the types that hold it.
 const FOLLOWS: [&str; 5] = ["Fabric", "ThreadLength", "CutList", "Report", "Steps"];
-
-fn sources(folder: &Path) -> Vec<PathBuf> {
-    let entries = fs::read_dir(folder).expect("our own folder");
-    let paths = entries.map(|entry| entry.expect("readable").path());
-    paths
-        .flat_map(|path| match path.is_dir() {
-            true => sources(&path),
-            false => vec![path],
-        })
-        .filter(|path| path.extension().is_some_and(|ending| ending == "rs"))
-        .collect()
-}
 
 /// What the public functions of a file take, each with its name.
 fn public_functions(text: &str) -> Vec<(&str, &str)> {
@@ -47,8 +36,7 @@ fn no_public_function_takes_a_band_with_what_follows_from_one() {
         "hitchwork-draw",
         "hitchwork-collection",
     ] {
-        for file in sources(&crates.join(name).join("src")) {
-            let text = fs::read_to_string(&file).expect("our own file");
+        for (file, text) in files::texts(&crates.join(name).join("src"), "rs") {
             for (function, taken) in public_functions(&text) {
                 of_bands += usize::from(takes(taken, "Band"));
                 of_tied += usize::from(takes(taken, "Tied"));

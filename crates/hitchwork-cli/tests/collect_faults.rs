@@ -2,12 +2,11 @@
 
 mod common;
 
-use std::collections::BTreeMap;
 use std::fs::{self, File};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
-use common::{Said, folder, hitchwork};
+use common::{Said, Tree, folder, hitchwork, tree};
 
 /// A plan of 36 bands that takes a second or two.
 const PLAN: &str = r#"
@@ -37,41 +36,19 @@ fn collect(place: &Path, more: &[&str]) -> Said {
     hitchwork(place, &arguments)
 }
 
-/// Everything in a folder but locks, which hold nothing: paths with bytes.
-fn contents(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
-    let mut all = BTreeMap::new();
-    let mut open = vec![folder.to_owned()];
-    while let Some(next) = open.pop() {
-        for entry in fs::read_dir(&next).expect("a folder").flatten() {
-            let path = entry.path();
-            if path.is_dir() {
-                open.push(path);
-            } else if !entry
-                .file_name()
-                .to_string_lossy()
-                .starts_with(".hitchwork-lock")
-            {
-                let inside = path.strip_prefix(folder).expect("inside").to_owned();
-                all.insert(inside, fs::read(&path).expect("readable"));
-            }
-        }
-    }
-    all
-}
-
 /// Says which file is the first that differs, instead of printing all bytes of all files.
-fn assert_same(one: &BTreeMap<PathBuf, Vec<u8>>, other: &BTreeMap<PathBuf, Vec<u8>>) {
-    let names = |all: &BTreeMap<PathBuf, Vec<u8>>| all.keys().cloned().collect::<Vec<_>>();
+fn assert_same(one: &Tree, other: &Tree) {
+    let names = |all: &Tree| all.keys().cloned().collect::<Vec<_>>();
     assert_eq!(names(one), names(other));
     for (path, bytes) in one {
-        assert!(other[path] == *bytes, "{} differs", path.display());
+        assert!(other[path] == *bytes, "{path} differs");
     }
 }
 
-fn undisturbed(place: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+fn undisturbed(place: &Path) -> Tree {
     let said = collect(place, &["--out", "undisturbed"]);
     assert_eq!(said.status, Some(0), "{}", said.err);
-    contents(&place.join("undisturbed"))
+    tree(&place.join("undisturbed"))
 }
 
 #[test]
@@ -92,7 +69,7 @@ fn a_manifest_cut_short_or_changed_by_hand_is_told_and_made_again() {
         assert!(said.err.contains("again"), "{}", said.err);
         let said = collect(place.path(), &["--out", "undisturbed"]);
         assert_eq!(said.status, Some(0), "{}", said.err);
-        assert_same(&wanted, &contents(&out));
+        assert_same(&wanted, &tree(&out));
     }
 }
 
@@ -112,7 +89,7 @@ fn a_clock_set_back_changes_nothing() {
     }
     let said = collect(place.path(), &["--out", "undisturbed"]);
     assert!(said.out.contains("36 were there already"), "{}", said.out);
-    assert_same(&wanted, &contents(&out));
+    assert_same(&wanted, &tree(&out));
 }
 
 #[test]
@@ -141,7 +118,7 @@ fn files_of_others_are_never_touched() {
         "for Tuesday"
     );
     fs::remove_file(theirs.join("notes.txt")).expect("removed");
-    assert_same(&wanted, &contents(&out));
+    assert_same(&wanted, &tree(&out));
 }
 
 #[test]

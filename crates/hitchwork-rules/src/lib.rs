@@ -26,6 +26,7 @@
 
 mod budget;
 pub mod cases;
+mod deep_stack;
 mod documented;
 mod engine_words;
 mod error;

@@ -1,6 +1,5 @@
 //! The engine: built once, reads rules and runs them.
 
-use std::cell::Cell;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 use std::thread::{Scope as Scoped, ScopedJoinHandle};
@@ -17,6 +16,7 @@ use rhai::packages::{
 use rhai::{Dynamic, Engine, Module};
 
 use crate::budget::Budget;
+use crate::deep_stack::{deep_thread, on_a_deep_stack};
 use crate::error::{Diagnostic, Error};
 use crate::limits::Limits;
 use crate::load::FileKind;
@@ -29,9 +29,6 @@ use crate::sketch::Sketch;
 use crate::sources::{Source, Sources, is_plain};
 use crate::translate::Translator;
 use crate::{functions, kinds, library, reference, variables};
-
-/// Deep values need a deep stack to be compared and dropped; the memory is only reserved.
-const STACK_BYTES: usize = 128 << 20;
 
 /// The functions that rules are written in and the limits under which they run. Built
 /// once, shared between threads.
@@ -711,42 +708,3 @@ fn title(rule: &str, threads: u16) -> String {
 
 /// What it takes to tie and measure each knot of a finished band, in units of work.
 const FINISH_UNITS: u64 = 16;
-
-thread_local! {
-    /// Whether this thread was started for its deep stack.
-    static DEEP: Cell<bool> = const { Cell::new(false) };
-}
-
-fn deep_thread<'scope, T: Send + 'scope>(
-    scope: &'scope Scoped<'scope, '_>,
-    work: impl FnOnce() -> T + Send + 'scope,
-) -> std::io::Result<ScopedJoinHandle<'scope, T>> {
-    let deep = || {
-        DEEP.set(true);
-        work()
-    };
-    std::thread::Builder::new()
-        .stack_size(STACK_BYTES)
-        .spawn_scoped(scope, deep)
-}
-
-/// Does work on a thread with a deep stack, or says that there is no room for it.
-fn on_a_deep_stack<T: Send>(work: impl FnOnce() -> T + Send) -> Result<T, Error> {
-    if DEEP.get() {
-        return Ok(work());
-    }
-    std::thread::scope(|scope| {
-        let started = deep_thread(scope, work).map_err(|error| no_room(&error))?;
-        let done = started.join();
-        Ok(done.unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
-    })
-}
-
-fn no_room(error: &std::io::Error) -> Error {
-    let megabytes = STACK_BYTES >> 20;
-    let message = format!(
-        "the system gives no room for the stack of {megabytes} MB on which a rule runs: {error}"
-    );
-    let help = "allow more memory, or let fewer workers work at once";
-    Error::one(Diagnostic::new("limit-memory", message, help), &[])
-}

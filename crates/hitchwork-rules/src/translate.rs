@@ -163,64 +163,9 @@ impl Translator {
             E::ErrorVariableNotFound(name, _) => self.unknown_name(name, text),
             E::ErrorFunctionNotFound(signature, _) => self.unknown_function(signature, text),
             E::ErrorPropertyNotFound(name, _) | E::ErrorDotExpr(name, _) => {
-                let word = engine_words::property(name);
-                Diagnostic::new(
-                    "unknown-name",
-                    format!("there is nothing called {word} here"),
-                    self.near_help(word, text, Sought::Property),
-                )
+                self.unknown_property(name, text)
             }
-            E::ErrorIndexNotFound(name, _) => Diagnostic::new(
-                "wrong-value",
-                format!("nothing is stored under {name}"),
-                "give it a value before it is read",
-            ),
-            E::ErrorMismatchDataType(wanted, found, _)
-            | E::ErrorMismatchOutputType(wanted, found, _) => Diagnostic::new(
-                "wrong-arguments",
-                format!(
-                    "here stands {}, where {} belongs",
-                    plain_type_name(found),
-                    plain_type_name(wanted)
-                ),
-                "look at what the value was made from",
-            ),
             E::ErrorArithmetic(said, _) => arithmetic(said),
-            E::ErrorArrayBounds(0, index, _) => Diagnostic::new(
-                "wrong-value",
-                format!("an empty list has no entry {index}"),
-                "put something into it first",
-            ),
-            E::ErrorArrayBounds(length, index, _) => Diagnostic::new(
-                "wrong-value",
-                format!("a list of {length} has no entry {index}"),
-                format!("in square brackets entries count from 0 to {}", length - 1),
-            ),
-            E::ErrorStringBounds(length, index, _) => Diagnostic::new(
-                "wrong-value",
-                format!("a text of {length} letters has no letter {index}"),
-                "count from 0",
-            ),
-            E::ErrorIndexingType(name, _) => Diagnostic::new(
-                "wrong-arguments",
-                format!("{} has no entries to take with [ ]", plain_type_name(name)),
-                "only lists, maps and texts have entries",
-            ),
-            E::ErrorFor(_) => Diagnostic::new(
-                "wrong-arguments",
-                "for cannot go through this",
-                "go through a range (for row in 1..=4) or a list",
-            ),
-            E::ErrorAssignmentToConstant(name, _) => Diagnostic::new(
-                "wrong-value",
-                format!("{name} is constant and cannot be changed"),
-                "use a name of your own",
-            ),
-            E::ErrorDataRace(..) => Diagnostic::new(
-                "wrong-value",
-                "this value is used here while it is being changed",
-                "a |…| function cannot use the very list or map that it is put into; copy it first",
-            ),
             E::ErrorStackOverflow(_) => self.limit_depth(),
             E::ErrorTooManyVariables(_) => Diagnostic::new(
                 "limit-size",
@@ -234,12 +179,17 @@ impl Translator {
             ),
             E::ErrorDataTooLarge(what, _) => self.too_large(engine_words::grown(what)),
             E::ErrorTerminated(token, _) => self.stopped(token.clone().try_cast()),
-            other => Diagnostic::new(
-                "wrong-value",
-                format!("the rule stopped here: {}", first_line(&other.to_string())),
-                "look at the marked place",
-            ),
+            other => value_problem(other),
         }
+    }
+
+    fn unknown_property(&self, said: &str, text: &str) -> Diagnostic {
+        let word = engine_words::property(said);
+        Diagnostic::new(
+            "unknown-name",
+            format!("there is nothing called {word} here"),
+            self.near_help(word, text, Sought::Property),
+        )
     }
 
     fn parse_problem(&self, error: &ParseErrorType, text: &str) -> Diagnostic {
@@ -474,6 +424,68 @@ impl Translator {
             format!("there is no function called {name}"),
             self.near_help(name, text, Sought::Function),
         )
+    }
+}
+
+/// What is wrong with a value, or with how it is used.
+fn value_problem(error: &EvalAltResult) -> Diagnostic {
+    use EvalAltResult as E;
+    match error {
+        E::ErrorIndexNotFound(name, _) => Diagnostic::new(
+            "wrong-value",
+            format!("nothing is stored under {name}"),
+            "give it a value before it is read",
+        ),
+        E::ErrorMismatchDataType(wanted, found, _)
+        | E::ErrorMismatchOutputType(wanted, found, _) => Diagnostic::new(
+            "wrong-arguments",
+            format!(
+                "here stands {}, where {} belongs",
+                plain_type_name(found),
+                plain_type_name(wanted)
+            ),
+            "look at what the value was made from",
+        ),
+        E::ErrorArrayBounds(0, index, _) => Diagnostic::new(
+            "wrong-value",
+            format!("an empty list has no entry {index}"),
+            "put something into it first",
+        ),
+        E::ErrorArrayBounds(length, index, _) => Diagnostic::new(
+            "wrong-value",
+            format!("a list of {length} has no entry {index}"),
+            format!("in square brackets entries count from 0 to {}", length - 1),
+        ),
+        E::ErrorStringBounds(length, index, _) => Diagnostic::new(
+            "wrong-value",
+            format!("a text of {length} letters has no letter {index}"),
+            "count from 0",
+        ),
+        E::ErrorIndexingType(name, _) => Diagnostic::new(
+            "wrong-arguments",
+            format!("{} has no entries to take with [ ]", plain_type_name(name)),
+            "only lists, maps and texts have entries",
+        ),
+        E::ErrorFor(_) => Diagnostic::new(
+            "wrong-arguments",
+            "for cannot go through this",
+            "go through a range (for row in 1..=4) or a list",
+        ),
+        E::ErrorAssignmentToConstant(name, _) => Diagnostic::new(
+            "wrong-value",
+            format!("{name} is constant and cannot be changed"),
+            "use a name of your own",
+        ),
+        E::ErrorDataRace(..) => Diagnostic::new(
+            "wrong-value",
+            "this value is used here while it is being changed",
+            "a |…| function cannot use the very list or map that it is put into; copy it first",
+        ),
+        other => Diagnostic::new(
+            "wrong-value",
+            format!("the rule stopped here: {}", first_line(&other.to_string())),
+            "look at the marked place",
+        ),
     }
 }
 

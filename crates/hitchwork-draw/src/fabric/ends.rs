@@ -116,6 +116,15 @@ pub(super) struct Drawn {
     pub(super) knots: Vec<(i64, i64)>,
 }
 
+/// Where a bundle ends.
+struct Tip {
+    point: PlanePoint,
+    /// Which way it runs there: 1 to the right, -1 to the left, 0 where it runs nowhere.
+    toward: f64,
+    /// Half its width.
+    radius: f64,
+}
+
 impl Drawn {
     /// Writes the paths of its shadow.
     pub(super) fn write_shadow(&self, out: &mut String) {
@@ -240,55 +249,15 @@ impl EndSource<'_> {
 
     /// The bundles run along the slant, wrapped once by each thread.
     fn bundle(&self, look: &mut FabricStyle, chains: &[Chain], drawn: &mut Drawn) -> PlanePoint {
-        let (sign, out) = (self.which.sign(), self.which.out());
         let mut seams = self.seams.to_vec();
-        // (Where a bundle ends, which way it runs there, its radius, the positions in it.)
-        let mut tips: Vec<(PlanePoint, f64, f64)> = Vec::new();
-        for chain in chains {
-            let first = usize::from(chain.first);
-            let last = first + usize::from(chain.threads);
-            let outermost = (first..last)
-                .map(|at| self.seams[at] * sign)
-                .max()
-                .unwrap_or(0)
-                * sign;
-            for seam in &mut seams[first..last] {
-                *seam = outermost;
-            }
-            let mut tip = (
-                (Self::position_x(first), self.seam_y(look, outermost)),
-                0.0,
-                look.thread / 2.0,
-            );
-            for knot in &chain.knots {
-                let level = sign * knot.level;
-                // The seam on the fabric's side of a bundle knot.
-                let seam = if sign < 0 { level } else { level - 1 };
-                for position in [
-                    knot.position,
-                    knot.column + i64::from(knot.position == knot.column),
-                ] {
-                    let at = usize::try_from(position - 1).expect("positions count from 1");
-                    if position == knot.position || knot.inside == 1 {
-                        seams[at] = seam;
-                    }
-                }
-                drawn.knots.push((level, knot.column));
-                tip = self.bundle_knot(look, chain, knot, drawn);
-            }
-            tips.push(tip);
-        }
-        let goal_x = tips.iter().map(|tip| tip.0.0 + tip.1 * 25.0).sum::<f64>()
-            / if tips.len() == 2 { 2.0 } else { 1.0 };
-        let far = tips
+        let tips: Vec<Tip> = chains
             .iter()
-            .map(|tip| tip.0.1 * out)
-            .fold(f64::MIN, f64::max)
-            * out;
-        let radius: f64 = tips.iter().map(|tip| tip.2).fold(0.0, f64::max);
-        let goal = (goal_x, far + out * (radius * 1.2 + 90.0));
+            .map(|chain| self.knot_chain(look, chain, &mut seams, drawn))
+            .collect();
+        let goal = self.goal(&tips);
         let mut neck = String::new();
         if let Some(middle) = self.between_bundles(chains) {
+            let out = self.which.out();
             let from = (Self::position_x(middle), self.seam_y(look, seams[middle]));
             let path = format!(
                 "M{}C{} {} {}",
@@ -301,32 +270,106 @@ impl EndSource<'_> {
             drawn.shadow.push((path, look.thread));
         }
         drawn.seams = Some(seams);
-        for (chain, (point, toward, radius)) in chains.iter().zip(&tips) {
+        for (chain, tip) in chains.iter().zip(&tips) {
             let first = usize::from(chain.first);
             let colours = &self.colours[first..first + usize::from(chain.threads)];
-            let streaks = sampled(colours, 5);
-            let breadth = 2.0 * radius / units(streaks.len());
-            for (colour, number) in streaks.iter().zip(0_u16..) {
-                let share = (f64::from(number) + 0.5) / units(streaks.len()) - 0.5;
-                // Across the slant the outer threads lie further on.
-                let from = plus(*point, (-toward, out), share * radius * 1.4);
-                let back = plus(from, (*toward, out), -60.0);
-                let to = plus(goal, (-toward, 0.0), share * radius * 1.6);
-                let path = format!(
-                    "M{}L{}C{} {} {}",
-                    pair(back),
-                    pair(from),
-                    pair(plus(from, (*toward, out), radius * 0.3 + 25.0)),
-                    pair((to.0, to.1 - out * 70.0)),
-                    pair(to)
-                );
-                neck.push_str(&look.cord(*colour, &path, breadth * 1.12));
-                drawn.shadow.push((path, breadth));
-            }
+            self.run_to(look, colours, tip, goal, (&mut neck, drawn));
         }
         write!(drawn.below, r#"<g fill="none">{neck}</g>"#)
             .expect("writing to a string does not fail");
         goal
+    }
+
+    /// Ties the knots of a chain one by one; `seams` become those on the fabric's side of its
+    /// bundle. Gives where the bundle ends.
+    fn knot_chain(
+        &self,
+        look: &mut FabricStyle,
+        chain: &Chain,
+        seams: &mut [i64],
+        drawn: &mut Drawn,
+    ) -> Tip {
+        let sign = self.which.sign();
+        let first = usize::from(chain.first);
+        let last = first + usize::from(chain.threads);
+        let outermost = (first..last)
+            .map(|at| self.seams[at] * sign)
+            .max()
+            .unwrap_or(0)
+            * sign;
+        seams[first..last].fill(outermost);
+        let mut tip = Tip {
+            point: (Self::position_x(first), self.seam_y(look, outermost)),
+            toward: 0.0,
+            radius: look.thread / 2.0,
+        };
+        for knot in &chain.knots {
+            let level = sign * knot.level;
+            // The seam on the fabric's side of a bundle knot.
+            let seam = if sign < 0 { level } else { level - 1 };
+            for position in [
+                knot.position,
+                knot.column + i64::from(knot.position == knot.column),
+            ] {
+                let at = usize::try_from(position - 1).expect("positions count from 1");
+                if position == knot.position || knot.inside == 1 {
+                    seams[at] = seam;
+                }
+            }
+            drawn.knots.push((level, knot.column));
+            tip = self.bundle_knot(look, chain, knot, drawn);
+        }
+        tip
+    }
+
+    /// Where the bundles come together.
+    fn goal(&self, tips: &[Tip]) -> PlanePoint {
+        let out = self.which.out();
+        let x = tips
+            .iter()
+            .map(|tip| tip.point.0 + tip.toward * 25.0)
+            .sum::<f64>()
+            / if tips.len() == 2 { 2.0 } else { 1.0 };
+        let far = tips.iter().map(|tip| tip.point.1 * out);
+        let far = far.fold(f64::MIN, f64::max) * out;
+        let radius = tips.iter().map(|tip| tip.radius).fold(0.0, f64::max);
+        (x, far + out * (radius * 1.2 + 90.0))
+    }
+
+    /// Draws a bundle from where it ends to where all come together, as streaks of its colours.
+    fn run_to(
+        &self,
+        look: &mut FabricStyle,
+        colours: &[u16],
+        tip: &Tip,
+        goal: PlanePoint,
+        (neck, drawn): (&mut String, &mut Drawn),
+    ) {
+        let out = self.which.out();
+        let Tip {
+            point,
+            toward,
+            radius,
+        } = *tip;
+        let streaks = sampled(colours, 5);
+        let breadth = 2.0 * radius / units(streaks.len());
+        for (colour, number) in streaks.iter().zip(0_u16..) {
+            let share = (f64::from(number) + 0.5) / units(streaks.len()) - 0.5;
+            // Across the slant the outer threads lie further on.
+            let from = plus(point, (-toward, out), share * radius * 1.4);
+            let back = plus(from, (toward, out), -60.0);
+            let to = plus(goal, (-toward, 0.0), share * radius * 1.6);
+            let path = format!(
+                "M{}L{}C{} {} {}",
+                pair(back),
+                pair(from),
+                pair(plus(from, (toward, out), radius * 0.3 + 25.0)),
+                pair((to.0, to.1 - out * 70.0)),
+                pair(to)
+            );
+            neck.push_str(&look.cord(*colour, &path, breadth * 1.12));
+            drawn.shadow.push((path, breadth));
+        }
     }
 
     /// The position, from 0, of a thread that hangs between two bundles.
@@ -336,26 +379,25 @@ impl EndSource<'_> {
         (usize::from(taken) < self.colours.len()).then_some(middle)
     }
 
-    /// Draws one knot round a bundle; gives where the bundle leaves it, which way it runs
-    /// and half its width.
+    /// Draws one knot round a bundle; gives where the bundle leaves it.
     fn bundle_knot(
         &self,
         look: &mut FabricStyle,
         chain: &Chain,
         knot: &BundleKnot,
         drawn: &mut Drawn,
-    ) -> (PlanePoint, f64, f64) {
+    ) -> Tip {
         let out = self.which.out();
         #[expect(
             clippy::cast_precision_loss,
             reason = "columns and half rows of a picture are few"
         )]
-        let (x, y) = (
+        let centre = (
             knot.column as f64 * COLUMN,
             knot.level as f64 * out * look.half_row,
         );
         let radius = bundle_radius(f64::from(knot.inside), look.thread);
-        let (along, across) = look.axes(chain.falls);
+        let (along, _) = look.axes(chain.falls);
         // How much longer than round one thread the wrap is, in halves of a wrap.
         let half = (along.0 * along.0 + along.1 * along.1).sqrt();
         let longer = 2.0 * (radius - look.thread / 2.0) / half;
@@ -367,66 +409,31 @@ impl EndSource<'_> {
         };
         let colour =
             self.colours[usize::try_from(knot.position - 1).expect("positions count from 1")];
-        let paint = look.round(colour, chain.falls);
-        let shades = look.shades(colour);
-        let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, t), across, s);
-        let soft = 0.3 / (to - from);
-        let ground = soft_shape(&[
-            (at(from - 0.04, -2.02), 0.16, soft),
-            (at(to + 0.02, -2.02), soft, 0.16),
-            (at(to + 0.02, 2.02), 0.16, soft),
-            (at(from - 0.04, 2.02), soft, 0.16),
-        ]);
-        let (mut gloss, mut dark) = (String::new(), String::new());
-        for s in [1.0, -1.0] {
-            write!(
-                gloss,
-                "M{}L{}",
-                pair(at(from + 0.55, s)),
-                pair(at(to - 0.55, s))
-            )
-            .expect("writing to a string does not fail");
-            let mut start = from + 0.1;
-            while start < to - 0.5 {
-                write!(
-                    dark,
-                    "M{}L{}",
-                    pair(at(start, s - 0.74)),
-                    pair(at(start + 0.46, s + 0.74))
-                )
-                .expect("writing to a string does not fail");
-                start += 0.42;
-            }
-        }
-        let (first, second) = (
-            look.wrap(chain.falls, from, to, 1.0),
-            look.wrap(chain.falls, from, to, -1.0),
+        write_wraps(
+            look,
+            colour,
+            chain.falls,
+            centre,
+            (from, to),
+            &mut drawn.above,
         );
-        write!(
-            drawn.above,
-            r##"<g transform="translate({})"><path d="{ground}" fill="{}"/><path d="{first}{second}" fill="{paint}" stroke="{}" stroke-width="3"/><path d="{dark}" stroke="#000" stroke-opacity=".14" stroke-width="4.5"/><path d="{gloss}" stroke="#fff" stroke-opacity=".2" stroke-width="9" stroke-linecap="round"/></g>"##,
-            pair((x, y)),
-            shades.deep,
-            shades.rim,
-        )
-        .expect("writing to a string does not fail");
-        let middle = plus((x, y), along, (from + to) / 2.0);
         drawn.shadow.push((
             format!(
                 "M{}L{}",
-                pair(plus((x, y), along, from)),
-                pair(plus((x, y), along, to))
+                pair(plus(centre, along, from)),
+                pair(plus(centre, along, to))
             ),
             140.0,
         ));
+        let middle = plus(centre, along, (from + to) / 2.0);
         #[expect(clippy::cast_precision_loss, reason = "1 or -1")]
         let toward = chain.toward as f64;
-        let exit = plus(
-            middle,
-            (toward * COLUMN / 2.0, out * look.half_row / 2.0),
-            1.0,
-        );
-        (exit, toward, radius)
+        let exit = (toward * COLUMN / 2.0, out * look.half_row / 2.0);
+        Tip {
+            point: plus(middle, exit, 1.0),
+            toward,
+            radius,
+        }
     }
 
     /// The knot beyond the end, and the tails or the loop.
@@ -669,6 +676,51 @@ fn twist(look: &mut FabricStyle, colours: &[u16], radius: f64, out: &mut String)
     });
     knot(look, colours, r * 1.15, end, out);
     (end + 200.0, r * 1.9)
+}
+
+/// Writes the two wraps of a knot round a bundle, that go from one place along the slant to
+/// another, in halves of a wrap from the knot's centre.
+fn write_wraps(
+    look: &mut FabricStyle,
+    colour: u16,
+    falls: bool,
+    centre: PlanePoint,
+    (from, to): (f64, f64),
+    out: &mut String,
+) {
+    let paint = look.round(colour, falls);
+    let shades = look.shades(colour);
+    let (along, across) = look.axes(falls);
+    let at = |t: f64, s: f64| plus(plus((0.0, 0.0), along, t), across, s);
+    let soft = 0.3 / (to - from);
+    let ground = soft_shape(&[
+        (at(from - 0.04, -2.02), 0.16, soft),
+        (at(to + 0.02, -2.02), soft, 0.16),
+        (at(to + 0.02, 2.02), 0.16, soft),
+        (at(from - 0.04, 2.02), soft, 0.16),
+    ]);
+    let line = |from: PlanePoint, to: PlanePoint| format!("M{}L{}", pair(from), pair(to));
+    let (mut gloss, mut dark) = (String::new(), String::new());
+    for s in [1.0, -1.0] {
+        gloss.push_str(&line(at(from + 0.55, s), at(to - 0.55, s)));
+        let mut start = from + 0.1;
+        while start < to - 0.5 {
+            dark.push_str(&line(at(start, s - 0.74), at(start + 0.46, s + 0.74)));
+            start += 0.42;
+        }
+    }
+    let (first, second) = (
+        look.wrap(falls, from, to, 1.0),
+        look.wrap(falls, from, to, -1.0),
+    );
+    write!(
+        out,
+        r##"<g transform="translate({})"><path d="{ground}" fill="{}"/><path d="{first}{second}" fill="{paint}" stroke="{}" stroke-width="3"/><path d="{dark}" stroke="#000" stroke-opacity=".14" stroke-width="4.5"/><path d="{gloss}" stroke="#fff" stroke-opacity=".2" stroke-width="9" stroke-linecap="round"/></g>"##,
+        pair(centre),
+        shades.deep,
+        shades.rim,
+    )
+    .expect("writing to a string does not fail");
 }
 
 /// The outline of a loop: from the neck round and back, `way` being the way out.

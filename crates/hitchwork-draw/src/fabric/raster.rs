@@ -3,6 +3,13 @@
 //! All knots of one colour and lie look the same, so each such look is rasterised once, as a
 //! sprite, and then blitted wherever a knot lies. Small sprites are rasterised several times
 //! larger than they are blitted, so that they can lie between pixels too.
+//!
+//! Tiny-skia rasterises the sprites, and `bitmap` blits them: tiny-skia's own `draw_pixmap` gives
+//! the same bytes and takes 3 to 6 times as long, since it sets up a pipeline for every sprite
+//! (bench `pictures`: 16,200 sprites of 12 by 12 pixels take 15 ms here and 87 ms there, 1,026 of
+//! 48 by 48 pixels 12 ms and 42 ms). Blitting is what a view consists of once its sprites are
+//! there. What else stands in `bitmap`, halving sprites between pixels and blurring a shadow
+//! that is only a mask, tiny-skia does not have.
 
 mod bitmap;
 mod sprite;

@@ -324,6 +324,10 @@ fn signed(length: usize) -> i64 {
 }
 
 impl<'a> Fit<'a> {
+    /// The image of a strip looks like the strip, pushed along, where both walks read the same
+    /// cyclic words. Parts do not touch each other, so each may be pushed along by itself; but
+    /// they keep their order across the band, for which the walks of an image are told from its
+    /// own left. So the first part of the image can only fit on the first, and so on.
     pub(in crate::proof) fn find(
         plain: &'a [CycleWord],
         image: &'a [CycleWord],
@@ -337,6 +341,8 @@ impl<'a> Fit<'a> {
         if !fits {
             return None;
         }
+        // Both words begin their least rotation at a place of their own. An image whose word is
+        // put where the plain word's begins lies on the strip, knot on knot.
         let offset =
             |(image, plain): (&CycleWord, &CycleWord)| signed(image.begins) - signed(plain.begins);
         let offsets = image.iter().zip(plain).map(offset).collect();
@@ -348,6 +354,9 @@ impl<'a> Fit<'a> {
             offsets,
             operation,
         };
+        // Of a mirror from left to right there are as many as there are periods, each with a
+        // push along of its own, and only done twice does it tell how far that goes. The others
+        // turn the direction of tying about, and undo themselves wherever their axis lies.
         if operation == Operation::Mirrored {
             fit.centre();
         }
@@ -361,6 +370,8 @@ impl<'a> Fit<'a> {
     /// Where the piece of a time comes to lie when the image is pushed along by so many
     /// smallest periods more. `part` is where it comes to lie.
     pub(in crate::proof) fn send(&self, part: usize, time: i64, periods: i64) -> i64 {
+        // From the time of the piece to the step at which the image's walk comes by, from there
+        // to the step of the plain walk on which it is laid, and back to a time.
         let step = self.image[part].walk.step(&self.image_steps[part], time);
         let along = self.offsets[part] - periods * signed(self.plain[part].period);
         self.plain[part].walk.time(step - along)
@@ -384,12 +395,16 @@ impl<'a> Fit<'a> {
         (pieces, word.period)
     }
 
-    /// By how many steps a left-right mirror image of the middle part moves when it is
-    /// mirrored once more: a whole number of smallest periods. Other parts have none.
+    /// By how many smallest periods the middle part moves when it is mirrored from left to right
+    /// twice: a whole number, for mirroring twice turns nothing, and what lies on itself after
+    /// a push along was pushed by whole periods. The mirror exchanges all other parts with one
+    /// another, which can be pushed so that twice moves nothing: only an odd number of parts
+    /// has one in the middle that lies on itself.
     fn twice(&self) -> Option<(usize, i64)> {
         let parts = self.plain.len();
         let middle = (parts % 2 == 1).then_some(parts / 2)?;
         let plain = &self.plain[middle].walk;
+        // One knot is enough, since all move alike: that with which the walk begins.
         let back = self.send(middle, self.send(middle, plain.time(0), 0), 0);
         let steps = plain.step(&plain.steps_by_knot(), back);
         Some((middle, steps / signed(self.plain[middle].period)))
@@ -399,12 +414,14 @@ impl<'a> Fit<'a> {
     /// one period where it cannot be nothing.
     fn centre(&mut self) {
         if let Some((middle, periods)) = self.twice() {
+            // A push counts twice when it is done twice. What is left over is 0 or 1.
             let period = signed(self.plain[middle].period);
             self.offsets[middle] += periods.div_euclid(2) * period;
         }
     }
 
-    /// Whether a left-right mirror image fits as it is or half a period further on.
+    /// Whether a left-right mirror image fits as it is or half a period further on: twice half
+    /// a period is the one period that `centre` could not take away.
     pub(in crate::proof) fn lengthwise(&self) -> Lengthwise {
         match self.twice() {
             Some((_, periods)) if periods % 2 != 0 => Lengthwise::Glide,
@@ -412,7 +429,9 @@ impl<'a> Fit<'a> {
         }
     }
 
-    /// The two axes across that each smallest period has.
+    /// The two axes across that each smallest period has: an image that is pushed on by one
+    /// period lies on the strip again, and what stays where it is then lies half a period
+    /// further on. With two periods the first axis comes again, one period on.
     fn axes(&self, strip: &Strip) -> Vec<Vec<(i64, i64)>> {
         let lanes = strip.lanes();
         let axis = |periods: i64| {
@@ -430,7 +449,10 @@ impl<'a> Fit<'a> {
         vec![axis(0), axis(1)]
     }
 
-    /// The two centres that each smallest period has.
+    /// The two centres that each smallest period has, as with the axes. A half turn takes a
+    /// column to the one as far from the other edge: halfway between a knot and its image is
+    /// the centre, whichever column is asked. That next to the middle is, since its knots lie
+    /// nearest.
     fn centres(&self, strip: &Strip) -> Vec<(i64, i64)> {
         let threads = strip.threads();
         let lanes = strip.lanes();
@@ -462,8 +484,9 @@ impl<'a> Fit<'a> {
             lane[at] + number.div_euclid(signed(lane.len())) * length
         };
         let comes_after = |number: i64| self.send(part, nth(number), periods) >= nth(number);
-        // The further a piece, the earlier its image, one by one: so from anywhere, half of
-        // the way to the image is the place, give or take the rounding of a cycle.
+        // The later a piece, the earlier its image: once a piece comes after its image, all
+        // later ones do. So the last that does not is found by doubling the stretch until it
+        // lies inside, and halving what is left.
         let (mut low, mut high) = (0, 1);
         while !comes_after(low) {
             low = low * 2 - 1;
