@@ -25,7 +25,7 @@ pub enum Misread {
         /// What was found, in our words.
         found: String,
         /// What belongs there.
-        wanted: Wanted,
+        wanted: Belongs,
     },
     /// A whole number beyond its bounds.
     Range {
@@ -58,7 +58,7 @@ pub enum Misread {
 
 /// What belongs into a place.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Wanted {
+pub enum Belongs {
     /// True or false.
     Switch,
     /// A whole number.
@@ -163,7 +163,7 @@ fn quoted(names: &[&str]) -> String {
     }
 }
 
-impl Wanted {
+impl Belongs {
     fn is_several(&self) -> bool {
         match self {
             Self::Entries(_) | Self::Fields => true,
@@ -173,7 +173,7 @@ impl Wanted {
     }
 }
 
-impl fmt::Display for Wanted {
+impl fmt::Display for Belongs {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Switch => f.write_str("true or false"),
@@ -214,7 +214,7 @@ impl de::Error for Misread {
     fn invalid_type(value: Unexpected<'_>, wanted: &dyn Expected) -> Self {
         Self::Kind {
             found: found(value),
-            wanted: Wanted::Said(wanted.to_string()),
+            wanted: Belongs::Said(wanted.to_string()),
         }
     }
 
@@ -231,7 +231,7 @@ impl de::Error for Misread {
     fn invalid_length(count: usize, wanted: &dyn Expected) -> Self {
         Self::Kind {
             found: format!("a list of {count}"),
-            wanted: Wanted::Said(wanted.to_string()),
+            wanted: Belongs::Said(wanted.to_string()),
         }
     }
 
@@ -267,7 +267,7 @@ impl Noted {
     fn answer<T, E: de::Error>(
         &self,
         answer: Result<T, Misread>,
-        wanted: Option<Wanted>,
+        wanted: Option<Belongs>,
     ) -> Result<T, E> {
         answer.map_err(|misread| {
             *self.0.borrow_mut() = Some(match (misread, wanted) {
@@ -290,7 +290,7 @@ impl<'n, D> Asking<'n, D> {
         Self { inner, noted }
     }
 
-    fn visitor<V>(&self, visitor: V, wanted: Option<Wanted>) -> Answering<'n, V> {
+    fn visitor<V>(&self, visitor: V, wanted: Option<Belongs>) -> Answering<'n, V> {
         Answering {
             visitor,
             wanted,
@@ -316,31 +316,31 @@ impl<'de, D: Deserializer<'de>> Deserializer<'de> for Asking<'_, D> {
 
     ask! {
         deserialize_any() wants None;
-        deserialize_bool() wants Some(Wanted::Switch);
-        deserialize_i8() wants Some(Wanted::Whole);
-        deserialize_i16() wants Some(Wanted::Whole);
-        deserialize_i32() wants Some(Wanted::Whole);
-        deserialize_i64() wants Some(Wanted::Whole);
-        deserialize_i128() wants Some(Wanted::Whole);
-        deserialize_u8() wants Some(Wanted::Whole);
-        deserialize_u16() wants Some(Wanted::Whole);
-        deserialize_u32() wants Some(Wanted::Whole);
-        deserialize_u64() wants Some(Wanted::Whole);
-        deserialize_u128() wants Some(Wanted::Whole);
-        deserialize_f32() wants Some(Wanted::Number);
-        deserialize_f64() wants Some(Wanted::Number);
-        deserialize_char() wants Some(Wanted::Text);
-        deserialize_str() wants Some(Wanted::Text);
-        deserialize_string() wants Some(Wanted::Text);
+        deserialize_bool() wants Some(Belongs::Switch);
+        deserialize_i8() wants Some(Belongs::Whole);
+        deserialize_i16() wants Some(Belongs::Whole);
+        deserialize_i32() wants Some(Belongs::Whole);
+        deserialize_i64() wants Some(Belongs::Whole);
+        deserialize_i128() wants Some(Belongs::Whole);
+        deserialize_u8() wants Some(Belongs::Whole);
+        deserialize_u16() wants Some(Belongs::Whole);
+        deserialize_u32() wants Some(Belongs::Whole);
+        deserialize_u64() wants Some(Belongs::Whole);
+        deserialize_u128() wants Some(Belongs::Whole);
+        deserialize_f32() wants Some(Belongs::Number);
+        deserialize_f64() wants Some(Belongs::Number);
+        deserialize_char() wants Some(Belongs::Text);
+        deserialize_str() wants Some(Belongs::Text);
+        deserialize_string() wants Some(Belongs::Text);
         deserialize_bytes() wants None;
         deserialize_byte_buf() wants None;
         deserialize_unit() wants None;
         deserialize_unit_struct(name: &'static str) wants None;
-        deserialize_seq() wants Some(Wanted::List);
-        deserialize_tuple(count: usize) wants Some(Wanted::Entries(count));
-        deserialize_tuple_struct(name: &'static str, count: usize) wants Some(Wanted::Entries(count));
-        deserialize_map() wants Some(Wanted::Fields);
-        deserialize_identifier() wants Some(Wanted::Text);
+        deserialize_seq() wants Some(Belongs::List);
+        deserialize_tuple(count: usize) wants Some(Belongs::Entries(count));
+        deserialize_tuple_struct(name: &'static str, count: usize) wants Some(Belongs::Entries(count));
+        deserialize_map() wants Some(Belongs::Fields);
+        deserialize_identifier() wants Some(Belongs::Text);
     }
 
     fn deserialize_struct<V: Visitor<'de>>(
@@ -349,7 +349,7 @@ impl<'de, D: Deserializer<'de>> Deserializer<'de> for Asking<'_, D> {
         fields: &'static [&'static str],
         visitor: V,
     ) -> Result<V::Value, D::Error> {
-        let visitor = self.visitor(visitor, Some(Wanted::Fields));
+        let visitor = self.visitor(visitor, Some(Belongs::Fields));
         // By such a name a library asks itself for something of its own, such as a place.
         if name.starts_with('$') {
             self.inner.deserialize_struct(name, fields, visitor)
@@ -378,7 +378,7 @@ impl<'de, D: Deserializer<'de>> Deserializer<'de> for Asking<'_, D> {
         words: &'static [&'static str],
         visitor: V,
     ) -> Result<V::Value, D::Error> {
-        let visitor = self.visitor(visitor, Some(Wanted::Text));
+        let visitor = self.visitor(visitor, Some(Belongs::Text));
         self.inner.deserialize_enum(name, words, visitor)
     }
 
@@ -395,7 +395,7 @@ impl<'de, D: Deserializer<'de>> Deserializer<'de> for Asking<'_, D> {
 /// A visitor that answers with errors of ours.
 struct Answering<'n, V> {
     visitor: V,
-    wanted: Option<Wanted>,
+    wanted: Option<Belongs>,
     noted: &'n Noted,
 }
 
@@ -568,7 +568,7 @@ mod tests {
         read(&mut from).map_err(|(misread, _)| misread)
     }
 
-    fn kind(found: &str, wanted: Wanted) -> Misread {
+    fn kind(found: &str, wanted: Belongs) -> Misread {
         let found = found.to_owned();
         Misread::Kind { found, wanted }
     }
@@ -589,26 +589,29 @@ mod tests {
             (r#"{"ropes":2,"gulls":3}"#, unknown),
             (r#"{"ropes":256}"#, range("256")),
             (r#"{"ropes":-1}"#, range("-1")),
-            (r#"{"ropes":1.5}"#, kind("1.5", Wanted::Whole)),
+            (r#"{"ropes":1.5}"#, kind("1.5", Belongs::Whole)),
             (
                 r#"{"ropes":"two"}"#,
-                kind("the text \"two\"", Wanted::Whole),
+                kind("the text \"two\"", Belongs::Whole),
             ),
-            (r#"{"ropes":2,"tide_m":true}"#, kind("true", Wanted::Number)),
-            (r#"{"ropes":2,"boat":7}"#, kind("7", Wanted::Text)),
+            (
+                r#"{"ropes":2,"tide_m":true}"#,
+                kind("true", Belongs::Number),
+            ),
+            (r#"{"ropes":2,"boat":7}"#, kind("7", Belongs::Text)),
             (
                 r#"{"ropes":2,"lit":null}"#,
-                kind("nothing (null)", Wanted::Switch),
+                kind("nothing (null)", Belongs::Switch),
             ),
             (
                 r#"{"ropes":2,"knots":{}}"#,
-                kind("a group of fields in braces", Wanted::List),
+                kind("a group of fields in braces", Belongs::List),
             ),
-            (r#"{"ropes":2,"knots":[4]}"#, kind("4", Wanted::Fields)),
+            (r#"{"ropes":2,"knots":[4]}"#, kind("4", Belongs::Fields)),
             (r#"{"ropes":2,"knots":[{}]}"#, Misread::Missing("at")),
             (
                 r#"{"ropes":2,"berth":[4]}"#,
-                kind("a list of 1", Wanted::Entries(2)),
+                kind("a list of 1", Belongs::Entries(2)),
             ),
             (r#"{"ropes":2,"berth":[4,-5]}"#, range("-5")),
             (r#"{"ropes":2,]"#, Misread::Foreign),
@@ -631,7 +634,7 @@ mod tests {
         };
         assert_eq!(
             misread("ropes = 2\nboat = 7\n"),
-            (kind("7", Wanted::Text), Some(17..18))
+            (kind("7", Belongs::Text), Some(17..18))
         );
         assert_eq!(
             misread("ropes = 2\n[[knots]]\nat = -1\n"),

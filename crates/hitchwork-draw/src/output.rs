@@ -269,6 +269,14 @@ mod tests {
 
     use super::*;
 
+    /// What collections have of it in their digests: told otherwise, every band would be made
+    /// again.
+    #[test]
+    fn digests_know_it_as_they_always_did() {
+        let output = Output::find("fabric").expect("listed");
+        assert_eq!(format!("{output:?} {output}"), "Fabric fabric");
+    }
+
     #[test]
     fn names_and_files_are_told_apart() {
         let names: BTreeSet<&str> = Output::all().map(Output::name).collect();

@@ -57,20 +57,20 @@ pub(crate) fn grown(words: &str) -> Option<Grown> {
 
 /// What whole numbers cannot do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Sum {
+pub(crate) enum SumFailure {
     DividedByZero,
     NegativePower,
     TooLarge,
 }
 
 /// Why a sum has no result.
-pub(crate) fn sum(words: &str) -> Sum {
+pub(crate) fn sum(words: &str) -> SumFailure {
     if words.contains("by zero") {
-        Sum::DividedByZero
+        SumFailure::DividedByZero
     } else if words.contains("negative power") {
-        Sum::NegativePower
+        SumFailure::NegativePower
     } else {
-        Sum::TooLarge
+        SumFailure::TooLarge
     }
 }
 
@@ -157,13 +157,13 @@ mod tests {
     #[test]
     fn sums_without_a_result_are_told_apart() {
         for (script, why) in [
-            ("1 / 0", Sum::DividedByZero),
-            ("1 % 0", Sum::DividedByZero),
-            ("2 ** -1", Sum::NegativePower),
-            ("9223372036854775807 + 1", Sum::TooLarge),
-            ("-9223372036854775807 - 2", Sum::TooLarge),
-            ("9223372036854775807 * 2", Sum::TooLarge),
-            ("10 ** 40", Sum::TooLarge),
+            ("1 / 0", SumFailure::DividedByZero),
+            ("1 % 0", SumFailure::DividedByZero),
+            ("2 ** -1", SumFailure::NegativePower),
+            ("9223372036854775807 + 1", SumFailure::TooLarge),
+            ("-9223372036854775807 - 2", SumFailure::TooLarge),
+            ("9223372036854775807 * 2", SumFailure::TooLarge),
+            ("10 ** 40", SumFailure::TooLarge),
         ] {
             let E::ErrorArithmetic(words, _) = said(script) else {
                 panic!("{script}: {}", said(script));

@@ -7,7 +7,7 @@ use hitchwork_core::near::did_you_mean;
 use rhai::{Dynamic, EvalAltResult, LexError, Module, ParseError, ParseErrorType, Position};
 
 use crate::documented::documented;
-use crate::engine_words::{self, Grown, Sum};
+use crate::engine_words::{self, Grown, SumFailure};
 use crate::error::{Diagnostic, Frame, SourceSpan};
 use crate::held;
 use crate::kinds::plain_type_name;
@@ -572,15 +572,15 @@ fn instead_of(symbol: &str) -> &'static str {
 
 fn arithmetic(said: &str) -> Diagnostic {
     let (message, help) = match engine_words::sum(said) {
-        Sum::DividedByZero => (
+        SumFailure::DividedByZero => (
             "a number is divided by zero here",
             "see that the divisor cannot become 0",
         ),
-        Sum::NegativePower => (
+        SumFailure::NegativePower => (
             "a whole number cannot be raised to a power below 0",
             "see that the exponent is 0 or more, or divide instead",
         ),
-        Sum::TooLarge => (
+        SumFailure::TooLarge => (
             "a number becomes too large here",
             "whole numbers go to about nine million million million",
         ),
