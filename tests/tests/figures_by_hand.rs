@@ -159,6 +159,15 @@ fn by_hand() -> Vec<WorkedOut> {
             ],
         ),
         (
+            "haze",
+            band(&[0, 1, 2], vec![stripe(3)], 9, greys([80, 130, 180])),
+            vec![
+                // Greys of L* 34.03 and 73.31: 39.28, over S_L = 1 + 0.015 * 3.67^2 /
+                // sqrt(20 + 3.67^2) = 1.0349 (ISO/CIE 11664-6), is 37.957.
+                ("gradient_step", Number(38.0)),
+            ],
+        ),
+        (
             "bow",
             bow(),
             vec![

@@ -250,6 +250,13 @@ fn where_there_is_no_hole_the_lattice_stays() {
             assert_eq!((turn.cosine, turn.sine), (1.0, 0.0));
         }
     }
+    // Two full lattices that nothing ties together are two that have no hole.
+    let apart = Columns::repeat(6, &[1, 2, 4, 5], 30).lay();
+    assert!(!apart.is_solved() && apart.said().settled);
+    near(apart.median_width_mm(), Gauge::default().width_mm(6), 1e-9);
+    // In a chevron of four columns the way from the last to the third goes over two half rows,
+    // where a straight thread is one knot long: a hole that a maker pulls shut.
+    assert!(Columns::whole(5, vec![1, 4, 2, 3]).lay().is_solved());
     let hole: Vec<u16> = course(n)
         .repeat(3)
         .into_iter()
@@ -422,6 +429,59 @@ fn middle_repeats_are_congruent_and_cost_nothing() {
             1e-9,
         );
     }
+}
+
+/// A law: a hole does not reach far. Where a long lattice lacks one knot, it is solved, and is
+/// as wide in the middle of all places as one that lacks none: on a square gauge the knots at its
+/// edges stand on their corners, and reach out by half a diagonal.
+#[test]
+fn one_hole_does_not_make_a_long_lattice_narrower() {
+    let n = 8;
+    let mut columns = course(n).repeat(24);
+    columns.remove(84);
+    let lay = Columns::whole(n, columns).lay();
+    assert!(lay.is_solved() && lay.said().settled);
+    let whole = Gauge::default().width_mm(n);
+    near(lay.median_width_mm(), whole, 0.01 * whole);
+    near(lay.greatest_width_mm(), whole, 0.05 * whole);
+}
+
+/// Two threads that only tie each other hang together by nothing but their loops, which ask no
+/// turn of a knot. Beside a part with a hole they are laid all the same, and come to rest.
+#[test]
+fn knots_that_only_hang_by_their_loops_come_to_rest() {
+    let band = Columns::whole(5, vec![1, 1, 1, 3, 4, 4, 3, 4, 1]);
+    let lay = band.lay();
+    assert!(lay.is_solved() && lay.said().settled, "{:?}", lay.said());
+    let knots = band.knots();
+    let first: Vec<&LaidKnot> = knots
+        .iter()
+        .filter(|knot| knot.knot.column.number() == 1)
+        .collect();
+    assert_eq!(first.len(), 4);
+    for pair in first.windows(2) {
+        // No nearer than a knot, and no further than two half rows of the lattice.
+        let apart = away(pair[0], pair[1]);
+        assert!((0.99..=1.42).contains(&apart), "{apart}");
+    }
+    // However often: beside a part with a hole the column is as long as its knots.
+    let pairs = Columns {
+        lead_in: vec![1],
+        lead_out: vec![1, 1],
+        ..Columns::repeat(5, &[1, 3, 4, 4], 200)
+    };
+    assert!(pairs.lay().is_solved());
+    let knots = pairs.knots();
+    let column: Vec<&LaidKnot> = knots
+        .iter()
+        .filter(|knot| knot.knot.column.number() == 1)
+        .collect();
+    assert_eq!(column.len(), 203);
+    near(
+        away(column[0], column[202]),
+        202.0 * std::f64::consts::SQRT_2,
+        0.01,
+    );
 }
 
 /// The pull that keeps knots of a column apart weighs half of a straight thread's, so knots are

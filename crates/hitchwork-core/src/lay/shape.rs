@@ -92,6 +92,11 @@ impl KnotShape {
         }
     }
 
+    /// How far apart two knots of the same two threads lie on the lattice.
+    pub(super) fn one_upon_another(self) -> f64 {
+        2.0 * self.half_row
+    }
+
     /// How long the loop of an edge thread may be.
     pub(super) fn edge_loop(self) -> SlackRange {
         SlackRange {

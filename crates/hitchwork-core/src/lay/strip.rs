@@ -68,6 +68,9 @@ impl PieceColumns {
 
     /// Lays the piece. Nothing where that is too much work.
     pub(super) fn lay(&self, shape: KnotShape) -> Option<LaidStrip> {
+        if self.threads == 2 {
+            return Some(self.lay_one_column(shape));
+        }
         let squares = END_IN_SQUARES * u64::from(self.threads) * u64::from(self.threads);
         let mut own = squares.div_ceil(self.repeat.len().max(1) as u64).max(2);
         let is_long = |own: u64| 2 * own + 2 < u64::from(self.repeats);
@@ -94,6 +97,37 @@ impl PieceColumns {
             own *= 2;
         }
         self.lay_whole(shape).or(laid)
+    }
+
+    /// Two threads that only tie each other are all loops, which ask no knot to lie or turn
+    /// in any way: it lies one upon the other, at rest, as on the lattice.
+    #[allow(clippy::cast_precision_loss, reason = "at most MAX_KNOTS knots")]
+    fn lay_one_column(&self, shape: KnotShape) -> LaidStrip {
+        let above = shape.one_upon_another();
+        let spots = |from: u64, knots: usize| {
+            let at = (from..).take(knots);
+            let spot = |at: u64| KnotPose {
+                place: Arrow::new(0.0, at as f64 * above),
+                turn: Arrow::UPRIGHT,
+            };
+            at.map(spot).collect::<Vec<_>>()
+        };
+        let (lead, repeat, end) = (self.lead_in.len(), self.repeat.len(), self.lead_out.len());
+        LaidStrip {
+            begin: spots(0, lead),
+            repeat: spots(lead as u64, repeat),
+            times: if repeat > 0 { self.repeats } else { 0 },
+            growth: Motion {
+                turn: Arrow::UPRIGHT,
+                step: Arrow::new(0.0, repeat as f64 * above),
+            },
+            end: spots(self.knots() - end as u64, end),
+            outcome: SettleResult {
+                settled: true,
+                ..SettleResult::default()
+            },
+            solved_knots: lead + repeat + end,
+        }
     }
 
     /// Whether all knots of the repeat hang together when it is tied again and again.
