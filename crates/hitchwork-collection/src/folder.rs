@@ -263,6 +263,7 @@ fn open_or_make(path: &Path) -> io::Result<fs::File> {
 /// # Ok::<(), std::io::Error>(())
 /// ```
 #[derive(Debug)]
+#[doc(hidden)]
 pub struct UnfinishedFile {
     file: fs::File,
     beside: PathBuf,
