@@ -41,21 +41,21 @@ write_all() {
     for rule in $rules; do
         mkdir -p "$rule"
         keep "$rule/make" "$command" make "$rule" --out "$rule/made" \
-            --with fabric,strands,order,thread,gradient,html,pdf,steps
+            --with fabric,strands,order,thread,gradient,html,pdf,text
         keep "$rule/tile" "$command" draw "$rule" --picture tile --out "$rule/tile.svg"
         keep "$rule/thread" "$command" draw "$rule" --picture thread --out "$rule/thread.svg"
         keep "$rule/symmetry" "$command" draw "$rule" --symmetry colours --repeats 6 \
             --out "$rule/symmetry.svg"
         keep "$rule/check" "$command" check "$rule" --json
-        keep "$rule/other-hand" "$command" check "$rule" --json --other-hand --pace quick
+        keep "$rule/mirrored" "$command" check "$rule" --json --mirrored --pace quick
         keep "$rule/sheet" "$command" sheet "$rule"
         keep "$rule/class" "$command" make "$rule" --out "$rule/class" --json --with html \
-            --pace practised --followers 12 --skein 20
+            --pace practised --people 12 --skein 20
         keep "$rule/text" "$command" rules show "$rule" --json
     done
-    keep balance "$command" balance drift --over threads=6..12 --at-most minutes=300 --json
-    keep balance-csv "$command" balance chevron --over pairs=4..8 --csv
-    keep figures "$command" explore --figures
+    keep compare "$command" compare drift --over threads=6..12 --at-most minutes=300 --json
+    keep compare-csv "$command" compare chevron --over pairs=4..8 --csv
+    keep measures "$command" explore --measures
     keep explore "$command" explore drizzle --count 6 --seeds 1..60 --best-by contrast \
         --out explored --json
 }

@@ -30,7 +30,7 @@ use resvg::tiny_skia::{FillRule, Paint, PathBuilder, Pixmap, PixmapPaint, Rect, 
 #[allow(
     dead_code,
     unreachable_pub,
-    reason = "only blitting is measured; the room is no part of what the crate shows"
+    reason = "only blitting is measured; the room is not a part of what the crate shows"
 )]
 mod bitmap;
 

@@ -14,12 +14,12 @@ title = "Moorings & <knots>"
 notes = "An invented class."
 [defaults]
 lengths = 4
-write = ["fabric", "steps"]
+write = ["fabric", "text"]
 [[item]]
 rule = "candy_stripe"
 grid = { threads = [4, 6, 8] }
 palettes = ["regatta", "spring tide"]
-hands = ["one", "other"]
+mirrored = [false, true]
 [[item]]
 rule = "drift"
 grid = { threads = "5..9" }
@@ -78,7 +78,7 @@ describe('the gallery', () => {
     const { page } = await open(chromium, address);
     await page.type('#search', 'regatta threads 6');
     await settled();
-    assert.deepEqual(await names(page), ['candy_stripe-6-regatta-one', 'candy_stripe-6-regatta-other']);
+    assert.deepEqual(await names(page), ['candy_stripe-6-regatta-as-designed', 'candy_stripe-6-regatta-mirrored']);
     assert.equal(await words(page, '#count'), '2 of 17 bands');
     await page.type('#search', ' nonsense');
     await settled();
@@ -89,7 +89,7 @@ describe('the gallery', () => {
     await page.close();
   });
 
-  test('sorts by any figure, both ways', async () => {
+  test('sorts by any measure, both ways', async () => {
     const { page } = await open(chromium, address);
     const threads = () => page.$$eval('.grid li p:nth-of-type(2)', (all) => all.map((each) => Number.parseInt(each.textContent, 10)));
     await page.select('#sort', 'threads');
@@ -126,7 +126,7 @@ describe('the gallery', () => {
     await page.focus('#compare');
     await page.keyboard.press('Enter');
     const heads = await page.$$eval('#side thead small', (all) => all.map((each) => each.textContent));
-    assert.deepEqual(heads, ['candy_stripe-4-regatta-one', 'candy_stripe-4-spring-tide-other']);
+    assert.deepEqual(heads, ['candy_stripe-4-regatta-as-designed', 'candy_stripe-4-spring-tide-mirrored']);
     assert.ok((await page.$$('#side .differs')).length > 0);
     await page.keyboard.press('Escape');
     assert.equal(await page.$eval('#beside', (dialog) => dialog.open), false);
@@ -275,7 +275,7 @@ describe('the gallery', () => {
 });
 
 test('the lists of a class and a contact sheet are sound pages too', async () => {
-  hitchwork('collect', join(folder, 'made'), '--class', join(folder, 'class.html'), '--followers', '5');
+  hitchwork('collect', join(folder, 'made'), '--class', join(folder, 'class.html'), '--people', '5');
   hitchwork('explore', 'flotsam', '--set', 'threads=6', '--count', '3', '--seeds', '1..30', '--length', '3', '--quiet', '--out', join(folder, 'found'));
   for (const file of ['class.html', 'found/contact.html']) {
     for (const scheme of ['light', 'dark']) {

@@ -1,4 +1,4 @@
-// The follower's sheet, as a follower uses it.
+// The maker's sheet, as a maker uses it.
 import assert from 'node:assert/strict';
 import { after as afterAll, before as beforeAll, describe, test } from 'node:test';
 import { readFileSync } from 'node:fs';
@@ -52,7 +52,7 @@ async function walk(page, band, steps, press) {
 
 function madeBand(name, ...rule) {
   const out = join(folder, name);
-  hitchwork('make', ...rule, '--with', 'steps', '--out', out);
+  hitchwork('make', ...rule, '--with', 'text', '--out', out);
   return JSON.parse(readFileSync(join(out, `${rule[0]}.band.json`), 'utf8'));
 }
 
@@ -315,7 +315,7 @@ describe('keeping the place', () => {
   });
 });
 
-describe('the other hand', () => {
+describe('mirrored', () => {
   test('mirrors the order, the words, the cut list and the pictures, and keeps the place', async () => {
     const { page, heard } = await open(chromium, drift);
     for (let step = 0; step < 3; step += 1) await page.keyboard.press('ArrowRight');
@@ -330,8 +330,8 @@ describe('the other hand', () => {
     assert.match(designed, /ties one backward knot round/);
     assert.match(mirrored, /ties one forward knot round/);
     assert.match(mirrored, /backward knots over the next 2 threads to its left/);
-    // What the page says is what the command writes for the other hand.
-    const text = hitchwork('sheet', ...DRIFT, '--other-hand');
+    // What the page says is what the command writes mirrored.
+    const text = hitchwork('sheet', ...DRIFT, '--mirrored');
     for (const [line] of text.matchAll(/^- .*cm, thread \d+$/gm)) assert.ok(mirrored.includes(line.slice(2)), line);
     await choose(page, 0);
     assert.equal(await visible(), designed);
@@ -414,7 +414,7 @@ describe('for every eye and screen', () => {
     });
 
     for (const hand of [0, 1]) {
-      test(`axe-core finds nothing, ${scheme}, ${hand ? 'other hand' : 'as designed'}`, async () => {
+      test(`axe-core finds nothing, ${scheme}, ${hand ? 'mirrored' : 'as designed'}`, async () => {
         for (const rule of [DRIFT, ['stars', '--palette', 'gull']]) {
           const { page } = await open(chromium, sheet(folder, 'seen', ...rule));
           await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }, { name: 'prefers-reduced-motion', value: 'reduce' }]);
@@ -545,7 +545,7 @@ describe('whatever a band is called', () => {
         threads: [0, 1, 1, 0],
         repeat: [{ knots: [1, 2, 3].map((at) => ({ at, kind: 'forward' })) }],
         repeats: 8,
-        origin: { rule: hostile, parameters: { [hostile]: hostile }, seed: 7, hitchwork: hostile },
+        origin: { rule: hostile, settings: { [hostile]: hostile }, seed: 7, hitchwork: hostile },
       });
       const address = sheet(folder, `hostile-${index}`, file);
       const { page, heard } = await open(chromium, address);

@@ -147,7 +147,7 @@ describe('beside an editor', () => {
 
 describe('what is wanted stands with the command alone', () => {
   /** All that the fields of a page say; one that is not there yet says nothing. */
-  const fields = (at) => at.evaluate(() => Object.fromEntries(['seed', 'length', 'hand', 'setting-threads', 'setting-turned', 'setting-leans', 'setting-palette'].map((id) => {
+  const fields = (at) => at.evaluate(() => Object.fromEntries(['seed', 'length', 'mirrored', 'setting-threads', 'setting-turned', 'setting-leans', 'setting-palette'].map((id) => {
     const field = document.getElementById(id);
     return [id.replace('setting-', ''), field?.type === 'checkbox' ? field.checked : field?.value];
   })));
@@ -175,7 +175,7 @@ describe('what is wanted stands with the command alone', () => {
     await at.keyboard.type(text);
     await at.keyboard.press('Tab');
   }
-  const FIRST = { seed: '0', length: '4', hand: false, threads: '6', turned: false, leans: 'left', palette: 'regatta' };
+  const FIRST = { seed: '0', length: '4', mirrored: false, threads: '6', turned: false, leans: 'left', palette: 'regatta' };
 
   test('two tabs show the same, and each changes only what it touches', async () => {
     const other = await page.browserContext().newPage();
@@ -192,8 +192,8 @@ describe('what is wanted stands with the command alone', () => {
     await other.click('#setting-turned');
     await write('length', '5', other);
     await page.bringToFront();
-    await page.click('#hand');
-    for (const at of [page, other]) await say({ seed: '7', length: '5', hand: true, threads: '10', turned: true, leans: 'right', palette: 'regatta' }, at);
+    await page.click('#mirrored');
+    for (const at of [page, other]) await say({ seed: '7', length: '5', mirrored: true, threads: '10', turned: true, leans: 'right', palette: 'regatta' }, at);
     // A setting that is refused is seen by both, too, and so is what lets go of it.
     await set('threads', '99', other);
     await page.waitForSelector('#troubles:not([hidden])');
@@ -249,22 +249,22 @@ describe('what is wanted stands with the command alone', () => {
 
   test('a page that is loaded anew shows what is true, after a start of the command too', async () => {
     await set('threads', '10');
-    await page.click('#hand');
-    await say({ ...FIRST, threads: '10', hand: true });
+    await page.click('#mirrored');
+    await say({ ...FIRST, threads: '10', mirrored: true });
     await page.reload();
     await title('mooring, 10 threads');
-    await say({ ...FIRST, threads: '10', hand: true });
+    await say({ ...FIRST, threads: '10', mirrored: true });
     await stop();
     await start('--length', '4');
     await page.reload();
-    await say({ ...FIRST, threads: '10', hand: true });
+    await say({ ...FIRST, threads: '10', mirrored: true });
     await title('mooring, 10 threads');
-    assert.match(await words(page, '#command'), /--set threads=10 --length 4 --other-hand$/);
+    assert.match(await words(page, '#command'), /--set threads=10 --length 4 --mirrored$/);
     // Another tab that knew nothing is told the same.
     const other = await page.browserContext().newPage();
     await other.goto(address);
     await title('mooring, 10 threads', other);
-    await say({ ...FIRST, threads: '10', hand: true }, other);
+    await say({ ...FIRST, threads: '10', mirrored: true }, other);
     await other.close();
   });
 
@@ -297,7 +297,7 @@ describe('what is wanted stands with the command alone', () => {
 
 describe('by hand', () => {
   test('sliders, switches and lists change the band and its measures', async () => {
-    const width = () => page.$$eval('.facts dt', (names) => names.find((name) => name.textContent === 'width').nextElementSibling.textContent);
+    const width = () => page.$$eval('.measures dt', (names) => names.find((name) => name.textContent === 'width').nextElementSibling.textContent);
     const before = await width();
     await set('threads', '10');
     await title('mooring, 10 threads');

@@ -110,9 +110,9 @@ fn origin() -> impl Strategy<Value = Origin> {
         prop_oneof![Just(String::new()), any::<String>()],
         any::<String>(),
     )
-        .prop_map(|(rule, parameters, seed, chance, hitchwork)| Origin {
+        .prop_map(|(rule, settings, seed, chance, hitchwork)| Origin {
             rule,
-            parameters,
+            settings,
             seed,
             chance,
             hitchwork,

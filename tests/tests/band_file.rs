@@ -81,7 +81,7 @@ fn a_written_file_is_set_out_for_people() {
 fn settings_that_cannot_be_written_down_are_refused() {
     for number in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
         let origin = Origin {
-            parameters: [("sway".to_owned(), Setting::Number(number))].into(),
+            settings: [("sway".to_owned(), Setting::Number(number))].into(),
             ..Origin::default()
         };
         let parts = made::band(3, vec![made::run(Kind::Forward, [1, 2])], 1).into_parts();
@@ -92,7 +92,7 @@ fn settings_that_cannot_be_written_down_are_refused() {
         .expect_err("no number");
         assert_eq!(
             error.to_string(),
-            "the setting \"sway\" of the band's origin is no number"
+            "the setting \"sway\" of the band's origin is not a number"
         );
     }
 }
@@ -173,11 +173,11 @@ fn the_schema_refuses_what_reading_refuses_wherever_a_schema_can_say_so() {
         and("origin", json!({ "rule": "tide", "seed": -1 })),
         and(
             "origin",
-            json!({ "rule": "tide", "parameters": { "turns": [[3]] } }),
+            json!({ "rule": "tide", "settings": { "turns": [[3]] } }),
         ),
         and(
             "origin",
-            json!({ "rule": "tide", "parameters": { "turns": null } }),
+            json!({ "rule": "tide", "settings": { "turns": null } }),
         ),
         json!([]),
         json!("band"),

@@ -1,4 +1,4 @@
-//! What is said about a file that is no band file. The texts are collected in
+//! What is said about a file that is not a band file. The texts are collected in
 //! `golden/band_file_errors.txt`, to be read aloud.
 
 use std::fmt::Write;
@@ -88,12 +88,12 @@ fn wrong_files() -> Vec<(&'static str, Vec<u8>)> {
         ),
         (
             "a setting of endless name",
-            origin(&format!("\"parameters\": {{ \"{}\": 1 }}", "n".repeat(101))),
+            origin(&format!("\"settings\": {{ \"{}\": 1 }}", "n".repeat(101))),
         ),
         (
             "a setting of endless value",
             origin(&format!(
-                "\"parameters\": {{ \"n\": \"{}\" }}",
+                "\"settings\": {{ \"n\": \"{}\" }}",
                 "v".repeat(201)
             )),
         ),
@@ -278,7 +278,7 @@ fn wrong_files() -> Vec<(&'static str, Vec<u8>)> {
             and("\"gauge\": { \"thread_mm\": 0.6, \"column_mm\": 1e300, \"half_row_mm\": 1.2 }"),
         ),
         (
-            "a gauge that is no number",
+            "a gauge that is not a number",
             and("\"gauge\": { \"thread_mm\": NaN, \"column_mm\": 1.2, \"half_row_mm\": 1.2 }"),
         ),
         (
@@ -296,25 +296,25 @@ fn wrong_files() -> Vec<(&'static str, Vec<u8>)> {
         ),
         (
             "a setting given twice",
-            origin("\"parameters\": { \"threads\": 3, \"threads\": 4 }"),
+            origin("\"settings\": { \"threads\": 3, \"threads\": 4 }"),
         ),
         (
             "a setting that is nothing",
-            origin("\"parameters\": { \"threads\": null }"),
+            origin("\"settings\": { \"threads\": null }"),
         ),
         (
             "a setting that is a group",
-            origin("\"parameters\": { \"threads\": { \"from\": 3 } }"),
+            origin("\"settings\": { \"threads\": { \"from\": 3 } }"),
         ),
         (
             "a setting of places that are words",
-            origin("\"parameters\": { \"turns\": [3, \"five\"] }"),
+            origin("\"settings\": { \"turns\": [3, \"five\"] }"),
         ),
         (
             "a setting beyond 64 bits",
-            origin("\"parameters\": { \"threads\": 9223372036854775808 }"),
+            origin("\"settings\": { \"threads\": 9223372036854775808 }"),
         ),
-        ("settings as a list", origin("\"parameters\": [3]")),
+        ("settings as a list", origin("\"settings\": [3]")),
         (
             "a very long word",
             but(
@@ -417,7 +417,7 @@ fn lists_in_lists_without_end_are_refused_at_once() {
     let as_field = |name: &str| SOUND.replacen('{', &format!("{{ \"{name}\": {whole},"), 1);
     let in_settings = SOUND.replacen(
         '{',
-        &format!("{{ \"origin\": {{ \"rule\": \"\", \"parameters\": {{ \"turns\": {whole} }} }},"),
+        &format!("{{ \"origin\": {{ \"rule\": \"\", \"settings\": {{ \"turns\": {whole} }} }},"),
         1,
     );
     let texts = [

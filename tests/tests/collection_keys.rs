@@ -33,14 +33,14 @@ const CHANGES: [[&str; 2]; 10] = [
     ["seeds = [3]", "seeds = [4]"],
     ["pace = 12", "pace = 20"],
     ["lengths = 4", "lengths = 5"],
-    ["hands = [\"one\"]", "hands = [\"other\"]"],
+    ["mirrored = false", "mirrored = true"],
     ["palettes = [\"regatta\"]", "palettes = [\"spring tide\"]"],
     ["thread = \"floss\"", "thread = \"waxed\""],
     [
         "settings = { threads = 6, fours = 1 }",
         "settings = { threads = 7, fours = 1 }",
     ],
-    ["write = [\"steps\"]", "write = [\"steps\", \"html\"]"],
+    ["write = [\"text\"]", "write = [\"text\", \"html\"]"],
     ["keep = [\"threads < 9\"]", "keep = [\"threads < 3\"]"],
     ["reject = [\"threads > 9\"]", "reject = [\"threads > 3\"]"],
 ];
@@ -92,7 +92,7 @@ fn a_file_of_the_right_length_with_other_bytes_is_seen() {
     let folder = tempfile::tempdir().expect("a folder");
     made(folder.path(), &saying(None));
     let whole = contents(folder.path());
-    for name in ["strip/strip.band.json", "strip/steps.txt"] {
+    for name in ["strip/strip.band.json", "strip/sheet.txt"] {
         let path = folder.path().join(name);
         let mut bytes = std::fs::read(&path).expect("written");
         let middle = bytes.len() / 2;
@@ -149,8 +149,8 @@ fn one_design_has_one_set_of_colours() {
     made(
         folder.path(),
         "title = \"Moorings\"\n[[item]]\nrule = \"candy_stripe\"\nwrite = []\n\
-         settings = { threads = 4 }\nname = \"{palette}-{hand}\"\npalettes = [\"regatta\", \"spring tide\"]\n\
-         hands = [\"one\", \"other\"]\n",
+         settings = { threads = 4 }\nname = \"{palette}-{mirrored}\"\npalettes = [\"regatta\", \"spring tide\"]\n\
+         mirrored = [false, true]\n",
     );
     let text = std::fs::read_to_string(folder.path().join("collection.json")).expect("written");
     let data: serde_json::Value = serde_json::from_str(&text).expect("JSON");
@@ -159,10 +159,10 @@ fn one_design_has_one_set_of_colours() {
         let band = all.iter().find(|band| band["name"] == name).expect("made");
         band["same_as"].as_str().map(str::to_owned)
     };
-    assert_eq!(said("regatta-one"), None);
-    assert_eq!(said("spring-tide-one"), None);
+    assert_eq!(said("regatta-as-designed"), None);
+    assert_eq!(said("spring-tide-as-designed"), None);
     for palette in ["regatta", "spring-tide"] {
-        let mirrored = format!("the mirror image of {palette}-one");
-        assert_eq!(said(&format!("{palette}-other")), Some(mirrored));
+        let mirrored = format!("the mirror image of {palette}-as-designed");
+        assert_eq!(said(&format!("{palette}-mirrored")), Some(mirrored));
     }
 }

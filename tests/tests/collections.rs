@@ -13,11 +13,11 @@ const PLAN: &str = r#"
     title = "Moorings"
     [defaults]
     lengths = 3
-    write = ["steps"]
+    write = ["text"]
     [[item]]
     rule = "candy_stripe"
     grid = { threads = [2, 4, 5] }
-    hands = ["one", "other"]
+    mirrored = [false, true]
     [[item]]
     rule = "flotsam"
     settings = { threads = 5, fours = 1, colours = 2 }

@@ -39,7 +39,7 @@ fn untrue(name: &str, value: Srgb) -> Option<String> {
         "dusty" => chroma(lab) > 0.12,
         _ => false,
     };
-    // Pale and dusty colours are duller than the word; so is no deep one by much.
+    // Pale and dusty colours are duller than the word; so is not a deep one by much.
     let dulled = plain.map_or(0.5, |plain| chroma(lab) / chroma(plain));
     let wrong = wrong
         || match first {

@@ -57,11 +57,11 @@ fn a_stash_that_is_wrong_says_in_which_line_and_what_to_do() {
     );
     assert_eq!(
         refused("name,colour\nlagoon,#23979f\nplum,#98zz8a\n"),
-        "line 3: \"#98zz8a\" is no colour"
+        "line 3: \"#98zz8a\" is not a colour"
     );
     assert_eq!(
         refused("name,colour\nlagoon,#é39\nplum,\n"),
-        "line 2: \"#é39\" is no colour; line 3: \"plum\" has no colour"
+        "line 2: \"#é39\" is not a colour; line 3: \"plum\" has no colour"
     );
     assert_eq!(
         refused("name,colour\nlagoon,#23979f\nplum,#984a8a\nLagoon,#23979f\n"),
@@ -172,7 +172,7 @@ fn palettes_that_are_wrong_say_why() {
     );
     assert_eq!(
         says("name,colour\nsand,#zzz\n", PaletteFormat::Csv),
-        "line 2: \"#zzz\" is no colour"
+        "line 2: \"#zzz\" is not a colour"
     );
     assert_eq!(
         says("name,colour\nsand,#aaa\nsand,#bbb\n", PaletteFormat::Csv),
@@ -182,7 +182,10 @@ fn palettes_that_are_wrong_say_why() {
         "name = \"ebb\"\n\n[[colours]]\nname = \"mud\"\nsrgb = \"brown\"\n",
         PaletteFormat::Toml,
     );
-    assert!(toml.starts_with("line 5: \"brown\" is no colour"), "{toml}");
+    assert!(
+        toml.starts_with("line 5: \"brown\" is not a colour"),
+        "{toml}"
+    );
     let toml = says("colours = []\nshade = 1\n", PaletteFormat::Toml);
     assert!(toml.contains("shade"), "{toml}");
 }

@@ -201,6 +201,16 @@ fn the_colours_of_two_bands_come_together() {
 }
 
 #[test]
+fn a_row_and_a_list_of_rows_join() {
+    let [out, back] = ["forward(1..4)", "backward(1..4)"];
+    let list = rows(&format!("[{out}, {back}, {back}]"));
+    assert_eq!(rows(&format!("{out} + [{back}, {back}]")), list);
+    assert_eq!(rows(&format!("[{out}, {back}] + {back}")), list);
+    // Two rows join into one, as ever.
+    assert_eq!(rows(&format!("{out} + {back}")).len(), 1);
+}
+
+#[test]
 fn bands_follow_each_other() {
     let both = band("rule(\"rope\") + rule(\"rope\").mirrored()");
     assert_eq!(both.repeat().len(), 2);

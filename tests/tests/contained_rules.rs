@@ -147,7 +147,7 @@ fn work_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])>
         "band(200).repeat(long).repeat_mm()",
         "band(2).repeat(long + forward(1)).drift([colour(\"a\", \"#000000\"), colour(\"b\", \"#ffffff\")]).hung",
         "grid_of(long.every(3000), 200)",
-        "random_rows(60, 60, #{ symmetry: \"p2mm\" })",
+        "random_rows(60, 60, #{ symmetry: \"mirror along and across\" })",
         "try { random_rows(100, 100, #{ longest_run: 1 }) } catch { }",
         "try { random_rows(60, 60, #{ kinds: #{ forward: 1 }, longest_run: 1000000 }) } catch { }",
         "random_rows(60, 60, #{ such_that: |rows| false, tries: 1000000000 })",

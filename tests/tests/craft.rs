@@ -1,13 +1,13 @@
 //! Laws of thread, ends and time that hold for any band, and what is refused.
 
-use hitchwork_core::balance::{COMPARED, Limit, balance};
 use hitchwork_core::band::{Band, BandParts, Part};
+use hitchwork_core::compare::{COMPARED, Limit, compare};
 use hitchwork_core::craft::{
     Count, CutList, Ease, End, Gauge, Habits, Pace, Shape, SkeinSize, Swatch, ThreadLength, Ties,
     Time, Yarn, folds, knotted_mm_for_wrist, shopping, time_words, wraps_mm,
 };
-use hitchwork_core::figures::{FIGURES, Figure, FigureValue};
 use hitchwork_core::knot::Kind;
+use hitchwork_core::measures::{MEASURES, Measure, MeasureValue};
 use hitchwork_core::proof::Code;
 use hitchwork_core::tied::Tied;
 use hitchwork_tests::{by_chance, made};
@@ -180,18 +180,18 @@ proptest! {
         prop_assert!(close(pieces, list.total_mm));
     }
 
-    /// Skeins are never fewer than the thread fills, and k followers need no more than k
+    /// Skeins are never fewer than the thread fills, and k people need no more than k
     /// times what one needs.
     #[test]
-    fn a_class_buys_enough_and_not_too_much(band in by_chance::lavish_band(), followers in 1_u32..12) {
+    fn a_class_buys_enough_and_not_too_much(band in by_chance::lavish_band(), people in 1_u32..12) {
         let list = list(&band);
         let skein = SkeinSize { length_mm: 1_000_000.0, price: Some(2.0) };
         let one = shopping(&list, 1, skein).expect("long skeins");
-        let class = shopping(&list, followers, skein).expect("long skeins");
+        let class = shopping(&list, people, skein).expect("long skeins");
         #[allow(clippy::cast_precision_loss, reason = "a few skeins")]
         let bought = class.skeins as f64;
-        prop_assert!(bought * skein.length_mm >= list.total_mm * f64::from(followers) - 1e-3);
-        prop_assert!(class.skeins <= one.skeins * followers as usize);
+        prop_assert!(bought * skein.length_mm >= list.total_mm * f64::from(people) - 1e-3);
+        prop_assert!(class.skeins <= one.skeins * people as usize);
         prop_assert_eq!(class.cost, Some(bought * 2.0));
     }
 
@@ -237,37 +237,37 @@ proptest! {
         prop_assert_eq!(two.ties, one.ties);
     }
 
-    /// A figure has one value, whoever asks for it, in whatever order: conditions and tables,
-    /// a report, a balance.
+    /// A measure has one value, whoever asks for it, in whatever order: conditions and tables,
+    /// a report, a comparison.
     #[test]
     fn every_figure_has_one_value(band in by_chance::lavish_band()) {
         let (by_report, forwards, backwards) = (made::tied(&band), made::tied(&band), made::tied(&band));
         let report = by_report.report();
-        let named: Vec<&str> = FIGURES.iter().map(|figure| figure.name).collect();
+        let named: Vec<&str> = MEASURES.iter().map(|measure| measure.name).collect();
         for name in named.iter().rev() {
-            let _ = backwards.figure(name);
+            let _ = backwards.measure(name);
         }
-        let family = balance([()], |()| Ok::<_, hitchwork_core::Error>(band.clone()), &Habits::default(), &[]);
+        let family = compare([()], |()| Ok::<_, hitchwork_core::Error>(band.clone()), &Habits::default(), &[]);
         let measured = family.members[0].outcome.measured().expect("a band");
         for name in &named {
-            let value = forwards.figure(name);
-            prop_assert_eq!(value, by_report.figure(name), "{}", name);
-            prop_assert_eq!(value, backwards.figure(name), "{}", name);
-            // What a band has no such thing of is left out of a balance.
-            let figure = Figure::named(name).expect("in the table");
+            let value = forwards.measure(name);
+            prop_assert_eq!(value, by_report.measure(name), "{}", name);
+            prop_assert_eq!(value, backwards.measure(name), "{}", name);
+            // What a band has no such thing of is left out of a comparison.
+            let measure = Measure::named(name).expect("in the table");
             if COMPARED.contains(name) {
-                prop_assert_eq!(figure.known(&forwards), measured.get(name), "{}", name);
+                prop_assert_eq!(measure.known(&forwards), measured.get(name), "{}", name);
             }
-            let stands_in = [Some(FigureValue::Number(-1.0)), Some(FigureValue::Whole(-1))];
-            prop_assert!(figure.known(&forwards).is_none() || !stands_in.contains(&value));
+            let stands_in = [Some(MeasureValue::Number(-1.0)), Some(MeasureValue::Whole(-1))];
+            prop_assert!(measure.known(&forwards).is_none() || !stands_in.contains(&value));
         }
-        let whole = |count: usize| Some(FigureValue::Whole(i64::try_from(count).expect("few")));
-        prop_assert_eq!(forwards.figure("colours"), whole(report.colours));
+        let whole = |count: usize| Some(MeasureValue::Whole(i64::try_from(count).expect("few")));
+        prop_assert_eq!(forwards.measure("colours"), whole(report.colours));
         let changes = report.difficulty.parts.iter().find(|part| part.name == "changes");
         let counted = changes.expect("a part").because.split(' ').next().expect("a word");
-        let figure = forwards.figure("working_changes");
-        let too_late = figure == Some(FigureValue::Whole(-1));
-        prop_assert!(too_late || figure == whole(counted.parse().expect("a count")));
+        let measure = forwards.measure("working_changes");
+        let too_late = measure == Some(MeasureValue::Whole(-1));
+        prop_assert!(too_late || measure == whole(counted.parse().expect("a count")));
     }
 
     /// The longest piece and all thread are those of the cut list: at a loop start a piece is
@@ -278,8 +278,8 @@ proptest! {
         let cuts = &report.cut_list.cuts;
         let longest = cuts.iter().map(|cut| cut.cut_mm).fold(0.0, f64::max);
         let all: f64 = cuts.iter().map(|cut| cut.cut_mm * f64::from(u32::try_from(cut.pieces).expect("few"))).sum();
-        let number = |name: &str| match made::tied(&band).figure(name) {
-            Some(FigureValue::Number(number)) => number,
+        let number = |name: &str| match made::tied(&band).measure(name) {
+            Some(MeasureValue::Number(number)) => number,
             other => panic!("{name}: {other:?}"),
         };
         prop_assert!((number("longest_cm") * 10.0 - longest).abs() <= 0.5);
@@ -425,11 +425,8 @@ fn absurd_sizes_are_refused_with_their_range() {
         );
     }
     let small = made::band(3, vec![made::run(Kind::Forward, 1..3)], 5);
-    for followers in [0, 1_000_000] {
-        said(
-            shopping(&list(&small), followers, SkeinSize::default())
-                .map(|list| format!("{list:?}")),
-        );
+    for people in [0, 1_000_000] {
+        said(shopping(&list(&small), people, SkeinSize::default()).map(|list| format!("{list:?}")));
     }
     let short = SkeinSize {
         length_mm: 200.0,
@@ -503,14 +500,14 @@ fn unreadable_threads_and_limits_say_what_there_is() {
         "minutes=inf",
         "time=3",
         "drifts=1",
-        "structure=2",
+        "knot_symmetry=2",
     ] {
         assert!(Limit::at_most(text).is_err(), "{text}");
     }
     // Whatever is a number can be bounded.
-    for figure in FIGURES.iter().filter(|figure| figure.is_number()) {
-        let limit = Limit::at_least(&format!("{}=3", figure.name)).expect("a number");
-        assert_eq!(limit.to_string(), format!("{} at least 3", figure.name));
+    for measure in MEASURES.iter().filter(|measure| measure.is_number()) {
+        let limit = Limit::at_least(&format!("{}=3", measure.name)).expect("a number");
+        assert_eq!(limit.to_string(), format!("{} at least 3", measure.name));
     }
     let error = Limit::at_least("time=3").expect_err("no such measure");
     assert!(

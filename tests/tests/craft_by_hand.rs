@@ -465,7 +465,7 @@ proptest! {
             hanging.extend(laid);
             if at == 0 && bundles.len() == 2 && threads % 2 == 1 {
                 let between = format!("thread {} hangs between them", threads / 2 + 1);
-                prop_assert!(words[0].contains(&between), "{}", words[0]);
+                prop_assert!(words[1].contains(&between), "{}", words[1]);
                 hanging.push(threads / 2 + 1);
             }
         }
@@ -544,11 +544,12 @@ fn bundles_run_on_along_the_edge() {
 fn flat_and_looped_starts_say_how_many_and_which() {
     let flat = made::steps(&stripe()).start;
     assert!(
-        flat[0].starts_with("Knot the 4 threads together"),
+        flat[0].starts_with("Lay the ends of the 4 threads together, and measure"),
         "{flat:?}"
     );
-    assert!(flat[0].contains("in the order above"), "{flat:?}");
-    assert!(flat[1].contains("braid them in three"), "{flat:?}");
+    assert!(flat[1].contains("knot all threads together"), "{flat:?}");
+    assert!(flat[1].contains("in the order above"), "{flat:?}");
+    assert!(flat[2].contains("braid them in three"), "{flat:?}");
     for (colours, halves, crosses) in [
         ([0, 0, 1, 1], "threads 1 and 2; 3 and 4.", false),
         ([0, 1, 1, 0], "threads 1 and 4; 2 and 3.", true),
@@ -567,6 +568,31 @@ fn flat_and_looped_starts_say_how_many_and_which() {
         assert!(words.contains(halves), "{words}");
         assert_eq!(words.contains("let them cross"), crosses, "{words}");
         assert!(!words.contains("braid"), "a loop has no tie: {words}");
+    }
+}
+
+/// The steps of a start are given in the order in which they are done: the tails are measured
+/// before the knot is tied, and long enough for what is made of them.
+#[test]
+fn tails_are_measured_before_their_knot() {
+    for shape in [Shape::Flat, Shape::HalfTriangleLeft, Shape::Triangle] {
+        for ties in [Ties::Braided, Ties::Twisted, Ties::Cut] {
+            let band = ends(&stripe(), (shape, ties), (Shape::Flat, Ties::Cut));
+            let words = made::steps(&band).start;
+            let first = |what: &str| words.iter().position(|step| step.contains(what));
+            let (measured, knotted) = (first("measure "), first("knot all threads"));
+            assert!(measured.is_some() && measured < knotted, "{words:?}");
+            assert!(
+                first("tape the knot") >= knotted.or(first("Tape")),
+                "{words:?}"
+            );
+            assert!(first("Make the tie").is_none_or(|tie| Some(tie) > knotted));
+            let (_, length) = words[0].split_once("measure ").expect("a length");
+            let (cm, _) = length.split_once(" cm").expect("in centimetres");
+            let mm = cm.parse::<f64>().expect("a number") * 10.0;
+            let tie = lengths(&band)[0].start.tie;
+            assert!((tie..tie + 10.0).contains(&mm), "{mm} for {tie}");
+        }
     }
 }
 
@@ -937,7 +963,7 @@ fn take_up_is_known_to_a_twentieth() {
     );
 }
 
-fn bought(pieces_mm: &[f64], followers: u32) -> usize {
+fn bought(pieces_mm: &[f64], people: u32) -> usize {
     let band = made::band(2, vec![made::run(Kind::Forward, [1])], 1);
     let mut list = Tied::of(band).cut_list().clone();
     let piece = |cut_mm: &f64| Cut {
@@ -950,9 +976,7 @@ fn bought(pieces_mm: &[f64], followers: u32) -> usize {
         length_mm: 1_000.0,
         price: None,
     };
-    shopping(&list, followers, skein)
-        .expect("short pieces")
-        .skeins
+    shopping(&list, people, skein).expect("short pieces").skeins
 }
 
 /// The fewest skeins of 1000 mm, by trying every way.
@@ -983,7 +1007,7 @@ fn fewest(pieces: &[u32]) -> usize {
 
 /// Two pieces of 40 cm and two of 60 come out of two skeins of a metre where the long ones are
 /// cut first: 60 + 40 twice. Whoever cuts the short ones first has 20 cm left of the first
-/// skein and opens three. For three followers it is six, and a skein more where nothing fits
+/// skein and opens three. For three people it is six, and a skein more where nothing fits
 /// together.
 #[test]
 fn long_pieces_are_cut_first() {

@@ -359,9 +359,9 @@ proptest! {
             prop_assert_eq!(none(&band), none(&other));
         }
         let (here, there) = (Symmetry::of(&band), Symmetry::of(&other));
-        prop_assert_eq!(here.structure.group, there.structure.group);
-        prop_assert_eq!(here.structure.period.half_rows, there.structure.period.half_rows);
-        let seen = |symmetry: &Symmetry| symmetry.appearance.as_ref().map(|seen| (seen.group, seen.period.half_rows));
+        prop_assert_eq!(here.knots.group, there.knots.group);
+        prop_assert_eq!(here.knots.period.half_rows, there.knots.period.half_rows);
+        let seen = |symmetry: &Symmetry| symmetry.colours.as_ref().map(|seen| (seen.group, seen.period.half_rows));
         prop_assert_eq!(seen(&here), seen(&there));
         prop_assert_eq!(here.colour_moves.len(), there.colour_moves.len());
     }

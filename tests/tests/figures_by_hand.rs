@@ -248,7 +248,7 @@ fn findings_are_counted_by_their_severity() {
     assert_ne!(of_pennant("notes"), Some(Whole(0)));
 }
 
-/// A sign that stands for something that a band does not have is no value of it.
+/// A sign that stands for something that a band does not have is not a value of it.
 #[test]
 fn what_a_band_does_not_have_is_not_known_of_it() {
     let step = Figure::named("gradient_step").expect("a figure");

@@ -2,7 +2,7 @@
 //!
 //! A file leans on another where it uses something that is defined there, whatever path it takes:
 //! names are followed through every `use`. Handing names on, as a folder's first file does for
-//! the others in it, is no leaning; nor is what only the tests inside a file use.
+//! the others in it, is not a leaning; nor is what only the tests inside a file use.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;

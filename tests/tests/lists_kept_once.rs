@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use hitchwork_core::balance::COMPARED;
-use hitchwork_core::figures::{FIGURES, Figure};
+use hitchwork_core::compare::COMPARED;
+use hitchwork_core::measures::{MEASURES, Measure};
 use hitchwork_core::proof::Code;
 use hitchwork_tests::files;
 
@@ -43,7 +43,7 @@ fn every_code_has_its_page_and_every_page_its_code() {
     assert!(of_bands.is_disjoint(&of_rules));
     let explained = |page: &str, begins: String, why: &str| {
         assert!(page.starts_with(&begins), "{begins} {page}");
-        for heading in ["What it means", why, "Example", "The mend"] {
+        for heading in ["What it means", why, "Example", "What to do"] {
             let line = format!("\n{heading}\n");
             assert!(page.contains(&line), "{begins} lacks \"{heading}\"");
         }
@@ -115,16 +115,16 @@ fn every_error_of_rules_that_is_raised_has_its_row() {
 
 #[test]
 fn every_figure_has_a_name_a_sentence_and_the_unit_of_its_name() {
-    let names: BTreeSet<&str> = FIGURES.iter().map(|figure| figure.name).collect();
-    assert_eq!(names.len(), FIGURES.len(), "two figures have one name");
-    for figure in FIGURES {
-        let Figure {
+    let names: BTreeSet<&str> = MEASURES.iter().map(|measure| measure.name).collect();
+    assert_eq!(names.len(), MEASURES.len(), "two measures have one name");
+    for measure in MEASURES {
+        let Measure {
             name,
             unit,
             sentence,
             words,
             ..
-        } = figure;
+        } = measure;
         assert!(!sentence.is_empty() && !sentence.ends_with('.'), "{name}");
         for (ending, meant) in [
             ("_mm", "mm"),
@@ -138,13 +138,16 @@ fn every_figure_has_a_name_a_sentence_and_the_unit_of_its_name() {
             );
         }
         assert_eq!(
-            figure.is_number(),
+            measure.is_number(),
             words.is_empty() && *name != "drifts",
             "{name}"
         );
     }
     for name in COMPARED {
-        assert!(Figure::named(name).is_some_and(Figure::is_number), "{name}");
+        assert!(
+            Measure::named(name).is_some_and(Measure::is_number),
+            "{name}"
+        );
     }
 }
 

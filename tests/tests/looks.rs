@@ -2,8 +2,8 @@
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb, difference};
-use hitchwork_core::figures::FigureValue;
 use hitchwork_core::knot::Kind;
+use hitchwork_core::measures::MeasureValue;
 use hitchwork_core::proof::Look;
 use hitchwork_core::row::{Row, grid};
 use hitchwork_core::tied::Tied;
@@ -110,8 +110,8 @@ fn a_thread_that_is_left_out_floats() {
     )
     .expect("marks");
     let made = band(&[0, 0, 1, 1], rows);
-    match Tied::of(made).figure("longest_float") {
-        Some(FigureValue::Whole(half_rows)) => assert!(half_rows >= 5, "{half_rows}"),
+    match Tied::of(made).measure("longest_float") {
+        Some(MeasureValue::Whole(half_rows)) => assert!(half_rows >= 5, "{half_rows}"),
         other => panic!("{other:?}"),
     }
 }

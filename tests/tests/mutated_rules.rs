@@ -67,7 +67,7 @@ fn damaged(chance: &mut Chance, tokens: &[&str], other: &[&str]) -> String {
     tokens.concat()
 }
 
-/// The text with a few of its bytes changed; what is no text any more is mended.
+/// The text with a few of its bytes changed; what is not a text any more is mended.
 fn garbled(chance: &mut Chance, text: &str) -> String {
     let mut bytes = text.as_bytes().to_vec();
     for _ in 0..=below(chance, 4) {

@@ -62,7 +62,7 @@ fn by_its_own_room(output: Output, tied: &Tied) -> Vec<Vec<u8>> {
         }
         "html" => vec![html::sheet(tied).expect("written").into_bytes()],
         "pdf" => vec![pdf::sheet(tied, pdf::Paper::A4).expect("written")],
-        "steps" => vec![text::sheet(tied).into_bytes()],
+        "text" => vec![text::sheet(tied).into_bytes()],
         new => panic!("{new} is in the list of outputs and not tested: say here what it holds"),
     }
 }

@@ -90,7 +90,7 @@ fn every_case_holds_something() {
     }
 }
 
-/// How somebody came by a source is no part of a citation.
+/// How somebody came by a source is not a part of a citation.
 const RETIRED: [&str; 14] = [
     "found",
     "here",

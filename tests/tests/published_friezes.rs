@@ -26,7 +26,7 @@ struct Flags {
 impl Flags {
     fn check(&self, group: Frieze) {
         let id = &self.id;
-        assert_eq!(group.name(), self.iuc, "{id}");
+        assert_eq!(group.symbol(), self.iuc, "{id}");
         assert_eq!(group.across(), self.transverse_mirror, "{id}");
         assert_eq!(group.turns(), self.half_turn, "{id}");
         let mirror = group.along() == Some(Lengthwise::Mirror);
@@ -134,7 +134,7 @@ fn letters_that_are_knots() {
         'b' => [BackwardForward, BackwardForward, ForwardBackward, Backward],
         'q' => [Backward, BackwardForward, ForwardBackward, ForwardBackward],
         'd' => [Forward, ForwardBackward, BackwardForward, BackwardForward],
-        other => panic!("{other} is no letter of a frieze"),
+        other => panic!("{other} is not a letter of a frieze"),
     };
     published::each("frieze_letters", "letters as knots", |case: Letters| {
         if case.rows.len() > 1 {

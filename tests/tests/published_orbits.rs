@@ -231,7 +231,7 @@ fn a_census_agrees_with_trying_everything() {
                 continue;
             }
             let symmetry = Symmetry::of(&band(threads, tied, 1));
-            *by_symmetry.entry(symmetry.structure.group).or_default() += 1;
+            *by_symmetry.entry(symmetry.knots.group).or_default() += 1;
         }
         assert_eq!(
             found.by_symmetry, by_symmetry,

@@ -1,6 +1,6 @@
 //! Thread, its use, wrists and ease against published figures and the rules of the trade.
 
-use hitchwork_core::balance::{FamilyMember, balance};
+use hitchwork_core::compare::{FamilyMember, compare};
 use hitchwork_core::craft::{
     Count, Ease, Gauge, Habits, SkeinSize, ThreadLength, WRISTS, Yarn, knotted_mm_for_wrist,
     wraps_mm,
@@ -78,7 +78,7 @@ fn factors_between_yarn_counts() {
             "metric_Nm" => Count::Metric,
             "denier" => Count::Denier,
             "dtex" => Count::Decitex,
-            other => panic!("{other} is no system that is known here"),
+            other => panic!("{other} is not a system that is known here"),
         };
         let given = [case.tex_times_count, case.tex_times, case.astm_d2260];
         assert!(given.iter().any(Option::is_some), "{}", case.system);
@@ -579,7 +579,7 @@ fn a_metre_of_floss_is_about_right_for_a_dozen_threads() {
 fn more_colours_make_a_wider_slower_band() {
     let rules = Rules::new();
     let rule = rules.built_in("drift").expect("built in");
-    let family = balance(
+    let family = compare(
         [8_u16, 12, 16, 24],
         |threads| {
             Ok::<_, hitchwork_rules::Error>(

@@ -39,6 +39,10 @@ const RULES: &[(&str, &str)] = &[
         "a semicolon too few",
         "let row = forward(1..4)\nband(4).repeat(row)",
     ),
+    (
+        "a semicolon before a method",
+        "// Four.\nband(4); // The band.\n\n    // And its row.\n    .repeat(forward(1..4))",
+    ),
     ("text for a column", "band(4).repeat(forward(\"3\"))"),
     (
         "a list of text for columns",
@@ -105,7 +109,7 @@ const RULES: &[(&str, &str)] = &[
     ),
     (
         "a symmetry that the number of threads forbids",
-        "band(7).repeat(random_rows(7, 8, #{ symmetry: \"p2mm\" }))",
+        "band(7).repeat(random_rows(7, 8, #{ symmetry: \"mirror along and across\" }))",
     ),
     (
         "a symmetry that there is not",
@@ -133,7 +137,7 @@ const RULES: &[(&str, &str)] = &[
     ),
     (
         "a piece that decides too little",
-        "band(6).repeat(symmetric_rows(6, 8, \"p11g\", grid(`\\.\\.\\`)))",
+        "band(6).repeat(symmetric_rows(6, 8, \"glide\", grid(`\\.\\.\\`)))",
     ),
     (
         "facts of rows outside the band",
@@ -276,7 +280,7 @@ band(threads).repeat(if border { [row, row] } else { [row] })
     assert_eq!(made.band.repeat().len(), 2);
     assert_eq!(made.parameters[2].value.to_string(), "4,8");
     assert_eq!(
-        made.band.origin().map(|origin| origin.parameters.len()),
+        made.band.origin().map(|origin| origin.settings.len()),
         Some(3)
     );
 }

@@ -17,8 +17,8 @@ fn condition(text: &str) -> Expression {
     Expression::condition_knowing(text, &[NOVELTY]).expect("it can be read")
 }
 
-fn measure(text: &str) -> Expression {
-    Expression::measure_knowing(text, &[NOVELTY]).expect("it can be read")
+fn score(text: &str) -> Expression {
+    Expression::score_knowing(text, &[NOVELTY]).expect("it can be read")
 }
 
 fn search(count: usize) -> Search {
@@ -66,7 +66,7 @@ fn what_is_found_does_not_depend_on_the_number_of_workers() {
                     condition("repeats_to_close > 1"),
                     condition("novelty > 0.02"),
                 ],
-                best_by: best_by.map(measure),
+                best_by: best_by.map(score),
                 ..search(10)
             };
             let searched = run(&search, "flotsam", &small());
@@ -118,7 +118,7 @@ fn nothing_is_found_twice_in_disguise() {
 #[test]
 fn the_best_are_those_with_the_most_of_what_is_asked_for() {
     let best = Search {
-        best_by: Some(measure("contrast")),
+        best_by: Some(score("contrast")),
         ..search(5)
     };
     let searched = run(&best, "flotsam", &small());
@@ -137,7 +137,7 @@ fn the_best_are_those_with_the_most_of_what_is_asked_for() {
         .found
         .iter()
         .map(|found| {
-            measure("contrast")
+            score("contrast")
                 .value(&made::tied(&found.band))
                 .expect("a number")
         })
@@ -151,16 +151,16 @@ fn every_condition_holds_and_those_that_reject_are_counted() {
     let asked = Search {
         conditions: vec![
             condition("repeats_to_close <= 3"),
-            condition("structure == \"p1\""),
+            condition("knot_symmetry == \"none\""),
         ],
         ..search(500)
     };
-    let settings = small().set("symmetry", "p1");
+    let settings = small().set("symmetry", "none");
     let searched = run(&asked, "flotsam", &settings);
     assert!(!searched.found.is_empty());
     for found in &searched.found {
         let report = made::report(&found.band);
-        assert!(report.repeats_to_close <= 3 && report.symmetry.structure.name() == "p1");
+        assert!(report.repeats_to_close <= 3 && report.symmetry.knots.symbol() == "p1");
     }
     let rejected: u64 = searched.tally.rejected.iter().sum();
     assert_eq!(

@@ -1,4 +1,4 @@
-//! The follower's sheet as a page and as PDF, read back with a general PDF reader and held
+//! The maker's sheet as a page and as PDF, read back with a general PDF reader and held
 //! against published sizes and contrasts.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -49,7 +49,7 @@ fn number(object: &Object) -> f64 {
     match object {
         Object::Integer(number) => *number as f64,
         Object::Real(number) => f64::from(*number),
-        other => panic!("{other:?} is no number"),
+        other => panic!("{other:?} is not a number"),
     }
 }
 

@@ -143,7 +143,7 @@ fn limits_in_letters_count_letters() {
         ),
         (
             format!("whole(\"{}\", 1, 1..=2, \"n\")", "a".repeat(101)),
-            "the name of a parameter has 101 letters",
+            "the name of a setting has 101 letters",
         ),
     ];
     for (text, said) in too_long {

@@ -44,12 +44,10 @@ fn rows_made_for_a_symmetry_have_it() {
                         "{group}"
                     );
                     let symmetry = Symmetry::of(&band(threads, rows, 1));
-                    let apart = symmetry
-                        .apart_from_middle
-                        .unwrap_or(symmetry.structure.clone());
+                    let apart = symmetry.apart_from_middle.unwrap_or(symmetry.knots.clone());
                     let found = match group.along() {
                         Some(Lengthwise::Mirror) => apart.group,
-                        _ => symmetry.structure.group,
+                        _ => symmetry.knots.group,
                     };
                     assert!(
                         has_all_of(found, group),
@@ -138,17 +136,17 @@ fn the_reasons_for_refusing() {
     };
     assert_eq!(
         says(5, 4, Frieze::P2mm),
-        "this cannot have the symmetry p2mm: its knots lie so that left and right are never at the same height: \
+        "this cannot have the symmetry mirror along and across (p2mm): its knots lie so that left and right are never at the same height: \
          in a full fabric on an odd number of threads, a column and its mirror image are tied by turns"
     );
     assert_eq!(
         says(6, 6, Frieze::P11g),
-        "this cannot have the symmetry p11g: half of its repeat is not tied in the same places as the other half"
+        "this cannot have the symmetry glide (p11g): half of its repeat is not tied in the same places as the other half"
     );
     let apart = Places::new(&[run(Kind::Forward, [1, 3])], 4, Frieze::P2);
     assert_eq!(
         apart.expect_err("two pieces").to_string(),
-        "this cannot have the symmetry p2: the band falls apart into pieces that no knot joins"
+        "this cannot have the symmetry half turns (p2): the band falls apart into pieces that no knot joins"
     );
     for rows in [0, 3] {
         assert!(brick_lattice(6, rows).is_err());

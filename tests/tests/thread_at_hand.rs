@@ -82,7 +82,7 @@ fn the_list_of_a_class_keeps_values_apart_and_says_what_the_sheets_call_them() {
     let list = ClassList {
         title: "Evening class (invented)".into(),
         chosen: chosen.collect(),
-        followers: 6,
+        people: 6,
         shopping: bought(&bands),
         skein_mm: 8_000.0,
     };
@@ -210,7 +210,7 @@ fn every_colour_is_enough_or_short_or_missing() {
         holds(&[owned("quay", DEEP, None)], 9),
         Holds::Enough { left_mm: None, .. }
     ));
-    // A name is no colour; and what is used up is not offered.
+    // A name is not a colour; and what is used up is not offered.
     let other = [
         owned("deep", SAND, Some(9.0)),
         owned("spent", PALE, Some(0.0)),

@@ -5,7 +5,8 @@ use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::sync::LazyLock;
 
-use hitchwork_core::balance::Limit;
+use hitchwork_core::care;
+use hitchwork_core::compare::Limit;
 use hitchwork_core::craft::{
     Ease, Gauge, Habits, Pace, SkeinSize, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
 };
@@ -22,9 +23,9 @@ use crate::trouble::Trouble;
 
 /// Design families of hand-knotted thread bracelets.
 ///
-/// A short rule makes a band for any number of threads. Every band is proved (does it
-/// close, do its colours drift in order, does it hang together), drawn, measured and
-/// written out as steps to tie.
+/// A short rule makes a band for any number of threads. Every band is proved (does every
+/// thread come back to its place, do the colours drift in order, does it hold together),
+/// drawn, measured and written out as steps to tie.
 #[derive(Debug, Parser)]
 #[command(name = "hitchwork", version, propagate_version = true)]
 #[command(
@@ -58,20 +59,20 @@ pub(crate) enum Command {
     Check(CheckArguments),
     /// Draw one picture of a band
     Draw(DrawArguments),
-    /// Write out the steps that a follower ties from
+    /// Write out the sheet that a maker ties from
     Sheet(SheetArguments),
     /// Compare what a rule's bands cost and give over a range of settings
-    Balance(BalanceArguments),
-    /// Look through many bands of a rule for those that fulfil conditions
+    Compare(CompareArguments),
+    /// Search many bands of a rule for the ones that meet your conditions
     #[command(mut_arg("rule", |rule| rule.required(false).default_value("").hide_default_value(true)))]
     Explore(ExploreArguments),
     /// Make every band of a plan into one folder, with a gallery
     Collect(CollectArguments),
-    /// Make gradients, and match, order and choose the threads that you own
+    /// Make gradients; match, order and choose from the threads you own
     Colours(ColoursArguments),
-    /// Show a rule's band on a page beside your editor: every change at once
+    /// Show a rule's band on a page beside your editor, as you change it
     Watch(WatchArguments),
-    /// Look at rules
+    /// List, show, begin and test rules
     Rules(RulesArguments),
     /// Explain the code of a finding or an error
     Explain(ExplainArguments),
@@ -82,12 +83,12 @@ pub(crate) enum Command {
 }
 
 impl Command {
-    /// Whether errors shall be written as data.
+    /// Whether errors are to be written as data.
     pub(crate) fn wants_json(&self) -> bool {
         match self {
             Self::Make(make) => make.json,
             Self::Check(check) => check.json,
-            Self::Balance(balance) => balance.json,
+            Self::Compare(compare) => compare.json,
             Self::Explore(explore) => explore.json,
             Self::Collect(collect) => collect.json,
             Self::Colours(colours) => colours.command.output().json,
@@ -114,40 +115,40 @@ pub(crate) struct Subject {
     /// A built-in rule by its name, a rule file (.rhai) or a band file (.band.json)
     #[arg(value_name = "RULE")]
     pub(crate) rule: String,
-    /// Set one of the rule's parameters; may be given several times
+    /// Choose one of the rule's settings; may be given several times
     #[arg(long = "set", value_name = "NAME=VALUE", value_parser = setting)]
     pub(crate) settings: Vec<(String, String)>,
-    /// The seed of the rule's chance: the same seed makes the same band, for ever
+    /// The seed for what the rule leaves to chance: the same seed always makes the same band
     #[arg(long, value_name = "N")]
     pub(crate) seed: Option<u64>,
-    /// Tie the repeat as often as it takes to be at least so long, without ends and ties
+    /// Tie enough repeats to make it at least this long, not counting ends and ties
     #[arg(long, value_name = "CM", allow_negative_numbers = true, value_parser = centimetres)]
     pub(crate) length: Option<f64>,
-    /// Make it for a wrist of so many centimetres round, or of a child, woman or man
+    /// Make it for a wrist this many centimetres round, or for a child, woman or man
     #[arg(long, value_name = "CM", conflicts_with = "length", allow_negative_numbers = true, value_parser = wrist)]
-    pub(crate) wrist: Option<f64>,
+    pub(crate) wrist: Option<Wrist>,
     /// The thread: floss, perle, polyester or waxed, or a number with its unit (0.6mm,
     /// 250tex, 2250den, 4nm, 2.4ne)
     #[arg(long, value_name = "THREAD", value_parser = |text: &str| said(text, thread))]
     pub(crate) thread: Option<AsTyped<Yarn>>,
-    /// Your own swatch, in columns:mm,halfrows:mm such as 11:12.5,40:42; with ,300:2700
-    /// behind it if 300 knots took 2700 mm of thread
+    /// Your own swatch, as columns:mm,halfrows:mm, such as 11:12.5,40:42; add ,300:2700 if 300
+    /// knots took 2700 mm of thread
     ///
-    /// There is a column between every two threads (12 threads have 11), measured over the
-    /// whole width from edge to edge; a knot is two half rows high, measured along one
-    /// column. `check` says how many of both a band has.
+    /// There is a column between every two neighbouring threads (12 threads have 11): measure
+    /// the whole width, from edge to edge. A half row is half the height of a knot, so 20 knots
+    /// one above the other make 40: measure along one column. `check` counts both for you.
     #[arg(long, value_name = "SWATCH", value_parser = |text: &str| said(text, swatch))]
     pub(crate) swatch: Option<AsTyped<Swatch>>,
-    /// The palette, by its name or from your file (.toml, .csv or .gpl)
+    /// The palette: its name, or a file of yours (.toml, .csv or .gpl)
     #[arg(long, value_name = "NAME-or-FILE")]
     pub(crate) palette: Option<String>,
-    /// Everything mirrored, for the other hand
+    /// The mirror image of the band, which a left-handed maker may find easier to tie
     #[arg(long)]
-    pub(crate) other_hand: bool,
-    /// Steps that the rule may take before it is stopped, from 1
+    pub(crate) mirrored: bool,
+    /// How many steps the rule may take before it is stopped, from 1
     #[arg(long, value_name = "N", hide_short_help = true, value_parser = |text: &str| limit(text, "steps"))]
     pub(crate) operations: Option<u64>,
-    /// Seconds that the rule may take before it is stopped, from 1
+    /// How many seconds the rule may take before it is stopped, from 1
     #[arg(long, value_name = "N", hide_short_help = true, value_parser = |text: &str| limit(text, "seconds"))]
     pub(crate) seconds: Option<u64>,
 }
@@ -155,13 +156,12 @@ pub(crate) struct Subject {
 /// How fast it is tied.
 #[derive(Clone, Copy, Debug, Args)]
 pub(crate) struct OwnPace {
-    /// How fast you tie: beginner (usual), practised or quick; your own seconds for a knot;
+    /// How fast you tie: beginner (the default), practised or quick; your own seconds per knot;
     /// or a timed row as knots:seconds, such as 18:210
     ///
     /// By common practice (there is no published source) a beginner takes 12 seconds for a
     /// knot, somebody practised 8, and quick hands 5, finding the threads included. Timing
-    /// a row of your own tells better. Cutting, laying out and ties count the same at any
-    /// pace.
+    /// a row of your own is better. Cutting, laying out and ties count the same at any pace.
     #[arg(long, value_name = "PACE", allow_negative_numbers = true, value_parser = pace)]
     pub(crate) pace: Option<Pace>,
 }
@@ -181,17 +181,17 @@ impl OwnPace {
 pub(crate) struct MakingArguments {
     #[command(flatten)]
     pub(crate) pace: OwnPace,
-    /// Say what to buy for so many followers
+    /// Say what to buy for this many people
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
-    pub(crate) followers: Option<u32>,
+    pub(crate) people: Option<u32>,
     /// Metres of thread on a skein or spool
-    #[arg(long, value_name = "M", default_value_t = 8.0, requires = "followers", allow_negative_numbers = true, value_parser = skein)]
+    #[arg(long, value_name = "M", default_value_t = 8.0, requires = "people", allow_negative_numbers = true, value_parser = skein)]
     pub(crate) skein: f64,
     /// What a skein or spool costs
-    #[arg(long, value_name = "MONEY", requires = "followers", allow_negative_numbers = true, value_parser = price)]
+    #[arg(long, value_name = "MONEY", requires = "people", allow_negative_numbers = true, value_parser = price)]
     pub(crate) price: Option<f64>,
-    /// The threads that you own (.csv with name, colour and left, in metres): says for each
-    /// colour whether you own it and enough of it, or what comes nearest
+    /// The threads you own (.csv with name, colour and left, in metres): says for each colour
+    /// whether you have it and enough of it, or which of yours comes nearest
     #[arg(long, value_name = "FILE")]
     pub(crate) stash: Option<String>,
 }
@@ -212,11 +212,16 @@ impl MakingArguments {
 }
 
 impl Subject {
-    /// How long the knotted part shall be, if anybody has said.
+    /// How long the knotted part is to be, if anybody has said.
     pub(crate) fn length_mm(&self) -> Option<f64> {
         self.length
             .map(|centimetres| centimetres * 10.0)
-            .or(self.wrist)
+            .or(self.wrist.map(|wrist| wrist.knotted_mm))
+    }
+
+    /// Whether it is made for a child.
+    pub(crate) fn for_a_child(&self) -> bool {
+        self.wrist.is_some_and(|wrist| wrist.is_a_childs)
     }
 
     /// The gauge that the maker's thread or swatch asks for.
@@ -237,7 +242,7 @@ pub(crate) struct MakeArguments {
     pub(crate) subject: Subject,
     #[command(flatten)]
     pub(crate) making: MakingArguments,
-    /// The folder to write into; what hitchwork has made there is replaced, all else stays
+    /// The folder to write into; what hitchwork made there is replaced, everything else stays
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
     /// What to write beside the band file
@@ -252,7 +257,7 @@ pub(crate) struct MakeArguments {
     /// The paper of a PDF
     #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
     pub(crate) paper: PaperChoice,
-    /// Write nothing either when there are warnings
+    /// Write nothing if there are warnings either
     #[arg(long)]
     pub(crate) strict: bool,
     /// Report as JSON
@@ -266,9 +271,9 @@ pub(crate) struct CheckArguments {
     pub(crate) subject: Subject,
     #[command(flatten)]
     pub(crate) making: MakingArguments,
-    /// Say which knots keep it from having this symmetry: p1, p11g, p11m, p1m1, p2, p2mg or
-    /// p2mm
-    #[arg(long, value_name = "GROUP", value_parser = frieze)]
+    /// Say which knots keep it from having this symmetry: glide, "mirror along", "mirror
+    /// across", "half turns", "mirror across and glide" or "mirror along and across"
+    #[arg(long, value_name = "SYMMETRY", value_parser = frieze)]
     pub(crate) want_symmetry: Option<Frieze>,
     /// Report as JSON
     #[arg(long)]
@@ -311,12 +316,12 @@ impl ValueEnum for ToWrite {
     }
 }
 
-/// Of what the symmetry is marked.
+/// Whose symmetry is marked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum SymmetryOf {
-    /// Of the knots, whatever their colours
+    /// That of the knots, whatever their colours
     Knots,
-    /// Of the colours that show
+    /// That of the colours that show
     Colours,
 }
 
@@ -336,11 +341,11 @@ pub(crate) struct DrawArguments {
     /// Which picture
     #[arg(long, value_enum, default_value = "fabric")]
     pub(crate) picture: PictureToDraw,
-    /// The file to write, ending in .svg or .png; several pages become NAME-1.svg and so
-    /// on; without it, SVG goes to standard output
+    /// The file to write, ending in .svg or .png; several pages become NAME-1.svg
+    /// and so on; without it, SVG goes to standard output
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
-    /// Draw the first repeats only (fabric)
+    /// Draw only this many repeats (fabric)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) repeats: Option<u32>,
     /// Hang the band from its start instead of laying it along (fabric, tile)
@@ -349,10 +354,10 @@ pub(crate) struct DrawArguments {
     /// Leave out the table and the shadow on it (fabric)
     #[arg(long)]
     pub(crate) no_table: bool,
-    /// Mark the axes, glides and centres of its symmetry (fabric)
+    /// Mark the mirrors, glides and centres of its symmetry (fabric)
     #[arg(long, value_enum, value_name = "OF")]
     pub(crate) symmetry: Option<SymmetryOf>,
-    /// Size in pixels per millimetre of the band; usually 12 (fabric, tile)
+    /// Size in pixels per millimetre of the band; default: 12 (fabric, tile)
     #[arg(long, value_name = "N", value_parser = pixels)]
     pub(crate) pixels_per_mm: Option<f64>,
     /// Chart this repeat instead of the first (strands)
@@ -361,10 +366,10 @@ pub(crate) struct DrawArguments {
     /// Chart every row that is tied (strands)
     #[arg(long)]
     pub(crate) all_rows: bool,
-    /// At most so many rows on a page (strands)
+    /// At most this many rows on a page (strands)
     #[arg(long, value_name = "N", value_parser = rows_a_page)]
     pub(crate) rows_a_page: Option<usize>,
-    /// How many times its own size a chart is painted as PNG; usually 2
+    /// How many times its own size a chart is painted as PNG; default: 2
     #[arg(long, value_name = "N", value_parser = scale)]
     pub(crate) scale: Option<f64>,
 }
@@ -379,7 +384,7 @@ pub(crate) struct SheetArguments {
     /// standard output
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
-    /// What kind of sheet; without it, the name of the file says, and text is usual
+    /// What kind of sheet; without it, the file's name decides; default: text
     #[arg(long, value_enum, value_name = "KIND")]
     pub(crate) format: Option<SheetFormat>,
     /// The paper of a PDF
@@ -390,7 +395,7 @@ pub(crate) struct SheetArguments {
 /// The kinds of sheet that there are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum SheetFormat {
-    /// One page for a phone or a desk screen, that keeps your place
+    /// One page for a phone or a computer, which keeps your place
     Html,
     /// Pages to print
     Pdf,
@@ -417,17 +422,17 @@ impl From<PaperChoice> for Paper {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct BalanceArguments {
+pub(crate) struct CompareArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
-    /// The parameter to vary: NAME=FIRST..LAST, both included, NAME=FIRST..LAST:STEP or
+    /// The setting to vary: NAME=FIRST..LAST, both included, NAME=FIRST..LAST:STEP or
     /// NAME=A,B,C; give it twice for every combination of two
     #[arg(long, value_name = "NAME=RANGE", required = true, value_parser = over)]
     pub(crate) over: Vec<Over>,
-    /// Mark what keeps below, such as minutes=180; may be given several times
+    /// Mark bands with at most this much, such as minutes=180; may be given several times
     #[arg(long, value_name = "MEASURE=N", value_parser = at_most)]
     pub(crate) at_most: Vec<Limit>,
-    /// Mark what keeps above, such as width_mm=10; may be given several times
+    /// Mark bands with at least this much, such as width_mm=10; may be given several times
     #[arg(long, value_name = "MEASURE=N", value_parser = at_least)]
     pub(crate) at_least: Vec<Limit>,
     #[command(flatten)]
@@ -438,17 +443,17 @@ pub(crate) struct BalanceArguments {
     /// As JSON
     #[arg(long)]
     pub(crate) json: bool,
-    /// Plot it into this file as well, ending in .svg or .png
+    /// Draw a plot of it too, into a file ending in .svg or .png
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Conditions and measures are written over figures: explore --figures lists them.\n\
+    after_help = "Conditions and scores are written over measures: explore --measures lists them.\n\
     Examples:\n  \
     hitchwork explore flotsam --where 'repeats_to_close <= 6' --where 'novelty > 0.1' --count 24\n  \
-    hitchwork explore flotsam --set symmetry=p11g --seeds 1..2000 --best-by 'contrast - regions / 10'\n  \
+    hitchwork explore flotsam --set symmetry=glide --seeds 1..2000 --best-by 'contrast - regions / 10'\n  \
     hitchwork explore --near out/drift/drift.band.json --where drifts\n  \
     hitchwork explore --count-all --threads 4 --rows 4"
 )]
@@ -463,24 +468,24 @@ pub(crate) struct ExploreArguments {
     /// The seeds to try, both included
     #[arg(long, value_name = "FIRST..LAST", default_value = "1..1000", value_parser = seeds)]
     pub(crate) seeds: RangeInclusive<u64>,
-    /// A condition that a band must fulfil, such as 'width_mm < 20'; may be given several
-    /// times, and is asked for in that order
+    /// A condition that a band must meet, such as 'width_mm < 20'; may be given several
+    /// times, and they are asked in that order
     #[arg(long = "where", value_name = "CONDITION")]
     pub(crate) conditions: Vec<String>,
-    /// Try all seeds and keep those with the most of this, such as 'contrast - difficulty'
-    #[arg(long, value_name = "MEASURE")]
+    /// Try all seeds and keep those with the highest score, such as 'contrast - difficulty'
+    #[arg(long, value_name = "SCORE")]
     pub(crate) best_by: Option<String>,
-    /// Keep bands with findings of severity error too
+    /// Keep unsound bands too: those with errors among their findings
     #[arg(long)]
     pub(crate) even_unsound: bool,
-    /// What makes bands different that are else one design; without it, a band mirrored,
-    /// turned, begun at another row or in other colours is the same
+    /// Count these as different designs; without it, a band that is mirrored, turned, begun at
+    /// another row or in other colours is the same design
     #[arg(long, value_enum, value_name = "LIST", value_delimiter = ',')]
     pub(crate) tell_apart: Vec<TellApart>,
     /// Try small changes of this band instead of a rule's bands
     #[arg(long, value_name = "BAND", conflicts_with = "count_all")]
     pub(crate) near: Option<String>,
-    /// How many changes a band near another has at most
+    /// How many knots may be changed at most
     #[arg(long, value_name = "N", default_value_t = 2, requires = "near", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub(crate) changes: u32,
     /// Count every full fabric of --threads and --rows instead of searching
@@ -492,7 +497,7 @@ pub(crate) struct ExploreArguments {
     /// Rows of the fabrics to count
     #[arg(long, value_name = "N", requires = "count_all")]
     pub(crate) rows: Option<usize>,
-    /// Kinds of knots in the fabrics to count; all four unless said
+    /// Kinds of knots in the fabrics to count; default: all four
     #[arg(
         long,
         value_enum,
@@ -501,16 +506,16 @@ pub(crate) struct ExploreArguments {
         requires = "count_all"
     )]
     pub(crate) kinds: Vec<KindChoice>,
-    /// List the figures that conditions and measures are written over
+    /// List the measures that conditions and scores are written over
     #[arg(long)]
-    pub(crate) figures: bool,
+    pub(crate) measures: bool,
     /// The folder to write the band files and the contact sheet into
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
-    /// How many threads of the computer work on it; all unless said
+    /// How many processor cores work on it; default: all
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub(crate) workers: Option<u16>,
-    /// Show no progress
+    /// Show no progress bar
     #[arg(long)]
     pub(crate) quiet: bool,
     /// Report as JSON
@@ -523,7 +528,7 @@ pub(crate) struct ExploreArguments {
     hitchwork collect demo/evening-class/plan.toml --dry-run\n  \
     hitchwork collect demo/evening-class/plan.toml --out class\n  \
     hitchwork collect class --verify\n  \
-    hitchwork collect class --class shopping.html --choose drift-8-quayside,waves-6 --followers 12")]
+    hitchwork collect class --class shopping.html --choose drift-8-quayside,waves-6 --people 12")]
 pub(crate) struct CollectArguments {
     /// A plan (.toml); with --verify and --class, the folder of a collection will do
     #[arg(value_name = "PLAN")]
@@ -531,7 +536,7 @@ pub(crate) struct CollectArguments {
     /// The folder of the collection; without it, out/ and the name of the plan
     ///
     /// A file in it that you have changed stays, and every run says so. Rename or delete it,
-    /// and it is made anew.
+    /// and it is made again.
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
     /// List the members, and estimate time and disk; make nothing
@@ -540,17 +545,17 @@ pub(crate) struct CollectArguments {
     /// Prove every member; write nothing
     #[arg(long, conflicts_with_all = ["verify", "merge", "class"])]
     pub(crate) check: bool,
-    /// Prove the folder against its manifest: every file is there and what it was; given the
-    /// plan, also that every band is made from what there is today
+    /// Check the folder against its manifest: every file is there and unchanged; given the
+    /// plan, also that every band is what the plan would make today
     #[arg(long, conflicts_with_all = ["merge", "class", "part"])]
     pub(crate) verify: bool,
     /// Make one share of several, such as 2/5, on this machine
     #[arg(long, value_name = "I/N", value_parser = part)]
     pub(crate) part: Option<hitchwork_collection::folder::Share>,
-    /// Join the shares that lie in these folders
+    /// Join the shares in these folders
     #[arg(long, value_name = "FOLDER", num_args = 1.., conflicts_with_all = ["part", "class"])]
     pub(crate) merge: Vec<PathBuf>,
-    /// End at the first member that cannot be made
+    /// Stop at the first member that cannot be made
     #[arg(long)]
     pub(crate) stop_at_first_failure: bool,
     /// Move files that are no longer in the plan into this folder, outside the collection;
@@ -560,22 +565,22 @@ pub(crate) struct CollectArguments {
     /// Write what a class has to buy and to cut, into a file ending in .txt, .csv or .html
     #[arg(long, value_name = "FILE")]
     pub(crate) class: Option<PathBuf>,
-    /// The members that the class makes, by their names; all of them unless said
+    /// The members that the class makes, by name; default: all of them
     #[arg(long, value_name = "LIST", value_delimiter = ',', requires = "class")]
     pub(crate) choose: Vec<String>,
-    /// How many followers make each of them
+    /// How many people make each of them
     #[arg(long, value_name = "N", default_value_t = 1, requires = "class", value_parser = clap::value_parser!(u32).range(1..=1000))]
-    pub(crate) followers: u32,
+    pub(crate) people: u32,
     /// Metres of thread on a skein or spool
     #[arg(long, value_name = "M", default_value_t = 8.0, requires = "class", allow_negative_numbers = true, value_parser = skein)]
     pub(crate) skein: f64,
     /// What a skein or spool costs
     #[arg(long, value_name = "MONEY", requires = "class", allow_negative_numbers = true, value_parser = price)]
     pub(crate) price: Option<f64>,
-    /// How many threads of the computer work on it; all unless said
+    /// How many processor cores work on it; default: all
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub(crate) workers: Option<u16>,
-    /// Show no progress
+    /// Show no progress bar
     #[arg(long)]
     pub(crate) quiet: bool,
     /// Report as JSON
@@ -587,7 +592,7 @@ pub(crate) struct CollectArguments {
 pub(crate) struct WatchArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
-    /// How fast you tie: beginner (usual), practised or quick; your own seconds for a knot;
+    /// How fast you tie: beginner (the default), practised or quick; your own seconds per knot;
     /// or a timed row as knots:seconds, such as 18:210
     #[arg(long, value_name = "PACE", allow_negative_numbers = true, value_parser = |text: &str| said(text, pace))]
     pub(crate) pace: Option<AsTyped<Pace>>,
@@ -598,7 +603,7 @@ pub(crate) struct WatchArguments {
     /// Open the page in the browser
     #[arg(long)]
     pub(crate) open: bool,
-    /// The folder that the page saves into
+    /// The folder into which the page saves
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
 }
@@ -608,11 +613,11 @@ pub(crate) struct WatchArguments {
 pub(crate) enum TellApart {
     /// A band and its mirror image are two
     Mirrored,
-    /// So are a band and itself from the finish
+    /// So are a band and the same band read from its finish
     UpsideDown,
-    /// So are a band and itself after half a turn
+    /// So are a band and the same band after half a turn
     HalfTurned,
-    /// So are bands that differ only in which colours they have
+    /// So are bands that differ only in their colours
     Colours,
 }
 
@@ -629,7 +634,7 @@ pub(crate) enum KindChoice {
     BackwardForward,
 }
 
-/// A parameter and the values that it takes in turn.
+/// A setting and the values that it takes one after another.
 #[derive(Clone, Debug)]
 pub(crate) struct Over {
     pub(crate) name: String,
@@ -646,9 +651,9 @@ pub(crate) struct ColoursArguments {
 pub(crate) enum ColoursCommand {
     /// Spread a palette, or colours of your own, into even steps
     Gradient(ColoursGradient),
-    /// Make a gradient from the nearest threads that you own
+    /// Make a gradient from the nearest threads you own
     Match(ColoursMatch),
-    /// Put threads that you own in the smoothest order
+    /// Put threads you own in the smoothest order
     Order(ColoursOrder),
     /// Choose the threads that make the smoothest gradient
     Choose(ColoursChoose),
@@ -682,7 +687,7 @@ pub(crate) struct ColoursOutput {
 /// Where a gradient leads.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum CourseChoice {
-    /// Back to its first colour, as a drift needs it
+    /// Back to its first colour, as a drift needs
     Cyclic,
     /// From the first colour to the last
     Open,
@@ -701,7 +706,7 @@ pub(crate) enum WayChoice {
     LongerHue,
 }
 
-/// What gradient is meant.
+/// Which gradient is meant.
 #[derive(Debug, Args)]
 pub(crate) struct GradientStops {
     /// A palette by its name or from a file (.toml, .csv or .gpl), or several colours such
@@ -735,7 +740,8 @@ pub(crate) struct ColoursMatch {
     /// left, tex and diameter
     #[arg(long, value_name = "FILE")]
     pub(crate) stash: String,
-    /// List what to buy instead of threads that are further off than this (CIEDE2000)
+    /// List what to buy instead of threads whose colour is further off than this: about 1 is
+    /// just visible, 10 is another colour (CIEDE2000)
     #[arg(long, value_name = "DIFFERENCE")]
     pub(crate) buy: Option<f64>,
     #[command(flatten)]
@@ -747,7 +753,7 @@ pub(crate) struct ColoursOrder {
     /// Your threads, as a table (.csv) with the columns name and colour
     #[arg(value_name = "STASH")]
     pub(crate) stash: String,
-    /// Only this thread; give it once for each that you like
+    /// Only this thread; give it once for each one you like
     #[arg(long, value_name = "NAME")]
     pub(crate) thread: Vec<String>,
     /// From one end to another, instead of back to the first
@@ -765,8 +771,8 @@ pub(crate) struct ColoursChoose {
     /// How many threads
     #[arg(long, short = 'n', value_name = "N")]
     pub(crate) count: usize,
-    /// How unlike every two of them must be (CIEDE2000); without it, so unlike that they
-    /// are told apart at the size of a knot
+    /// How different every two of them must be: about 1 is just visible, 10 is another colour
+    /// (CIEDE2000); without it, different enough to be told apart at the size of a knot
     #[arg(long, value_name = "DIFFERENCE")]
     pub(crate) apart: Option<f64>,
     #[command(flatten)]
@@ -793,19 +799,19 @@ pub(crate) struct RulesArguments {
 pub(crate) enum RulesCommand {
     /// List the built-in rules
     List(RulesList),
-    /// Show what a rule makes, its parameters with their ranges, and its text
+    /// Show what a rule makes, its settings with their ranges, and its text
     Show(RulesShow),
     /// Begin a rule of your own: a commented one that runs, with its tests
     New(RulesNew),
-    /// Run the tests that are written beside rules, and show what is not as expected
+    /// Run the tests written beside rules, and show what is not as expected
     Test(RulesTest),
-    /// Read up on the functions that rules are written with
+    /// Look up the functions that rules are written with
     Reference(RulesReference),
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct RulesList {
-    /// As JSON, with every parameter, its default and its range
+    /// As JSON, with every setting, its default and its range
     #[arg(long)]
     pub(crate) json: bool,
 }
@@ -815,7 +821,7 @@ pub(crate) struct RulesShow {
     /// A built-in rule by its name, or a rule file
     #[arg(value_name = "RULE")]
     pub(crate) rule: String,
-    /// Only the rule's text, for a copy of your own
+    /// Only the rule's text, to make a copy of your own
     #[arg(long, conflicts_with = "json")]
     pub(crate) text: bool,
     /// As JSON
@@ -825,7 +831,7 @@ pub(crate) struct RulesShow {
 
 #[derive(Debug, Args)]
 pub(crate) struct RulesNew {
-    /// What the rule shall be called; it is written to NAME.rhai, its tests to NAME.tests.toml
+    /// The rule's name; it is written to NAME.rhai, and its tests to NAME.tests.toml
     #[arg(value_name = "NAME")]
     pub(crate) name: PathBuf,
 }
@@ -849,7 +855,7 @@ pub(crate) struct RulesReference {
     /// Write all of it as one web page, with a picture of what every example makes
     #[arg(long, short = 'o', value_name = "FILE", conflicts_with_all = ["function", "json", "definitions"])]
     pub(crate) html: Option<PathBuf>,
-    /// Write the files from which editors complete and explain functions into a folder
+    /// Write the files from which editors complete and explain functions into this folder
     #[arg(long, value_name = "FOLDER", conflicts_with_all = ["function", "json"])]
     pub(crate) definitions: Option<PathBuf>,
     /// As JSON
@@ -902,7 +908,7 @@ fn number(text: &str, least: f64, most: f64, what: &str) -> Result<f64, String> 
     if (least..=most).contains(&number) {
         Ok(number)
     } else {
-        Err(format!("{what} goes from {least} to {most}"))
+        Err(format!("{what} is from {least} to {most}"))
     }
 }
 
@@ -931,17 +937,36 @@ fn scale(text: &str) -> Result<f64, String> {
 
 fn rows_a_page(text: &str) -> Result<usize, String> {
     let rows: Option<usize> = text.trim().parse().ok().filter(|rows| *rows > 0);
-    rows.ok_or_else(|| "a number of rows is whole and above 0".to_owned())
+    rows.ok_or_else(|| "a number of rows is a whole number above 0".to_owned())
 }
 
-/// In millimetres of knotting.
-fn wrist(text: &str) -> Result<f64, String> {
-    let known = WRISTS.iter().find(|wrist| wrist.name == text.trim());
-    let round_mm = match known {
-        Some(wrist) => wrist.mm,
-        None => number(text, 6.0, 40.0, "a wrist in centimetres")? * 10.0,
+/// A wrist that a band is made for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Wrist {
+    /// How long the band is knotted for it.
+    pub(crate) knotted_mm: f64,
+    /// Whether it is a child's.
+    pub(crate) is_a_childs: bool,
+}
+
+fn wrist(text: &str) -> Result<Wrist, String> {
+    let said = text.trim();
+    let known = WRISTS.iter().find(|wrist| wrist.name == said);
+    let round_mm = match (known, said.parse::<f64>()) {
+        (Some(wrist), _) => wrist.mm,
+        (None, Ok(_)) => number(said, 6.0, 40.0, "a wrist in centimetres")? * 10.0,
+        (None, Err(_)) => {
+            let names = WRISTS.map(|wrist| wrist.name).join(", ");
+            return Err(format!(
+                "a wrist is a number of centimetres round, such as 16, or one of {names}"
+            ));
+        }
     };
-    knotted_mm_for_wrist(round_mm, Ease::default()).map_err(|error| in_one_line(&error))
+    let knotted = knotted_mm_for_wrist(round_mm, Ease::default());
+    Ok(Wrist {
+        knotted_mm: knotted.map_err(|error| in_one_line(&error))?,
+        is_a_childs: care::is_a_childs(round_mm),
+    })
 }
 
 fn thread(text: &str) -> Result<Yarn, String> {
@@ -987,8 +1012,8 @@ fn part(text: &str) -> Result<hitchwork_collection::folder::Share, String> {
 }
 
 fn frieze(text: &str) -> Result<Frieze, String> {
-    let names = Frieze::ALL.map(Frieze::name).join(", ");
-    Frieze::named(text.trim()).ok_or_else(|| format!("the frieze groups are {names}"))
+    let names = Frieze::ALL.map(|group| group.to_string()).join(", ");
+    Frieze::named(text.trim()).ok_or_else(|| format!("a symmetry is one of {names}"))
 }
 
 fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {
@@ -997,7 +1022,7 @@ fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {
     let last = last.strip_prefix('=').unwrap_or(last);
     let seed = |text: &str| {
         let parsed = text.trim().replace('_', "").parse::<u64>();
-        parsed.map_err(|_| format!("\"{}\" is no seed; {form}", text.trim()))
+        parsed.map_err(|_| format!("\"{}\" is not a seed; {form}", text.trim()))
     };
     let (first, last) = (seed(first)?, seed(last)?);
     if last < first {
@@ -1008,7 +1033,7 @@ fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {
     Ok(first..=last)
 }
 
-/// The most values that one parameter takes in turn.
+/// The most values that one setting takes one after another.
 const MOST_VALUES: f64 = 1000.0;
 
 fn over(text: &str) -> Result<Over, String> {
@@ -1020,7 +1045,7 @@ fn over(text: &str) -> Result<Over, String> {
             .parse()
             .ok()
             .filter(|value: &f64| value.is_finite());
-        parsed.ok_or_else(|| format!("\"{}\" is no number; {form}", text.trim()))
+        parsed.ok_or_else(|| format!("\"{}\" is not a number; {form}", text.trim()))
     };
     let values = match range.split_once("..") {
         Some((first, rest)) => {

@@ -47,7 +47,7 @@ impl OwnFiles {
     fn is_of_others(&self, folder: &Path, name: &str, bytes: Option<&[u8]>) -> bool {
         let place = folder.join(name);
         let found = match std::fs::symlink_metadata(&place) {
-            // Nothing can be there where a part of the path is no folder.
+            // Nothing can be there where a part of the path is not a folder.
             Err(error)
                 if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) =>
             {

@@ -39,7 +39,7 @@ pub(crate) fn band_of(subject: &Subject, rule: &str) -> Result<Input, Trouble> {
             rules.make(&rule, &settings(subject)?)?.band
         }
     };
-    let band = if subject.other_hand {
+    let band = if subject.mirrored {
         band.mirrored()
     } else {
         band
@@ -87,7 +87,7 @@ pub(crate) fn rule(rules: &Rules, name: &str) -> Result<Rule, Trouble> {
     }
 }
 
-/// The file of a rule, if it is no built-in one.
+/// The file of a rule, if it is not a built-in one.
 pub(crate) fn rule_place(name: &str) -> Result<Option<PathBuf>, Trouble> {
     match find(name)? {
         SubjectKind::BuiltIn => Ok(None),

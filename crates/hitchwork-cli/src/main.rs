@@ -37,7 +37,7 @@ fn main() -> ExitCode {
         Command::Check(check) => commands::check::run(check),
         Command::Draw(draw) => commands::draw::run(draw),
         Command::Sheet(sheet) => commands::sheet::run(sheet),
-        Command::Balance(balance) => commands::balance::run(balance),
+        Command::Compare(compare) => commands::compare::run(compare),
         Command::Explore(explore) => commands::explore::run(explore),
         Command::Collect(collect) => commands::collect::run(collect),
         Command::Colours(colours) => commands::colours::run(colours),

@@ -52,7 +52,7 @@ impl ProgressReport {
         Self { form }
     }
 
-    /// So many are done; `more` is said behind, such as ", 3 kept".
+    /// This many are done; `more` is said behind, such as ", 3 kept".
     pub(crate) fn done(&mut self, done: u64, more: &str) {
         match &mut self.form {
             ProgressForm::Bar(bar) => {

@@ -17,7 +17,7 @@ use crate::advice;
 use crate::terminal::{Styled as _, let_through, marked};
 use crate::trouble::Trouble;
 
-/// Writes to standard output; colours are left out where it is no terminal.
+/// Writes to standard output; colours are left out where it is not a terminal.
 pub(crate) fn out(text: impl Display) -> Result<(), Trouble> {
     let mut stdout = anstream::stdout().lock();
     stdout
@@ -143,7 +143,7 @@ pub(crate) fn note(text: impl Display) {
 
 /// What was proved, in a few lines that a maker understands.
 pub(crate) fn summary(band: &Band, report: &Report) -> String {
-    let mut lines = LabelledLines::under(String::new(), 9);
+    let mut lines = LabelledLines::under(String::new(), 12);
     let threads = format!(
         "{}, in {}",
         report.threads,
@@ -153,13 +153,13 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
     lines.add(
         "repeat",
         format!(
-            "{} of {}, {} longer each time",
+            "{} of {}, {:.1} mm longer each time",
             counted(report.rows_per_repeat as u64, "row"),
             counted(report.knots_per_repeat as u64, "knot"),
-            counted_text(&report.half_rows_per_repeat_exact, "half row"),
+            report.size_mm.repeat,
         ),
     );
-    lines.add("closes", closes(report));
+    lines.add("comes round", comes_round(report));
     lines.add(
         "drifts",
         report.drift.map_or("no".to_owned(), |drift| {
@@ -195,7 +195,7 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
         ),
     );
     lines.add(
-        "effort",
+        "difficulty",
         format!(
             "{} of 10 ({})",
             report.difficulty.points,
@@ -226,11 +226,11 @@ pub(crate) fn to_measure(report: &Report) -> String {
     let ToMeasure {
         columns, half_rows, ..
     } = report.swatch;
-    let mut lines = LabelledLines::under(String::new(), 9);
+    let mut lines = LabelledLines::under(String::new(), 12);
     lines.add(
         "swatch",
         format!(
-            "{} wide, {} long: measured, --swatch {columns}:MM,{half_rows}:MM",
+            "{} wide, {} long (a knot is two): measure both, and give --swatch {columns}:MM,{half_rows}:MM",
             counted(columns.into(), "column"),
             counted(half_rows.into(), "half row")
         ),
@@ -238,21 +238,18 @@ pub(crate) fn to_measure(report: &Report) -> String {
     lines.text
 }
 
-/// "knots p2 (half a turn leaves it as it is), colours p1".
+/// "knots half turns (p2), colours none (p1)".
 fn symmetry(found: &SymmetrySaid) -> String {
-    let said = |group: Frieze| match group {
-        Frieze::P1 => group.name().to_owned(),
-        other => format!("{other} ({})", other.words()),
-    };
+    let said = |group: Frieze| group.to_string();
     let apart = found
         .apart_from_middle
         .map(|group| format!(", apart from the middle column {}", said(group)));
     let colours = found
-        .appearance
+        .colours
         .map_or_else(|| "come round too late to tell".to_owned(), said);
     format!(
         "knots {}{}, colours {colours}",
-        said(found.structure),
+        said(found.knots),
         apart.unwrap_or_default()
     )
 }
@@ -279,7 +276,7 @@ fn thread(report: &Report) -> String {
     format!("{what}, {:.1} m in all", list.total_m())
 }
 
-/// "14 skeins for 6 followers (2 coral, 1 teal…), 21.00 in all".
+/// "14 skeins for 6 people (2 coral, 1 teal…), 21.00 in all".
 fn buy(shopping: &Shopping) -> String {
     let colours: Vec<String> = shopping
         .purchases
@@ -293,20 +290,27 @@ fn buy(shopping: &Shopping) -> String {
     format!(
         "{} for {} ({}){cost}",
         counted(shopping.skeins as u64, "skein"),
-        counted(shopping.followers.into(), "follower"),
+        match shopping.people {
+            1 => "1 person".to_owned(),
+            many => format!("{many} people"),
+        },
         colours.join(", ")
     )
 }
 
-fn closes(report: &Report) -> String {
+/// After how many repeats every thread hangs again where it hung before the first.
+fn comes_round(report: &Report) -> String {
     let colours = report.colour_repeats_to_close;
-    let tied = counted(u64::from(report.repeats), "repeat");
+    let tied = match report.repeats {
+        1 => "1 is tied".to_owned(),
+        many => format!("{many} are tied"),
+    };
     match report.repeats_to_close {
         threads if threads == colours => {
-            format!("after {}; {tied} tied", counted(colours, "repeat"))
+            format!("after {}; {tied}", counted(colours, "repeat"))
         }
         threads => format!(
-            "colours after {}, threads after {threads}; {tied} tied",
+            "colours after {}, threads after {threads}; {tied}",
             counted(colours, "repeat")
         ),
     }
@@ -327,11 +331,7 @@ pub(crate) fn earlier(files: &[String]) -> Option<String> {
 }
 
 pub(crate) fn counted(number: u64, thing: &str) -> String {
-    counted_text(&number.to_string(), thing)
-}
-
-fn counted_text(number: &str, thing: &str) -> String {
-    if number == "1" {
+    if number == 1 {
         format!("1 {thing}")
     } else {
         format!("{number} {thing}s")
@@ -365,10 +365,13 @@ impl LabelledLines {
     }
 }
 
-/// The findings, each with its place and its mend.
+/// The findings, each with its place and what to do.
 pub(crate) fn findings(report: &Report) -> String {
     if report.findings.is_empty() {
-        return format!("  {}none\n", "findings ".styled(Style::new().cyan()));
+        return format!(
+            "  {}none\n",
+            format!("{:<12}", "findings").styled(Style::new().cyan())
+        );
     }
     report.findings.iter().map(finding).collect()
 }

@@ -7,7 +7,7 @@ use serde::Serialize;
 pub(crate) enum Trouble {
     /// A rule made no band, or a setting was refused.
     Rule(hitchwork_rules::Error),
-    /// Anything else, with the mend.
+    /// Anything else, with what to do.
     Plain(Plain),
     /// Nobody reads our output any more; not an error.
     OutputClosed,

@@ -6,6 +6,8 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
+use hitchwork_core::care::care;
+
 mod common;
 use common::{Said, files_in, folder, hitchwork, tree};
 
@@ -15,13 +17,13 @@ notes = "An invented class."
 
 [defaults]
 lengths = 4
-write = ["fabric", "steps"]
+write = ["fabric", "text"]
 
 [[item]]
 rule = "candy_stripe"
 grid = { threads = "4..9" }
 palettes = ["regatta", "spring tide"]
-hands = ["one", "other"]
+mirrored = [false, true]
 
 [[item]]
 rule = "drift"
@@ -33,7 +35,7 @@ rule = "flotsam"
 settings = { threads = 5, fours = 1, colours = 2 }
 seeds = "1..40"
 reject = ["repeats_to_close > 4"]
-prefer = ["structure == \"p2\""]
+prefer = ["knot_symmetry == \"half turns\""]
 best = { count = 5, by = "contrast" }
 "#;
 
@@ -72,14 +74,16 @@ fn a_plan_becomes_a_folder_with_manifest_table_and_gallery() {
     );
     let files = tree(&folder.path().join("made"));
     let manifest = String::from_utf8_lossy(&files["collection.json"]);
-    assert!(manifest.contains("\"same_as\":\"the mirror image of candy_stripe-4-regatta-one\""));
+    assert!(
+        manifest.contains("\"same_as\":\"the mirror image of candy_stripe-4-regatta-as-designed\"")
+    );
     for name in [
         "collection.json",
         "collection.csv",
         "index.html",
         "drift-8/drift-8.band.json",
         "drift-8/fabric.svg",
-        "drift-8/steps.txt",
+        "drift-8/sheet.txt",
     ] {
         assert!(files.contains_key(name), "{name}");
     }
@@ -92,7 +96,7 @@ fn a_plan_becomes_a_folder_with_manifest_table_and_gallery() {
         "--length",
         "4",
         "--with",
-        "fabric,steps",
+        "fabric,text",
         "--out",
         "alone",
     ];
@@ -100,10 +104,10 @@ fn a_plan_becomes_a_folder_with_manifest_table_and_gallery() {
     let alone = tree(&folder.path().join("alone"));
     assert!(files["drift-8/drift-8.band.json"] == alone["drift.band.json"]);
     assert!(files["drift-8/fabric.svg"] == alone["fabric.svg"]);
-    assert!(files["drift-8/steps.txt"] == alone["steps.txt"]);
+    assert!(files["drift-8/sheet.txt"] == alone["sheet.txt"]);
     let table = String::from_utf8(files["collection.csv"].clone()).expect("UTF-8");
     assert_eq!(table.lines().count(), 32);
-    assert!(table.starts_with("name,outcome,title,rule,palette,seed,hand,settings,threads,"));
+    assert!(table.starts_with("name,outcome,title,rule,palette,seed,mirrored,settings,threads,"));
     let verified = hitchwork(folder.path(), &["collect", "made", "--verify"]);
     assert_eq!(
         (verified.status, verified.out.contains("all 93 files")),
@@ -219,7 +223,7 @@ fn finished_work_is_not_done_again_and_broken_work_is() {
         again.out
     );
     fs::remove_file(place.join("drift-8/fabric.svg")).expect("it was there");
-    fs::write(place.join("drift-6/steps.txt"), "").expect("written");
+    fs::write(place.join("drift-6/sheet.txt"), "").expect("written");
     fs::write(place.join("drift-6/notes of mine.txt"), "keep").expect("written");
     let verified = hitchwork(folder.path(), &["collect", "undisturbed", "--verify"]);
     assert_eq!(verified.status, Some(1));
@@ -227,7 +231,7 @@ fn finished_work_is_not_done_again_and_broken_work_is() {
         verified.out.contains("drift-8/fabric.svg is missing")
             && verified
                 .out
-                .contains("drift-6/steps.txt is not what it was"),
+                .contains("drift-6/sheet.txt is not what it was"),
         "{}",
         verified.out
     );
@@ -294,7 +298,7 @@ fn a_changed_plan_makes_only_what_changed_and_moves_out_only_when_told() {
         "{}",
         said.out
     );
-    assert!(folder.path().join("undisturbed/drift-6/steps.txt").exists());
+    assert!(folder.path().join("undisturbed/drift-6/sheet.txt").exists());
     let still = collect(folder.path(), &["--out", "undisturbed"]);
     assert!(
         still.out.contains("3 files of bands"),
@@ -316,7 +320,7 @@ fn a_changed_plan_makes_only_what_changed_and_moves_out_only_when_told() {
 /// What a plan has left out and takes in again is the collection's own all the while.
 #[test]
 fn a_plan_that_changes_its_mind_finds_its_own_files_again() {
-    let plan = "[defaults]\nlengths = 4\nwrite = [\"steps\"]\n[[item]]\nrule = \"own.rhai\"\n";
+    let plan = "[defaults]\nlengths = 4\nwrite = [\"text\"]\n[[item]]\nrule = \"own.rhai\"\n";
     let folder = planned(plan);
     let rule = |threads: &str| {
         let rule = format!(
@@ -328,10 +332,10 @@ fn a_plan_that_changes_its_mind_finds_its_own_files_again() {
     rule("6");
     assert_eq!(run(&[]).status, Some(0));
     let whole = tree(&folder.path().join("made"));
-    // Without its steps; and with them again, and other ones.
+    // Without its sheet; and with them again, and other ones.
     fs::write(
         folder.path().join("moorings.toml"),
-        plan.replace("\"steps\"", ""),
+        plan.replace("\"text\"", ""),
     )
     .expect("written");
     assert!(run(&[]).out.contains("1 file of bands"));
@@ -356,7 +360,7 @@ fn a_member_that_fails_is_told_and_stops_nothing() {
     let folder = planned(&plan);
     let said = collect(folder.path(), &["--out", "made"]);
     assert_eq!(said.status, Some(1));
-    assert!(said.out.contains("candy_stripe-2-regatta-one: threads cannot be set so: 2 is not a whole number from 3 to 40"), "{}", said.out);
+    assert!(said.out.contains("candy_stripe-2-regatta-as-designed: threads cannot be set so: 2 is not a whole number from 3 to 40"), "{}", said.out);
     assert!(
         said.out
             .contains("threads=2, palette \"regatta\", seed 0, 4 cm long"),
@@ -380,7 +384,7 @@ fn a_member_that_fails_is_told_and_stops_nothing() {
     assert!(
         strict
             .err
-            .contains("candy_stripe-2-regatta-one: threads cannot be set so"),
+            .contains("candy_stripe-2-regatta-as-designed: threads cannot be set so"),
         "{}",
         strict.err
     );
@@ -452,21 +456,21 @@ fn plans_that_cannot_be_are_refused_at_their_place() {
             "did you mean \"spring tide\"?",
         ),
         (
-            "hands = [\"one\", \"other\"]",
-            "hands = [\"left\"]",
-            "there is no hand called \"left\"",
+            "mirrored = [false, true]",
+            "mirrored = [\"left\"]",
+            "\"mirrored\" is true, false or both in a list",
         ),
-        ("lengths = 4", "lengths = \"long\"", "is no number"),
+        ("lengths = 4", "lengths = \"long\"", "is not a number"),
         (
             "lengths = 4",
             "lengths = 4\npace = \"practiced\"",
             "did you mean practised?",
         ),
         ("lengths = 4", "lengths = 4\npace = 0.5", "1 to 600"),
-        ("lengths = 4", "lengths = 4\npace = true", "is no pace"),
+        ("lengths = 4", "lengths = 4\npace = true", "is not a pace"),
         ("lengths = 4", "lengths = 4\npace = \"0:60\"", "a timed row"),
         (
-            "write = [\"fabric\", \"steps\"]",
+            "write = [\"fabric\", \"text\"]",
             "write = [\"fabrics\"]",
             "nothing is written that is called \"fabrics\"",
         ),
@@ -545,18 +549,27 @@ fn a_class_gets_its_lists() {
                 name,
                 "--choose",
                 "drift-8,drift-6",
-                "--followers",
+                "--people",
                 "7",
             ],
         );
         assert_eq!(said.status, Some(0), "{}", said.err);
     }
     let text = fs::read_to_string(folder.path().join("buy.txt")).expect("written");
-    assert!(text.contains("2 bands for 7 followers each"), "{text}");
+    assert!(text.contains("2 bands for 7 people, one of each"), "{text}");
     let page = fs::read_to_string(folder.path().join("buy.html")).expect("written");
+    let gallery = folder.path().join("undisturbed/index.html");
+    let gallery = fs::read_to_string(gallery).expect("written");
+    for line in care(false) {
+        assert!(text.contains(&format!("  - {line}\n")), "{line} {text}");
+        for shown in [&page, &gallery] {
+            let (_, footer) = shown.split_once("<footer>").expect("a footer");
+            assert!(footer.contains(&format!("<li>{line}</li>")), "{line}");
+        }
+    }
     assert!(page.contains("@font-face"), "the page carries its letters");
     assert!(page.contains("font-src data:;"), "and may use them");
-    // Seven of each piece that one follower cuts.
+    // Seven of each piece that one person cuts.
     let table = fs::read_to_string(folder.path().join("buy.csv")).expect("written");
     let pieces: u32 = table
         .lines()

@@ -14,7 +14,7 @@ title = "Tides of one evening"
 
 [defaults]
 lengths = [4]
-write = ["fabric", "steps"]
+write = ["fabric", "text"]
 
 [[item]]
 rule = "candy_stripe"

@@ -14,7 +14,7 @@ title = "Gulls over the harbour"
 
 [defaults]
 lengths = 4
-write = ["steps", "html"]
+write = ["text", "html"]
 
 [[item]]
 rule = "gulls.rhai"
@@ -128,7 +128,7 @@ fn what_nobody_asked_for_changes_nothing() {
     lay_out(place.path(), PLAN);
     assert_eq!(counts(place.path()), (4, 0));
     write(place.path(), "terns.rhai", "band(4).repeat(forward(1))");
-    write(place.path(), "parts/lace.rhai", "this is no rule");
+    write(place.path(), "parts/lace.rhai", "this is not a rule");
     assert_eq!(counts(place.path()), (0, 4));
 }
 
@@ -213,7 +213,7 @@ fn a_path_is_no_part_of_a_collection() {
         );
     }
     let whole = whole.expect("made");
-    let steps = String::from_utf8_lossy(&whole["gulls-strip-4/steps.txt"]);
+    let steps = String::from_utf8_lossy(&whole["gulls-strip-4/sheet.txt"]);
     assert!(steps.contains("Made by the rule gulls.rhai"), "{steps}");
     for (number, (from, plan)) in spellings.into_iter().enumerate() {
         let share = format!("{}/5", number + 1);
@@ -244,7 +244,7 @@ fn a_band_says_the_name_of_its_rule_and_not_where_it_lies() {
         let shown = out.display().to_string();
         let said = hitchwork(
             from,
-            &["make", rule, "--with", "html,steps", "--out", &shown],
+            &["make", rule, "--with", "html,text", "--out", &shown],
         );
         assert_eq!(said.status, Some(0), "{}", said.err);
         tree(&out)
@@ -459,11 +459,7 @@ fn a_swatch_in_a_plan_is_that_of_the_command_line() {
         fs::read(place.path().join("made/drift/drift.band.json")).expect("made")
     };
     let alone = |more: &[&str]| {
-        let asked = [
-            &["make", "drift", "--with", "steps", "--out", "alone"],
-            more,
-        ]
-        .concat();
+        let asked = [&["make", "drift", "--with", "text", "--out", "alone"], more].concat();
         let said = hitchwork(place.path(), &asked);
         assert_eq!(said.status, Some(0), "{}", said.err);
         fs::read(place.path().join("alone/drift.band.json")).expect("made")

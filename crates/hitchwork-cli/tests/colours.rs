@@ -256,7 +256,7 @@ fn what_cannot_be_is_refused_with_its_line() {
         (
             "short.csv",
             b"name,colour\nmud,#12\n",
-            "line 2: \"#12\" is no colour",
+            "line 2: \"#12\" is not a colour",
         ),
         (
             "twice.csv",
@@ -301,7 +301,7 @@ fn what_cannot_be_is_refused_with_its_line() {
         ),
         (
             &["gradient", "#zz0000", "#000000", "-n", "3"],
-            "is no colour",
+            "is not a colour",
         ),
         (
             &["order", "one.csv", "--thread", "silt"],
@@ -380,7 +380,7 @@ fn a_band_is_compared_with_what_is_left_in_the_drawer() {
         said.out
     );
     assert_eq!(made(&["--strict"]).status, Some(1));
-    let class = made(&["--followers", "30"]);
+    let class = made(&["--people", "30"]);
     assert!(
         class.out.contains("rope takes"),
         "not for thirty: {}",

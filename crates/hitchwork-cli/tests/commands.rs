@@ -3,7 +3,9 @@
 
 use std::fs;
 
+use hitchwork_core::care::care;
 use snapbox::{assert_data_eq, str};
+
 mod common;
 use common::{Said, files_in, folder, hitchwork};
 
@@ -39,26 +41,26 @@ fn make_proves_draws_and_writes_a_band() {
         said.out,
         str![[r#"
 drift, 10 threads
-  threads  10, in 10 colours
-  repeat   2 rows of 18 knots, 4 half rows longer each time
-  closes   after 10 repeats; 37 repeats tied
-  drifts   1 step of 10 colours at every repeat
-  symmetry knots p1, colours p1
-  size     1.0 cm wide and 15.4 cm long without ties, 666 knots
-  thread   10 threads of 100 to 110 cm, 10.7 m in all
-  time     about 2 h 25 min at 12 seconds for a knot
-  effort   5 of 10 (3 kinds of knot, 4 changes of kind within a thread's knots per repeat, 10 changes of working thread per repeat, 10 threads, 2 rows to remember)
-  begins   half triangle from the left (the edge slants down to the right)
-  ends     half triangle from the left (the edge slants down to the right)
-  hang     1 coral, 2 [..]
-  findings none
-  files    made/drift.band.json
-           made/fabric.svg
-           made/fabric.png
-           made/strands.svg
-           made/order.svg
-           made/sheet.html
-           made/steps.txt
+  threads     10, in 10 colours
+  repeat      2 rows of 18 knots, 4.2 mm longer each time
+  comes round after 10 repeats; 37 are tied
+  drifts      1 step of 10 colours at every repeat
+  symmetry    knots none (p1), colours none (p1)
+  size        1.0 cm wide and 15.4 cm long without ties, 666 knots
+  thread      10 threads of 100 to 110 cm, 10.7 m in all
+  time        about 2 h 25 min at 12 seconds for a knot
+  difficulty  5 of 10 (3 kinds of knot, 4 changes of kind within a thread's knots per repeat, 10 changes of working thread per repeat, 10 threads, 2 rows to remember)
+  begins      half triangle from the left (the edge slants down to the right)
+  ends        half triangle from the left (the edge slants down to the right)
+  hang        1 coral, 2 [..]
+  findings    none
+  files       made/drift.band.json
+              made/fabric.svg
+              made/fabric.png
+              made/strands.svg
+              made/order.svg
+              made/sheet.html
+              made/sheet.txt
 
 "#]]
     );
@@ -70,7 +72,7 @@ drift, 10 threads
             "fabric.svg",
             "order.svg",
             "sheet.html",
-            "steps.txt",
+            "sheet.txt",
             "strands.svg"
         ]
     );
@@ -84,14 +86,14 @@ fn making_again_replaces_its_own_files_and_touches_no_others() {
     fs::write(made.join("notes.txt"), "mine").expect("writable");
     let make = ["make", "drift", "--set", "threads=12", "--out", "made"];
     assert_eq!(hitchwork(folder.path(), &make).status, Some(0));
-    let longer = fs::read(made.join("steps.txt")).expect("written");
+    let longer = fs::read(made.join("sheet.txt")).expect("written");
     let make = ["make", "drift", "--set", "threads=6", "--out", "made"];
     assert_eq!(hitchwork(folder.path(), &make).status, Some(0));
-    let first = fs::read(made.join("steps.txt")).expect("written");
+    let first = fs::read(made.join("sheet.txt")).expect("written");
     let band = fs::read(made.join("drift.band.json")).expect("written");
     assert!(first.len() < longer.len(), "the older file is gone whole");
     assert_eq!(hitchwork(folder.path(), &make).status, Some(0));
-    assert_eq!(fs::read(made.join("steps.txt")).expect("written"), first);
+    assert_eq!(fs::read(made.join("sheet.txt")).expect("written"), first);
     assert_eq!(
         fs::read(made.join("drift.band.json")).expect("written"),
         band
@@ -109,7 +111,7 @@ fn making_again_replaces_its_own_files_and_touches_no_others() {
             "notes.txt",
             "order.svg",
             "sheet.html",
-            "steps.txt",
+            "sheet.txt",
             "strands.svg"
         ]
     );
@@ -133,7 +135,7 @@ fn a_written_band_file_is_the_same_band() {
         "fabric.svg",
         "fabric.png",
         "sheet.html",
-        "steps.txt",
+        "sheet.txt",
     ] {
         let read = |made: &str| fs::read(folder.path().join(made).join(file)).expect("written");
         assert!(read("made") == read("again"), "{file} differs");
@@ -280,7 +282,7 @@ fn a_finding_points_at_the_line_that_made_the_knot() {
 }
 
 #[test]
-fn the_other_hand_is_the_mirror() {
+fn mirrored_is_the_mirror_image() {
     let folder = folder();
     let right = hitchwork(
         folder.path(),
@@ -294,7 +296,7 @@ fn the_other_hand_is_the_mirror() {
             "--set",
             "threads=7",
             "--json",
-            "--other-hand",
+            "--mirrored",
         ],
     );
     let read = |said: &Said| serde_json::from_str::<serde_json::Value>(&said.out).expect("JSON");
@@ -302,8 +304,55 @@ fn the_other_hand_is_the_mirror() {
     assert_eq!(right["edges"]["start"]["shape"], "slants-right");
     assert_eq!(left["edges"]["start"]["shape"], "slants-left");
     assert_eq!(right["repeats_to_close"], left["repeats_to_close"]);
-    let sheet = hitchwork(folder.path(), &["sheet", "drift", "--other-hand"]);
+    let sheet = hitchwork(folder.path(), &["sheet", "drift", "--mirrored"]);
     assert!(sheet.out.contains("backward"), "{}", sheet.out);
+}
+
+/// All of a text, its words one space apart.
+fn unwrapped(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Every sheet says what to be careful with, and one line more for a child, whether that is said
+/// by name, by the size of the wrist or in a plan.
+#[test]
+fn a_sheet_says_what_to_be_careful_with() {
+    let folder = folder();
+    let sheet = |more: &[&str]| {
+        let said = hitchwork(folder.path(), &[&["sheet", "drift"], more].concat());
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        unwrapped(&said.out)
+    };
+    let (usual, for_a_child) = (care(false), care(true));
+    let more: Vec<&str> = for_a_child
+        .iter()
+        .filter(|line| !usual.contains(line))
+        .copied()
+        .collect();
+    let [more] = more.as_slice() else {
+        panic!("one line more, not {more:?}");
+    };
+    for format in ["text", "html"] {
+        let shown = sheet(&["--format", format]);
+        for line in &usual {
+            assert!(shown.contains(line), "{line}\n{shown}");
+        }
+        assert!(!shown.contains(more));
+        assert!(!sheet(&["--format", format, "--wrist", "woman"]).contains(more));
+        for wrist in ["child", "12"] {
+            let shown = sheet(&["--format", format, "--wrist", wrist]);
+            assert!(shown.contains(more), "{shown}");
+        }
+    }
+    let plan = "[[item]]\nrule = \"drift\"\nwrists = [\"child\", \"woman\"]\nwrite = [\"text\"]\n";
+    fs::write(folder.path().join("plan.toml"), plan).expect("written");
+    let said = hitchwork(folder.path(), &["collect", "plan.toml", "--out", "made"]);
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    for (member, is_for_a_child) in [("drift-11.9", true), ("drift-14.9", false)] {
+        let path = folder.path().join("made").join(member).join("sheet.txt");
+        let sheet = fs::read_to_string(path).expect("written");
+        assert_eq!(unwrapped(&sheet).contains(more), is_for_a_child, "{member}");
+    }
 }
 
 #[test]
@@ -327,7 +376,7 @@ fn a_length_sets_the_repeats() {
 }
 
 #[test]
-fn rules_are_listed_with_their_parameters() {
+fn rules_are_listed_with_their_settings() {
     let said = hitchwork(folder().path(), &["rules", "list", "--json"]);
     assert_eq!(said.status, Some(0));
     let rules: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
@@ -341,7 +390,7 @@ fn rules_are_listed_with_their_parameters() {
         drift["sentence"],
         "A slanted band whose colours drift one step at every repeat."
     );
-    let threads = &drift["parameters"][0];
+    let threads = &drift["settings"][0];
     assert_eq!(threads["name"], "threads");
     assert_eq!(
         threads["range"],
@@ -352,7 +401,7 @@ fn rules_are_listed_with_their_parameters() {
     assert!(
         shown
             .out
-            .contains("a whole number from 4 to 40; 10 unless you set it"),
+            .contains("a whole number from 4 to 40; default: 10"),
         "{}",
         shown.out
     );
@@ -375,7 +424,7 @@ fn every_code_is_explained() {
         let page = hitchwork(folder.path(), &["explain", code]);
         assert_eq!(page.status, Some(0));
         assert!(
-            page.out.starts_with(code) && page.out.contains("The mend"),
+            page.out.starts_with(code) && page.out.contains("What to do"),
             "{}",
             page.out
         );
@@ -491,11 +540,11 @@ fn unusable_places_to_write_lose_nothing() {
 
     // A folder that stands where a file should go stops everything before anything moves.
     let made = folder.path().join("made");
-    fs::create_dir_all(made.join("steps.txt")).expect("writable");
+    fs::create_dir_all(made.join("sheet.txt")).expect("writable");
     let said = hitchwork(folder.path(), &["make", "drift", "--out", "made"]);
     assert_eq!(said.status, Some(2));
     assert!(said.err.contains("is a folder"), "{}", said.err);
-    assert_eq!(files_in(&made), ["steps.txt"]);
+    assert_eq!(files_in(&made), ["sheet.txt"]);
 }
 
 #[cfg(target_os = "linux")]
@@ -641,21 +690,21 @@ fn a_bad_band_file_is_refused_with_its_place() {
     assert!(refused(&["make", "absent.band.json"]).contains("there is no such file"));
 }
 
-fn balanced(arguments: &[&str]) -> serde_json::Value {
+fn compared(arguments: &[&str]) -> serde_json::Value {
     let said = hitchwork(
         folder().path(),
-        &[&["balance", "drift"], arguments, &["--json"]].concat(),
+        &[&["compare", "drift"], arguments, &["--json"]].concat(),
     );
     assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
     serde_json::from_str(&said.out).expect("JSON alone on standard output")
 }
 
 #[test]
-fn balance_sets_the_members_of_a_family_side_by_side() {
+fn compare_sets_the_members_of_a_family_side_by_side() {
     let said = hitchwork(
         folder().path(),
         &[
-            "balance",
+            "compare",
             "drift",
             "--over",
             "threads=8..12:2",
@@ -674,15 +723,15 @@ drift
        8       8.3        4.2       8.4         110    518      116         5.3 [..]  misses width_mm
       10      10.4        4.2      10.7         110    666      147           5 [..]  <- recommended
       12      12.5        4.2      13.3         115    814      178           5 [..]  misses minutes
-take threads 10: it is the only one within the limits
+take 10 threads: it is the only one within the limits
 
 "#]]
     );
 }
 
 #[test]
-fn a_balance_says_of_each_member_what_check_says() {
-    let members = balanced(&["--over", "threads=8,12"]);
+fn a_comparison_says_of_each_member_what_check_says() {
+    let members = compared(&["--over", "threads=8,12"]);
     let said = hitchwork(
         folder().path(),
         &["check", "drift", "--set", "threads=12", "--json"],
@@ -696,8 +745,8 @@ fn a_balance_says_of_each_member_what_check_says() {
 }
 
 #[test]
-fn a_balance_over_two_parameters_is_a_grid() {
-    let grid = balanced(&["--over", "threads=8..10", "--over", "turns=3,4"]);
+fn a_comparison_over_two_settings_is_a_grid() {
+    let grid = compared(&["--over", "threads=8..10", "--over", "turns=3,4"]);
     let members = grid["members"].as_array().expect("a list");
     assert_eq!(members.len(), 6);
     assert_eq!(
@@ -707,13 +756,13 @@ fn a_balance_over_two_parameters_is_a_grid() {
 }
 
 #[test]
-fn a_balance_is_plotted_and_written_as_a_table_for_programs() {
+fn a_comparison_is_plotted_and_written_as_a_table_for_programs() {
     let folder = folder();
     for (file, begins) in [("plot.svg", &b"<svg"[..]), ("plot.png", b"\x89PNG")] {
         let said = hitchwork(
             folder.path(),
             &[
-                "balance",
+                "compare",
                 "drift",
                 "--over",
                 "threads=6..9",
@@ -746,9 +795,9 @@ fn a_balance_is_plotted_and_written_as_a_table_for_programs() {
 }
 
 #[test]
-fn a_balance_that_cannot_be_is_refused() {
+fn a_comparison_that_cannot_be_is_refused() {
     for (arguments, says) in [
-        (&["--over", "threads=a..b"][..], "is no number"),
+        (&["--over", "threads=a..b"][..], "is not a number"),
         (&["--over", "threads=12..6"], "upwards"),
         (&["--over", "threads=1..2:0"], "steps above 0"),
         (&["--over", "threads=0..1e12"], "at most 1000 values"),
@@ -761,7 +810,15 @@ fn a_balance_that_cannot_be_is_refused() {
         ),
         (
             &["--over", "threads=6..9", "--at-most", "time=3"],
-            "the measures are threads, colours",
+            "the measures that are numbers are threads, colours",
+        ),
+        (
+            &["--over", "threads=6..9", "--at-most", "minuts=90"],
+            "did you mean minutes?",
+        ),
+        (
+            &["--over", "threads=6..9", "--at-most", "drifts=1"],
+            "drifts is not a number, so it cannot be limited",
         ),
         (
             &["--over", "threads=6..9", "--at-most", "minutes=inf"],
@@ -776,17 +833,17 @@ fn a_balance_that_cannot_be_is_refused() {
             "goes from 1 to 600",
         ),
     ] {
-        let said = refused(&[&["balance", "drift"], arguments].concat());
+        let said = refused(&[&["compare", "drift"], arguments].concat());
         assert!(said.contains(says), "{arguments:?} says {said}");
     }
 }
 
 #[test]
-fn a_balance_within_impossible_limits_says_so() {
+fn a_comparison_within_impossible_limits_says_so() {
     let said = hitchwork(
         folder().path(),
         &[
-            "balance",
+            "compare",
             "drift",
             "--over",
             "threads=6..9",
@@ -824,13 +881,17 @@ fn wrist_thread_and_swatch_set_the_size() {
     assert!((width - 20.0).abs() < 0.1, "{width}");
     assert!(said.contains("columns 2.00 ± 0.07 mm"), "{said}");
     for (option, value, says) in [
-        ("--wrist", "0", "goes from 6 to 40"),
-        ("--wrist", "ankle", "a wrist in centimetres is a number"),
+        ("--wrist", "0", "is from 6 to 40"),
+        (
+            "--wrist",
+            "boy",
+            "a number of centimetres round, such as 16, or one of child, woman, man",
+        ),
         ("--thread", "rope", "floss, perle, polyester, waxed"),
         ("--thread", "0mm", "from 0.05 to 10"),
         ("--swatch", "11:12.5,40:142", "contradicts itself"),
         ("--pace", "18:0", "goes from 1 to 600"),
-        ("--followers", "0", "1..=1000"),
+        ("--people", "0", "1..=1000"),
     ] {
         let said = refused(&["check", "drift", option, value]);
         assert!(said.contains(says), "{option} {value} says {said}");
@@ -864,16 +925,16 @@ fn every_command_says_the_same_of_a_folded_start() {
     let halves = report["thread_use"].as_array().expect("a list");
     assert!(halves.iter().all(|thread| cut_cm(thread) < longest * 0.6));
 
-    let balance = data(&["balance", "bight.rhai", "--over", "threads=6,8", "--json"]);
-    assert_eq!(balance["members"][0]["measures"]["longest_cm"], longest);
+    let comparison = data(&["compare", "bight.rhai", "--over", "threads=6,8", "--json"]);
+    assert_eq!(comparison["members"][0]["measures"]["longest_cm"], longest);
     let explored = data(&["explore", "bight.rhai", "--seeds", "1..1", "--json"]);
-    assert_eq!(explored["found"][0]["figures"]["longest_cm"], longest);
+    assert_eq!(explored["found"][0]["measures"]["longest_cm"], longest);
     let collected = hitchwork(folder.path(), &["collect", "bight.toml", "--out", "bights"]);
     assert_eq!(collected.status, Some(0), "{}", collected.err);
     let manifest = fs::read_to_string(folder.path().join("bights/collection.json"));
     let manifest: serde_json::Value =
         serde_json::from_str(&manifest.expect("written")).expect("JSON");
-    assert_eq!(manifest["lines"][0]["figures"]["longest_cm"], longest);
+    assert_eq!(manifest["lines"][0]["measures"]["longest_cm"], longest);
     let said = hitchwork(folder.path(), &["check", "bight.rhai"]).out;
     assert!(
         said.contains("3 pieces of ") && said.contains(&format!(" {longest} cm for 6 threads")),
@@ -936,7 +997,7 @@ fn a_pace_has_a_name_or_is_ones_own() {
         beginner.2 < quick.2 * 12.0 / 5.0,
         "only the knots go faster"
     );
-    for command in ["make", "check", "sheet", "balance", "explore"] {
+    for command in ["make", "check", "sheet", "compare", "explore"] {
         let help = hitchwork(folder.path(), &[command, "--help"]).out;
         let words = help.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(
@@ -955,21 +1016,14 @@ fn a_pace_has_a_name_or_is_ones_own() {
 fn a_class_is_told_what_to_buy() {
     let sheet = hitchwork(
         folder().path(),
-        &[
-            "sheet",
-            "candy_stripe",
-            "--followers",
-            "6",
-            "--price",
-            "1.5",
-        ],
+        &["sheet", "candy_stripe", "--people", "6", "--price", "1.5"],
     );
     assert_eq!(sheet.status, Some(0), "{}", sheet.err);
     assert!(sheet.out.contains("BUY\n- coral: "), "{}", sheet.out);
     assert!(
         sheet
             .out
-            .contains("For 6 followers: 12 skeins in all, which cost 18.00."),
+            .contains("For 6 people: 12 skeins in all, which cost 18.00."),
         "{}",
         sheet.out
     );
@@ -1027,7 +1081,7 @@ fn a_sheet_needs_to_know_what_kind_it_shall_be() {
     let folder = folder();
     let said = hitchwork(folder.path(), &["sheet", "drift", "--out", "tide.doc"]);
     assert_eq!(said.status, Some(2));
-    assert!(said.err.contains("does not say what kind it shall be"));
+    assert!(said.err.contains("does not say what kind it is to be"));
     assert!(said.err.contains(".html, .pdf or .txt"));
     assert!(files_in(folder.path()).is_empty());
 }

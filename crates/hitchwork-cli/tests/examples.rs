@@ -175,7 +175,7 @@ fn the_readme_shows_what_the_command_says() {
         assert!(says.starts_with(line), "README: {line}\nsaid: {says}");
     }
     assert_eq!(shown.lines().count(), said.out.lines().count());
-    let steps = folder.path().join("out/drift/steps.txt");
+    let steps = folder.path().join("out/drift/sheet.txt");
     let steps = fs::read_to_string(steps).expect("written");
     assert!(steps.contains(block(&readme, "text", "Row 1 of 2")));
 }
@@ -244,6 +244,78 @@ fn every_command_of_every_help_works() {
     for command in ["hitchwork ", "hitchwork explore", "hitchwork collect"] {
         assert!(with_examples.contains(command), "{command} gives examples");
     }
+}
+
+/// What a plan comes to, in a line, as its page says it.
+fn comes_to(plan: &serde_json::Value) -> String {
+    let number = |key: &str| plan[key].as_u64().expect("a number");
+    let bands = match number("members") {
+        1 => "1 band".to_owned(),
+        many => format!("{many} bands"),
+    };
+    let names = plan["names"].as_array().expect("a list").iter();
+    let names: Vec<&str> = names.filter_map(serde_json::Value::as_str).collect();
+    match (number("candidates"), plan["conditions"] == true) {
+        (candidates, _) if candidates != number("members") => {
+            format!("{bands} of {candidates} candidates")
+        }
+        (_, true) => format!("up to {bands}: {}", names.join(", ")),
+        (_, false) => format!("{bands}: {}", names.join(", ")),
+    }
+}
+
+/// The page about plans has a part for every key that the schema has, and every example makes
+/// what stands under it.
+#[test]
+fn every_key_of_a_plan_is_explained_by_a_plan_that_works() {
+    let page = text("crates/hitchwork-collection/PLANS.md");
+    let schema: serde_json::Value =
+        serde_json::from_str(&text("crates/hitchwork-collection/plan.schema.json")).expect("JSON");
+    let of_plans = schema["properties"].as_object().expect("keys").keys();
+    let of_items = schema["$defs"]["all"]["propertyNames"]["enum"]
+        .as_array()
+        .expect("keys");
+    let of_items = of_items.iter().filter_map(serde_json::Value::as_str);
+    let keys: BTreeSet<&str> = of_plans.map(String::as_str).chain(of_items).collect();
+    let parts: Vec<(&str, &str)> = page
+        .split("\n## ")
+        .skip(1)
+        .map(|part| part.split_once('\n').expect("more than a heading"))
+        .collect();
+    let explained: BTreeSet<&str> = parts.iter().map(|(key, _)| *key).collect();
+    assert_eq!(explained, keys);
+    let folder = desk();
+    let class = folder.path().join("demo/evening-class");
+    let examples = parts.into_iter().chain([("rule", page.as_str())]);
+    for (key, part) in examples {
+        let (_, example) = part.split_once("```toml\n").expect("an example");
+        let (example, after) = example.split_once("```\n\n> ").expect("what it comes to");
+        let uses = |line: &str| {
+            line.split_once('=')
+                .is_some_and(|(name, _)| name.trim() == key)
+                || line.trim_matches(['[', ']']) == key
+        };
+        assert!(example.lines().any(uses), "{key}:\n{example}");
+        fs::write(class.join("example.toml"), example).expect("written");
+        let said = hitchwork(&class, &["collect", "example.toml", "--dry-run", "--json"]);
+        assert_eq!(said.status, Some(0), "{key}:\n{}{}", said.out, said.err);
+        let plan = serde_json::from_str(&said.out).expect("JSON");
+        assert_eq!(
+            after.lines().next(),
+            Some(comes_to(&plan).as_str()),
+            "{key}"
+        );
+    }
+}
+
+#[test]
+fn every_command_of_the_page_about_plans_works() {
+    let folder = desk();
+    all_work(
+        "plans",
+        &text("crates/hitchwork-collection/PLANS.md"),
+        folder.path(),
+    );
 }
 
 /// The example of a page: what stands further in than the words around it.

@@ -27,7 +27,7 @@ fn times_follow_the_makers_pace() {
         let said = hitchwork(folder.path(), &asked);
         assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
         let found: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
-        found["found"][0]["figures"]["minutes"]
+        found["found"][0]["measures"]["minutes"]
             .as_f64()
             .expect("minutes")
     };
@@ -72,7 +72,7 @@ fn what_is_found_is_written_with_a_contact_sheet() {
             .trim_start_matches("flotsam-seed-")
             .trim_end_matches(".band.json");
         let made = [
-            "make", "flotsam", "--seed", seed, "--with", "steps", "--out", "made",
+            "make", "flotsam", "--seed", seed, "--with", "text", "--out", "made",
         ];
         let made: Vec<&str> = made.into_iter().chain(SMALL).collect();
         assert_eq!(hitchwork(folder.path(), &made).status, Some(0));
@@ -118,7 +118,7 @@ fn data_say_all_that_people_are_told() {
     let found = data["found"].as_array().expect("a list");
     assert!(!found.is_empty());
     for band in found {
-        assert!(band["figures"]["structure"].is_string() && band["seed"].is_u64());
+        assert!(band["measures"]["knot_symmetry"].is_string() && band["seed"].is_u64());
     }
     assert_eq!(data["rejected"][0]["condition"], "novelty > 0.3");
     assert_eq!(said.err, "");
@@ -127,7 +127,7 @@ fn data_say_all_that_people_are_told() {
 #[test]
 fn bands_near_another_are_searched_too() {
     let folder = folder();
-    let made = ["make", "candy_stripe", "--with", "steps", "--out", "made"];
+    let made = ["make", "candy_stripe", "--with", "text", "--out", "made"];
     assert_eq!(hitchwork(folder.path(), &made).status, Some(0));
     let near = [
         "explore",
@@ -186,7 +186,7 @@ fn small_fabrics_are_counted_with_their_proof() {
 #[test]
 fn the_figures_are_listed() {
     let folder = folder();
-    let said = hitchwork(folder.path(), &["explore", "--figures"]);
+    let said = hitchwork(folder.path(), &["explore", "--measures"]);
     for name in ["repeats_to_close", "contrast", "novelty"] {
         assert!(said.out.contains(name), "{}", said.out);
     }
@@ -209,13 +209,13 @@ fn what_cannot_be_searched_is_refused_and_nothing_is_written() {
         ),
         (
             explore(&["--best-by", "drifts"]),
-            "the measure gives yes or no",
+            "the score gives yes or no",
         ),
         (
             explore(&["--seeds", "9..2"]),
             "there is no seed from 9 to 2",
         ),
-        (explore(&["--seeds", "low..2"]), "\"low\" is no seed"),
+        (explore(&["--seeds", "low..2"]), "\"low\" is not a seed"),
         (
             explore(&["--count", "0"]),
             "one search keeps 1 to 10000 bands",
@@ -225,7 +225,7 @@ fn what_cannot_be_searched_is_refused_and_nothing_is_written() {
             "one search keeps 1 to 10000 bands",
         ),
         (
-            explore(&["--set", "symmetry=p2mm"]),
+            explore(&["--set", "symmetry=mirror along"]),
             "none of 1000 seeds made a band",
         ),
         (explore(&["--seed", "3"]), "--seed asks for one"),

@@ -10,7 +10,7 @@ use std::time::Duration;
 use common::{Said, files_in, folder, hitchwork, tree};
 use sha2::{Digest, Sha256};
 
-const PLAN: &str = "title = \"Two moorings\"\n[defaults]\nlengths = 4\nwrite = [\"fabric\", \"steps\"]\n[[item]]\nrule = \"own.rhai\"\ngrid = { threads = [4, 5, 6] }\n";
+const PLAN: &str = "title = \"Two moorings\"\n[defaults]\nlengths = 4\nwrite = [\"fabric\", \"text\"]\n[[item]]\nrule = \"own.rhai\"\ngrid = { threads = [4, 5, 6] }\n";
 
 /// A member of the plan.
 const MEMBER: &str = "own-4";
@@ -57,32 +57,32 @@ fn a_file_that_its_maker_has_changed_stays_and_is_told_in_every_run() {
     let place = planned();
     let whole = collected(place.path());
     let member = place.path().join("out").join(MEMBER);
-    write(&member.join("steps.txt"), REMARK);
+    write(&member.join("sheet.txt"), REMARK);
     fs::remove_file(member.join("fabric.svg")).expect("there");
     for made in ["1 band; 2 were", "0 bands; 3 were"] {
         let said = collect(place.path(), &["--out", "out"]);
         assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
         assert!(
             said.out.contains(
-                "kept      1 file that was changed since: own-4/steps.txt; rename or delete one"
+                "kept      1 file that was changed since: own-4/sheet.txt; rename or delete one"
             ),
             "{}",
             said.out
         );
         assert!(said.out.contains(made), "{}", said.out);
-        assert_eq!(text(&member.join("steps.txt")), REMARK);
+        assert_eq!(text(&member.join("sheet.txt")), REMARK);
         // Everything else is as it was, the manifest too: it says what was made.
         let mut now = tree(&place.path().join("out"));
-        let steps = format!("{MEMBER}/steps.txt");
+        let steps = format!("{MEMBER}/sheet.txt");
         now.insert(steps.clone(), whole[&steps].clone());
         assert!(now == whole);
     }
     let data = collect(place.path(), &["--out", "out", "--json"]);
     let data: serde_json::Value = serde_json::from_str(&data.out).expect("JSON");
-    assert_eq!(data["kept"], serde_json::json!(["own-4/steps.txt"]));
+    assert_eq!(data["kept"], serde_json::json!(["own-4/sheet.txt"]));
     let verified = hitchwork(place.path(), &["collect", "out", "--verify"]);
     assert_eq!(verified.status, Some(1), "{}", verified.out);
-    fs::remove_file(member.join("steps.txt")).expect("there");
+    fs::remove_file(member.join("sheet.txt")).expect("there");
     assert!(collected(place.path()) == whole);
 }
 
@@ -90,7 +90,7 @@ fn a_file_that_its_maker_has_changed_stays_and_is_told_in_every_run() {
 fn what_a_loss_of_power_leaves_is_made_again() {
     let place = planned();
     let whole = collected(place.path());
-    let steps = place.path().join("out").join(MEMBER).join("steps.txt");
+    let steps = place.path().join("out").join(MEMBER).join("sheet.txt");
     let bytes = fs::read(&steps).expect("there");
     let half = &bytes[..bytes.len() / 2];
     let zeros = vec![0; bytes.len()];
@@ -139,7 +139,7 @@ fn where_a_changed_plan_needs_the_places_of_changed_files_that_band_fails_and_na
     let place = planned();
     collected(place.path());
     let member = place.path().join("out").join(MEMBER);
-    for name in ["steps.txt", "fabric.svg"] {
+    for name in ["sheet.txt", "fabric.svg"] {
         write(&member.join(name), REMARK);
     }
     rule(place.path(), "flood");
@@ -148,12 +148,12 @@ fn where_a_changed_plan_needs_the_places_of_changed_files_that_band_fails_and_na
         assert_eq!(said.status, Some(1), "{}{}", said.out, said.err);
         assert!(
             said.out
-                .contains("own-4/fabric.svg and own-4/steps.txt are there already"),
+                .contains("own-4/fabric.svg and own-4/sheet.txt are there already"),
             "{}",
             said.out
         );
         assert!(said.out.contains(made), "{}", said.out);
-        assert_eq!(text(&member.join("steps.txt")), REMARK);
+        assert_eq!(text(&member.join("sheet.txt")), REMARK);
         assert_eq!(text(&member.join("fabric.svg")), REMARK);
     }
     // A collection says nothing about the machine that it was made on.
@@ -165,7 +165,7 @@ fn where_a_changed_plan_needs_the_places_of_changed_files_that_band_fails_and_na
             "{name}"
         );
     }
-    for name in ["steps.txt", "fabric.svg"] {
+    for name in ["sheet.txt", "fabric.svg"] {
         fs::rename(member.join(name), member.join(format!("my {name}"))).expect("renamed");
     }
     let said = collect(place.path(), &["--out", "out"]);
@@ -184,21 +184,21 @@ fn joining_keeps_what_was_changed_elsewhere_and_in_its_place() {
     let share = collect(place.path(), &["--out", "share", "--part", "1/1"]);
     assert_eq!(share.status, Some(0), "{}", share.err);
     for (out, from) in [("out", "share"), ("share", "share")] {
-        let steps = place.path().join(out).join(MEMBER).join("steps.txt");
+        let steps = place.path().join(out).join(MEMBER).join("sheet.txt");
         write(&steps, REMARK);
         let said = collect(place.path(), &["--out", out, "--merge", from]);
         assert_eq!(said.status, Some(0), "{out}: {}{}", said.out, said.err);
         assert!(said.out.contains("kept      1 file"), "{out}: {}", said.out);
         assert_eq!(text(&steps), REMARK, "{out}");
         let mut now = tree(&place.path().join(out));
-        let steps = format!("{MEMBER}/steps.txt");
+        let steps = format!("{MEMBER}/sheet.txt");
         now.insert(steps.clone(), whole[&steps].clone());
         assert!(now == whole, "{out}");
     }
     // What is missing there cannot be made from nothing.
     let share = collect(place.path(), &["--out", "other", "--part", "1/1"]);
     assert_eq!(share.status, Some(0), "{}", share.err);
-    fs::remove_file(place.path().join("other").join(MEMBER).join("steps.txt")).expect("there");
+    fs::remove_file(place.path().join("other").join(MEMBER).join("sheet.txt")).expect("there");
     let said = collect(place.path(), &["--out", "other", "--merge", "other"]);
     assert_eq!(said.status, Some(2), "{}", said.out);
     assert!(said.err.contains("in none of the shares"), "{}", said.err);
@@ -221,9 +221,9 @@ fn a_run_that_died_while_it_replaced_a_band_does_not_bind_the_plan() {
     let halt = ["--out", "out", "--stop-at-first-failure"];
     assert_eq!(collect(place.path(), &halt).status, Some(2));
     let journal = text(&out.join("collection.journal"));
-    let steps = fs::read(out.join(MEMBER).join("steps.txt")).expect("there");
+    let steps = fs::read(out.join(MEMBER).join("sheet.txt")).expect("there");
     let named = format!(
-        "{{\"left_behind\":{{\"bytes\":{},\"path\":\"own-4/steps.txt\",\"sha256\":\"{:x}\"}}}}",
+        "{{\"left_behind\":{{\"bytes\":{},\"path\":\"own-4/sheet.txt\",\"sha256\":\"{:x}\"}}}}",
         steps.len(),
         Sha256::digest(&steps)
     );
@@ -270,9 +270,9 @@ fn moving_out_says_which_changed_files_stay_and_goes_nowhere_inside() {
         &place.path().join("plan.toml"),
         PLAN.replace("[4, 5, 6]", "[5, 6]"),
     );
-    let steps = place.path().join("out").join(MEMBER).join("steps.txt");
+    let steps = place.path().join("out").join(MEMBER).join("sheet.txt");
     write(&steps, REMARK);
-    let stays = "1 file of such bands was changed since, and stays where it is: own-4/steps.txt";
+    let stays = "1 file of such bands was changed since, and stays where it is: own-4/sheet.txt";
     for more in [&[][..], &["--move-out", "old"], &["--move-out", "old"]] {
         let said = collect(place.path(), &[&["--out", "out"], more].concat());
         assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
@@ -390,20 +390,20 @@ fn a_named_file_is_never_one_of_a_collection_or_of_another_kind() {
     let class = ["collect", "out", "--class"];
     let sheet = ["sheet", "drift", "--out"];
     let draw = ["draw", "drift", "--out"];
-    let balance = ["balance", "drift", "--over", "threads=6..8", "--out"];
+    let comparison = ["compare", "drift", "--over", "threads=6..8", "--out"];
     let before = tree(place.path());
     for (command, file) in [
         (&class[..], "out/collection.csv"),
         (&class, "out/index.html"),
         (&sheet, "out/index.html"),
-        (&sheet, "out/own-4/steps.txt"),
+        (&sheet, "out/own-4/sheet.txt"),
         (&draw, "out/own-4/fabric.svg"),
-        (&balance, "out/own-5/fabric.svg"),
+        (&comparison, "out/own-5/fabric.svg"),
         (&class, "found/contact.html"),
         (&sheet, "found/contact.html"),
         (&draw, "found/contact.svg"),
-        (&class, "made/steps.txt"),
-        (&balance, "made/fabric.svg"),
+        (&class, "made/sheet.txt"),
+        (&comparison, "made/fabric.svg"),
     ] {
         let said = hitchwork(place.path(), &[command, &[file]].concat());
         assert_eq!(said.status, Some(2), "{command:?} {file}: {}", said.out);
@@ -428,7 +428,7 @@ fn a_named_file_is_never_one_of_a_collection_or_of_another_kind() {
         (&class[..], "out/shopping.csv"),
         (&sheet, "out/own-4/mine.txt"),
         (&class, "collection.csv"),
-        (&sheet, "made/steps.txt"),
+        (&sheet, "made/sheet.txt"),
         (&draw, "made/fabric.svg"),
     ] {
         let said = hitchwork(place.path(), &[command, &[file]].concat());
@@ -476,7 +476,7 @@ fn a_band_file_that_was_changed_where_it_lies_is_made_again_beside_itself() {
     let make = |rule: &str, more: &[&str]| {
         hitchwork(
             place.path(),
-            &[&["make", rule, "--with", "steps"], more].concat(),
+            &[&["make", rule, "--with", "text"], more].concat(),
         )
     };
     assert_eq!(make("drift", &[]).status, Some(0));
@@ -488,10 +488,10 @@ fn a_band_file_that_was_changed_where_it_lies_is_made_again_beside_itself() {
     let said = make(path, &[]);
     assert_eq!(said.status, Some(0), "{}", said.err);
     assert_eq!(text(&band), retitled, "the maker's own words stay");
-    assert!(text(&place.path().join("out/drift/steps.txt")).contains("Quayside"));
+    assert!(text(&place.path().join("out/drift/sheet.txt")).contains("Quayside"));
     assert!(!said.out.contains("drift.band.json\n"), "{}", said.out);
     // Another band than the one in the file would cost it.
-    let said = make(path, &["--other-hand"]);
+    let said = make(path, &["--mirrored"]);
     assert_eq!(said.status, Some(2), "{}", said.out);
     assert_eq!(text(&band), retitled);
     // A copy elsewhere is no reason to write over the one that was changed.
@@ -509,27 +509,27 @@ fn all_files_in_the_way_are_named_and_those_of_an_earlier_make_are_told() {
         let asked = ["make", rule, "--with", with, "--out", "made"];
         hitchwork(place.path(), &asked)
     };
-    let said = make("drift", "fabric,order,thread,steps,html,pdf");
+    let said = make("drift", "fabric,order,thread,text,html,pdf");
     assert_eq!(said.status, Some(0), "{}", said.err);
     assert!(!said.out.contains("earlier"), "{}", said.out);
     let out = place.path().join("made");
     // Somebody's own is not among what is ours.
     write(&out.join("thread.svg"), "my own");
-    let said = make("waves", "steps");
+    let said = make("waves", "text");
     assert_eq!(said.status, Some(0), "{}", said.err);
     assert!(
-        said.out.contains("earlier  drift.band.json, fabric.png, fabric.svg, order.svg, sheet.html and 1 more were not written now"),
+        said.out.contains("earlier     drift.band.json, fabric.png, fabric.svg, order.svg, sheet.html and 1 more were not written now"),
         "{}",
         said.out
     );
-    for name in ["waves.band.json", "steps.txt"] {
+    for name in ["waves.band.json", "sheet.txt"] {
         write(&out.join(name), "my own");
     }
-    let said = make("waves", "steps");
+    let said = make("waves", "text");
     assert_eq!(said.status, Some(2), "{}", said.out);
     assert!(
         said.err
-            .contains("steps.txt and waves.band.json are in made already"),
+            .contains("sheet.txt and waves.band.json are in made already"),
         "{}",
         said.err
     );
@@ -545,7 +545,7 @@ fn a_column_of_a_stash_that_means_nothing_is_told_wherever_it_is_read() {
     let stash = ["--stash", "mine.csv"];
     for command in [
         &["check", "drift"][..],
-        &["make", "drift", "--with", "steps"],
+        &["make", "drift", "--with", "text"],
         &["colours", "order", "mine.csv"],
     ] {
         let stash = if command[0] == "colours" {

@@ -51,7 +51,7 @@ fn titles_like_books_are_refused() {
 #[test]
 fn as_many_workers_work_as_there_is_room_for() {
     let place = folder();
-    let plan = "title = \"Tides\"\n[defaults]\nlengths = [4]\nwrite = [\"steps\"]\n[[item]]\nrule = \"candy_stripe\"\ngrid = { threads = \"4..12\" }\n";
+    let plan = "title = \"Tides\"\n[defaults]\nlengths = [4]\nwrite = [\"text\"]\n[[item]]\nrule = \"candy_stripe\"\ngrid = { threads = \"4..12\" }\n";
     fs::write(place.path().join("plan.toml"), plan).expect("written");
     let within = |kilobytes: u64, arguments: &str| {
         let command = format!(

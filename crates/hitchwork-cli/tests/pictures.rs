@@ -90,7 +90,7 @@ fn options_of_other_pictures_are_refused() {
         ),
         (
             ["--picture", "strands", "--rows-a-page", "0"],
-            "whole and above 0",
+            "a whole number above 0",
         ),
     ] {
         let said = hitchwork(folder.path(), &[&["draw", "drift"][..], &options].concat());
@@ -118,7 +118,7 @@ fn make_writes_what_it_is_asked_for() {
     ];
     let said = hitchwork(
         folder.path(),
-        &[&make[..], &["steps,order,tile,steps"]].concat(),
+        &[&make[..], &["text,order,tile,text"]].concat(),
     );
     assert_eq!(said.status, Some(0), "{}", said.err);
     assert_eq!(
@@ -126,7 +126,7 @@ fn make_writes_what_it_is_asked_for() {
         [
             "drift.band.json",
             "order.svg",
-            "steps.txt",
+            "sheet.txt",
             "tile.png",
             "tile.svg"
         ]

@@ -17,10 +17,21 @@ fn a_new_rule_runs_and_passes_its_tests() {
     );
     let made = hitchwork(folder.path(), &["make", "low_tide.rhai"]);
     assert_eq!(made.status, Some(0), "{}", made.err);
-    assert!(made.out.contains("findings none"), "{}", made.out);
+    assert!(made.out.contains("findings    none"), "{}", made.out);
     let tested = hitchwork(folder.path(), &["rules", "test"]);
     assert_eq!(tested.status, Some(0), "{}", tested.err);
     assert_eq!(tested.out, "low_tide.rhai  3 cases hold\n");
+}
+
+#[test]
+fn a_new_rule_that_shadows_a_built_in_one_says_so() {
+    let folder = folder();
+    let new = hitchwork(folder.path(), &["rules", "new", "drift"]);
+    assert_eq!(new.status, Some(0), "{}", new.err);
+    let says = "There is a built-in rule called drift too.";
+    assert!(new.out.contains(says), "{}", new.out);
+    let other = hitchwork(folder.path(), &["rules", "new", "low_tide"]);
+    assert!(!other.out.contains("built-in"), "{}", other.out);
 }
 
 #[test]
@@ -72,7 +83,7 @@ band(threads).repeat([forward(1..threads), backward_forward(1..threads)])";
     let tests = r"
 [[case]]
 name = 'five'
-expect = { threads = 5, closes_after = 4 }
+expect = { threads = 5, repeats_to_close = 4 }
 
 [[case]]
 name = 'the rows'
@@ -91,7 +102,7 @@ grid = '''
         said.out,
         r"ebb.rhai  2 of 2 cases do not hold
   five
-    closes_after
+    repeats_to_close
       expected  4
       got       5
   the rows
@@ -105,8 +116,8 @@ grid = '''
     assert_eq!(data.status, Some(1));
     let data: serde_json::Value = serde_json::from_str(&data.out).expect("JSON");
     assert_eq!(
-        data[0]["cases"][0]["differences"][0]["fact"],
-        "closes_after"
+        data[0]["cases"][0]["differences"][0]["measure"],
+        "repeats_to_close"
     );
 }
 
@@ -134,7 +145,7 @@ fn tests_that_cannot_be_run_say_why() {
     .expect("writable");
     let misspelt = said(&["rules", "test", "ebb.rhai"]);
     assert!(
-        misspelt.contains("\"treads\" is no field here; it can be \"threads\""),
+        misspelt.contains("\"treads\" is not a field here; it can be \"threads\""),
         "{misspelt}"
     );
     assert!(misspelt.contains("ebb.tests.toml:3:12"), "{misspelt}");
@@ -162,7 +173,7 @@ fn the_reference_is_printed_whole_or_by_function() {
     assert!(whole.out.contains(&one.out));
     let data = hitchwork(folder.path(), &["rules", "reference", "--json"]);
     let data: serde_json::Value = serde_json::from_str(&data.out).expect("JSON");
-    assert_eq!(data["rooms"][0]["title"], "parameters");
+    assert_eq!(data["rooms"][0]["title"], "settings");
     let unknown = hitchwork(folder.path(), &["rules", "reference", "fold"]);
     assert_eq!(unknown.status, Some(2));
     assert!(unknown.err.contains("there is folded"), "{}", unknown.err);

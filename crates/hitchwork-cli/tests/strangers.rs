@@ -14,7 +14,7 @@ title = "Two moorings"
 
 [defaults]
 lengths = 4
-write = ["fabric", "steps"]
+write = ["fabric", "text"]
 
 [[item]]
 rule = "candy_stripe"
@@ -152,7 +152,7 @@ mod links {
             ".hitchwork-collection.json".to_owned(),
             ".hitchwork-collection.csv".to_owned(),
             ".hitchwork-index.html".to_owned(),
-            format!("{MEMBER}/.hitchwork-steps.txt"),
+            format!("{MEMBER}/.hitchwork-sheet.txt"),
             format!("{MEMBER}/.hitchwork-{MEMBER}.band.json"),
         ] {
             symlink(&theirs, out.join(name)).expect("linked");
@@ -227,17 +227,21 @@ mod links {
             assert!(made.expect("there is mkfifo").success());
             let said = collect(place.path(), &["--out", "out"]);
             assert_eq!(said.status, Some(2), "{name}: {}", said.out);
-            assert!(said.err.contains("no plain file"), "{name}: {}", said.err);
+            assert!(
+                said.err.contains("not a plain file"),
+                "{name}: {}",
+                said.err
+            );
         }
     }
 
     #[test]
     fn a_link_in_place_of_a_members_file_fails_that_member_only() {
         let (place, out, theirs) = trap();
-        symlink(&theirs, out.join(MEMBER).join("steps.txt")).expect("linked");
+        symlink(&theirs, out.join(MEMBER).join("sheet.txt")).expect("linked");
         let said = collect(place.path(), &["--out", "out"]);
         assert_eq!(said.status, Some(1), "{}{}", said.out, said.err);
-        assert!(said.out.contains("steps.txt"), "{}", said.out);
+        assert!(said.out.contains("sheet.txt"), "{}", said.out);
         assert!(said.out.contains("2 bands"), "{}", said.out);
         assert_eq!(fs::read_to_string(theirs).expect("there"), THEIRS);
     }
@@ -265,11 +269,11 @@ mod links {
         symlink(&elsewhere, out.join(MEMBER)).expect("linked");
         let verified = hitchwork(place.path(), &["collect", "out", "--verify"]);
         assert_eq!(verified.status, Some(1), "{}", verified.out);
-        fs::write(elsewhere.join("steps.txt"), THEIRS).expect("written");
+        fs::write(elsewhere.join("sheet.txt"), THEIRS).expect("written");
         let said = collect(place.path(), &["--out", "out"]);
         assert_eq!(said.status, Some(2), "{}", said.out);
         assert_eq!(
-            fs::read_to_string(elsewhere.join("steps.txt")).expect("there"),
+            fs::read_to_string(elsewhere.join("sheet.txt")).expect("there"),
             THEIRS
         );
     }
@@ -299,15 +303,15 @@ mod links {
         let (place, _, theirs) = trap();
         let made = place.path().join("made");
         fs::create_dir(&made).expect("made");
-        symlink(&theirs, made.join("steps.txt")).expect("linked");
-        let make = ["make", "candy_stripe", "--with", "steps", "--out", "made"];
+        symlink(&theirs, made.join("sheet.txt")).expect("linked");
+        let make = ["make", "candy_stripe", "--with", "text", "--out", "made"];
         let said = hitchwork(place.path(), &make);
         assert_eq!(said.status, Some(2), "{}", said.out);
-        let sheet = ["sheet", "candy_stripe", "--out", "made/steps.txt"];
+        let sheet = ["sheet", "candy_stripe", "--out", "made/sheet.txt"];
         let said = hitchwork(place.path(), &sheet);
         assert_eq!(said.status, Some(2), "{}", said.out);
         assert!(said.err.contains("a link"), "{}", said.err);
-        assert_eq!(files_in(&made), ["steps.txt"]);
+        assert_eq!(files_in(&made), ["sheet.txt"]);
         assert_eq!(fs::read_to_string(theirs).expect("there"), THEIRS);
     }
 }
@@ -323,17 +327,17 @@ fn moving_out_replaces_nothing_and_moves_all_or_nothing() {
     .expect("written");
     let old = place.path().join("old").join(MEMBER);
     fs::create_dir_all(&old).expect("made");
-    fs::write(old.join("steps.txt"), "from last year").expect("written");
+    fs::write(old.join("sheet.txt"), "from last year").expect("written");
     let member = place.path().join("out").join(MEMBER);
     let said = collect(place.path(), &["--out", "out", "--move-out", "old"]);
     assert_eq!(said.status, Some(2), "{}", said.out);
     assert!(
-        said.err.contains("steps.txt is there already"),
+        said.err.contains("sheet.txt is there already"),
         "{}",
         said.err
     );
     assert_eq!(
-        fs::read_to_string(old.join("steps.txt")).expect("there"),
+        fs::read_to_string(old.join("sheet.txt")).expect("there"),
         "from last year"
     );
     assert_eq!(files_in(&member).len(), 3, "nothing was moved");
@@ -345,11 +349,11 @@ fn moving_out_replaces_nothing_and_moves_all_or_nothing() {
         said.err
     );
     // What somebody has changed is theirs, and stays.
-    fs::write(member.join("steps.txt"), "with my own remarks").expect("written");
+    fs::write(member.join("sheet.txt"), "with my own remarks").expect("written");
     let said = collect(place.path(), &["--out", "out", "--move-out", "older"]);
     assert_eq!(said.status, Some(0), "{}", said.err);
     assert!(said.out.contains("2 files out"), "{}", said.out);
-    assert_eq!(files_in(&member), ["steps.txt"]);
+    assert_eq!(files_in(&member), ["sheet.txt"]);
 }
 
 /// A manifest with its lines changed, and its digest that of the changed lines: what somebody
@@ -484,19 +488,19 @@ fn joining_never_writes_over_a_file_of_others() {
     assert_eq!(made.status, Some(0), "{}", made.err);
     let theirs = place.path().join("joined").join(MEMBER);
     fs::create_dir_all(&theirs).expect("made");
-    fs::write(theirs.join("steps.txt"), "the steps of another band").expect("written");
+    fs::write(theirs.join("sheet.txt"), "the steps of another band").expect("written");
     let said = collect(place.path(), &["--out", "joined", "--merge", "share"]);
     assert_eq!(said.status, Some(1), "{}{}", said.out, said.err);
     assert!(
-        said.out.contains("steps.txt is there already"),
+        said.out.contains("sheet.txt is there already"),
         "{}",
         said.out
     );
     assert_eq!(
-        fs::read_to_string(theirs.join("steps.txt")).expect("there"),
+        fs::read_to_string(theirs.join("sheet.txt")).expect("there"),
         "the steps of another band"
     );
-    fs::remove_file(theirs.join("steps.txt")).expect("there");
+    fs::remove_file(theirs.join("sheet.txt")).expect("there");
     let said = collect(place.path(), &["--out", "joined", "--merge", "share"]);
     assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
     assert_eq!(collect(place.path(), &["--out", "fresh"]).status, Some(0));
@@ -509,7 +513,7 @@ fn joining_never_writes_over_a_file_of_others() {
 #[test]
 fn a_forged_choice_is_made_again() {
     let place = folder();
-    let plan = "[defaults]\nlengths = 4\nwrite = [\"steps\"]\n[[item]]\nrule = \"flotsam\"\nsettings = { threads = 5, fours = 1, colours = 2 }\nseeds = \"1..12\"\nbest = { count = 2, by = \"contrast\" }\n";
+    let plan = "[defaults]\nlengths = 4\nwrite = [\"text\"]\n[[item]]\nrule = \"flotsam\"\nsettings = { threads = 5, fours = 1, colours = 2 }\nseeds = \"1..12\"\nbest = { count = 2, by = \"contrast\" }\n";
     fs::write(place.path().join("plan.toml"), plan).expect("written");
     let made = collect(place.path(), &["--out", "share", "--part", "1/1"]);
     assert_eq!(made.status, Some(0), "{}", made.err);
@@ -545,7 +549,7 @@ fn a_forged_choice_is_made_again() {
 }
 
 /// A run that ends at its first failure leaves its journal behind.
-const HALTING: &str = "[defaults]\nlengths = 4\nwrite = [\"steps\"]\n[[item]]\nrule = \"candy_stripe\"\ngrid = { threads = [4, 5, 99] }\n";
+const HALTING: &str = "[defaults]\nlengths = 4\nwrite = [\"text\"]\n[[item]]\nrule = \"candy_stripe\"\ngrid = { threads = [4, 5, 99] }\n";
 
 #[test]
 fn a_figure_that_was_changed_in_the_journal_is_not_believed() {
@@ -607,28 +611,28 @@ fn making_again_replaces_only_what_was_made_and_is_as_it_was() {
     let make = |threads: &str| {
         let set = format!("threads={threads}");
         let asked = [
-            "make", "drift", "--set", &set, "--with", "steps", "--out", "made",
+            "make", "drift", "--set", &set, "--with", "text", "--out", "made",
         ];
         hitchwork(place.path(), &asked)
     };
     assert_eq!(make("6").status, Some(0));
-    let six = fs::read(made.join("steps.txt")).expect("written");
+    let six = fs::read(made.join("sheet.txt")).expect("written");
     // Other settings, the same names: these are ours to replace.
     assert_eq!(make("8").status, Some(0));
-    assert_ne!(fs::read(made.join("steps.txt")).expect("written"), six);
+    assert_ne!(fs::read(made.join("sheet.txt")).expect("written"), six);
     // Somebody's remarks are not.
-    fs::write(made.join("steps.txt"), "row 3: hold it tight").expect("written");
+    fs::write(made.join("sheet.txt"), "row 3: hold it tight").expect("written");
     let band = fs::read(made.join("drift.band.json")).expect("written");
     let said = make("6");
     assert_eq!(said.status, Some(2), "{}", said.out);
     assert!(
-        said.err.contains("steps.txt is there already")
+        said.err.contains("sheet.txt is there already")
             && said.err.contains("choose another folder with --out"),
         "{}",
         said.err
     );
     assert_eq!(
-        fs::read_to_string(made.join("steps.txt")).expect("there"),
+        fs::read_to_string(made.join("sheet.txt")).expect("there"),
         "row 3: hold it tight"
     );
     assert_eq!(
@@ -637,7 +641,7 @@ fn making_again_replaces_only_what_was_made_and_is_as_it_was() {
         "all or nothing"
     );
     // The very bytes that would be written are in nobody's way, whoever wrote them.
-    fs::write(made.join("steps.txt"), &six).expect("written");
+    fs::write(made.join("sheet.txt"), &six).expect("written");
     assert_eq!(make("6").status, Some(0));
     // Without its memory, a folder is somebody else's.
     fs::remove_file(made.join(".hitchwork-made")).expect("there");
@@ -683,13 +687,13 @@ fn names_that_some_system_cannot_write_are_made_safe() {
     fs::write(place.path().join("aux.rhai"), rule).expect("written");
     let made = hitchwork(
         place.path(),
-        &["make", "aux.rhai", "--with", "steps", "--length", "4"],
+        &["make", "aux.rhai", "--with", "text", "--length", "4"],
     );
     assert_eq!(made.status, Some(0), "{}", made.err);
     assert_eq!(files_in(&place.path().join("out")), ["aux_"]);
     assert_eq!(
         files_in(&place.path().join("out/aux_")),
-        ["aux_.band.json", "steps.txt"]
+        ["aux_.band.json", "sheet.txt"]
     );
     let plan = "[defaults]\nlengths = 4\nwrite = []\n[[item]]\nrule = \"aux.rhai\"\nname = \"COM{threads}\"\ngrid = { threads = [4, 12] }\n[[item]]\nrule = \"aux.rhai\"\nname = \"ebb*?<{seed}> .\"\n";
     fs::write(place.path().join("nul.toml"), plan).expect("written");

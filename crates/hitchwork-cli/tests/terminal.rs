@@ -126,7 +126,7 @@ fn words_of_files_never_steer_the_terminal() {
         &["check", "broken.rhai"],
         &["check", "throwing.rhai"],
         &["check", "--json", "throwing.rhai"],
-        &["balance", "hostile.rhai", "--over", "threads=4..6"],
+        &["compare", "hostile.rhai", "--over", "threads=4..6"],
         &["explore", "hostile.rhai", "--tries", "3"],
         &["colours", "palettes", "palette.csv"],
         &["check", "drift", "--palette", "palette.csv"],

@@ -7,6 +7,8 @@ use std::process::{Child, Command, Stdio};
 use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
+use hitchwork_core::care::care;
+
 mod common;
 use common::{files_in, folder, hitchwork};
 use serde_json::{Value, json};
@@ -166,6 +168,25 @@ impl Server {
 
 fn status(answer: &str) -> &str {
     answer.split_whitespace().nth(1).unwrap_or("nothing")
+}
+
+#[test]
+fn the_page_says_what_to_be_careful_with() {
+    let place = folder();
+    fs::write(place.path().join("mooring.rhai"), RULE).expect("written");
+    let for_a_child = server_in(place, &["--wrist", "child"]);
+    for (server, lines) in [(server(), care(false)), (for_a_child, care(true))] {
+        let page = server.ask("GET /", "", "");
+        let (_, footer) = page.split_once("<footer>").expect("a footer");
+        let items: Vec<String> = lines
+            .iter()
+            .map(|line| format!("<li>{line}</li>"))
+            .collect();
+        assert!(
+            footer.contains(&format!("<ul>{}</ul>", items.concat())),
+            "{footer}"
+        );
+    }
 }
 
 #[test]
@@ -435,7 +456,7 @@ fn what_cannot_be_watched_is_refused() {
             "--length",
             "3",
             "--with",
-            "steps",
+            "text",
             "--out",
             "made",
         ],
@@ -476,7 +497,7 @@ fn what_cannot_be_watched_is_refused() {
 fn all_pages_are_told_the_same_and_a_change_touches_only_what_it_names() {
     let server = server();
     let settled = server.settled();
-    let given = json!({ "settings": {}, "seed": "0", "length_cm": 4.0, "other_hand": false });
+    let given = json!({ "settings": {}, "seed": "0", "length_cm": 4.0, "mirrored": false });
     assert_eq!(settled["wishes"], given);
     assert_eq!(settled["made"], given);
     assert_eq!(settled["wish"], 0);
@@ -495,7 +516,7 @@ fn all_pages_are_told_the_same_and_a_change_touches_only_what_it_names() {
     }
     let settled = server.settled();
     assert_eq!(settled["wish"], 3);
-    let wishes = json!({ "settings": { "threads": "8" }, "seed": seed, "length_cm": null, "other_hand": false });
+    let wishes = json!({ "settings": { "threads": "8" }, "seed": seed, "length_cm": null, "mirrored": false });
     assert_eq!(settled["wishes"], wishes);
     assert_eq!(settled["made"], wishes);
     assert_eq!(settled["given"], given);
@@ -543,7 +564,8 @@ fn a_command_started_again_is_found_where_it_was_and_told_how_all_was() {
     assert_eq!((status.as_str(), answer.as_str()), ("200", "{\"wish\":1}"));
     let settled = server.settled();
     // The length is meant, since the command line asks for another now.
-    let wishes = json!({ "settings": { "threads": "9" }, "seed": "5", "length_cm": 7.0, "other_hand": false });
+    let wishes =
+        json!({ "settings": { "threads": "9" }, "seed": "5", "length_cm": 7.0, "mirrored": false });
     assert_eq!(settled["wishes"], wishes);
     assert_eq!(settled["made"], wishes);
     // Whoever comes later with what they remember changes nothing any more.
@@ -595,10 +617,10 @@ fn pace_swatch_and_palette_count_on_the_page_and_in_its_command_as_in_make() {
         settled["command"],
         "hitchwork make mooring.rhai --palette gull --swatch 12:12.5,40:42 --pace 18:210"
     );
-    let fact = |name: &str| {
-        let facts = settled["facts"].as_array().expect("a list");
-        let fact = facts.iter().find(|fact| fact["name"] == name);
-        fact.expect("there is one")["value"]
+    let measure = |name: &str| {
+        let measures = settled["measures"].as_array().expect("a list");
+        let measure = measures.iter().find(|measure| measure["name"] == name);
+        measure.expect("there is one")["value"]
             .as_str()
             .expect("text")
             .to_owned()
@@ -632,10 +654,10 @@ fn pace_swatch_and_palette_count_on_the_page_and_in_its_command_as_in_make() {
     let width = report["report"]["size_mm"]["width"]
         .as_f64()
         .expect("a number");
-    assert_eq!(fact("width"), format!("{width} mm"));
+    assert_eq!(measure("width"), format!("{width} mm"));
     // At a pace five times as slow, the same band takes longer: 11.67 seconds a knot became 60.
     let slow = server.again(&["--pace", "60"]).settled();
-    let (quick, slow) = (&settled["facts"][3], &slow["facts"][3]);
+    let (quick, slow) = (&settled["measures"][3], &slow["measures"][3]);
     assert_eq!(
         (&quick["name"], &slow["name"]),
         (&json!("time"), &json!("time"))

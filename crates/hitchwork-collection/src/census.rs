@@ -73,7 +73,7 @@ pub enum CensusError {
 type DesignCount = (u128, Frieze, u64);
 
 impl Census {
-    /// All full fabrics of so many threads and rows, with knots of these kinds.
+    /// All full fabrics of this many threads and rows, with knots of these kinds.
     ///
     /// ```
     /// use hitchwork_collection::census::Census;

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use hitchwork_core::care::care;
 use hitchwork_core::cell::neutral;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
@@ -26,7 +27,7 @@ pub struct Chosen {
     pub name: String,
     /// What the band is called.
     pub title: String,
-    /// What one follower cuts for it.
+    /// What one person cuts for it.
     pub cuts: CutList,
 }
 
@@ -37,8 +38,8 @@ pub struct ClassList {
     pub title: String,
     /// The members.
     pub chosen: Vec<Chosen>,
-    /// How many followers make each of them.
-    pub followers: u32,
+    /// How many people make each of them.
+    pub people: u32,
     /// What to buy for all.
     pub shopping: Shopping,
     /// The length of a skein, in millimetres.
@@ -79,7 +80,7 @@ struct Sum<'a> {
 pub fn class_list(
     folder: &Path,
     names: &[String],
-    followers: u32,
+    people: u32,
     skein: SkeinSize,
 ) -> Result<ClassList, FolderError> {
     let manifest = manifest::read(folder)?;
@@ -103,7 +104,7 @@ pub fn class_list(
         .map(|(name, made)| one(folder, name, made))
         .collect::<Result<Vec<Chosen>, _>>()?;
     let all = CutList::of_all(chosen.iter().map(|chosen| &chosen.cuts));
-    let shopping = shopping(&all, followers, skein).map_err(|error| {
+    let shopping = shopping(&all, people, skein).map_err(|error| {
         FolderError::new(
             FolderErrorKind::Other,
             error.to_string(),
@@ -113,7 +114,7 @@ pub fn class_list(
     Ok(ClassList {
         title: manifest.title,
         chosen,
-        followers,
+        people,
         shopping,
         skein_mm: skein.length_mm,
     })
@@ -160,7 +161,7 @@ impl ClassList {
                 let (_, count) = pieces
                     .entry(format!("{:09.1}", cut.cut_mm))
                     .or_insert((cut.cut_mm, 0));
-                *count += cut.pieces * self.followers as usize;
+                *count += cut.pieces * self.people as usize;
             }
             let pieces: Vec<(f64, usize)> = pieces.into_values().rev().collect();
             #[allow(clippy::cast_precision_loss, reason = "numbers of pieces")]
@@ -202,9 +203,9 @@ impl ClassList {
             1 => "1 band".to_owned(),
             count => format!("{count} bands"),
         };
-        let followers = match self.followers {
-            1 => "1 follower".to_owned(),
-            count => format!("{count} followers each"),
+        let people = match self.people {
+            1 => "1 person".to_owned(),
+            count => format!("{count} people, one of each"),
         };
         let cost = self
             .shopping
@@ -212,7 +213,7 @@ impl ClassList {
             .map(|cost| format!(", {cost:.2} in all"))
             .unwrap_or_default();
         format!(
-            "{bands} for {followers}: {} skeins of {} m{cost}",
+            "{bands} for {people}: {} skeins of {} m{cost}",
             self.shopping.skeins,
             self.skein_mm / 1000.0
         )
@@ -231,7 +232,7 @@ impl ClassList {
                 sum.metres
             ));
         }
-        text.push_str("\nTo cut, for all followers together\n");
+        text.push_str("\nTo cut, for everybody together\n");
         for sum in self.sums() {
             let pieces = sum
                 .pieces
@@ -243,7 +244,7 @@ impl ClassList {
                 pieces.collect::<Vec<_>>().join(", ")
             ));
         }
-        text.push_str("\nTo cut, for each follower\n");
+        text.push_str("\nTo cut, for each person\n");
         for chosen in &self.chosen {
             text.push_str(&format!("  {} ({})\n", plain(&chosen.title), chosen.name));
             for cut in &chosen.cuts.cuts {
@@ -255,7 +256,10 @@ impl ClassList {
                 ));
             }
         }
-        text.push_str(&format!("\n{CAUTION}\n"));
+        text.push_str("\nTake care\n");
+        for line in care(false) {
+            text.push_str(&format!("  - {line}\n"));
+        }
         text
     }
 
@@ -331,7 +335,7 @@ impl ClassList {
                         }
                     }
                 }
-                h2 { "To cut, for each follower" }
+                h2 { "To cut, for each person" }
                 @for chosen in &self.chosen {
                     section {
                         h3 { (plain(&chosen.title)) " " small { (chosen.name) } }
@@ -343,12 +347,10 @@ impl ClassList {
                     }
                 }
                 }
-                footer { p { (CAUTION) } }
+                footer { h2 { "Take care" } ul { @for line in care(false) { li { (line) } } } }
             }
         }
     }
 }
-
-const CAUTION: &str = "Scissors, long cords and small parts do not belong in the hands of small children; hands need a rest from hours of knotting. Local rules for product safety hold.";
 
 const STYLE: &str = include_str!("class/class.css");

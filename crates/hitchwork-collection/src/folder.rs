@@ -198,7 +198,7 @@ pub(crate) const TABLE: &str = "collection.csv";
 /// The name of the page to choose from.
 pub(crate) const GALLERY: &str = "index.html";
 
-/// So many bytes of a file say whose it is.
+/// This many bytes of a file say whose it is.
 const BEGINNING: u64 = 1 << 12;
 
 /// A plain file, opened; a link, a pipe or a device is refused, and so is a file that was
@@ -209,7 +209,7 @@ pub(crate) fn open_plain(path: &Path, options: &OpenOptions) -> io::Result<fs::F
         let what = match seen.is_dir() {
             true => return Err(ErrorKind::IsADirectory.into()),
             false if seen.is_symlink() => "it is a link, and links are not followed here",
-            false => "it is no plain file",
+            false => "it is not a plain file",
         };
         return Err(io::Error::other(what));
     }
@@ -338,7 +338,7 @@ fn leave_alone(path: &Path, part: Option<Share>, own: Own) -> Result<(), FolderE
         open_to_read(&place).and_then(|file| file.take(BEGINNING).read_to_end(&mut beginning));
     let why = match read {
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
-        // Nothing can be there where a part of the path is no folder.
+        // Nothing can be there where a part of the path is not a folder.
         Err(error) if error.kind() == ErrorKind::NotADirectory => return Ok(()),
         Ok(_) if own.begins_so(&beginning) => return Ok(()),
         Ok(_) => "no collection has made it".to_owned(),
@@ -579,7 +579,7 @@ pub(crate) fn plain_folder(folder: &Path) -> Result<(), FolderError> {
         Ok(found) if found.is_dir() => Ok(()),
         Ok(_) => Err(FolderError::new(
             FolderErrorKind::Other,
-            format!("{} is in the way: it is no folder", folder.display()),
+            format!("{} is in the way: it is not a folder", folder.display()),
             "move it away, or give the item another name in the plan",
         )),
         Err(_) => {

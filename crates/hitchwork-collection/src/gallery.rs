@@ -3,7 +3,8 @@
 
 use std::io::{self, Write};
 
-use hitchwork_core::figures::FIGURES;
+use hitchwork_core::care::care;
+use hitchwork_core::measures::{MEASURES, in_full};
 use hitchwork_core::text::plain;
 use hitchwork_draw::html::lettered;
 use hitchwork_draw::output::Output;
@@ -41,12 +42,12 @@ pub(crate) fn write(
     out.write_all(head.into_string().as_bytes())?;
     out.write_all(b"\n<body>\n")?;
     out.write_all(body(title, notes).into_string().as_bytes())?;
-    let figures: Vec<Value> = FIGURES
+    let measures: Vec<Value> = MEASURES
         .iter()
-        .map(|figure| json!([figure.name, figure.sentence]))
+        .map(|measure| json!([measure.name, measure.sentence]))
         .collect();
-    out.write_all(b"\n<script type=\"application/json\" id=\"members\">{\"figures\":")?;
-    out.write_all(in_a_script(&Value::from(figures)).as_bytes())?;
+    out.write_all(b"\n<script type=\"application/json\" id=\"members\">{\"measures\":")?;
+    out.write_all(in_a_script(&Value::from(measures)).as_bytes())?;
     out.write_all(b",\"outputs\":")?;
     let outputs: Vec<Value> = Output::all().map(offered).collect();
     out.write_all(in_a_script(&Value::from(outputs)).as_bytes())?;
@@ -95,12 +96,15 @@ fn member(name: &str, made: &MadeMember) -> Value {
         .map(|(name, value)| format!("{name} {value}"));
     let mut settings: Vec<String> = settings.collect();
     settings.push(format!("seed {}", made.seed));
-    if made.hand.name() == "other" {
-        settings.push("for the other hand".to_owned());
+    if made.mirrored {
+        settings.push("mirrored".to_owned());
     }
-    let figures: Vec<&Value> = FIGURES
+    let measures: Vec<Value> = MEASURES
         .iter()
-        .map(|figure| made.figures.get(figure.name).unwrap_or(&Value::Null))
+        .map(|measure| match made.measures.get(measure.name) {
+            Some(Value::String(word)) => Value::from(in_full(word)),
+            other => other.cloned().unwrap_or_default(),
+        })
         .collect();
     let findings: Vec<Value> = made
         .findings
@@ -116,7 +120,7 @@ fn member(name: &str, made: &MadeMember) -> Value {
         "settings": plain(&settings.join(", ")),
         "same_as": made.same_as,
         "colours": made.colours.iter().map(|(name, value)| json!([plain(name), value])).collect::<Vec<_>>(),
-        "figures": figures,
+        "measures": measures,
         "findings": findings,
         "files": files,
     })
@@ -133,28 +137,28 @@ fn body(title: &str, notes: &str) -> Markup {
         main {
             form.ask #ask {
                 label { "Search" input #search type="search" placeholder="name, rule, colour, setting" autocomplete="off"; }
-                label { "Sort by" select.figures #sort { option value="" { "as planned" } } }
-                label { "Order" select #order { option value="up" { "least first" } option value="down" { "most first" } } }
+                label { "Sort by" select.measures #sort { option value="" { "as planned" } } }
+                label { "Order" select #order { option value="up" { "low first" } option value="down" { "high first" } } }
                 @for number in 1..=2 {
                     fieldset.limit {
-                        legend { "Only with" }
+                        legend { "Filter by" }
                         span.row {
-                            select.figures aria-label=(format!("figure {number}")) { option value="" { "any figure" } }
-                            input type="text" size="7" aria-label=(format!("figure {number} at least, or exactly")) placeholder="from";
-                            input type="text" size="7" aria-label=(format!("figure {number} at most")) placeholder="to";
+                            select.measures aria-label=(format!("measure {number}")) { option value="" { "any measure" } }
+                            input type="text" size="7" aria-label=(format!("measure {number} at least, or exactly")) placeholder="from";
+                            input type="text" size="7" aria-label=(format!("measure {number} at most")) placeholder="to";
                         }
                     }
                 }
                 button.plain #over type="button" { "Start over" }
                 button.strong #compare type="button" disabled { "Compare" }
-                button.plain #none type="button" hidden { "Choose none" }
+                button.plain #none type="button" hidden { "Clear" }
                 button.plain #print type="button" { "Print this page" }
             }
             p.count #count role="status" tabindex="-1" {}
             ol.grid #grid {}
             nav.pages #pages aria-label="pages" {
-                button #before type="button" { "Before" }
-                button #after type="button" { "After" }
+                button #before type="button" { "Previous" }
+                button #after type="button" { "Next" }
             }
         }
         dialog #beside aria-labelledby="beside-title" {
@@ -164,6 +168,10 @@ fn body(title: &str, notes: &str) -> Markup {
             }
             div.side #side tabindex="0" role="region" aria-label="comparison" {}
         }
-        footer { p { "Made by Hitchwork. Cords and small parts do not belong in the hands of small children, and a band must come off a wrist easily; local rules for product safety hold." } }
+        footer {
+            h2 { "Take care" }
+            ul { @for line in care(false) { li { (line) } } }
+            p { "Made by Hitchwork." }
+        }
     }
 }

@@ -11,7 +11,7 @@ use hitchwork_draw::output::{self, Output};
 use hitchwork_rules::{Expression, Recording, Rules};
 
 use crate::digest::sha256;
-use crate::plan::{self, Asked, Hand, Item, Member};
+use crate::plan::{self, Asked, Item, Member};
 use crate::record::{self, Failed, MadeMember, MemberOutcome, Record, RecordedFile};
 
 /// The name of the recipe by which members are made: another recipe makes all anew.
@@ -50,8 +50,8 @@ pub(crate) fn key(item_digest: &str, member: &Member) -> String {
     }
     let _ = write!(
         all,
-        "\n{:?} {} {:?} {:?}",
-        member.palette, member.seed, member.hand, member.length_mm
+        "\n{:?} {} {:?} {:?} {:?}",
+        member.palette, member.seed, member.mirrored, member.length_mm, member.for_a_child
     );
     sha256(all.as_bytes())
 }
@@ -62,9 +62,9 @@ pub(crate) fn band(rules: &Rules, item: &Item, member: &Member) -> (Result<Band,
     let rule = item.rule.clone().finding(recording.clone());
     let made = rules.make(&rule, &item.settings_of(member));
     let band = made.map_err(|error| of_rule(&error, member));
-    let band = band.map(|made| match member.hand {
-        Hand::One => made.band,
-        Hand::Other => made.band.mirrored(),
+    let band = band.map(|made| match member.mirrored {
+        false => made.band,
+        true => made.band.mirrored(),
     });
     (band, Asked::of(&recording))
 }
@@ -96,8 +96,8 @@ pub(crate) fn settings_in_words(member: &Member) -> String {
     if let Some(length_mm) = member.length_mm {
         words.push(format!("{} cm long", length_mm / 10.0));
     }
-    if member.hand == Hand::Other {
-        words.push("for the other hand".to_owned());
+    if member.mirrored {
+        words.push("mirrored".to_owned());
     }
     words.join(", ")
 }
@@ -163,7 +163,10 @@ fn attempt(
     member: &Member,
     with_files: bool,
 ) -> Result<Attempted, Failed> {
-    let tied = Tied::by(band, item.habits);
+    let mut tied = Tied::by(band, item.habits);
+    if member.for_a_child {
+        tied = tied.for_a_child();
+    }
     let why = left_out(item, &tied).map_err(|error| of_rule(&error, member))?;
     if let Some(why) = why {
         return Ok((MemberOutcome::LeftOut { why }, Vec::new()));
@@ -199,16 +202,16 @@ fn attempt(
         title: band.title().to_owned(),
         rule: item.rule_name.clone(),
         settings: origin
-            .map(|origin| origin.parameters.clone())
+            .map(|origin| origin.settings.clone())
             .unwrap_or_default(),
         palette: member.palette.clone(),
         seed: member.seed,
-        hand: member.hand,
+        mirrored: member.mirrored,
         digest: sha256(text.as_bytes()),
         design: design.map(|form| form.hex()),
         same_as: None,
         colours: colours.collect(),
-        figures: record::figures(&tied),
+        measures: record::measures(&tied),
         findings: record::findings(report),
         files: Vec::new(),
     };

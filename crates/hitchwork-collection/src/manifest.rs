@@ -7,8 +7,8 @@ use std::io::{self, BufRead, BufReader, Cursor, Seek, Write};
 use std::path::{Path, PathBuf};
 
 use hitchwork_core::cell::neutral;
-use hitchwork_core::figures::FIGURES;
 use hitchwork_core::file;
+use hitchwork_core::measures::{MEASURES, in_full};
 use hitchwork_core::proof::{ColoursCount, Disguise, Disguises};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
@@ -21,7 +21,7 @@ use crate::folder::{
 };
 use crate::gallery;
 use crate::making::band_file;
-use crate::plan::{Hand, Plan};
+use crate::plan::Plan;
 use crate::record::{
     Failed, MOST_TOLD, MadeMember, MemberOutcome, Record, RecordPlace, RecordedFile,
     RecordedFinding,
@@ -255,7 +255,7 @@ fn look_through(
     records: &mut RecordReader<'_>,
     assembled: &mut Assembled,
 ) -> io::Result<[u64; 3]> {
-    let mut firsts: BTreeMap<u128, (String, String, Hand)> = BTreeMap::new();
+    let mut firsts: BTreeMap<u128, (String, String, bool)> = BTreeMap::new();
     let mut same = BTreeMap::new();
     let mut totals = [0; 3];
     let mut tally = FindingTally::default();
@@ -271,17 +271,17 @@ fn look_through(
                 else {
                     return Ok(());
                 };
-                if let Some((first, digest, hand)) = firsts.get(&design) {
+                if let Some((first, digest, mirrored)) = firsts.get(&design) {
                     let words = disguise(folder, (first, digest), (&record.name, &made.digest));
-                    // A plan that asks for both hands knows that they are alike.
-                    if *hand == made.hand && assembled.disguised.len() < MOST_TOLD {
+                    // A plan that asks for mirror images too knows that they are alike.
+                    if *mirrored == made.mirrored && assembled.disguised.len() < MOST_TOLD {
                         assembled
                             .disguised
                             .push((record.name.clone(), words.clone()));
                     }
                     same.insert(record.name, words);
                 } else {
-                    firsts.insert(design, (record.name, made.digest.clone(), made.hand));
+                    firsts.insert(design, (record.name, made.digest.clone(), made.mirrored));
                 }
             }
             MemberOutcome::LeftOut { .. } => totals[1] += 1,
@@ -320,15 +320,15 @@ fn disguise(folder: &LockedFolder, first: (&str, &str), second: (&str, &str)) ->
 }
 
 /// The members as a table (RFC 4180). Words are written so that a spreadsheet does not
-/// reckon with them; figures stay numbers.
+/// reckon with them; measures stay numbers.
 fn table(out: &mut dyn Write, records: &mut RecordReader<'_>) -> io::Result<()> {
     let mut csv = csv::Writer::from_writer(out);
-    let figures = FIGURES.iter().map(|figure| figure.name);
+    let measures = MEASURES.iter().map(|measure| measure.name);
     let header = [
-        "name", "outcome", "title", "rule", "palette", "seed", "hand", "settings",
+        "name", "outcome", "title", "rule", "palette", "seed", "mirrored", "settings",
     ];
     let more = ["same_as", "findings", "digest"];
-    csv.write_record(header.into_iter().chain(figures).chain(more))?;
+    csv.write_record(header.into_iter().chain(measures).chain(more))?;
     records.each(|record| {
         let fields: Vec<String> = match &record.outcome {
             MemberOutcome::Made(made) => row(&record.name, made),
@@ -341,7 +341,7 @@ fn table(out: &mut dyn Write, records: &mut RecordReader<'_>) -> io::Result<()> 
                 format!("failed: {}", failed.message),
             ],
         };
-        let width = header.len() + FIGURES.len() + more.len();
+        let width = header.len() + MEASURES.len() + more.len();
         let empty = std::iter::repeat_n(String::new(), width - fields.len());
         csv.write_record(fields.iter().cloned().chain(empty))?;
         Ok(())
@@ -362,14 +362,14 @@ fn row(name: &str, made: &MadeMember) -> Vec<String> {
         words(&made.rule),
         words(made.palette.as_deref().unwrap_or_default()),
         made.seed.to_string(),
-        made.hand.name().to_owned(),
+        made.mirrored.to_string(),
         words(&settings.collect::<Vec<_>>().join(" ")),
     ];
     row.extend(
-        FIGURES
+        MEASURES
             .iter()
-            .map(|figure| match made.figures.get(figure.name) {
-                Some(Value::String(word)) => words(word),
+            .map(|measure| match made.measures.get(measure.name) {
+                Some(Value::String(word)) => words(&in_full(word)),
                 Some(other) => other.to_string(),
                 None => String::new(),
             }),

@@ -17,7 +17,7 @@ use hitchwork_rules::{Expression, Rule, Settings};
 
 pub use beside::Asked;
 pub(crate) use beside::RulesBeside;
-pub use member::{Hand, Member};
+pub use member::Member;
 pub use name::Template;
 pub(crate) use name::refused as refused_name;
 pub use read::read;
@@ -30,7 +30,7 @@ pub const MOST_MEMBERS: u64 = 1_000_000;
 pub const SCHEMA: &str = include_str!("../plan.schema.json");
 
 /// A plan that has been read and checked: every rule can be read, every condition is over
-/// figures that there are, and no two members have one name.
+/// measures that there are, and no two members have one name.
 #[derive(Clone, Debug)]
 #[non_exhaustive]
 pub struct Plan {
@@ -40,6 +40,15 @@ pub struct Plan {
     pub notes: String,
     /// Its items, in the order in which they stand.
     pub items: Vec<Item>,
+}
+
+/// How long a band is to be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Length {
+    /// In millimetres of knotting.
+    pub mm: f64,
+    /// Whether that is for a child's wrist.
+    pub for_a_child: bool,
 }
 
 /// Bands of one rule.
@@ -58,10 +67,10 @@ pub struct Item {
     /// Those of them that come from files.
     pub own_palettes: Vec<Palette>,
     pub(crate) seeds: Seeds,
-    /// For which hands.
-    pub hands: Vec<Hand>,
-    /// How long, in millimetres of knotting; as the rule says if there are none.
-    pub lengths_mm: Vec<f64>,
+    /// As the rule makes it, mirrored, or both.
+    pub mirrored: Vec<bool>,
+    /// How long; as the rule says if there are none.
+    pub lengths: Vec<Length>,
     /// The thread that it is tied with, if it is another than the rule's.
     pub gauge: Option<Gauge>,
     /// Who ties it.
@@ -90,14 +99,14 @@ impl Item {
         let grid = self.grid.values().map(|values| values.len() as u64);
         let all = [
             lengths(self.palettes.len()),
-            lengths(self.lengths_mm.len()),
-            lengths(self.hands.len()),
+            lengths(self.lengths.len()),
+            lengths(self.mirrored.len()),
             self.seeds.count(),
         ];
         grid.chain(all).fold(1, u64::saturating_mul)
     }
 
-    /// The member of a number, from 0: the seeds change fastest, then hands, lengths,
+    /// The member of a number, from 0: the seeds change fastest, then mirror images, lengths,
     /// palettes, and the settings of the grid from the last name to the first.
     pub(crate) fn member(&self, item: usize, nth: u64) -> Member {
         let mut rest = nth;
@@ -108,10 +117,10 @@ impl Item {
         };
         let place = |digit: u64| usize::try_from(digit).expect("below a length");
         let seed = self.seeds.nth(digit(self.seeds.count()));
-        let hand = self.hands.get(place(digit(self.hands.len() as u64)));
-        let length_mm = self
-            .lengths_mm
-            .get(place(digit(self.lengths_mm.len() as u64)));
+        let mirrored = self.mirrored.get(place(digit(self.mirrored.len() as u64)));
+        let length = self
+            .lengths
+            .get(place(digit(self.lengths.len() as u64)));
         let palette = self.palettes.get(place(digit(self.palettes.len() as u64)));
         let mut settings = self.settings.clone();
         for (name, values) in self.grid.iter().rev() {
@@ -125,8 +134,9 @@ impl Item {
             settings,
             palette: palette.cloned(),
             seed,
-            hand: hand.copied().unwrap_or(Hand::One),
-            length_mm: length_mm.copied(),
+            mirrored: mirrored.copied().unwrap_or(false),
+            length_mm: length.map(|length| length.mm),
+            for_a_child: length.is_some_and(|length| length.for_a_child),
         };
         member.name = self.name.of(&self.rule_name, &member);
         member

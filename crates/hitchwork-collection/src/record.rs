@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
 use crate::digest::sha256;
-use crate::plan::{Asked, Hand};
+use crate::plan::Asked;
 
 /// As many failures, disguises and files are told as are worth reading.
 pub(crate) const MOST_TOLD: usize = 20;
@@ -69,8 +69,8 @@ pub struct MadeMember {
     pub palette: Option<String>,
     /// Its seed.
     pub seed: u64,
-    /// Its hand.
-    pub hand: Hand,
+    /// Whether it is the mirror image of what the rule makes.
+    pub mirrored: bool,
     /// The SHA-256 of its band file.
     pub digest: String,
     /// The SHA-256 of its canonical form, colours counted: the same for the same design
@@ -82,8 +82,8 @@ pub struct MadeMember {
     pub same_as: Option<String>,
     /// The colours that hang, with their names.
     pub colours: Vec<(String, String)>,
-    /// All figures by their names.
-    pub figures: BTreeMap<String, Value>,
+    /// All measures by their names.
+    pub measures: BTreeMap<String, Value>,
     /// What was found.
     pub findings: Vec<RecordedFinding>,
     /// Its files, from the folder of the collection.
@@ -141,10 +141,10 @@ pub struct Failed {
     pub settings: String,
 }
 
-/// All figures of a band by their names, as data.
-pub(crate) fn figures(tied: &Tied) -> BTreeMap<String, Value> {
+/// All measures of a band by their names, as data.
+pub(crate) fn measures(tied: &Tied) -> BTreeMap<String, Value> {
     let named = tied
-        .figures()
+        .measures()
         .map(|(known, value)| (known.name.to_owned(), json!(value)));
     named.collect()
 }

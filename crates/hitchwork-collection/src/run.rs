@@ -263,7 +263,7 @@ struct Gathered {
 }
 
 impl Gathered {
-    /// Nothing yet, of so many members.
+    /// Nothing yet, of this many members.
     fn of(earlier: &Earlier, total: u64) -> Self {
         let damage = match earlier.manifest {
             Seal::Changed => Some("the manifest was changed by hand: every band was made again"),
@@ -352,7 +352,7 @@ impl Gathered {
         }
     }
 
-    /// Finds what is left of bands that the plan no longer has, and moves it out if it shall.
+    /// Finds what is left of bands that the plan no longer has, and moves it out if that was asked.
     fn leave_behind(
         &mut self,
         folder: &LockedFolder,
@@ -882,7 +882,7 @@ fn move_out(
         if let Some(above) = above {
             return Err(FolderError::new(
                 FolderErrorKind::NotMovedOut,
-                format!("{} is in the way: it is no folder", above.display()),
+                format!("{} is in the way: it is not a folder", above.display()),
                 MOVE_OUT_HELP,
             ));
         }

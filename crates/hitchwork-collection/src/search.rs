@@ -14,7 +14,7 @@ use hitchwork_rules::{Expression, Rules};
 
 use crate::workers::all_at_once;
 
-/// What conditions and measures of a search know besides the figures of a band: how unlike
+/// What conditions and scores of a search know besides the measures of a band: how unlike
 /// the bands kept so far it is, from 0 to 1.
 pub const NOVELTY: &str = "novelty";
 
@@ -137,7 +137,7 @@ pub struct Searched {
     pub ended: SearchEnd,
 }
 
-/// So many disguises are put into words.
+/// This many disguises are put into words.
 const MOST_DISGUISES_NAMED: usize = 20;
 
 /// As long as a block of seeds should take, so that progress is seen and a wish to stop heard.

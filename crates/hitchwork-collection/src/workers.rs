@@ -11,7 +11,7 @@ use hitchwork_rules::Rules;
 /// this thread may wait, or look on. With `rules`, each has a stack that is deep enough for
 /// them.
 ///
-/// Where the system has no room for so many, as many work as it has room for, and at the least
+/// Where the system has no room for this many, as many work as it has room for, and at the least
 /// this thread itself.
 pub(crate) fn all_at_once<T: Send>(
     rules: Option<&Rules>,

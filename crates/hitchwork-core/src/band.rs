@@ -149,9 +149,9 @@ impl fmt::Display for Setting {
 pub struct Origin {
     /// The rule's name, or the name of its file.
     pub rule: String,
-    /// Every declared parameter with the value it had.
+    /// Every setting of the rule with the value it had.
     #[serde(default, deserialize_with = "settings_named_once")]
-    pub parameters: BTreeMap<String, Setting>,
+    pub settings: BTreeMap<String, Setting>,
     /// The seed of the band's chance.
     #[serde(default)]
     pub seed: u64,
@@ -310,7 +310,7 @@ impl Band {
             return Err(Problem::TooManyKnots { found: knots }.into());
         }
         parts.gauge.checked()?;
-        for (name, setting) in parts.origin.iter().flat_map(|origin| &origin.parameters) {
+        for (name, setting) in parts.origin.iter().flat_map(|origin| &origin.settings) {
             if matches!(setting, Setting::Number(number) if !number.is_finite()) {
                 return Err(Problem::SettingIsNoNumber { name: name.clone() }.into());
             }
@@ -496,7 +496,7 @@ impl Band {
     /// ```
     ///
     /// # Errors
-    /// When that is no length from 1 mm to 100 m, or would take too many knots.
+    /// When that is not a length from 1 mm to 100 m, or would take too many knots.
     pub fn at_least_mm(self, length_mm: f64) -> Result<Self, Error> {
         if !(1.0..=100_000.0).contains(&length_mm) {
             return Err(Problem::Length { found: length_mm }.into());
@@ -515,7 +515,7 @@ impl Band {
         })
     }
 
-    /// The band for the other hand: everything seen in a mirror.
+    /// The mirror image of the band.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
@@ -546,7 +546,7 @@ impl Band {
 fn check_words(parts: &BandParts) -> Result<(), Error> {
     check_letters("the title", &parts.title, MAX_TITLE_LETTERS)?;
     check_letters("the text of the notes", &parts.notes, MAX_NOTES_LETTERS)?;
-    for (name, setting) in parts.origin.iter().flat_map(|origin| &origin.parameters) {
+    for (name, setting) in parts.origin.iter().flat_map(|origin| &origin.settings) {
         check_letters("the name of a setting", name, MAX_NAME_LETTERS)?;
         if let Setting::Text(text) = setting {
             check_letters("the value of a setting", text, MAX_TITLE_LETTERS)?;

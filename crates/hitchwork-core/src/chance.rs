@@ -1,4 +1,4 @@
-//! Chance that lasts: the same seed gives the same choices, for ever and on every machine.
+//! Chance that lasts: the same seed always gives the same choices, on every machine.
 //!
 //! The words come from ChaCha20 (RFC 8439) and are turned into choices here and nowhere
 //! else, so that no new version of a dependency changes what a seed makes. The recipe has
@@ -116,7 +116,7 @@ impl Chance {
     /// ```
     ///
     /// # Errors
-    /// When the probability is no number from 0 to 1.
+    /// When the probability is not a number from 0 to 1.
     pub fn happens(&mut self, probability: f64) -> Result<bool, Error> {
         if !(0.0..=1.0).contains(&probability) {
             return Err(Problem::Chance { found: probability }.into());

@@ -93,7 +93,7 @@ pub(crate) enum Problem {
     ColourNamedTwice { name: String },
     #[error("colour {number} of the palette has no name")]
     ColourWithoutName { number: usize },
-    #[error("\"{text}\" is no colour")]
+    #[error("\"{text}\" is not a colour")]
     NotAColour { text: String },
     #[error("{what} must be {range}, not {}", millimetres(*.found))]
     Gauge {
@@ -101,7 +101,7 @@ pub(crate) enum Problem {
         range: &'static str,
         found: f64,
     },
-    #[error("a band cannot be {found} mm long")]
+    #[error("a band cannot be {} cm long", millimetres(found / 10.0))]
     Length { found: f64 },
     #[error("{message}")]
     Craft { message: String, help: String },
@@ -128,7 +128,7 @@ pub(crate) enum Problem {
     ChooseCount { found: usize },
     #[error("{} {asked} threads in the stash that are all unlike each other", if *.exact { "there are no" } else { "no way was found to choose" })]
     NotApart { asked: usize, exact: bool },
-    #[error("the setting \"{}\" of the band's origin is no number", shortened(.name))]
+    #[error("the setting \"{}\" of the band's origin is not a number", shortened(.name))]
     SettingIsNoNumber { name: String },
     #[error("the colours cannot drift {} of {colours} at every repeat: {reason}", in_steps(*.steps))]
     NoDrift {
@@ -139,7 +139,7 @@ pub(crate) enum Problem {
     },
     #[error("this cannot have the symmetry {group}: {reason}")]
     NoSymmetry {
-        group: &'static str,
+        group: crate::proof::Frieze,
         reason: String,
         help: String,
     },
@@ -215,7 +215,7 @@ impl Error {
         let help = match &*self.0 {
             Problem::NoSuchColumn { .. } => "a column is the place between two neighbouring threads; the last one is one less than the number of threads".into(),
             Problem::NothingToReplace { .. } => "only knots that are there can become another kind; give columns that the row uses, or add the knots to the row".into(),
-            Problem::NoMark { .. } => "the marks are \\ forward, / backward, > forward-backward, < backward-forward, and . or a space for no knot; a line has at most 199".into(),
+            Problem::NoMark { .. } => "the marks draw the way of the working thread: \\ down to the right (forward), / down to the left (backward), > right and back (forward-backward), < left and back (backward-forward); . or a space means no knot, and a line has at most 199 marks".into(),
             Problem::OutOfStep { .. } => "make one of them longer or shorter, so that their numbers of rows have a divisor in common".into(),
             Problem::JoinedElsewhere { meeting, .. } => format!("give joining knots in column {meeting}, where the bands meet, and in no other"),
             Problem::EveryNone => "every 1st knot is all of them, every 2nd the first, third, fifth…".into(),
@@ -230,7 +230,7 @@ impl Error {
             Problem::EmptyPalette => "give at least one colour with a name and a value such as \"#1d6f8c\"".into(),
             Problem::TooManyColours { .. } => "leave out the colours that no thread has".into(),
             Problem::TooManyLetters { .. } => "say it in fewer words; long texts belong into a file of their own".into(),
-            Problem::ColourNamedTwice { .. } => "give each colour a name of its own, so that a follower can tell them apart".into(),
+            Problem::ColourNamedTwice { .. } => "give each colour a name of its own, so that a maker can tell them apart".into(),
             Problem::ColourWithoutName { .. } => "name it as you would say it at the table".into(),
             Problem::NotAColour { .. } => "write a colour as # and six hexadecimal digits, for example \"#1d6f8c\"".into(),
             Problem::Gauge { .. } => "measure a finished swatch, or leave the gauge out for ordinary six-strand cotton floss".into(),
@@ -238,7 +238,7 @@ impl Error {
             Problem::GradientCount { .. } => "ask for as many colours as there are threads, or fewer".into(),
             Problem::Listing { help, .. } => help.clone(),
             Problem::TooFewThreads { have, .. } => format!("ask for at most {have} colours, or add threads to the stash"),
-            Problem::Difference { .. } => "CIEDE2000 gives about 1 where a difference is just seen and 10 where two colours have different names".into(),
+            Problem::Difference { .. } => "about 1 is a difference that can just be seen, and 10 is another colour (CIEDE2000)".into(),
             Problem::OrderCount { .. } => "put the colours that you like in order, not all that there are".into(),
             Problem::ChooseCount { .. } => "choose as many threads as the band has colours".into(),
             Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
@@ -263,7 +263,7 @@ impl Error {
         }
     }
 
-    /// Where in a grid of marks something is no mark: its line and its character, from 1.
+    /// Where in a grid of marks something is not a mark: its line and its character, from 1.
     #[must_use]
     pub fn grid_place(&self) -> Option<(usize, usize)> {
         match &*self.0 {
@@ -314,6 +314,12 @@ impl Error {
             *self.0,
             Problem::Craft { .. } | Problem::Gauge { .. } | Problem::Length { .. }
         )
+    }
+
+    /// Whether a band was asked for of a length that no band can have.
+    #[must_use]
+    pub fn is_length(&self) -> bool {
+        matches!(*self.0, Problem::Length { .. })
     }
 
     /// Whether a number lies outside what a band can have: threads, repeats, rows,

@@ -184,8 +184,8 @@ struct KnotFile {
 /// ```
 ///
 /// # Errors
-/// When the text is no band file of this version, saying what is wrong in which line and
-/// field, or when what it describes is no band (see [`Band::new`]).
+/// When the text is not a band file of this version, saying what is wrong in which line and
+/// field, or when what it describes is not a band (see [`Band::new`]).
 pub fn read(bytes: &[u8]) -> Result<Band, Error> {
     if bytes.len() > MAX_BYTES {
         let megabytes = MAX_BYTES >> 20;

@@ -285,7 +285,7 @@ impl Knot {
         self.place
     }
 
-    /// The knot as a maker of the other hand ties it on a band of `threads` threads,
+    /// The mirror image of the knot on a band of `threads` threads,
     /// or nothing where the column does not exist there.
     #[must_use]
     pub fn mirrored(self, threads: u16) -> Option<Self> {
@@ -325,7 +325,7 @@ impl Knot {
     }
 
     /// The knot `columns` further to the right (left when negative), or nothing
-    /// where that is no column.
+    /// where that is not a column.
     #[must_use]
     pub fn shifted(self, columns: i32) -> Option<Self> {
         let number = i32::from(self.column.number()).checked_add(columns)?;

@@ -26,19 +26,20 @@
 //! # Ok::<(), hitchwork_core::Error>(())
 //! ```
 
-pub mod balance;
 pub mod band;
+pub mod care;
 #[doc(hidden)]
 pub mod cell;
 pub mod chance;
 pub mod colour;
+pub mod compare;
 pub mod craft;
 mod error;
 pub mod fabric;
-pub mod figures;
 pub mod file;
 pub mod knot;
 pub mod lay;
+pub mod measures;
 mod limits;
 #[doc(hidden)]
 pub mod misread;

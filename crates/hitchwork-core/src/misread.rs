@@ -133,7 +133,7 @@ impl fmt::Display for Misread {
             Self::UnknownField { name, others } => {
                 write!(
                     f,
-                    "\"{name}\" is no field here; it can be {}",
+                    "\"{name}\" is not a field here; it can be {}",
                     quoted(others)
                 )
             }

@@ -158,7 +158,7 @@ impl Row {
         })
     }
 
-    /// The row as a maker of the other hand ties it on a band of `threads` threads.
+    /// The mirror image of the row on a band of `threads` threads.
     ///
     /// ```
     /// use hitchwork_core::{knot::Kind, row::Row};
@@ -249,7 +249,7 @@ impl std::fmt::Display for Row {
     }
 }
 
-/// Rows as a maker of the other hand ties them on a band of `threads` threads.
+/// The mirror images of rows on a band of `threads` threads.
 ///
 /// ```
 /// use hitchwork_core::{knot::Kind, row::{Row, mirrored}};
@@ -293,7 +293,7 @@ pub fn inverted(rows: &[Row]) -> Vec<Row> {
     rows.iter().map(Row::inverted).collect()
 }
 
-/// The rows of two lists in turn: the first of each, the second of each, and so on. What
+/// The rows of two lists, alternating: the first of each, the second of each, and so on. What
 /// one list has more than the other follows at the end.
 #[must_use]
 pub fn interleaved(first: &[Row], second: &[Row]) -> Vec<Row> {

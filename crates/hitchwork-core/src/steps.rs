@@ -1,13 +1,15 @@
-//! The words that a follower ties from.
+//! The words that a maker ties from.
 //!
 //! [`Steps`] are made from a tied fabric, never from the rule, so that what is written is
 //! what was proved. They are data with sentences; how they are laid out on a page is for
 //! others.
 
 use crate::band::{Band, Part};
+use crate::care::care;
 use crate::colour::Colour;
 use crate::craft::{
-    AtHand, Cut, Purchase, Shape, Shopping, Ties, bringing_out, folds, joining, time_words,
+    AtHand, Cut, Habits, Purchase, Shape, Shopping, Ties, bringing_out, folds, joining, tail_mm,
+    time_words,
 };
 use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
@@ -19,7 +21,7 @@ pub const ROWS_ARE_READ: &str =
 /// When the rows of the lead-out are tied.
 pub const LEAD_OUT_IS_TIED: &str = "Tied once, after the last repeat.";
 
-/// At most so many repeats are listed one by one: about a page of them (our own judgement).
+/// At most this many repeats are listed one by one: about a page of them (our own judgement).
 const MOST_LISTED_REPEATS: u64 = 48;
 
 /// A thread as it hangs at the start.
@@ -207,7 +209,7 @@ pub struct NextRepeat {
     pub order: Vec<u16>,
 }
 
-/// Everything that a follower needs to tie a band, as its [`Tied`](crate::tied::Tied) says it.
+/// Everything that a maker needs to tie a band, as its [`Tied`](crate::tied::Tied) says it.
 ///
 /// ```
 /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
@@ -269,7 +271,13 @@ pub struct Steps {
 
 impl Steps {
     /// The steps of a band, from what it becomes and what is proved of it.
-    pub(crate) fn new(band: &Band, fabric: &Fabric, report: &Report) -> Self {
+    pub(crate) fn new(
+        band: &Band,
+        fabric: &Fabric,
+        report: &Report,
+        habits: &Habits,
+        for_a_child: bool,
+    ) -> Self {
         let threads: Vec<HangingThread> = (1..)
             .zip(band.colours())
             .map(|(number, colour)| HangingThread {
@@ -303,7 +311,7 @@ impl Steps {
             stash: report.stash.iter().flatten().map(AtHand::words).collect(),
             measures: measure_words(report),
             know: know_words(report),
-            start: start_words(band, &threads),
+            start: start_words(band, &threads, habits),
             rows,
             repeats: band.repeats(),
             comes_round_after: report.colour_repeats_to_close,
@@ -312,20 +320,12 @@ impl Steps {
             next_repeats,
             stop: stop_words(band, report),
             finish: finish_words(band, &order_numbers(fabric.final_order())),
-            cautions: CAUTIONS.iter().map(ToString::to_string).collect(),
+            cautions: care(for_a_child).into_iter().map(str::to_owned).collect(),
             origin: origin_words(band),
             threads,
         }
     }
 }
-
-/// The usual cautions of the craft (common practice, no source).
-const CAUTIONS: [&str; 4] = [
-    "Cords, tails and small parts are not for small children: they can choke or get caught. Local product-safety rules come first.",
-    "A finished band should let two fingers pass under it; cut it off rather than force it over a swollen hand.",
-    "Mind the scissors, and let melted ends of synthetic thread cool before you touch them.",
-    "Rest your hands, neck and eyes every half hour.",
-];
 
 fn order_numbers(order: &[Thread]) -> Vec<u16> {
     order.iter().map(|thread| thread.number()).collect()
@@ -590,7 +590,7 @@ fn listed(numbers: &[u16], and: &str) -> String {
 fn shopping_words(shopping: &Shopping) -> Vec<String> {
     let all = format!(
         "For {}: {} in all{}.",
-        counted(shopping.followers.into(), "follower"),
+        people(shopping.people),
         counted(shopping.skeins as u64, "skein"),
         shopping
             .cost
@@ -624,7 +624,7 @@ fn measure_words(report: &Report) -> Vec<String> {
             report.time.words()
         ),
         format!(
-            "Effort {} of 10: {}.",
+            "Difficulty {} of 10: {}.",
             report.difficulty.points,
             report.difficulty.words()
         ),
@@ -635,7 +635,7 @@ fn named(number: u16, threads: &[HangingThread]) -> String {
     format!("{number} {}", threads[usize::from(number) - 1].colour.name)
 }
 
-fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
+fn start_words(band: &Band, threads: &[HangingThread], habits: &Habits) -> Vec<String> {
     let count = band.thread_count();
     let names = |order: &[u16]| {
         order
@@ -662,11 +662,17 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
         ]
     };
     let shape = band.start().shape;
-    let mut words = match shape {
-        Shape::Flat => vec![format!(
-            "Knot the {count} threads together, tape the knot to the table, and lay them side by side in the order above."
-        )],
-        Shape::Loop => loop_start(band),
+    if shape == Shape::Loop {
+        return loop_start(band);
+    }
+    let tail_cm = (tail_mm(band.start().ties, count, &band.gauge(), habits) / 10.0).ceil();
+    let mut words = vec![format!(
+        "Lay the ends of the {count} threads together, and measure {tail_cm} cm from there: these are the tails."
+    )];
+    words.extend(match shape {
+        Shape::Flat | Shape::Loop => vec![
+            "Where the tails begin, knot all threads together. Tape the knot to the table, and lay the threads side by side in the order above.".to_owned(),
+        ],
         Shape::HalfTriangleLeft | Shape::HalfTriangleRight => {
             let from = if shape == Shape::HalfTriangleLeft {
                 Side::Left
@@ -674,17 +680,15 @@ fn start_words(band: &Band, threads: &[HangingThread]) -> Vec<String> {
                 Side::Right
             };
             let (kind, order) = bringing_out(from, count);
-            let mut words = vec![format!(
-                "Knot the {count} threads into one bundle and tape the knot to the table."
-            )];
+            let mut words = vec![
+                "Where the tails begin, knot all threads into one bundle, and tape the knot to the table.".to_owned(),
+            ];
             words.extend(bring_out(from, &order, kind));
             words
         }
         Shape::Triangle => triangle_start(count, bring_out),
-    };
-    if shape != Shape::Loop {
-        words.extend(tails(band.start().ties, "above the start"));
-    }
+    });
+    words.extend(tie(band.start().ties, "above the start"));
     words
 }
 
@@ -728,7 +732,7 @@ fn triangle_start(
         String::new()
     };
     let mut words = vec![format!(
-        "Knot the {count} threads together, tape the knot to the table, and part them into two bundles: threads 1 to {half}, and {} to {count}{between}.",
+        "Where the tails begin, knot all threads together. Tape the knot to the table, and part the threads into two bundles: threads 1 to {half}, and {} to {count}{between}.",
         right + 1
     )];
     for (name, from, offset) in [("left", Side::Right, 0), ("right", Side::Left, right)] {
@@ -748,13 +752,14 @@ fn triangle_start(
     words
 }
 
-fn tails(ties: Ties, place: &str) -> Option<String> {
+/// How the tails become a tie, which can wait until the band is finished.
+fn tie(ties: Ties, place: &str) -> Option<String> {
     match ties {
         Ties::Twisted => Some(format!(
-            "Leave tails {place}: part them in two, twist each bundle, let the two twist round each other, and knot the ends."
+            "Make the tie from the tails {place}: part them in two, twist each part, let the two twist round each other, and knot the ends."
         )),
         Ties::Braided => Some(format!(
-            "Leave tails {place} and braid them in three as long as you need to tie the band on; knot the end."
+            "Make the tie from the tails {place}: braid them in three, as long as you need to tie the band on, and knot the end."
         )),
         Ties::Cut => None,
     }
@@ -783,6 +788,13 @@ fn counted(number: u64, thing: &str) -> String {
         format!("1 {thing}")
     } else {
         format!("{number} {thing}s")
+    }
+}
+
+fn people(number: u32) -> String {
+    match number {
+        1 => "1 person".to_owned(),
+        many => format!("{many} people"),
     }
 }
 
@@ -817,7 +829,7 @@ fn finish_words(band: &Band, final_order: &[u16]) -> Vec<String> {
     };
     match band.finish().ties {
         Ties::Cut => words.push("Cut the tails short behind the knot.".to_owned()),
-        ties => words.extend(tails(ties, "below the finish")),
+        ties => words.extend(tie(ties, "below the finish")),
     }
     words
 }
@@ -827,7 +839,7 @@ fn origin_words(band: &Band) -> String {
         return String::new();
     };
     let settings: Vec<String> = origin
-        .parameters
+        .settings
         .iter()
         .map(|(name, value)| format!("{name} = {value}"))
         .collect();

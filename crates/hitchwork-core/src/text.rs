@@ -92,7 +92,7 @@ pub fn steers(character: char) -> bool {
 }
 
 /// The text in these bytes: UTF-8, or UTF-16 where a byte order mark says so; the mark itself
-/// is no part of the text. A carriage return alone ends a line too, as older systems write it,
+/// is not a part of the text. A carriage return alone ends a line too, as older systems write it,
 /// and becomes a line feed. There is no zero character in text: where one stands, it is most
 /// likely UTF-16 without a mark, which is never guessed.
 ///

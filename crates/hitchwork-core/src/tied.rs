@@ -12,7 +12,7 @@ use crate::proof::{Frieze, Look, Permutation, Report, Strip};
 use crate::steps::Steps;
 
 /// A band, with everything that follows from it: its fabric, what is proved of it, its
-/// figures, what to cut, the steps to tie it from, and its mirror image.
+/// measures, what to cut, the steps to tie it from, and its mirror image.
 ///
 /// It is made from a band and the habits of the hand that ties it, and from nothing else, so
 /// that none of this can be of another band. Each is found when it is first asked for, and
@@ -40,12 +40,13 @@ pub struct Tied {
     habits: Habits,
     class: Option<Class>,
     stash: Option<Stocked>,
+    for_a_child: bool,
     fabric: OnceLock<Fabric>,
     lay: OnceLock<Lay>,
     thread_lengths: OnceLock<Vec<ThreadLength>>,
     cut_list: OnceLock<CutList>,
     permutation: OnceLock<Permutation>,
-    structure: OnceLock<Frieze>,
+    knot_symmetry: OnceLock<Frieze>,
     look: OnceLock<Option<Look>>,
     report: OnceLock<Report>,
     steps: OnceLock<Steps>,
@@ -55,11 +56,11 @@ pub struct Tied {
 /// A class that is to be bought for.
 #[derive(Clone, Copy, Debug)]
 struct Class {
-    followers: u32,
+    people: u32,
     skein: SkeinSize,
 }
 
-/// The threads that somebody has, to be compared with so many bands.
+/// The threads that somebody has, to be compared with this many bands.
 #[derive(Clone, Debug)]
 struct Stocked {
     threads: Vec<Owned>,
@@ -96,12 +97,13 @@ impl Tied {
             habits,
             class: None,
             stash: None,
+            for_a_child: false,
             fabric: OnceLock::new(),
             lay: OnceLock::new(),
             thread_lengths: OnceLock::new(),
             cut_list: OnceLock::new(),
             permutation: OnceLock::new(),
-            structure: OnceLock::new(),
+            knot_symmetry: OnceLock::new(),
             look: OnceLock::new(),
             report: OnceLock::new(),
             steps: OnceLock::new(),
@@ -109,7 +111,7 @@ impl Tied {
         }
     }
 
-    /// The same, with what to buy for so many followers in its report and steps.
+    /// The same, with what to buy for this many people in its report and steps.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
@@ -120,22 +122,22 @@ impl Tied {
     /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
     /// #     ..BandParts::default() })?;
     /// let tied = Tied::of(band).for_class(12, SkeinSize::default())?;
-    /// assert_eq!(tied.report().shopping.as_ref().map(|list| list.followers), Some(12));
+    /// assert_eq!(tied.report().shopping.as_ref().map(|list| list.people), Some(12));
     /// assert_eq!(tied.steps().shopping.len(), 3);
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     ///
     /// # Errors
-    /// When there are no followers or more than 1,000, the size of a skein is absurd, or a
+    /// When there are no people or more than 1,000, the size of a skein is absurd, or a
     /// piece to cut is longer than a skein.
-    pub fn for_class(mut self, followers: u32, skein: SkeinSize) -> Result<Self, Error> {
-        craft::shopping(self.cut_list(), followers, skein)?;
-        self.class = Some(Class { followers, skein });
+    pub fn for_class(mut self, people: u32, skein: SkeinSize) -> Result<Self, Error> {
+        craft::shopping(self.cut_list(), people, skein)?;
+        self.class = Some(Class { people, skein });
         self.forget_report();
         Ok(self)
     }
 
-    /// The same, its cut list compared with the threads of a stash for so many bands: the
+    /// The same, its cut list compared with the threads of a stash for this many bands: the
     /// report and the steps say for every colour what is there, and a finding each of which
     /// there is too little.
     ///
@@ -157,6 +159,26 @@ impl Tied {
     pub fn with_stash(mut self, threads: &[Owned], bands: u32) -> Self {
         let threads = threads.to_vec();
         self.stash = Some(Stocked { threads, bands });
+        self.forget_report();
+        self
+    }
+
+    /// The same, for a child to wear: the sheet says what to be careful with then.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::tied::Tied;
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// let tied = Tied::of(band).for_a_child();
+    /// assert!(tied.steps().cautions.iter().any(|line| line.contains("with an adult")));
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn for_a_child(mut self) -> Self {
+        self.for_a_child = true;
         self.forget_report();
         self
     }
@@ -262,8 +284,8 @@ impl Tied {
                 &self.habits,
             );
             // What can be wrong with it was said by `for_class`, of the same pieces.
-            report.shopping = self.class.and_then(|Class { followers, skein }| {
-                craft::shopping(self.cut_list(), followers, skein).ok()
+            report.shopping = self.class.and_then(|Class { people, skein }| {
+                craft::shopping(self.cut_list(), people, skein).ok()
             });
             if let Some(stash) = &self.stash {
                 report.compare_with_stash(&stash.threads, stash.bands);
@@ -275,21 +297,30 @@ impl Tied {
     /// The words to tie it from.
     #[must_use]
     pub fn steps(&self) -> &Steps {
-        let written = || Steps::new(&self.band, self.fabric(), self.report());
+        let written = || {
+            Steps::new(
+                &self.band,
+                self.fabric(),
+                self.report(),
+                &self.habits,
+                self.for_a_child,
+            )
+        };
         self.steps.get_or_init(written)
     }
 
-    /// The same for the other hand, by the same habits and with the same asked for.
+    /// Its mirror image, by the same habits and with the same asked for.
     #[must_use]
     pub fn mirrored(&self) -> &Self {
-        let other_hand = || {
+        let mirrored = || {
             Box::new(Self {
                 class: self.class,
                 stash: self.stash.clone(),
+                for_a_child: self.for_a_child,
                 ..Self::by(self.band.mirrored(), self.habits)
             })
         };
-        self.mirrored.get_or_init(other_hand)
+        self.mirrored.get_or_init(mirrored)
     }
 
     /// Where a repeat sends every thread.
@@ -305,12 +336,12 @@ impl Tied {
         *self.look.get_or_init(|| Look::of(&self.band))
     }
 
-    /// The frieze group of the knots: from the report where there is one, else by itself.
-    pub(crate) fn structure(&self) -> Frieze {
+    /// The symmetry of the knots: from the report where there is one, else by itself.
+    pub(crate) fn knot_symmetry(&self) -> Frieze {
         let strip = || Strip::of_rows(self.band.repeat(), self.band.thread_count());
         match self.report.get() {
-            Some(report) => report.symmetry.structure,
-            None => *self.structure.get_or_init(|| strip().pattern().group),
+            Some(report) => report.symmetry.knots,
+            None => *self.knot_symmetry.get_or_init(|| strip().pattern().group),
         }
     }
 }
@@ -324,7 +355,7 @@ mod tests {
     use crate::proof::Code;
     use crate::row::Row;
 
-    /// Three threads, the leftmost leads every row: its other hand is another band.
+    /// Three threads, the leftmost leads every row: its mirror image is another band.
     fn stripe() -> Band {
         let colours = [("buoy red", 200), ("sand", 240)];
         let band = Band::new(BandParts {
@@ -346,7 +377,7 @@ mod tests {
             ("lengths", tied.thread_lengths.get().is_some()),
             ("cut list", tied.cut_list.get().is_some()),
             ("permutation", tied.permutation.get().is_some()),
-            ("structure", tied.structure.get().is_some()),
+            ("knot symmetry", tied.knot_symmetry.get().is_some()),
             ("look", tied.look.get().is_some()),
             ("report", tied.report.get().is_some()),
             ("steps", tied.steps.get().is_some()),
@@ -363,9 +394,9 @@ mod tests {
             ask(&tied);
             found(&tied)
         };
-        let figure = |name: &'static str| {
+        let measure = |name: &'static str| {
             let tied = Tied::of(stripe());
-            assert!(tied.figure(name).is_some());
+            assert!(tied.measure(name).is_some());
             found(&tied)
         };
         assert_eq!(after(|_| ()), [""; 0]);
@@ -379,11 +410,11 @@ mod tests {
         let steps = [&report[..], &["steps"]].concat();
         assert_eq!(after(|tied| _ = tied.steps()), steps);
         assert_eq!(after(|tied| _ = tied.mirrored()), ["mirrored"]);
-        assert_eq!(figure("knots"), [""; 0]);
-        assert_eq!(figure("repeats_to_close"), ["permutation"]);
-        assert_eq!(figure("structure"), ["structure"]);
-        assert_eq!(figure("contrast"), ["look"]);
-        assert_eq!(figure("minutes"), report);
+        assert_eq!(measure("knots"), [""; 0]);
+        assert_eq!(measure("repeats_to_close"), ["permutation"]);
+        assert_eq!(measure("knot_symmetry"), ["knot symmetry"]);
+        assert_eq!(measure("contrast"), ["look"]);
+        assert_eq!(measure("minutes"), report);
     }
 
     #[test]
@@ -393,13 +424,13 @@ mod tests {
         assert!(std::ptr::eq(tied.mirrored(), tied.mirrored()));
         // With the report there, the frieze group is read from it.
         assert_eq!(
-            tied.figure("structure").is_some(),
-            tied.structure.get().is_none()
+            tied.measure("knot_symmetry").is_some(),
+            tied.knot_symmetry.get().is_none()
         );
     }
 
     /// A class and a stash are told of in report and steps also where those were asked for
-    /// before, and for both hands.
+    /// before, and in the mirror.
     #[test]
     fn what_is_asked_later_is_told_to_both_hands() {
         let habits = Habits {
@@ -414,11 +445,11 @@ mod tests {
             .expect("short pieces");
         let _ = (tied.steps(), tied.mirrored().steps());
         let tied = tied.with_stash(stash.threads(), 6);
-        for hand in [&tied, tied.mirrored()] {
-            assert_eq!(hand.habits(), &habits);
-            let shopping = hand.report().shopping.as_ref().expect("asked for");
-            assert_eq!(shopping.followers, 6);
-            let mut findings = hand.report().findings.iter();
+        for side in [&tied, tied.mirrored()] {
+            assert_eq!(side.habits(), &habits);
+            let shopping = side.report().shopping.as_ref().expect("asked for");
+            assert_eq!(shopping.people, 6);
+            let mut findings = side.report().findings.iter();
             assert!(findings.any(|finding| finding.code == Code::StashTooShort));
             // For six bands six times the thread of one.
             let one: f64 = hand.report().cut_list.total_m();
@@ -426,7 +457,7 @@ mod tests {
             let needed: f64 = needed.map(|colour| colour.needs_mm / 1000.0).sum();
             assert!((needed - 6.0 * one).abs() < 1e-9, "{needed} of {one}");
             assert_eq!(
-                (hand.steps().shopping.len(), hand.steps().stash.len()),
+                (side.steps().shopping.len(), side.steps().stash.len()),
                 (3, 2)
             );
         }

@@ -30,7 +30,7 @@ const HEADING: TextStyle = TextStyle::strong(13.0);
 const TEXT: TextStyle = TextStyle::regular(11.0).quiet();
 const LINE: f64 = 15.0;
 
-/// As much of a band as is shown, if its repeat is not longer: about so many millimetres.
+/// As much of a band as is shown, if its repeat is not longer: about this many millimetres.
 const SHOWN_MM: f64 = 40.0;
 /// At this many pixels for a millimetre, which leaves room for the ends.
 const PIXELS_PER_MM: f64 = TILE / (SHOWN_MM + 22.0);

@@ -30,7 +30,7 @@ pub(crate) enum Problem {
     Scale { found: f64 },
     #[error("the picture would be {width} by {height} pixels; at most {} million pixels are painted", .most / 1_000_000)]
     TooManyPixels { width: f64, height: f64, most: u64 },
-    #[error("this is no picture that can be painted: {reason}")]
+    #[error("this is not a picture that can be painted: {reason}")]
     NotAPicture { reason: String },
     #[error("the chart would show {found} knots; at most {most} are drawn")]
     ChartTooLarge { found: u64, most: u64 },
@@ -44,11 +44,11 @@ pub(crate) enum Problem {
         "the fabric does not come again within {most} knots, so no piece of it fits onto itself"
     )]
     NeverComesAgain { most: u64 },
-    #[error("{name} is no picture")]
+    #[error("{name} is not a picture")]
     NoPicture { name: &'static str },
     #[error("there is nothing to plot")]
     EmptyPlot,
-    #[error("a figure of the plot is not finite")]
+    #[error("a number of the plot is not finite")]
     EndlessPlot,
     #[error("the sheet could not be written as PDF: {reason}")]
     Printing { reason: String },
@@ -81,7 +81,7 @@ impl Error {
                 Some("draw fewer repeats, or at a smaller scale".into())
             }
             Problem::ChartTooLarge { .. } => {
-                Some("draw one repeat only, which is what a follower needs".into())
+                Some("draw one repeat only, which is what a maker needs".into())
             }
             Problem::NoSuchRepeat { has, .. } => Some(format!("give a repeat from 1 to {has}")),
             Problem::PageHeight { .. } => Some("1018 makes pages like upright A4".into()),

@@ -94,7 +94,7 @@ pub fn svg(title: &str, colours: &[Colour], cyclic: bool, sight: Sight) -> Resul
         most,
     };
     let summary = format!(
-        "{found} colours{}; steps from {least:.1} to {most:.1} (CIEDE2000).",
+        "{found} colours{}; the steps between them are {least:.1} to {most:.1}; about 1 is just visible, 10 is another colour (CIEDE2000).",
         if cyclic { ", round and round" } else { "" }
     );
     let mut body = String::new();

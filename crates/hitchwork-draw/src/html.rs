@@ -1,7 +1,7 @@
-//! The follower's sheet as one page for a browser.
+//! The maker's sheet as one page for a browser.
 //!
 //! The page is a single file: style, script, pictures and letters are inside, and a policy
-//! forbids it to fetch anything. Both hands are written out in it, each with pictures,
+//! forbids it to fetch anything. The band and its mirror image are written out in it, each with pictures,
 //! words and threads of its own, and one is shown. The rows of a repeat stand there once;
 //! the script puts into their places the threads that hang there in the repeat at hand,
 //! by the permutation of the repeat. Without a script the page is a sheet like the printed
@@ -33,14 +33,14 @@ const SCRIPT: &str = include_str!("html/tracker.js");
 /// In the list of all outputs.
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "html",
-    meaning: "The sheet that a follower ties from, as a page for a browser",
+    meaning: "The sheet that a maker ties from, as a page for a browser",
     short: "sheet",
     usual: Usual::Always,
     stem: "sheet",
     making: Making::Document("html", |tied, _| sheet(tied).map(String::into_bytes)),
 };
 
-/// Writes the sheet of a band, and of the same band for the other hand, as a page.
+/// Writes the sheet of a band, and of its mirror image, as a page.
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
@@ -154,9 +154,9 @@ fn body(hands: &[HandVersion<'_>; 2]) -> Markup {
             }
             main {
                 fieldset.hands hidden {
-                    legend { "Which hand leads?" }
+                    legend { "As designed, or mirrored?" }
                     label { input type="radio" name="hand" value="0" checked; span { "As designed" } }
-                    label { input type="radio" name="hand" value="1"; span { "Mirrored, for the other hand" } }
+                    label { input type="radio" name="hand" value="1"; span { "Mirrored" } }
                 }
                 @if hands.iter().any(|side| !side.steps.know.is_empty()) {
                     section #know aria-labelledby="know-heading" {

@@ -25,7 +25,7 @@ const RIBBON: f64 = 19.0;
 /// A step of the bringing out.
 const PANEL: (f64, f64) = (152.0, 150.0);
 const PANELS: usize = 4;
-/// Up to so many threads are brought out one by one; of more, the first and the last.
+/// Up to this many threads are brought out one by one; of more, the first and the last.
 const MOST_STEPS: usize = 12;
 const FIRST_STEPS: usize = 6;
 const LAST_STEPS: usize = 1;
@@ -399,7 +399,7 @@ impl OrderPage<'_> {
         Ok(())
     }
 
-    /// The bundle after so many threads have been brought out.
+    /// The bundle after this many threads have been brought out.
     fn step(&mut self, step: usize, order: &[u16], kind: Kind, (x, y): (f64, f64)) -> fmt::Result {
         write!(self.out, r#"<g class="step" data-step="{step}">"#)?;
         self.panel((x, y))?;

@@ -151,14 +151,14 @@ impl Output {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
     /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
     /// #     ..BandParts::default() })?);
-    /// let (order, steps) = (Output::find("order").unwrap(), Output::find("steps").unwrap());
+    /// let (order, steps) = (Output::find("order").unwrap(), Output::find("text").unwrap());
     /// assert!(order.svg(&tied, &OutputOptions::default())?[0].starts_with("<svg"));
     /// assert!(steps.svg(&tied, &OutputOptions::default()).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     ///
     /// # Errors
-    /// When it is no picture, or one that would be too large, or the options do not suit it.
+    /// When it is not a picture, or one that would be too large, or the options do not suit it.
     pub fn svg(self, tied: &Tied, options: &OutputOptions) -> Result<Vec<String>, Error> {
         match self.recipe().making {
             Making::Woven(draw) | Making::Chart(draw) => Ok(vec![draw(tied, options)?]),

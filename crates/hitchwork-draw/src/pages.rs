@@ -1,6 +1,6 @@
 //! Names of the files that hold a picture.
 
-/// The names of files that hold so many pages: `stem.svg`, or `stem-1.svg` and so on.
+/// The names of files that hold this many pages: `stem.svg`, or `stem-1.svg` and so on.
 ///
 /// ```
 /// use hitchwork_draw::pages::names;

@@ -1,4 +1,4 @@
-//! The follower's sheet as pages to print.
+//! The maker's sheet as pages to print.
 //!
 //! Words are words that can be searched and copied, pictures are drawn in lines and not in
 //! dots, and the letters that are used are inside. A row stays on one page together with the
@@ -48,7 +48,7 @@ const SMALL: Style = Style::regular(8.5, 12.0).coloured(QUIET);
 /// In the list of all outputs.
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "pdf",
-    meaning: "The sheet that a follower ties from, as pages to print",
+    meaning: "The sheet that a maker ties from, as pages to print",
     short: "sheet to print",
     usual: Usual::Never,
     stem: "sheet",

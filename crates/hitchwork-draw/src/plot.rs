@@ -196,7 +196,7 @@ fn draw(
     Ok(())
 }
 
-/// Lines of at most so many characters.
+/// Lines of at most this many characters.
 fn wrapped(text: &str, width: usize) -> Vec<String> {
     textwrap::wrap(text, width)
         .into_iter()

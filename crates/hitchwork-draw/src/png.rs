@@ -21,7 +21,7 @@ const MAX_PIXELS: u64 = 120_000_000;
 /// ```
 ///
 /// # Errors
-/// When the text is no SVG, the scale is no number above 0, or the picture would be too
+/// When the text is no SVG, the scale is not a number above 0, or the picture would be too
 /// large.
 pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
     check_scale(scale)?;
@@ -62,7 +62,7 @@ pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
     })
 }
 
-/// Refuses what is no scale.
+/// Refuses what is not a scale.
 pub(crate) fn check_scale(scale: f64) -> Result<(), Error> {
     if scale.is_finite() && scale > 0.0 {
         return Ok(());

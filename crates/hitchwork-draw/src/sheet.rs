@@ -9,12 +9,12 @@ use crate::strands;
 
 /// The most knots in the rows that are written out.
 const MAX_KNOTS: usize = 60_000;
-/// A picture of the band shows at most so many knots, and the chart so many.
+/// A picture of the band shows at most this many knots, and the chart this many.
 const PICTURED_KNOTS: u64 = 2_500;
 const CHARTED_KNOTS: usize = 700;
 /// A chart of more pages than these is for those who ask for it.
 const MOST_CHART_PAGES: usize = 6;
-/// A picture of a band is at most so many times as long as it is wide.
+/// A picture of a band is at most this many times as long as it is wide.
 const MOST_WIDTHS: f64 = 45.0;
 
 /// Refuses a band whose rows are too many to be written out.

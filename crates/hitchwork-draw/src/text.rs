@@ -1,4 +1,4 @@
-//! The follower's sheet as plain text, for the terminal and for print.
+//! The maker's sheet as plain text, for the terminal and for print.
 //!
 //! A line is at most [`COLUMNS`] characters wide; what does not fit goes on below, set in
 //! further than its first line. Sections have a heading in capitals. Every row has a heading,
@@ -16,11 +16,11 @@ pub const COLUMNS: usize = 78;
 
 /// In the list of all outputs.
 pub(crate) static OUTPUT: Recipe = Recipe {
-    name: "steps",
-    meaning: "The steps that a follower ties from, as text",
+    name: "text",
+    meaning: "The sheet that a maker ties from, as text",
     short: "steps as text",
     usual: Usual::ForOne,
-    stem: "steps",
+    stem: "sheet",
     making: Making::Document("txt", |tied, _| Ok(sheet(tied).into_bytes())),
 };
 

@@ -101,7 +101,7 @@ fn draw(
     TextStyle::regular(11.0).quiet().write(
         out,
         (MARGIN, 58.0),
-        "What each thread is used for; the figure is the length to cut in centimetres.",
+        "What each thread is used for; the number is the length to cut in centimetres.",
     )?;
     textures(out)?;
     let mut x = MARGIN;

@@ -1,4 +1,4 @@
-//! The follower's sheet as text. Renew the golden sheets with
+//! The maker's sheet as text. Renew the golden sheets with
 //! `SNAPSHOTS=overwrite cargo test -p hitchwork-draw --test sheet`.
 
 use hitchwork_core::band::{Band, BandParts};
@@ -46,7 +46,7 @@ fn lines_are_never_wider_than_the_sheet() {
     assert!(!sheet.contains(|character: char| character.is_control() && character != '\n'));
 }
 
-/// What the follower checks by is what the simulator says, for every row.
+/// What the maker checks by is what the simulator says, for every row.
 #[test]
 fn the_orders_on_the_sheet_are_those_of_the_fabric() {
     for band in [

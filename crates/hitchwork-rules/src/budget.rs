@@ -71,7 +71,7 @@ impl Budget {
         }
     }
 
-    /// Whether memory may grow by so many bytes, asked before it does.
+    /// Whether memory may grow by this many bytes, asked before it does.
     pub(crate) fn has_room_for(&self, bytes: usize) -> Result<(), Stopped> {
         let Some(meter) = self.limits.memory_meter else {
             return Ok(());

@@ -1,11 +1,11 @@
-//! A rule's own tests: settings, and the facts that must hold of the band.
+//! A rule's own tests: settings, and the measures that the band must have.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use hitchwork_core::band::Setting;
 use hitchwork_core::misread::from_toml;
-use hitchwork_core::proof::{Report, Severity};
+use hitchwork_core::proof::{Frieze, Report, Severity};
 use hitchwork_core::row::grid_of;
 use hitchwork_core::tied::Tied;
 use serde::de::{self, Unexpected, Visitor};
@@ -31,7 +31,7 @@ use crate::sources::Source;
 ///     [[case]]
 ///     name = "six threads drift"
 ///     settings = { threads = 6 }
-///     expect = { closes_after = 6, drifts_by = 1, grid = '\\\\\', findings = [] }
+///     expect = { repeats_to_close = 6, drifts_by = 1, grid = '\\\\\', findings = [] }
 ///
 ///     [[case]]
 ///     name = "three are too few"
@@ -63,26 +63,26 @@ pub struct Case {
     /// The seed of its chance, 0 where none is given.
     #[serde(default)]
     pub seed: u64,
-    /// How long the band shall be at least, in millimetres; 30 where nothing is given, to
+    /// How long the band must be at least, in millimetres; 30 where nothing is given, to
     /// keep tests quick.
     pub length_mm: Option<f64>,
-    /// The facts that must hold; those not mentioned are not looked at.
-    pub expect: Facts,
+    /// The measures that it must have; those not mentioned are not looked at.
+    pub expect: Expected,
 }
 
-/// What may be expected of a band. Every fact is optional.
+/// What may be expected of a band. Every measure is optional.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 #[non_exhaustive]
-pub struct Facts {
+pub struct Expected {
     /// How many threads the band has.
     pub threads: Option<u16>,
     /// How many colours its threads have.
     pub colours: Option<usize>,
     /// After how many repeats every thread is back in its place.
-    pub closes_after: Option<u64>,
+    pub repeats_to_close: Option<u64>,
     /// After how many repeats the colours are back in their order.
-    pub colours_close_after: Option<u64>,
+    pub colour_repeats_to_close: Option<u64>,
     /// How many steps of the gradient the colours move at every repeat; 0 says that they
     /// do not drift.
     pub drifts_by: Option<usize>,
@@ -93,10 +93,10 @@ pub struct Facts {
     /// By how many half rows a repeat makes the band longer: a whole number, or a fraction
     /// such as "7/2".
     pub half_rows: Option<Amount>,
-    /// The frieze group of the repeat's knots: p1, p11g, p11m, p1m1, p2, p2mg or p2mm.
-    pub structure: Option<String>,
-    /// The frieze group of the colours that show.
-    pub appearance: Option<String>,
+    /// The symmetry of the repeat's knots, such as "half turns": its name or its symbol.
+    pub knot_symmetry: Option<String>,
+    /// The symmetry of the colours that show.
+    pub colour_symmetry: Option<String>,
     /// The least and the most that the band may be wide, in millimetres.
     pub width_mm: Option<[f64; 2]>,
     /// The least and the most that the band may be long without its ties, in millimetres.
@@ -166,12 +166,12 @@ pub struct CaseOutcome {
     pub differences: Vec<FactDifference>,
 }
 
-/// A fact that was expected and is not so.
+/// A measure that is not as it was expected.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[non_exhaustive]
 pub struct FactDifference {
-    /// Which fact, by its name in the file.
-    pub fact: &'static str,
+    /// Which measure, by its name in the file.
+    pub measure: &'static str,
     /// What the case says; several lines for a grid.
     pub expected: String,
     /// What the band has.
@@ -231,15 +231,25 @@ impl Cases {
             let help = "write a [[case]] with a name, settings and what it expects";
             return refused(format!("{file} has no cases"), help);
         }
-        let silent = |case: &&Case| case.expect == Facts::default();
+        let silent = |case: &&Case| case.expect == Expected::default();
         if let Some(case) = cases.cases.iter().find(silent) {
             let help =
-                "say what must hold, for example expect = { closes_after = 6, findings = [] }";
+                "say what must hold, for example expect = { repeats_to_close = 6, findings = [] }";
             let message = format!(
                 "the case \"{}\" in {file} expects nothing, so it could not fail",
                 case.name
             );
             return refused(message, help);
+        }
+        let range = 1.0..=100_000.0;
+        let long = |case: &&Case| case.length_mm.is_some_and(|mm| !range.contains(&mm));
+        if let Some(case) = cases.cases.iter().find(long) {
+            let message = format!(
+                "length_mm of the case \"{}\" in {file} is {} mm, which no band can have",
+                case.name,
+                case.length_mm.unwrap_or_default()
+            );
+            return refused(message, "give a length from 1 to 100,000 mm");
         }
         Ok(cases)
     }
@@ -270,7 +280,7 @@ impl Case {
         match (rules.make(rule, &settings), &self.expect.error) {
             (Ok(made), None) => self.expect.differences(&Tied::of(made.band)),
             (Ok(made), Some(code)) => vec![FactDifference {
-                fact: "error",
+                measure: "error",
                 expected: code.clone(),
                 got: format!("the band \"{}\"", made.band.title()),
             }],
@@ -280,7 +290,7 @@ impl Case {
                     return Vec::new();
                 }
                 vec![FactDifference {
-                    fact: "error",
+                    measure: "error",
                     expected: expected.clone().unwrap_or("none".to_owned()),
                     got: format!("{code}: {error}"),
                 }]
@@ -289,18 +299,28 @@ impl Case {
     }
 }
 
-impl Facts {
-    /// The facts that do not hold of a band.
+/// A symmetry by its name and its symbol, whichever of them a test says; as it stands where
+/// there is none of that name.
+fn symmetry_called(name: &str) -> String {
+    Frieze::named(name.trim()).map_or(name.to_owned(), |group| group.to_string())
+}
+
+impl Expected {
+    /// The measures that a band does not have.
     #[must_use]
     pub fn differences(&self, tied: &Tied) -> Vec<FactDifference> {
         let (band, report) = (tied.band(), tied.report());
         let mut found = Differences(Vec::new());
         found.whole("threads", self.threads, report.threads);
         found.whole("colours", self.colours, report.colours);
-        found.whole("closes_after", self.closes_after, report.repeats_to_close);
         found.whole(
-            "colours_close_after",
-            self.colours_close_after,
+            "repeats_to_close",
+            self.repeats_to_close,
+            report.repeats_to_close,
+        );
+        found.whole(
+            "colour_repeats_to_close",
+            self.colour_repeats_to_close,
             report.colour_repeats_to_close,
         );
         let drifts_by = report.drift.map_or(0, |drift| drift.steps_per_repeat);
@@ -318,15 +338,15 @@ impl Facts {
         );
         let symmetry = &report.symmetry;
         found.text(
-            "structure",
-            self.structure.clone(),
-            symmetry.structure.to_string(),
+            "knot_symmetry",
+            self.knot_symmetry.as_deref().map(symmetry_called),
+            symmetry.knots.to_string(),
         );
-        let appearance = symmetry.appearance.map(|group| group.to_string());
+        let colours = symmetry.colours.map(|group| group.to_string());
         found.text(
-            "appearance",
-            self.appearance.clone(),
-            appearance.unwrap_or("not known".to_owned()),
+            "colour_symmetry",
+            self.colour_symmetry.as_deref().map(symmetry_called),
+            colours.unwrap_or("unknown".to_owned()),
         );
         found.between("width_mm", self.width_mm, report.size_mm.width);
         found.between("length_mm", self.length_mm, report.size_mm.length);
@@ -382,27 +402,27 @@ impl Facts {
 struct Differences(Vec<FactDifference>);
 
 impl Differences {
-    fn text(&mut self, fact: &'static str, expected: Option<String>, got: String) {
+    fn text(&mut self, measure: &'static str, expected: Option<String>, got: String) {
         if let Some(expected) = expected.filter(|expected| *expected != got) {
             self.0.push(FactDifference {
-                fact,
+                measure,
                 expected,
                 got,
             });
         }
     }
 
-    fn whole<T: ToString + Copy>(&mut self, fact: &'static str, expected: Option<T>, got: T) {
+    fn whole<T: ToString + Copy>(&mut self, measure: &'static str, expected: Option<T>, got: T) {
         let expected = expected.map(|expected| expected.to_string());
-        self.text(fact, expected, got.to_string());
+        self.text(measure, expected, got.to_string());
     }
 
-    fn between(&mut self, fact: &'static str, expected: Option<[f64; 2]>, got: f64) {
+    fn between(&mut self, measure: &'static str, expected: Option<[f64; 2]>, got: f64) {
         if let Some([least, most]) =
             expected.filter(|[least, most]| !(*least..=*most).contains(&got))
         {
             self.0.push(FactDifference {
-                fact,
+                measure,
                 expected: format!("from {least} to {most}"),
                 got: got.to_string(),
             });

@@ -43,7 +43,7 @@ pub struct Variable {
     pub value: String,
 }
 
-/// One thing that is wrong, with its place and its mend.
+/// One thing that is wrong, with its place and what to do.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[non_exhaustive]
 pub struct Diagnostic {
@@ -335,6 +335,7 @@ macro_rules! pages {
 }
 
 pages! {
+    "not-a-condition",
     "not-a-rule",
     "unknown-name",
     "wrong-arguments",

@@ -1,12 +1,12 @@
-//! Conditions on bands and measures of them, written over their figures.
+//! Conditions on bands and scores for them, written over their measures.
 
 use std::fmt;
 use std::sync::{Arc, OnceLock};
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
-use hitchwork_core::figures::{FIGURES, Figure, FigureValue};
 use hitchwork_core::knot::Kind;
+use hitchwork_core::measures::{MEASURES, Measure, MeasureValue};
 use hitchwork_core::near::did_you_mean;
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
@@ -25,10 +25,10 @@ const MOST_STEPS: u64 = 10_000;
 /// The most bytes that an expression may have.
 const MOST_BYTES: usize = 4 << 10;
 
-/// A condition on a band, or a measure of it, over its [figures](FIGURES) by their names.
+/// A condition on a band, or a score for it, over its [measures](MEASURES) by their names.
 ///
-/// It is read and checked once: every name must be that of a figure, words are compared
-/// with words that the figure can be, and it must give what is wanted of it, yes or no or a
+/// It is read and checked once: every name must be that of a measure, words are compared
+/// with words that the measure can be, and it must give what is wanted of it, yes or no or a
 /// number.
 ///
 /// ```
@@ -39,8 +39,8 @@ const MOST_BYTES: usize = 4 << 10;
 /// let band = rules.make(&drift, &Settings::new())?.band;
 /// let tied = Tied::of(band);
 /// assert!(Expression::condition("drifts && width_mm < 30")?.holds(&tied)?);
-/// assert!(Expression::measure("minutes / 60")?.value(&tied)? > 1.0);
-/// let wrong = Expression::condition("widht_mm < 30").expect_err("no such figure");
+/// assert!(Expression::score("minutes / 60")?.value(&tied)? > 1.0);
+/// let wrong = Expression::condition("widht_mm < 30").expect_err("no such measure");
 /// assert!(wrong.render(false).contains("did you mean width_mm?"));
 /// # Ok::<(), hitchwork_rules::Error>(())
 /// ```
@@ -64,7 +64,7 @@ impl Gives {
     const fn name(self) -> &'static str {
         match self {
             Self::Flag => "condition",
-            Self::Number => "measure",
+            Self::Number => "score",
         }
     }
 }
@@ -82,7 +82,7 @@ impl fmt::Display for Expression {
 }
 
 impl Expression {
-    /// A condition, such as `repeats_to_close <= 4 && structure == "p2"`.
+    /// A condition, such as `repeats_to_close <= 4 && knot_symmetry == "half turns"`.
     ///
     /// ```
     /// # use hitchwork_rules::Rules;
@@ -97,13 +97,13 @@ impl Expression {
     /// ```
     ///
     /// # Errors
-    /// When it cannot be read, uses a name that is no figure, compares what cannot be
+    /// When it cannot be read, uses a name that is not a measure, compares what cannot be
     /// equal, or gives something else than yes or no.
     pub fn condition(text: &str) -> Result<Self, Error> {
         Self::read(text, Gives::Flag, &[])
     }
 
-    /// A measure, such as `contrast - difficulty`.
+    /// A score, such as `contrast - difficulty`.
     ///
     /// ```
     /// # use hitchwork_rules::Rules;
@@ -118,12 +118,12 @@ impl Expression {
     /// ```
     ///
     /// # Errors
-    /// When it cannot be read, uses a name that is no figure, or gives no number.
-    pub fn measure(text: &str) -> Result<Self, Error> {
+    /// When it cannot be read, uses a name that is not a measure, or gives no number.
+    pub fn score(text: &str) -> Result<Self, Error> {
         Self::read(text, Gives::Number, &[])
     }
 
-    /// A condition that may use more names than those of figures: numbers that are given
+    /// A condition that may use more names than those of measures: numbers that are given
     /// each time it is [asked about](Self::holds_knowing).
     ///
     /// ```
@@ -144,7 +144,7 @@ impl Expression {
         Self::read(text, Gives::Flag, more)
     }
 
-    /// A measure that may use more names than those of figures: numbers that are given
+    /// A score that may use more names than those of measures: numbers that are given
     /// each time it is [evaluated](Self::value_knowing).
     ///
     /// ```
@@ -159,8 +159,8 @@ impl Expression {
     /// ```
     ///
     /// # Errors
-    /// As for [`measure`](Self::measure).
-    pub fn measure_knowing(text: &str, more: &[&str]) -> Result<Self, Error> {
+    /// As for [`score`](Self::score).
+    pub fn score_knowing(text: &str, more: &[&str]) -> Result<Self, Error> {
         Self::read(text, Gives::Number, more)
     }
 
@@ -184,7 +184,7 @@ impl Expression {
     /// ```
     ///
     /// # Errors
-    /// When it is a measure, or divides by zero for this band.
+    /// When it is a score, or divides by zero for this band.
     pub fn holds(&self, tied: &Tied) -> Result<bool, Error> {
         self.holds_knowing(tied, &[])
     }
@@ -198,7 +198,7 @@ impl Expression {
         value.as_bool().map_err(|_| self.gives_wrongly(&value))
     }
 
-    /// The measure of a band.
+    /// The score of a band.
     ///
     /// ```
     /// # use hitchwork_rules::Rules;
@@ -217,7 +217,7 @@ impl Expression {
         self.value_knowing(tied, &[])
     }
 
-    /// The measure of a band of which more is known.
+    /// The score of a band of which more is known.
     ///
     /// # Errors
     /// As for [`value`](Self::value).
@@ -232,7 +232,7 @@ impl Expression {
             true => Ok(number),
             false => Err(self.wrong(Diagnostic::new(
                 "wrong-value",
-                "the measure is no number for this band: it divides by zero or exceeds all numbers",
+                "the score is not a number for this band: it divides by zero or is too large",
                 "divide by something that is never 0",
             ))),
         }
@@ -262,12 +262,12 @@ impl Expression {
                 &[],
             ));
         }
-        let names = FIGURES.iter().map(|figure| figure.name);
+        let names = MEASURES.iter().map(|measure| measure.name);
         let names: Vec<&str> = names.chain(more.iter().copied()).collect();
         let tree = compile(text, &names).map_err(|error| {
             let diagnostic = match error.err_type() {
                 ParseErrorType::VariableUndefined(name) => unknown(name, &names),
-                _ => return wrong(translator().parse_error(&error, &source)),
+                _ => return wrong(gives.own(translator().parse_error(&error, &source))),
             };
             wrong(placed(diagnostic, error.position(), &source))
         })?;
@@ -282,7 +282,7 @@ impl Expression {
             .filter(|name| used.iter().any(|it| it == name))
             .collect();
         let tree = compile(text, &used)
-            .map_err(|error| wrong(translator().parse_error(&error, &source)))?;
+            .map_err(|error| wrong(gives.own(translator().parse_error(&error, &source))))?;
         let expression = Self {
             tree: Arc::new(tree),
             gives,
@@ -309,7 +309,7 @@ impl Expression {
             let given = more.iter().find(|(known, _)| known == name);
             let value = match given {
                 Some((_, number)) => Dynamic::from(*number),
-                None => tied.figure(name).map_or(Dynamic::UNIT, dynamic),
+                None => tied.measure(name).map_or(Dynamic::UNIT, dynamic),
             };
             scope.push_dynamic(name.as_str(), value);
         }
@@ -317,7 +317,8 @@ impl Expression {
             .eval_ast_with_scope::<Dynamic>(&mut scope, &self.tree)
             .map_err(|error| {
                 let sources = std::slice::from_ref(&self.source);
-                self.wrong(translator().run_error(&error, &self.source.file, sources))
+                let diagnostic = translator().run_error(&error, &self.source.file, sources);
+                self.wrong(self.gives.own(diagnostic))
             })
     }
 
@@ -333,16 +334,33 @@ impl Expression {
 }
 
 impl Gives {
+    /// What the language says of a rule, said of such an expression.
+    fn own(self, diagnostic: Diagnostic) -> Diagnostic {
+        let (the, one) = (format!("the {}", self.name()), format!("a {}", self.name()));
+        let said = |text: &str| text.replace("the rule", &the).replace("a rule", &one);
+        Diagnostic {
+            code: match diagnostic.code {
+                "not-a-rule" => "not-a-condition",
+                code => code,
+            },
+            message: said(&diagnostic.message),
+            help: diagnostic.help.as_deref().map(said),
+            ..diagnostic
+        }
+    }
+
     const fn example(self) -> &'static str {
         match self {
-            Self::Flag => "a condition holds or not: width_mm < 20 && structure == \"p2\"",
-            Self::Number => "a measure is a number: contrast - difficulty",
+            Self::Flag => {
+                "a condition holds or not: width_mm < 20 && knot_symmetry == \"half turns\""
+            }
+            Self::Number => "a score is a number: contrast - difficulty",
         }
     }
 }
 
 fn unknown(name: &str, names: &[&str]) -> Diagnostic {
-    let is_word = FIGURES.iter().any(|figure| figure.words.contains(&name));
+    let is_word = MEASURES.iter().any(|measure| measure.words.contains(&name));
     let help = match is_word {
         true => format!("words stand in quotes: \"{name}\""),
         false => format!(
@@ -353,13 +371,13 @@ fn unknown(name: &str, names: &[&str]) -> Diagnostic {
     };
     Diagnostic::new(
         "unknown-name",
-        format!("there is no figure called {name}"),
+        format!("there is no measure called {name}"),
         help,
     )
 }
 
 fn all_names(names: &[&str]) -> String {
-    format!("the figures are {}", names.join(", "))
+    format!("the measures are {}", names.join(", "))
 }
 
 fn compile(text: &str, names: &[&str]) -> Result<AST, rhai::ParseError> {
@@ -394,12 +412,12 @@ fn translator() -> &'static Translator {
     TRANSLATOR.get_or_init(|| Translator::new(&[], Limits::default()))
 }
 
-fn dynamic(value: FigureValue) -> Dynamic {
+fn dynamic(value: MeasureValue) -> Dynamic {
     match value {
-        FigureValue::Whole(whole) => whole.into(),
-        FigureValue::Number(number) => number.into(),
-        FigureValue::Flag(flag) => flag.into(),
-        FigureValue::Text(text) => text.into(),
+        MeasureValue::Whole(whole) => whole.into(),
+        MeasureValue::Number(number) => number.into(),
+        MeasureValue::Flag(flag) => flag.into(),
+        MeasureValue::Text(text) => text.into(),
     }
 }
 
@@ -408,7 +426,7 @@ enum Operand {
     Number,
     Flag,
     Word(String),
-    /// A figure that is a word, with all that it can be.
+    /// A measure that is a word, with all that it can be.
     Words(&'static [&'static str]),
 }
 
@@ -421,9 +439,9 @@ fn look_through(tree: &AST) -> (Vec<String>, Option<(String, Position)>) {
         Expr::StringConstant(word, _) => Some(Operand::Word(word.to_string())),
         Expr::Variable(variable, ..) => {
             let name = variable.1.as_str();
-            Some(match (Figure::named(name), sample.figure(name)) {
-                (Some(figure), Some(FigureValue::Text(_))) => Operand::Words(figure.words),
-                (_, Some(FigureValue::Flag(_))) => Operand::Flag,
+            Some(match (Measure::named(name), sample.measure(name)) {
+                (Some(measure), Some(MeasureValue::Text(_))) => Operand::Words(measure.words),
+                (_, Some(MeasureValue::Flag(_))) => Operand::Flag,
                 _ => Operand::Number,
             })
         }

@@ -20,7 +20,7 @@
 //! ```
 //!
 //! A rule reads no files, no clock and no network, prints nothing, and takes its chance
-//! from the seed alone, so that the same settings and seed make the same band for ever.
+//! from the seed alone, so that the same settings and seed always make the same band.
 //! [`Limits`] bound what it may use; whatever goes wrong is said in the words of a maker,
 //! at its line.
 

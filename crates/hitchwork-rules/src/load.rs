@@ -53,9 +53,9 @@ impl FileKind {
     pub const fn shorter(self) -> &'static str {
         match self {
             Self::Rule => "a rule is a short text; long tables of knots belong into a band file",
-            Self::Tests => "test both ends of every parameter, not every value",
+            Self::Tests => "test both ends of every setting, not every value",
             Self::Plan => "let ranges and lists say what comes again and again",
-            Self::Palette => "keep the colours that the gradient shall pass through",
+            Self::Palette => "keep the colours that the gradient is to pass through",
             Self::Stash => "give only the threads that you own, one a line",
             Self::BandFile => "tie a shorter repeat more often",
         }
@@ -141,7 +141,7 @@ pub fn reason(error: &io::Error) -> String {
 /// ```
 ///
 /// # Errors
-/// When there is no such file, it may not be read, is no ordinary file, or is longer than its
+/// When there is no such file, it may not be read, is not an ordinary file, or is longer than its
 /// kind may be.
 pub fn bytes(path: &Path, shown: &str, kind: FileKind) -> Result<Vec<u8>, Unread> {
     let unread = |error: &io::Error| Unread::of(error, shown);
@@ -179,7 +179,7 @@ pub fn bytes(path: &Path, shown: &str, kind: FileKind) -> Result<Vec<u8>, Unread
 /// ```
 ///
 /// # Errors
-/// As [`bytes`], and when it is no text.
+/// As [`bytes`], and when it is not a text.
 pub fn text(path: &Path, shown: &str, kind: FileKind) -> Result<String, Unread> {
     let bytes = bytes(path, shown, kind)?;
     let text = text::decoded(&bytes).map_err(|error| {

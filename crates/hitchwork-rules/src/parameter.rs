@@ -163,7 +163,7 @@ pub struct Parameter {
 }
 
 /// What a rule is run with: values for its parameters, the seed, and how long the band
-/// shall be.
+/// is to be.
 ///
 /// ```
 /// use hitchwork_rules::Settings;

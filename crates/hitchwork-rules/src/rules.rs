@@ -390,7 +390,7 @@ impl Rules {
         let parameters = state.declared.clone();
         let origin = Origin {
             rule: rule.known_as.clone(),
-            parameters: parameters
+            settings: parameters
                 .iter()
                 .map(|parameter| (parameter.name.clone(), parameter.value.clone()))
                 .collect(),
@@ -516,7 +516,7 @@ impl Rules {
     /// use hitchwork_rules::{Rules, rhai::{FuncRegistration, Module}};
     /// let mut functions = Module::new();
     /// FuncRegistration::new("berths")
-    ///     .with_comments(["/// `berths(piers)`: how many boats find room at so many piers."])
+    ///     .with_comments(["/// `berths(piers)`: how many boats find room at this many piers."])
     ///     .set_into_module(&mut functions, |piers: i64| 2 * piers);
     /// let reference = Rules::builder().functions(functions).build().reference();
     /// let berths = reference.find("berths").expect("it says what it does");

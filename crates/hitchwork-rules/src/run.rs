@@ -221,7 +221,7 @@ impl State {
                 return Ok(known.value.clone());
             }
             return Err(declared_wrongly(
-                format!("the parameter {name} is declared twice, in different ways"),
+                format!("the setting {name} is declared twice, in different ways"),
                 "declare it once, before it is used, and keep its value in a variable",
             ));
         }
@@ -231,24 +231,23 @@ impl State {
                 .all(|character| character.is_alphanumeric() || "_-".contains(character))
         {
             return Err(declared_wrongly(
-                format!("\"{name}\" cannot be the name of a parameter"),
+                format!("\"{name}\" cannot be the name of a setting"),
                 "use letters, digits, _ and - only, so that it can be set by its name everywhere",
             ));
         }
-        check_letters("the name of a parameter", name, MAX_NAME_LETTERS)
-            .and_then(|()| {
-                check_letters("the sentence of a parameter", sentence, MAX_TITLE_LETTERS)
-            })
+        check_letters("the name of a setting", name, MAX_NAME_LETTERS)
+            .and_then(|()| check_letters("the sentence of a setting", sentence, MAX_TITLE_LETTERS))
             .map_err(|error| refused(&error))?;
         if self.declared.len() >= MOST_PARAMETERS {
             return Err(stop(Diagnostic::new(
                 "limit-size",
-                format!("the rule declares more than {MOST_PARAMETERS} parameters"),
-                "nobody could choose among so many; compute some from others",
+                format!("the rule declares more than {MOST_PARAMETERS} settings"),
+                "nobody could choose among that many; compute some from others",
             )));
         }
         let default = range.accept(default).map_err(|why| {
-            let help = "give a default that the parameter takes; a default may be computed from earlier parameters";
+            let help =
+                "give a default that the setting takes; it may be computed from earlier settings";
             declared_wrongly(format!("the default of {name} cannot be: {why}"), help)
         })?;
         let by_palette = matches!(range, Range::Palette { .. })
@@ -296,7 +295,7 @@ impl State {
         Some(settings)
     }
 
-    /// What is wrong with the settings that no parameter took, if one of them looks like a
+    /// What is wrong with the settings that no setting of the rule took, if one of them looks like a
     /// slip of the pen for one that was declared.
     pub(crate) fn misspelt_settings(&self) -> Vec<Diagnostic> {
         let names = || {
@@ -315,7 +314,7 @@ impl State {
         }
     }
 
-    /// What is wrong with the settings that no parameter took; the last says what there is.
+    /// What is wrong with the settings that no setting of the rule took; the last says what there is.
     pub(crate) fn unknown_settings(&self) -> Vec<Diagnostic> {
         let names: Vec<&str> = self
             .declared

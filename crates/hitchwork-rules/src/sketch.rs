@@ -124,7 +124,7 @@ impl Sketch {
         Ok(threads.iter().map(colour).collect())
     }
 
-    /// The band for the other hand.
+    /// The mirror image of the band.
     pub(crate) fn mirrored(self) -> Result<Self, hitchwork_core::Error> {
         let mut colours = self.thread_colours()?;
         colours.reverse();

@@ -198,7 +198,7 @@ impl Folder {
     }
 
     /// The folder, with this before the names of its files in messages, instead of its path:
-    /// for messages that are kept, and shall be the same on every machine.
+    /// for messages that are kept, and must be the same on every machine.
     ///
     /// ```
     /// use hitchwork_rules::{Folder, Sources};

@@ -70,6 +70,14 @@ impl Translator {
     }
 
     pub(crate) fn parse_error(&self, error: &ParseError, source: &Source) -> Diagnostic {
+        if let Some(semicolon) = semicolon_before_method(error.position(), &source.text) {
+            let diagnostic = Diagnostic::new(
+                "not-a-rule",
+                "this begins with a dot, but the value that it belongs to was ended with a ;",
+                format!("take away the ; at the end of line {semicolon}"),
+            );
+            return placed(diagnostic, error.position(), source);
+        }
         let diagnostic = self.parse_problem(error.err_type(), &source.text);
         placed(diagnostic, error.position(), source)
     }
@@ -85,6 +93,11 @@ impl Translator {
         } else {
             "no-band"
         };
+        if error.is_length() {
+            // That was asked for outside the rule, and no line of it is to blame.
+            let help = error.help().unwrap_or_default();
+            return Diagnostic::new("setting-refused", error.to_string(), help);
+        }
         let mut diagnostic = Diagnostic {
             help: error.help(),
             ..Diagnostic::new(code, error.to_string(), "")
@@ -321,7 +334,7 @@ impl Translator {
             "calls are nested more than {} deep, or brackets too deeply",
             self.limits.calls
         );
-        let help = "see that no function calls itself for ever, and split expressions with very many brackets";
+        let help = "see that no function calls itself without end, and split expressions with very many brackets";
         Diagnostic::new("limit-depth", message, help)
     }
 
@@ -333,8 +346,7 @@ impl Translator {
             Some(Grown::Map) => ("a map", format!("{} entries", limits.map_entries)),
             None => ("a value", "what a rule may use".to_owned()),
         };
-        let help =
-            "see that it does not grow for ever in a loop; let rows repeat instead of listing them";
+        let help = "see that it does not grow without end in a loop; let rows repeat instead of listing them";
         Diagnostic::new(
             "limit-size",
             format!("{what} grows beyond {most} here"),
@@ -590,6 +602,29 @@ fn arithmetic(said: &str) -> Diagnostic {
 
 fn first_line(text: &str) -> &str {
     text.lines().next().unwrap_or("")
+}
+
+/// The line that ends in a ; just before a method that begins a line: `band(8);` and then
+/// `.repeat(…)`.
+fn semicolon_before_method(position: Position, text: &str) -> Option<usize> {
+    let (line, character) = (position.line()?, position.position()?);
+    let lines: Vec<&str> = text.lines().collect();
+    let here = lines.get(line - 1)?;
+    let before: String = here.chars().take(character.saturating_sub(1)).collect();
+    let begins = here.chars().nth(character.saturating_sub(1)) == Some('.');
+    if !begins || !before.trim().is_empty() {
+        return None;
+    }
+    let code = |line: &&str| {
+        let code = line.split("//").next().unwrap_or("").trim();
+        !code.is_empty()
+    };
+    let (above, last) = (1..)
+        .zip(&lines[..line - 1])
+        .filter(|(_, line)| code(line))
+        .last()?;
+    let last = last.split("//").next().unwrap_or("");
+    last.trim_end().ends_with(';').then_some(above)
 }
 
 /// The names that the rule itself gives to values and functions.

@@ -84,8 +84,8 @@ fn every_fact_that_is_so_holds() {
     for fact in [
         "threads = 6",
         "colours = 6",
-        "closes_after = 6",
-        "colours_close_after = 6",
+        "repeats_to_close = 6",
+        "colour_repeats_to_close = 6",
         "drifts_by = 1",
         "rows = 2",
         "knots = 10",
@@ -110,8 +110,8 @@ fn every_fact_that_is_not_so_is_said_with_what_is() {
     for (fact, expected, got) in [
         ("threads = 7", "7", "6"),
         ("colours = 5", "5", "6"),
-        ("closes_after = 5", "5", "6"),
-        ("colours_close_after = 3", "3", "6"),
+        ("repeats_to_close = 5", "5", "6"),
+        ("colour_repeats_to_close = 3", "3", "6"),
         ("drifts_by = 0", "0", "1"),
         ("rows = 1", "1", "2"),
         ("knots = 9", "9", "10"),
@@ -140,7 +140,7 @@ fn every_fact_that_is_not_so_is_said_with_what_is() {
         (r"grid = '\\\\\'", r"\\\\\", "\\\\\\\\\\\n<<<<<"),
     ] {
         let difference = only_difference(fact);
-        assert_eq!(fact.split(' ').next(), Some(difference.fact));
+        assert_eq!(fact.split(' ').next(), Some(difference.measure));
         assert_eq!(
             (difference.expected.as_str(), difference.got.as_str()),
             (expected, got)
@@ -164,7 +164,7 @@ fn a_refusal_is_a_fact_like_any_other() {
     assert!(run("error = \"setting-refused\"").holds());
     let difference = run("threads = 3").differences.remove(0);
     assert_eq!(
-        (difference.fact, difference.expected.as_str()),
+        (difference.measure, difference.expected.as_str()),
         ("error", "none")
     );
     assert!(
@@ -176,14 +176,18 @@ fn a_refusal_is_a_fact_like_any_other() {
 
 #[test]
 fn tests_that_cannot_be_read_or_could_not_fail_are_refused() {
-    let misspelt = refused("[[case]]\nname = \"six\"\nexpect = { closs_after = 6 }");
+    let misspelt = refused("[[case]]\nname = \"six\"\nexpect = { repeat_to_close = 6 }");
     assert!(
-        misspelt.contains("\"closs_after\" is no field here; it can be \"threads\", \"colours\""),
+        misspelt.contains("\"repeat_to_close\" is not a field here; it can be \"threads\", \"colours\""),
         "{misspelt}"
     );
     assert!(misspelt.contains("slant.tests.toml:3:"), "{misspelt}");
     assert!(refused("[[case]]\nexpect = { rows = 6 }").contains("the field \"name\" is missing"));
     assert!(refused("[[case]]\nname = \"six\"\nexpect = { }").contains("could not fail"));
+    let long = "[[case]]\nname = \"six\"\nlength_mm = 999999990\nexpect = { rows = 1 }";
+    let long = refused(long);
+    assert!(long.contains("length_mm of the case \"six\""), "{long}");
+    assert!(long.contains("from 1 to 100,000 mm"), "{long}");
     assert!(refused("").contains("has no cases"));
     assert!(refused("case = [[[").contains("cannot be read"));
 }

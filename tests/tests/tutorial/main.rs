@@ -1,12 +1,13 @@
 //! The tutorial and the gallery of rules: every step runs, says what is so, and shows it.
 //!
-//! `RENEW=1 cargo test -p hitchwork-tests --test tutorial` writes facts, pages and
+//! `RENEW=1 cargo test -p hitchwork-tests --test tutorial` writes measures, pages and
 //! pictures anew, and fails.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use hitchwork_core::band::Band;
+use hitchwork_core::care::care;
 use hitchwork_core::proof::Report;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{FabricOptions, svg};
@@ -50,7 +51,7 @@ fn make(rules: &Rules, rule: &Rule) -> Band {
 }
 
 /// What a step says of its band, in one line.
-fn facts(report: &Report) -> String {
+fn measures(report: &Report) -> String {
     let counted = |number: usize, thing: &str| {
         let plural = if number == 1 { "" } else { "s" };
         format!("{number} {thing}{plural}")
@@ -68,7 +69,7 @@ fn facts(report: &Report) -> String {
         .map(|finding| finding.code.name())
         .collect();
     format!(
-        "> {}; the repeat is {} of {}; closes after {}; the colours {drift}; {:.1} cm wide; findings: {}.",
+        "> {}; the repeat is {} of {}; comes round after {}; the colours {drift}; {:.1} cm wide; findings: {}.",
         counted(report.threads.into(), "thread"),
         counted(report.rows_per_repeat, "row"),
         counted(report.knots_per_repeat, "knot"),
@@ -125,20 +126,31 @@ fn check_pictures(pictures: &[(String, Vec<u8>)]) {
 fn every_step_says_what_is_so() {
     let rules = Rules::new();
     let steps = steps(&rules);
-    assert_eq!(steps.len(), 11, "ten steps and a closing example");
+    assert_eq!(steps.len(), 15, "fourteen steps and a closing example");
     let page = tutorial();
     let mut renewed = page.clone();
     for (number, rule) in (1..).zip(&steps) {
-        let mark = format!("<!-- facts of step {number} -->\n");
-        let (before, after) = renewed.split_once(&mark).expect("every step has its facts");
+        let mark = format!("<!-- measures of step {number} -->\n");
+        let (before, after) = renewed
+            .split_once(&mark)
+            .expect("every step has its measures");
         let after = after.strip_prefix('>').map_or(after, |old| {
             old.split_once("\n").map_or("", |(_, rest)| rest)
         });
         renewed = format!(
             "{before}{mark}{}\n{after}",
-            facts(&made::report(&make(&rules, rule)))
+            measures(&made::report(&make(&rules, rule)))
         );
     }
+    let mark = "<!-- care -->\n";
+    let (before, after) = renewed.split_once(mark).expect("the place of the cautions");
+    let after = after.trim_start_matches('\n');
+    let after = match after.starts_with("- ") {
+        true => after.split_once("\n\n").map_or("", |(_, rest)| rest),
+        false => after,
+    };
+    let lines = care(false).into_iter().map(|line| format!("- {line}\n"));
+    let renewed = format!("{before}{mark}{}\n{after}", lines.collect::<String>());
     golden::check(TUTORIAL, &renewed);
 }
 
@@ -153,6 +165,33 @@ fn every_step_has_its_picture() {
     };
     let pictures: Vec<_> = (1..).zip(steps(&rules)).map(shown).collect();
     check_pictures(&pictures);
+}
+
+/// The first picture of the README is the band of the command above it.
+#[test]
+fn the_readme_begins_with_the_picture_of_its_command() {
+    let readme = fs::read_to_string(root().join("README.md")).expect("there");
+    let (before, _) = readme
+        .split_once("](demo/pictures/drift.png)")
+        .expect("its picture");
+    let command = before.lines().find(|line| line.contains("make drift"));
+    let words = command.expect("above the picture").split_whitespace();
+    let set = words.filter_map(|word| word.split_once('='));
+    let settings = set.fold(Settings::new(), |settings, (name, value)| {
+        settings.set(name, value)
+    });
+    assert_eq!(settings.names().collect::<Vec<_>>(), ["threads", "turns"]);
+    let rules = Rules::new();
+    let rule = rules.built_in("drift").expect("listed");
+    let band = rules.make(&rule, &settings).expect("made").band;
+    assert_eq!(band.thread_count(), 10);
+    let options = Options {
+        pixels_per_mm: 8.0,
+        ..Options::default()
+    };
+    let picture = svg(&Tied::of(band), &options).expect("drawable");
+    let picture = small::with_few_colours(&painter::render(&picture, 1.0).expect("paintable"));
+    check_pictures(&[("demo/pictures/drift.png".to_owned(), picture)]);
 }
 
 #[test]
@@ -190,7 +229,7 @@ fn what_can_be_set_in_the_tutorial_can_be_set_everywhere_in_its_range() {
 fn the_gallery_shows_every_built_in_rule() {
     let rules = Rules::new();
     let mut page = String::from(
-        "# The built-in rules\n\nEach makes a family of bands: `hitchwork make NAME --set …` makes one of them, and\n`hitchwork rules show NAME` shows how the rule is written. The pictures show each rule as it\ncomes, with nothing set.\n",
+        "# The built-in rules\n\nEach makes a family of bands: `hitchwork make NAME --set …` makes one of them, and\n`hitchwork rules show NAME` shows how the rule is written. The pictures show each rule as it\nis by default.\n",
     );
     for name in built_in_names() {
         let rule = rules.built_in(name).expect("listed");
@@ -199,7 +238,7 @@ fn the_gallery_shows_every_built_in_rule() {
             rule.description().replace('\n', " "),
             rule.sentence().trim_end_matches('.'),
         ));
-        page.push_str("| set | to | unless set | it means |\n| --- | --- | --- | --- |\n");
+        page.push_str("| setting | takes | default | it means |\n| --- | --- | --- | --- |\n");
         for parameter in rules.parameters(&rule, &Settings::new()) {
             let takes = match &parameter.range {
                 hitchwork_rules::Range::Palette { .. } => "a palette".to_owned(),

@@ -10,7 +10,7 @@ use crate::{Verdict, input, say};
 
 pub(crate) fn run(check: &CheckArguments) -> Result<Verdict, Trouble> {
     let input::Input { band, .. } = input::band(&check.subject)?;
-    let tied = super::tied(band, &check.making)?;
+    let tied = super::tied(band, &check.subject, &check.making)?;
     let (band, report) = (tied.band(), tied.report());
     let wanted = check.want_symmetry.map(|group| {
         let breaking = knots_that_break(band.repeat(), band.thread_count(), group)?;
@@ -48,7 +48,7 @@ const MOST_LISTED: usize = 12;
 /// Which knots keep the band from having a symmetry.
 fn broken(group: Frieze, knots: &[KnotPlace]) -> String {
     if knots.is_empty() {
-        return format!("Its knots have all that {group} asks for.\n");
+        return format!("Its knots have the symmetry {group}.\n");
     }
     let places = knots.iter().take(MOST_LISTED).map(|knot| {
         let KnotPlace {
@@ -61,8 +61,7 @@ fn broken(group: Frieze, knots: &[KnotPlace]) -> String {
         _ => String::new(),
     };
     format!(
-        "To be {group} ({}), it would need other kinds of knots in {} of the repeat:\n{}{more}",
-        group.words(),
+        "For the symmetry {group}, it would need other kinds of knots in {} of the repeat:\n{}{more}",
         say::counted(knots.len() as u64, "place"),
         places.collect::<String>()
     )

@@ -247,7 +247,7 @@ fn as_json(plan: &Plan, collected: &Collected) -> Value {
     })
 }
 
-/// So many of a kind are told; a manifest tells them all.
+/// This many of a kind are told; a manifest tells them all.
 const MOST_TOLD: usize = 5;
 
 fn words(asked: &CollectArguments, plan: &Plan, collected: &Collected) -> Result<String, Trouble> {

@@ -11,7 +11,7 @@ use comfy_table::{Table, presets};
 use hitchwork_collection::search::{Failure, NOVELTY, Search, SearchEnd, SearchTally, Searched};
 use hitchwork_core::band::Band;
 use hitchwork_core::chance::nearby;
-use hitchwork_core::figures::FIGURES;
+use hitchwork_core::measures::MEASURES;
 use hitchwork_core::proof::ColoursCount;
 use hitchwork_rules::{Expression, Rules};
 use serde_json::json;
@@ -27,8 +27,8 @@ use crate::{Verdict, folder, input, say};
 const MOST_KEPT: usize = 10_000;
 
 pub(crate) fn run(explore: &ExploreArguments) -> Result<Verdict, Trouble> {
-    if explore.figures {
-        return figures(explore.json);
+    if explore.measures {
+        return measures(explore.json);
     }
     if explore.count_all {
         return census::run(explore);
@@ -55,32 +55,32 @@ pub(crate) fn run(explore: &ExploreArguments) -> Result<Verdict, Trouble> {
     Ok(Verdict::Sound)
 }
 
-/// The names by which conditions and measures know a band.
-fn figures(as_json: bool) -> Result<Verdict, Trouble> {
+/// The names by which conditions and scores know a band.
+fn measures(as_json: bool) -> Result<Verdict, Trouble> {
     let novelty = "how unlike the bands kept so far it is, from 0 to 1; only while exploring";
     if as_json {
-        let figures = FIGURES.iter().map(|figure| {
+        let measures = MEASURES.iter().map(|measure| {
             json!({
-                "name": figure.name,
-                "unit": figure.unit,
-                "sentence": figure.sentence,
-                "words": figure.words,
+                "name": measure.name,
+                "unit": measure.unit,
+                "sentence": measure.sentence,
+                "words": measure.words,
             })
         });
         let more = json!({ "name": NOVELTY, "unit": "share", "sentence": novelty, "words": [] });
-        say::json(&figures.chain([more]).collect::<Vec<_>>())?;
+        say::json(&measures.chain([more]).collect::<Vec<_>>())?;
         return Ok(Verdict::Sound);
     }
     let mut table = Table::new();
     table.load_preset(presets::NOTHING);
-    for figure in FIGURES {
-        let words = match figure.words {
+    for measure in MEASURES {
+        let words = match measure.words {
             [] => String::new(),
             words => format!(": {}", words.join(", ")),
         };
         table.add_row([
-            figure.name.to_owned(),
-            format!("{}{words}", figure.sentence),
+            measure.name.to_owned(),
+            format!("{}{words}", measure.sentence),
         ]);
     }
     table.add_row([NOVELTY, novelty]);
@@ -108,7 +108,7 @@ fn search(explore: &ExploreArguments) -> Result<Search, Trouble> {
         conditions.push(Expression::condition(SOUND)?);
     }
     let best_by = explore.best_by.as_ref();
-    let best_by = best_by.map(|text| Expression::measure_knowing(text, &[NOVELTY]));
+    let best_by = best_by.map(|text| Expression::score_knowing(text, &[NOVELTY]));
     Ok(Search {
         seeds: explore.seeds.clone(),
         count: explore.count,
@@ -152,7 +152,7 @@ fn searched(explore: &ExploreArguments, mut search: Search) -> Result<(Searched,
         let settings = input::settings(&explore.subject)?;
         let make = |seed: u64| {
             let band = rules.make(&rule, &settings.clone().seed(seed))?.band;
-            Ok(match explore.subject.other_hand {
+            Ok(match explore.subject.mirrored {
                 true => band.mirrored(),
                 false => band,
             })

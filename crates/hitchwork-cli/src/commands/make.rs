@@ -17,7 +17,7 @@ use crate::{Verdict, folder, input, say};
 
 pub(crate) fn run(make: &MakeArguments) -> Result<Verdict, Trouble> {
     let input::Input { name, band } = input::band(&make.subject)?;
-    let tied = super::tied(band, &make.making)?;
+    let tied = super::tied(band, &make.subject, &make.making)?;
     let (band, report) = (tied.band(), tied.report());
     let verdict = super::verdict(report, make.strict);
     let folder::WrittenFiles { places, earlier } = match verdict {
@@ -46,7 +46,7 @@ pub(crate) fn run(make: &MakeArguments) -> Result<Verdict, Trouble> {
                 &earlier,
                 repeats_drawn(&tied, make),
             )),
-            Verdict::Unsound => words.push_str("Nothing was written: mend the findings first. To look at the band all the same, use draw.\n"),
+            Verdict::Unsound => words.push_str("Nothing was written: put the findings right first. To look at the band all the same, use draw.\n"),
         }
         say::out(words)?;
     }
@@ -138,6 +138,6 @@ fn files_in_words(
 }
 
 fn line(label: &str, said: &str) -> String {
-    let label = format!("{label:<9}");
+    let label = format!("{label:<12}");
     format!("  {}{said}\n", label.styled(Style::new().cyan()))
 }

@@ -1,9 +1,9 @@
 //! One room per command.
 
-pub(crate) mod balance;
 pub(crate) mod check;
 pub(crate) mod collect;
 pub(crate) mod colours;
+pub(crate) mod compare;
 pub(crate) mod draw;
 pub(crate) mod explain;
 pub(crate) mod explore;
@@ -17,20 +17,23 @@ use hitchwork_core::band::Band;
 use hitchwork_core::proof::{Report, Severity};
 use hitchwork_core::tied::Tied;
 
-use crate::arguments::MakingArguments;
+use crate::arguments::{MakingArguments, Subject};
 use crate::trouble::Trouble;
 use crate::{Verdict, input};
 
 /// A band, tied by the maker's habits, with what to buy for a class and what is there of it in
 /// a stash, where that was asked.
-fn tied(band: Band, making: &MakingArguments) -> Result<Tied, Trouble> {
+fn tied(band: Band, subject: &Subject, making: &MakingArguments) -> Result<Tied, Trouble> {
     let mut tied = Tied::by(band, making.habits());
-    if let Some(followers) = making.followers {
-        tied = tied.for_class(followers, making.skein_size())?;
+    if subject.for_a_child() {
+        tied = tied.for_a_child();
+    }
+    if let Some(people) = making.people {
+        tied = tied.for_class(people, making.skein_size())?;
     }
     if let Some(file) = &making.stash {
         let stash = input::stash(file)?;
-        tied = tied.with_stash(stash.threads(), making.followers.unwrap_or(1));
+        tied = tied.with_stash(stash.threads(), making.people.unwrap_or(1));
     }
     Ok(tied)
 }
@@ -49,7 +52,7 @@ fn verdict(report: &Report, strict: bool) -> Verdict {
     }
 }
 
-/// So many workers as were asked for, or one for each core.
+/// As many workers as were asked for, or one for each core.
 fn workers(asked: Option<u16>) -> usize {
     let all = || std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     asked.map_or_else(all, usize::from)

@@ -1,4 +1,4 @@
-//! `sheet`: the steps that a follower ties from.
+//! `sheet`: the steps that a maker ties from.
 
 use std::io::IsTerminal;
 use std::path::Path;
@@ -17,7 +17,7 @@ pub(crate) fn run(sheet: &SheetArguments) -> Result<Verdict, Trouble> {
         return Err(Trouble::new("such a sheet is not for the terminal", help));
     }
     let input::Input { band, .. } = input::band(&sheet.subject)?;
-    let tied = super::tied(band, &sheet.making)?;
+    let tied = super::tied(band, &sheet.subject, &sheet.making)?;
     let bytes = match format {
         SheetFormat::Text => text::sheet(&tied).into_bytes(),
         SheetFormat::Html => html::sheet(&tied)?.into_bytes(),
@@ -53,7 +53,7 @@ fn of_ending(out: &Path) -> Result<SheetFormat, Trouble> {
         Some("pdf") => Ok(SheetFormat::Pdf),
         Some("txt") => Ok(SheetFormat::Text),
         _ => Err(Trouble::new(
-            "the name of the sheet does not say what kind it shall be",
+            "the name of the sheet does not say what kind it is to be",
             "end the file's name in .html, .pdf or .txt, or say it with --format",
         )),
     }

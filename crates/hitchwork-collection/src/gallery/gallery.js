@@ -9,7 +9,7 @@ let shown = [], first = 0;
 const words = members.map((m) => [m.name, m.title, m.rule, m.palette || "", m.settings, m.colours.map((c) => c[0]).join(" ")].join(" ").toLowerCase());
 const path = (file) => file.split("/").map(encodeURIComponent).join("/");
 const file = (m, ending) => m.files.find((f) => f.endsWith(ending));
-const value = (m, name) => m.figures[data.figures.findIndex((f) => f[0] === name)];
+const value = (m, name) => m.measures[data.measures.findIndex((f) => f[0] === name)];
 const said = (v) => (v === true ? "yes" : v === false ? "no" : String(v));
 
 // Pictures come when the page rests and they are near, one after another: drawing them while
@@ -94,7 +94,7 @@ function card(at) {
     el("h2", {}, m.title),
     el("p", {}, m.name),
     el("p", {}, `${value(m, "threads")} threads, ${value(m, "width_mm")} mm wide, ${value(m, "thread_m")} m of thread`),
-    el("p", {}, `${value(m, "minutes")} minutes, difficulty ${value(m, "difficulty")}, colours ${value(m, "appearance")}`),
+    el("p", {}, `${value(m, "minutes")} minutes, difficulty ${value(m, "difficulty")}, colours ${value(m, "colour_symmetry")}`),
     m.same_as ? el("p", { class: "flag" }, `the same as ${m.same_as}`) : null,
     grave ? el("p", { class: "flag" }, grave === 1 ? "1 warning" : `${grave} warnings`) : null,
     links);
@@ -104,13 +104,14 @@ function limits() {
   const all = [];
   for (const row of document.querySelectorAll(".limit")) {
     const name = row.querySelector("select").value;
-    const at = data.figures.findIndex((f) => f[0] === name);
+    const at = data.measures.findIndex((f) => f[0] === name);
     const [least, most] = [...row.querySelectorAll("input")].map((i) => i.value.trim());
     if (at < 0 || (least === "" && most === "")) continue;
     all.push((m) => {
-      const v = m.figures[at];
+      const v = m.measures[at];
       if (typeof v === "number") return (least === "" || v >= Number(least)) && (most === "" || v <= Number(most));
-      return said(v) === (least || most).toLowerCase();
+      const asked = (least || most).toLowerCase();
+      return said(v) === asked || said(v).startsWith(`${asked} (`);
     });
   }
   return all;
@@ -122,10 +123,10 @@ function look() {
   shown = members.map((_, at) => at).filter((at) => asked.every((w) => words[at].includes(w)) && tests.every((t) => t(members[at])));
   const sort = by("sort").value;
   if (sort !== "") {
-    const at = data.figures.findIndex((f) => f[0] === sort);
+    const at = data.measures.findIndex((f) => f[0] === sort);
     const turn = by("order").value === "down" ? -1 : 1;
     const compare = (a, b) => (a < b ? -1 : a > b ? 1 : 0);
-    shown.sort((a, b) => turn * compare(members[a].figures[at], members[b].figures[at]) || a - b);
+    shown.sort((a, b) => turn * compare(members[a].measures[at], members[b].measures[at]) || a - b);
   }
   first = 0;
   show();
@@ -169,7 +170,7 @@ function compare() {
   const names = some.map((m) => el("th", { scope: "col", role: "columnheader" }, m.title, el("br"), el("small", {}, m.name)));
   const head = el("thead", { role: "rowgroup" }, row(corner(), ...cells(false, (m) => picture(m, true))), row(corner(), ...names));
   head.lastChild.className = "names";
-  const lines = [["settings", "What the rule was given.", (m) => m.settings], ...data.figures.map(([name, sentence], at) => [name.replaceAll("_", " "), sentence, (m) => said(m.figures[at])])];
+  const lines = [["settings", "What the rule was given.", (m) => m.settings], ...data.measures.map(([name, sentence], at) => [name.replaceAll("_", " "), sentence, (m) => said(m.measures[at])])];
   const differs = ([, , say]) => some.some((m) => say(m) !== say(some[0]));
   const part = (title, kind, lines) => (lines.length === 0 ? null : el("tbody", { role: "rowgroup" },
     row(el("th", { scope: "rowgroup", colspan: some.length + 1, role: "rowheader", class: "part" }, title)),
@@ -198,8 +199,8 @@ function recall() {
   if (kept.first > 0 && kept.first < shown.length) { first = kept.first; show(); }
 }
 
-for (const select of document.querySelectorAll("select.figures")) {
-  for (const [name, sentence] of data.figures) select.append(el("option", { value: name, title: sentence }, name.replaceAll("_", " ")));
+for (const select of document.querySelectorAll("select.measures")) {
+  for (const [name, sentence] of data.measures) select.append(el("option", { value: name, title: sentence }, name.replaceAll("_", " ")));
 }
 let waiting = 0;
 const soon = () => { clearTimeout(waiting); waiting = setTimeout(look, 60); };

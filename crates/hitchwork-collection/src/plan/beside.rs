@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::digest::sha256;
 
-/// So many answers are kept.
+/// This many answers are kept.
 const MOST_KEPT: usize = 500;
 
 /// The rules beside an item's rule. Each is read once, so that all members of a plan that has

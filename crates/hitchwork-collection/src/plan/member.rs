@@ -3,26 +3,12 @@
 use std::collections::BTreeMap;
 
 use hitchwork_core::band::Setting;
-use serde::{Deserialize, Serialize};
 
-/// For which hand a member is made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Hand {
-    /// As the rule makes it.
-    One,
-    /// Mirrored.
-    Other,
-}
-
-impl Hand {
-    /// The name by which plans call it.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::One => "one",
-            Self::Other => "other",
-        }
+/// What a member is called for being the band as the rule makes it, or its mirror image.
+pub(super) const fn mirrored_name(is_mirrored: bool) -> &'static str {
+    match is_mirrored {
+        false => "as-designed",
+        true => "mirrored",
     }
 }
 
@@ -41,8 +27,10 @@ pub struct Member {
     pub palette: Option<String>,
     /// Its seed.
     pub seed: u64,
-    /// Its hand.
-    pub hand: Hand,
+    /// Whether it is the mirror image of what the rule makes.
+    pub mirrored: bool,
     /// Its length in millimetres, where the plan says.
     pub length_mm: Option<f64>,
+    /// Whether that is the length for a child's wrist.
+    pub for_a_child: bool,
 }

@@ -3,6 +3,7 @@
 use hitchwork_core::band::Setting;
 
 use super::Member;
+use super::member::mirrored_name;
 use crate::names::safe;
 
 /// The longest name of a member.
@@ -12,7 +13,7 @@ pub(super) const MOST_LETTERS: usize = 120;
 const MOST_BYTES: usize = 240;
 
 /// What a template can name besides settings.
-pub(super) const ALWAYS: [&str; 6] = ["rule", "number", "seed", "hand", "length", "palette"];
+pub(super) const ALWAYS: [&str; 6] = ["rule", "number", "seed", "mirrored", "length", "palette"];
 
 /// How members are called: words with places such as `{threads}` in them.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -104,7 +105,7 @@ fn value(place: &str, rule: &str, member: &Member) -> String {
         "rule" => rule.to_owned(),
         "number" => format!("{:04}", member.number),
         "seed" => member.seed.to_string(),
-        "hand" => member.hand.name().to_owned(),
+        "mirrored" => mirrored_name(member.mirrored).to_owned(),
         "length" => member
             .length_mm
             .map_or("own".to_owned(), |mm| (mm / 10.0).to_string()),

@@ -6,6 +6,7 @@ use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
 use hitchwork_core::band::{MAX_NOTES_LETTERS, MAX_TITLE_LETTERS, Setting, check_letters};
+use hitchwork_core::care::is_a_childs;
 use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
 use hitchwork_core::craft::{
     Ease, Gauge, Habits, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
@@ -23,7 +24,7 @@ use toml::{Spanned, Value};
 
 use super::name::{ALWAYS, Template, refused};
 use super::values::{self, Seeds};
-use super::{Best, Hand, Item, MOST_MEMBERS, Plan, RulesBeside};
+use super::{Best, Item, Length, MOST_MEMBERS, Plan, RulesBeside};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -47,7 +48,7 @@ struct WrittenItem {
     grid: BTreeMap<String, Spanned<Value>>,
     palettes: Option<Spanned<Vec<String>>>,
     seeds: Option<Spanned<Value>>,
-    hands: Option<Spanned<Vec<String>>>,
+    mirrored: Option<Spanned<Value>>,
     lengths: Option<Spanned<Value>>,
     wrists: Option<Spanned<Vec<Value>>>,
     thread: Option<Spanned<String>>,
@@ -83,7 +84,7 @@ struct WrittenBest {
 ///
 /// # Errors
 /// When the plan cannot be read, names a rule or a palette that there is not, has settings
-/// that the rule does not, conditions over figures that there are not, or names that cannot
+/// that the rule does not, conditions over measures that there are not, or names that cannot
 /// be those of folders or come twice: each with its place in the plan.
 pub fn read(rules: &Rules, file: &str, text: &str) -> Result<Plan, Error> {
     let text = unmarked(text);
@@ -218,8 +219,8 @@ impl PlanReader<'_> {
             palettes,
             own_palettes,
             seeds,
-            hands: self.hands(own.hands.as_ref().or(defaults.hands.as_ref()))?,
-            lengths_mm: self.lengths(own, defaults)?,
+            mirrored: self.mirrored(own.mirrored.as_ref().or(defaults.mirrored.as_ref()))?,
+            lengths: self.lengths(own, defaults)?,
             gauge: self.gauge(own, defaults)?,
             habits: self.habits(own.pace.as_ref().or(defaults.pace.as_ref()))?,
             keep: self.conditions(own.keep.as_ref().or(defaults.keep.as_ref()))?,
@@ -372,23 +373,25 @@ impl PlanReader<'_> {
         Ok((all, own))
     }
 
-    fn hands(&self, hands: Option<&Spanned<Vec<String>>>) -> Result<Vec<Hand>, Error> {
-        let Some(hands) = hands else {
+    fn mirrored(&self, said: Option<&Spanned<Value>>) -> Result<Vec<bool>, Error> {
+        let Some(said) = said else {
             return Ok(Vec::new());
         };
-        let hand = |name: &String| match name.as_str() {
-            "one" => Ok(Hand::One),
-            "other" => Ok(Hand::Other),
-            other => Err(self.wrong(
-                format!("there is no hand called \"{other}\""),
-                "the hands are \"one\", as the rule makes it, and \"other\", mirrored",
-                Some(hands.span()),
-            )),
+        let all = match said.get_ref() {
+            Value::Array(all) => all.as_slice(),
+            one => std::slice::from_ref(one),
         };
-        hands.get_ref().iter().map(hand).collect()
+        let each: Option<Vec<bool>> = all.iter().map(Value::as_bool).collect();
+        each.filter(|each| !each.is_empty()).ok_or_else(|| {
+            self.wrong(
+                "\"mirrored\" is true, false or both in a list",
+                "write false for bands as they are designed, true for their mirror images, or [false, true] for both",
+                Some(said.span()),
+            )
+        })
     }
 
-    fn lengths(&self, own: &WrittenItem, defaults: &WrittenItem) -> Result<Vec<f64>, Error> {
+    fn lengths(&self, own: &WrittenItem, defaults: &WrittenItem) -> Result<Vec<Length>, Error> {
         let said = [own, defaults]
             .into_iter()
             .find(|item| item.lengths.is_some() || item.wrists.is_some());
@@ -403,12 +406,15 @@ impl PlanReader<'_> {
             {
                 if !(1.0..=10_000.0).contains(&centimetres) {
                     return Err(self.wrong(
-                        format!("{centimetres} cm is no length of a band"),
-                        help,
+                        format!("{centimetres} cm is not a length that a band can have"),
+                        "lengths are from 1 to 10,000 centimetres of knotting: 15, or [15, 17.5]",
                         Some(lengths.span()),
                     ));
                 }
-                all.push(centimetres * 10.0);
+                all.push(Length {
+                    mm: centimetres * 10.0,
+                    for_a_child: false,
+                });
             }
         }
         for wrist in said.wrists.iter().flat_map(Spanned::get_ref) {
@@ -424,12 +430,13 @@ impl PlanReader<'_> {
                     .and_then(|list| list.first().map(|cm| cm * 10.0)),
             };
             let Some(round_mm) = round_mm else {
-                return Err(self.wrong(format!("{wrist} is no wrist"), help, place));
+                return Err(self.wrong(format!("{wrist} is not a wrist"), help, place));
             };
-            all.push(
-                knotted_mm_for_wrist(round_mm, Ease::default())
-                    .map_err(|error| self.wrong(error.to_string(), help, place))?,
-            );
+            let knotted = knotted_mm_for_wrist(round_mm, Ease::default());
+            all.push(Length {
+                mm: knotted.map_err(|error| self.wrong(error.to_string(), help, place))?,
+                for_a_child: is_a_childs(round_mm),
+            });
         }
         Ok(all)
     }
@@ -465,7 +472,7 @@ impl PlanReader<'_> {
     fn habits(&self, pace: Option<&Spanned<Value>>) -> Result<Habits, Error> {
         let usual = Habits::default();
         let Some(pace) = pace else { return Ok(usual) };
-        // Whatever is neither number nor text is refused as text that is no pace.
+        // Whatever is neither number nor text is refused as text that is not a pace.
         let read = match pace.get_ref() {
             Value::String(text) => text.parse(),
             other => other.to_string().parse::<Pace>(),
@@ -511,7 +518,7 @@ impl PlanReader<'_> {
                 Some(best.span()),
             ));
         }
-        let by = by.as_deref().map(Expression::measure).transpose();
+        let by = by.as_deref().map(Expression::score).transpose();
         let by = by.map_err(|error| self.of_expression(&error, best.span()))?;
         Ok(Some(Best { count: *count, by }))
     }
@@ -674,8 +681,8 @@ fn usual(item: &Item) -> Template {
         .map(|(name, _)| name.as_str());
     let more = [
         ("palette", item.palettes.len() > 1),
-        ("length", item.lengths_mm.len() > 1),
-        ("hand", item.hands.len() > 1),
+        ("length", item.lengths.len() > 1),
+        ("mirrored", item.mirrored.len() > 1),
         ("seed", item.seeds.count() > 1),
     ];
     let more = more

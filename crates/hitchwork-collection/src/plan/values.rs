@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use hitchwork_core::band::Setting;
 use toml::Value;
 
-/// The most values that one setting takes in turn.
+/// The most values that one setting takes one after another.
 const MOST_VALUES: usize = 10_000;
 
 /// Seeds: some ranges of them.
@@ -55,7 +55,7 @@ impl Seeds {
 }
 
 fn range(value: &Value) -> Result<RangeInclusive<u64>, String> {
-    let said = || format!("{value} is no seed, nor a range of them such as \"1..20\"");
+    let said = || format!("{value} is not a seed, nor a range of them such as \"1..20\"");
     match value {
         Value::Integer(seed) => {
             let seed = u64::try_from(*seed).map_err(|_| said())?;
@@ -85,7 +85,7 @@ pub(super) fn setting(value: &Value) -> Result<Setting, String> {
             let place = |entry: &Value| {
                 entry
                     .as_integer()
-                    .ok_or_else(|| format!("{entry} is no place on a band"))
+                    .ok_or_else(|| format!("{entry} is not a place on a band"))
             };
             list.iter()
                 .map(place)
@@ -108,9 +108,7 @@ pub(super) fn values(value: &Value) -> Result<Vec<Setting>, String> {
     };
     match values.len() {
         0 => Err("there is no value to combine".to_owned()),
-        many if many > MOST_VALUES => Err(format!(
-            "a setting takes at most {MOST_VALUES} values in turn"
-        )),
+        many if many > MOST_VALUES => Err(format!("a setting takes at most {MOST_VALUES} values")),
         _ => Ok(values),
     }
 }
@@ -118,7 +116,7 @@ pub(super) fn values(value: &Value) -> Result<Vec<Setting>, String> {
 fn stepped(text: &str, first: &str, rest: &str) -> Result<Vec<Setting>, String> {
     let (last, step) = rest.split_once(':').unwrap_or((rest, "1"));
     let whole = |text: &str| text.trim().parse::<i64>();
-    let wrong = || format!("\"{text}\" is no range such as \"6..24\" or \"6..24:2\"");
+    let wrong = || format!("\"{text}\" is not a range such as \"6..24\" or \"6..24:2\"");
     let (Ok(first), Ok(last), Ok(step @ 1..)) = (whole(first), whole(last), whole(step)) else {
         return Err(wrong());
     };
@@ -136,7 +134,7 @@ pub(super) fn numbers(value: &Value) -> Result<Vec<f64>, String> {
     let number = |value: &Value| match value {
         Value::Integer(whole) => Ok(*whole as f64),
         Value::Float(number) if number.is_finite() => Ok(*number),
-        other => Err(format!("{other} is no number")),
+        other => Err(format!("{other} is not a number")),
     };
     match value {
         Value::Array(list) if list.is_empty() => Err("there is no number in the list".to_owned()),

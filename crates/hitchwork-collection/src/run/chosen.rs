@@ -49,8 +49,8 @@ pub(super) fn digest(item: &Item, best: &Best) -> String {
         item.grid,
         item.palettes,
         item.seeds,
-        item.hands,
-        item.lengths_mm,
+        item.mirrored,
+        item.lengths,
         best,
         item.prefer
     );

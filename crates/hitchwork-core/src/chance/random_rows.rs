@@ -23,7 +23,7 @@ pub const RANDOM_ROWS_VERSION: &str = "hitchwork-random-rows/1";
 /// smoothness is above 0 and a neighbour has been decided, a unit decides whether its kind
 /// is taken over; else a number below the sum of the weights of the kinds that it may have
 /// picks one of them, in the order of [`Kind::ALL`]. (The weights are first divided by what
-/// divides them all. Where the sum is a power of two, up to 2^16, the number is so many bits
+/// divides them all. Where the sum is a power of two, up to 2^16, the number is this many bits
 /// of a word that is kept for this, its lowest first, and drawn anew when it has too few
 /// left; else it is [`Chance::below`] of the sum.) A kind that would make a run too long is
 /// neither taken over nor picked while there is another; where a run is too long all the
@@ -57,7 +57,7 @@ pub struct RandomRows {
     /// The probability with which a knot takes over the kind of the one that was decided
     /// last in the column to its left or, where there is none, in its own or to its right.
     pub smoothness: f64,
-    /// At most so many knots of one kind come one after another in a column, the last of
+    /// At most this many knots of one kind come one after another in a column, the last of
     /// the repeat being followed by its first; nothing for no bound. A column that has a
     /// single knot in the repeat is let be.
     pub longest_run: Option<usize>,
@@ -66,7 +66,7 @@ pub struct RandomRows {
     pub fixed: Vec<Row>,
 }
 
-/// So many times rows are drawn again because a run is too long, before it is given up.
+/// This many times rows are drawn again because a run is too long, before it is given up.
 const TRIES: usize = 1000;
 
 impl RandomRows {

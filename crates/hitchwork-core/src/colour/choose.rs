@@ -359,7 +359,7 @@ fn most_unlike(owned: &[Owned], most: usize) -> Vec<&Owned> {
 ///
 /// # Errors
 /// When fewer than 2 or more than 1,000 are asked for, there are fewer threads than that,
-/// or no so many were found that are unlike enough.
+/// or not that many were found that are unlike enough.
 pub fn choose_threads(owned: &[Owned], count: usize, apart: Apart) -> Result<ThreadChoice, Error> {
     if !(2..=MAX_COLOURS).contains(&count) {
         return Err(Problem::ChooseCount { found: count }.into());

@@ -157,7 +157,7 @@ pub fn match_threads(wanted: &[Colour], owned: &[Owned]) -> Result<Matching, Err
 /// ```
 ///
 /// # Errors
-/// When there are no wanted colours, or the difference is no number of 0 or more.
+/// When there are no wanted colours, or the difference is not a number of 0 or more.
 pub fn shopping(
     wanted: &[Colour],
     owned: &[Owned],

@@ -124,7 +124,7 @@ impl schemars::JsonSchema for Srgb {
     }
 }
 
-/// A colour with the name by which a follower calls it.
+/// A colour with the name by which a maker calls it.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]

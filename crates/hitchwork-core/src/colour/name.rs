@@ -205,7 +205,7 @@ const RESERVE: f64 = 0.018;
 /// Above this OKLCH chroma nobody calls a colour dusty.
 const MOST_DUSTY: f64 = 0.11;
 
-/// A name that misses its colour by so much would mislead.
+/// A name that misses its colour by this much would mislead.
 const FARTHEST: f64 = 0.15;
 
 /// By how much a colour misses what a name means; nothing to be borne where the name's

@@ -9,7 +9,7 @@ use crate::chance::{Chance, Purpose};
 use crate::error::{Error, Problem};
 use crate::limits::MAX_ORDERED;
 
-/// Up to so many colours the best order is found exactly.
+/// Up to this many colours the best order is found exactly.
 pub const EXACT_UP_TO: usize = 16;
 
 /// An order of colours.
@@ -203,7 +203,7 @@ pub(super) fn exact_tour(places: &Distances) -> Vec<usize> {
 /// How many tours are begun, each at another place.
 const STARTS: usize = 24;
 
-/// So many shakings are paid for by so much work; one costs about the square of the places.
+/// This many shakings are paid for by this much work; one costs about the square of the places.
 const SHAKING: usize = 400_000;
 /// More shakings than these find nothing new among few places.
 const MOST_SHAKINGS: usize = 600;

@@ -82,7 +82,7 @@ impl Palette {
         if count > MAX_COLOURS {
             return Err(refused(
                 format!("the palette has {count} colours; at most {MAX_COLOURS} are worked with"),
-                "keep the colours that the gradient shall pass through",
+                "keep the colours that the gradient is to pass through",
             ));
         }
         check_letters("the name of the palette", &palette.name, MAX_NAME_LETTERS)?;
@@ -100,7 +100,7 @@ impl Palette {
                         "two colours of the palette are both called {}",
                         quoted(&colour.name)
                     ),
-                    "give each colour a name of its own, so that a follower can tell them apart",
+                    "give each colour a name of its own, so that a maker can tell them apart",
                 ));
             }
         }
@@ -162,7 +162,7 @@ fn from_csv(text: &str) -> Result<Palette, Error> {
         let text = row.cell(Some(value)).unwrap_or_default();
         let srgb = colour(text).ok_or_else(|| {
             refused(
-                format!("line {}: {} is no colour", row.line, quoted(text)),
+                format!("line {}: {} is not a colour", row.line, quoted(text)),
                 "write a colour as # and six hexadecimal digits, for example #1d6f8c",
             )
         })?;

@@ -66,7 +66,7 @@ impl Owned {
 /// assert_eq!(stash.threads()[0].left_m, Some(7.5));
 ///
 /// let wrong = Stash::read(b"name;colour\nlagoon;#23979\n").expect_err("one digit is missing");
-/// assert_eq!(wrong.to_string(), "line 2: \"#23979\" is no colour");
+/// assert_eq!(wrong.to_string(), "line 2: \"#23979\" is not a colour");
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -178,7 +178,7 @@ impl Stash {
                                 "line {line}: {} is the name of line {before} too",
                                 quoted(&thread.name)
                             ),
-                            "give each thread a name of its own, so that a follower can ask for it"
+                            "give each thread a name of its own, so that a maker can ask for it"
                                 .to_owned(),
                         ));
                     }
@@ -278,8 +278,12 @@ impl StashColumns {
             let message = format!("{} has no colour", quoted(name));
             (message, help.to_owned())
         })?;
-        let srgb = listing::colour(value)
-            .ok_or_else(|| (format!("{} is no colour", quoted(value)), help.to_owned()))?;
+        let srgb = listing::colour(value).ok_or_else(|| {
+            (
+                format!("{} is not a colour", quoted(value)),
+                help.to_owned(),
+            )
+        })?;
         let left = self.left.map(|(column, _)| column);
         let metres = self.left.map_or(1.0, |(_, metres)| metres);
         Ok(Owned {

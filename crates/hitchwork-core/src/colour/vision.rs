@@ -86,9 +86,9 @@ impl Vision {
     pub const fn name(self) -> &'static str {
         match self {
             Self::Normal => "normal colour vision",
-            Self::Protanopia => "protanopia",
-            Self::Deuteranopia => "deuteranopia",
-            Self::Tritanopia => "tritanopia",
+            Self::Protanopia => "eyes that see no red (protanopia)",
+            Self::Deuteranopia => "eyes that see no green (deuteranopia)",
+            Self::Tritanopia => "eyes that see no blue (tritanopia)",
         }
     }
 }

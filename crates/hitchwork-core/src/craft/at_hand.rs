@@ -51,7 +51,7 @@ pub enum Holds {
     },
 }
 
-/// What a stash has of each colour of a cut list, for so many bands.
+/// What a stash has of each colour of a cut list, for this many bands.
 ///
 /// A colour is its value, whatever it is called here and there. Threads of one value under
 /// several codes are all of that colour, and each piece is cut from one of them.

@@ -181,8 +181,8 @@ pub struct Purchase {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct Shopping {
-    /// For how many followers.
-    pub followers: u32,
+    /// For how many people.
+    pub people: u32,
     /// Each colour, in the order of the cut list.
     pub purchases: Vec<Purchase>,
     /// All skeins together.
@@ -192,7 +192,7 @@ pub struct Shopping {
     pub cost: Option<f64>,
 }
 
-/// What to buy for so many followers, each of whom ties one band.
+/// What to buy for this many people, each of whom ties one band.
 ///
 /// Pieces are cut from the skeins the longest first, each from the first skein that still
 /// has enough: not always the fewest skeins, but what hands do, and never more than a
@@ -218,9 +218,9 @@ pub struct Shopping {
 /// ```
 ///
 /// # Errors
-/// When the number of followers or the skein is absurd, or a piece is longer than a skein.
-pub fn shopping(list: &CutList, followers: u32, skein: SkeinSize) -> Result<Shopping, Error> {
-    within("a class", followers.into(), 1.0, 1_000.0, " followers")?;
+/// When the number of people or the skein is absurd, or a piece is longer than a skein.
+pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shopping, Error> {
+    within("a class", people.into(), 1.0, 1_000.0, " people")?;
     within(
         "a skein's length",
         skein.length_mm,
@@ -263,7 +263,7 @@ pub fn shopping(list: &CutList, followers: u32, skein: SkeinSize) -> Result<Shop
                 &mut colours.last_mut().expect("just pushed").1
             }
         };
-        *of_colour.entry(length).or_default() += cut.pieces * followers as usize;
+        *of_colour.entry(length).or_default() += cut.pieces * people as usize;
     }
     #[allow(
         clippy::cast_possible_truncation,
@@ -287,7 +287,7 @@ pub fn shopping(list: &CutList, followers: u32, skein: SkeinSize) -> Result<Shop
     #[allow(clippy::cast_precision_loss, reason = "numbers of skeins")]
     let cost = skein.price.map(|price| price * skeins as f64);
     Ok(Shopping {
-        followers,
+        people,
         purchases,
         skeins,
         cost,

@@ -24,10 +24,10 @@ pub struct DifficultyPart {
 /// The most that a part weighs, so that none of the five drowns the others (our own
 /// judgement).
 const MOST_POINTS: f64 = 2.0;
-/// So many threads weigh the most: as many as lie side by side under two hands (our own
+/// This many threads weigh the most: as many as lie side by side under two hands (our own
 /// judgement).
 const MOST_THREADS: f64 = 24.0;
-/// So many rows to remember weigh the most, and every doubling as much as the one before,
+/// This many rows to remember weigh the most, and every doubling as much as the one before,
 /// as with all that is learnt by heart (our own judgement).
 const MOST_ROWS: f64 = 16.0;
 /// A change of kind within a thread's knots at every third knot weighs the most; a change of

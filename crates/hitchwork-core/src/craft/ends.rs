@@ -29,7 +29,7 @@ pub enum Shape {
 }
 
 impl Shape {
-    /// The shape for the other hand.
+    /// The mirror image of the shape.
     #[must_use]
     pub const fn mirrored(self) -> Self {
         match self {
@@ -84,7 +84,7 @@ pub struct End {
 }
 
 impl End {
-    /// The end for the other hand.
+    /// The mirror image of the end.
     #[must_use]
     pub const fn mirrored(self) -> Self {
         Self {

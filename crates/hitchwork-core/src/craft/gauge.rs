@@ -71,7 +71,7 @@ impl Gauge {
     /// ```
     ///
     /// # Errors
-    /// When the diameter is no number from 0.05 to 10 mm.
+    /// When the diameter is not a number from 0.05 to 10 mm.
     pub fn from_diameter(thread_mm: f64) -> Result<Self, Error> {
         let pitch = KNOT_IN_DIAMETERS * thread_mm * std::f64::consts::FRAC_1_SQRT_2;
         Self {
@@ -108,7 +108,7 @@ impl Gauge {
     /// ```
     ///
     /// # Errors
-    /// When a size is no number, or lies outside 0.05 to 10 mm for the thread and 0.05 to
+    /// When a size is not a number, or lies outside 0.05 to 10 mm for the thread and 0.05 to
     /// 50 mm for the knot, or the take-up outside 0.3 to 3.
     pub fn checked(self) -> Result<Self, Error> {
         let within = |what, range, found: f64, most: f64| {

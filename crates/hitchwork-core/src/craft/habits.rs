@@ -47,7 +47,7 @@ impl Pace {
         ("quick", Self::QUICK),
     ];
 
-    /// A pace of so many seconds for a double half hitch, finding the threads for it
+    /// A pace of this many seconds for a double half hitch, finding the threads for it
     /// included.
     ///
     /// # Errors
@@ -117,7 +117,7 @@ impl FromStr for Pace {
                 .collect();
             let meant = did_you_mean(text, Self::NAMED.iter().map(|(name, _)| *name));
             Error::from(Problem::Craft {
-                message: format!("\"{}\" is no pace", crate::error::shortened(text)),
+                message: format!("\"{}\" is not a pace", crate::error::shortened(text)),
                 help: format!(
                     "{meant}give {}, your own seconds for a knot, or a timed row as knots:seconds, such as 18:210",
                     names.join(", ")

@@ -201,6 +201,17 @@ fn hold(finish: End, habits: &Habits) -> f64 {
     (habits.hold_mm - left).max(0.0)
 }
 
+/// How long the tails of an end are before anything is made of them: the tie that they become,
+/// with the knot at its tip, or the stub that stays when they are cut.
+pub(crate) fn tail_mm(ties: Ties, count: u16, gauge: &Gauge, habits: &Habits) -> f64 {
+    let overhand = OVERHAND * bundle_mm(count, gauge.thread_mm);
+    match ties {
+        Ties::Braided => habits.tie_mm * BRAID + overhand,
+        Ties::Twisted => habits.tie_mm * TWIST + overhand,
+        Ties::Cut => habits.stub_mm,
+    }
+}
+
 /// What an end takes of the thread at each position, by how many half rows the first (or
 /// last) knot of each lies back from where the edge sticks out furthest. `way` is the
 /// shape by which the threads leave their bundle.
@@ -214,11 +225,9 @@ fn end_threads(
 ) -> Vec<EndThread> {
     let count = u16::try_from(lies_back.len()).expect("MAX_THREADS fits");
     let overhand = OVERHAND * bundle_mm(count, gauge.thread_mm);
-    let (gathering, tie) = match end.ties {
-        _ if looped => (overhand + habits.loop_mm / 2.0, 0.0),
-        Ties::Braided => (overhand, habits.tie_mm * BRAID + overhand),
-        Ties::Twisted => (overhand, habits.tie_mm * TWIST + overhand),
-        Ties::Cut => (overhand, habits.stub_mm),
+    let (gathering, tie) = match looped {
+        true => (overhand + habits.loop_mm / 2.0, 0.0),
+        false => (overhand, tail_mm(end.ties, count, gauge, habits)),
     };
     let (last, middle) = (lies_back.len() - 1, lies_back.len() / 2);
     let one = |position: usize| {

@@ -219,7 +219,7 @@ impl std::str::FromStr for Swatch {
     fn from_str(text: &str) -> Result<Self, Error> {
         let unreadable = || {
             Error::from(Problem::Craft {
-                message: format!("\"{}\" is no swatch", crate::error::shortened(text)),
+                message: format!("\"{}\" is not a swatch", crate::error::shortened(text)),
                 help: "write columns:mm,halfrows:mm such as 11:12.5,40:42, and ,300:2700 behind it if 300 knots took 2700 mm of thread".to_owned(),
             })
         };

@@ -54,7 +54,7 @@ impl Count {
         }
     }
 
-    /// The count in this system of a thread of so many tex.
+    /// The count in this system of a thread of this many tex.
     #[must_use]
     pub fn of_tex(self, tex: f64) -> f64 {
         match self.factor() {
@@ -192,7 +192,7 @@ impl Yarn {
     /// ```
     ///
     /// # Errors
-    /// When that is no thread of 1 to 50 000 tex.
+    /// When that is not a thread of 1 to 50 000 tex.
     pub fn of_count(count: Count, value: f64) -> Result<Self, Error> {
         within("a thread's fineness", value, 1e-6, 1e9, "")?;
         let tex = count.tex(value);
@@ -204,7 +204,7 @@ impl Yarn {
         })
     }
 
-    /// A thread of so many millimetres across, of cotton packed as floss is.
+    /// A thread of this many millimetres across, of cotton packed as floss is.
     ///
     /// ```
     /// use hitchwork_core::craft::Yarn;
@@ -267,7 +267,7 @@ impl Yarn {
     }
 }
 
-/// The diameter of a bundle of so many threads of one diameter, packed as closely as
+/// The diameter of a bundle of this many threads of one diameter, packed as closely as
 /// their fibres are: it grows with the root of their number (mass balance of a cylinder).
 ///
 /// ```
@@ -312,7 +312,7 @@ impl std::str::FromStr for Yarn {
 fn unreadable(text: &str) -> Error {
     let classes: Vec<&str> = CLASSES.iter().map(|class| class.name).collect();
     Problem::Craft {
-        message: format!("\"{}\" is no thread", crate::error::shortened(text)),
+        message: format!("\"{}\" is not a thread", crate::error::shortened(text)),
         help: format!(
             "give one of {}, or a number with its unit: 0.6mm, 250tex, 2250den, 4nm (metric count), 2.4ne (cotton count)",
             classes.join(", ")

@@ -58,7 +58,7 @@ impl Time {
     /// All parts together, in whole minutes.
     #[must_use]
     pub fn minutes(&self) -> f64 {
-        // Tenths first: what they add up to is no whole number of tenths in binary.
+        // Tenths first: what they add up to is not a whole number of tenths in binary.
         let tenths = (self.parts().iter().sum::<f64>() * 10.0).round();
         (tenths / 10.0).round()
     }

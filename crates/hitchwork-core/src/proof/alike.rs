@@ -1,4 +1,4 @@
-//! Colours that cannot be told apart where the follower, or whoever wears the band, would
+//! Colours that cannot be told apart where the maker, or whoever wears the band, would
 //! have to.
 
 use std::collections::BTreeSet;
@@ -97,7 +97,7 @@ fn fewer(sight: Sight, colours: &[Colour], vision: Vision) -> String {
     }
 }
 
-/// The two threads of a knot, which the follower holds side by side.
+/// The two threads of a knot, which the maker holds side by side.
 fn alike_at_a_knot(band: &Band, fabric: &Fabric, sight: Sight) -> Option<Finding> {
     let pass = fabric.first_repeat();
     let mut seen = BTreeSet::new();
@@ -159,7 +159,7 @@ fn alike_to_some(sight: Sight, colours: &[Colour], drifts: bool) -> Option<Findi
         examples.join("; ")
     );
     let help = format!(
-        "{}number the threads at the start, so that these followers can tie by the numbers",
+        "{}number the threads at the start, so that these makers can tie by the numbers",
         fewer(sight, colours, kinds[0].0)
     );
     Some(note(message, help))

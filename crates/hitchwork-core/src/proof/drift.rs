@@ -210,7 +210,7 @@ impl<'a> Hanging<'a> {
             .collect()
     }
 
-    /// How many different colours shall hang.
+    /// How many different colours are to hang.
     fn wanted(&self) -> usize {
         let different: BTreeSet<usize> = self.gradient.iter().copied().collect();
         different.len().min(self.threads)
@@ -367,7 +367,7 @@ impl<'a> Hanging<'a> {
             .collect()
     }
 
-    /// Whether so many different colours drift by these steps and all hang.
+    /// Whether this many different colours drift by these steps and all hang.
     fn would_do(&self, colours: usize, steps: usize) -> bool {
         let gradient: Vec<usize> = (0..colours).collect();
         let other = Hanging {

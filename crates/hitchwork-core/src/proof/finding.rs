@@ -78,7 +78,7 @@ macro_rules! codes {
             }
 
             /// The page that explains it: what it means, why it matters at the table, an
-            /// example, and the mend.
+            /// example, and what to do.
             #[must_use]
             pub const fn page(self) -> &'static str {
                 match self {
@@ -96,7 +96,7 @@ codes! {
     OpenGaps => ("open-gaps", Warning, Some("Pull every row close to the one before; the band comes out shorter, wider and wavier than it is drawn.")),
     /// Some columns get more knots than others.
     UnevenColumns => ("uneven-columns", Warning, Some("That comes from the rows and not from your hands: smooth the band flat as it grows.")),
-    /// A thread lies loose for many half rows.
+    /// A thread lies loose for a long way.
     FloatingThread => ("floating-thread", Warning, Some("Let it lie flat there, neither tight nor slack.")),
     /// A thread never wraps, so its colour never shows.
     ColourNeverShows => ("colour-never-shows", Note, Some("That is how the band is made, and no mistake of yours.")),

@@ -28,7 +28,7 @@ impl Growth {
         }
     }
 
-    /// The fraction in lowest terms: so many half rows in so many repeats.
+    /// The fraction in lowest terms: this many half rows in this many repeats.
     #[must_use]
     pub fn fraction(self) -> (u64, u64) {
         (self.half_rows, self.repeats)

@@ -224,7 +224,7 @@ impl Report {
         report
     }
 
-    /// Compares the cut list with the threads of a stash for so many bands: says for every
+    /// Compares the cut list with the threads of a stash for this many bands: says for every
     /// colour what is at hand, and adds a finding for each of which there is too little.
     pub(crate) fn compare_with_stash(&mut self, stash: &[Owned], bands: u32) {
         let there = craft::at_hand(&self.cut_list, stash, bands);
@@ -329,11 +329,11 @@ impl Report {
         self.find_ends(band);
         self.findings
             .extend(super::alike::findings(band, fabric, self.drift.is_some()));
-        let (closes, repeats) = (self.colour_repeats_to_close, u64::from(band.repeats()));
-        if repeats < closes {
+        let (round, repeats) = (self.colour_repeats_to_close, u64::from(band.repeats()));
+        if repeats < round {
             let message =
-                format!("the colours come round after {closes} repeats, and {repeats} are tied");
-            let help = format!("tie {closes} repeats if the finish is to look like the start");
+                format!("the colours come round after {round} repeats, and {repeats} are tied");
+            let help = format!("tie {round} repeats if the finish is to look like the start");
             self.findings.push(Finding::new(
                 Code::StopsEarly,
                 message,
@@ -417,9 +417,10 @@ impl Report {
                 .filter(|float| float.half_rows > LONGEST_FLOAT_HALF_ROWS)
             {
                 let half_rows = float.half_rows;
+                let knots = f64::from(half_rows) / 2.0;
                 let (part, row, knot) = float.ends_at;
                 let message = format!(
-                    "thread {number}, {name}, lies loose for {half_rows} half rows before knot {knot} of row {row} of the {part}"
+                    "thread {number}, {name}, lies loose over the height of {knots} knots ({half_rows} half rows) before knot {knot} of row {row} of the {part}"
                 );
                 let help = "knot it in between, for instance with a turning knot where it should stay in its place";
                 let place = Where {

@@ -1,8 +1,8 @@
 //! Rows as a grid of marks: a line for each row, a mark for each knot at its column.
 //!
-//! Forward and backward knots are `\` and `/`, the way in which their working thread
-//! leans when the finish is at the bottom; turning knots point to the side from which
-//! the working thread comes and to which it goes back: `>` and `<`.
+//! The marks draw the way of the working thread, with the start of the band at the top: in
+//! `\` it goes down to the right (forward), in `/` down to the left (backward), in `>` out to
+//! the right and back (forward-backward), in `<` out to the left and back (backward-forward).
 
 use super::Row;
 use crate::error::{Error, Problem};
@@ -54,7 +54,7 @@ pub struct GridRow {
 /// ```
 ///
 /// # Errors
-/// When a character is no mark, or a line reaches beyond any band.
+/// When a character is not a mark, or a line reaches beyond any band.
 pub fn grid(text: &str) -> Result<Vec<Row>, Error> {
     Ok(grid_rows(text)?
         .into_iter()
@@ -144,7 +144,7 @@ pub fn grid_of(rows: &[Row], threads: u16) -> String {
     grid_lines(rows, threads).collect()
 }
 
-/// The lines of [`grid_of`], each with its end: for whoever wants no more than so many.
+/// The lines of [`grid_of`], each with its end: for whoever wants no more than this many.
 ///
 /// ```
 /// use hitchwork_core::{knot::Kind, row::{Row, grid_lines}};

@@ -83,8 +83,8 @@ impl RepeatLevels {
 pub(super) fn pattern(band: &Band, aspect: Aspect) -> Option<Pattern> {
     let symmetry = Symmetry::of(band);
     match aspect {
-        Aspect::Knots => Some(symmetry.apart_from_middle.unwrap_or(symmetry.structure)),
-        Aspect::Colours => symmetry.appearance,
+        Aspect::Knots => Some(symmetry.apart_from_middle.unwrap_or(symmetry.knots)),
+        Aspect::Colours => symmetry.colours,
     }
 }
 
@@ -96,7 +96,7 @@ pub(super) fn words(aspect: Aspect, pattern: Option<&Pattern>) -> String {
     };
     match pattern {
         Some(pattern) => format!(
-            " Marked: the symmetry of its {of}, {} ({}); lines are mirrors, broken lines glides, lenses centres of half turns.",
+            " Marked: the symmetry of its {of}, {}: {}; lines are mirrors, broken lines glides, lenses centres of half turns.",
             pattern.group,
             pattern.group.words()
         ),

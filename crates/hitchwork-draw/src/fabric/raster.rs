@@ -104,7 +104,7 @@ impl RenderCache {
     /// ```
     ///
     /// # Errors
-    /// When the scale is no number above 0, or the view has too many pixels.
+    /// When the scale is not a number above 0, or the view has too many pixels.
     pub fn paint(&mut self, picture: &Picture, view: &View) -> Result<Vec<u8>, Error> {
         let area = view.area()?;
         let transform = ViewTransform::new(picture, view)?;

@@ -4,7 +4,7 @@
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Rows {
-    /// What a follower has to learn: the lead-in, the first repeat and the lead-out.
+    /// What a maker has to learn: the lead-in, the first repeat and the lead-out.
     #[default]
     Once,
     /// One repeat, from 1.
@@ -21,7 +21,7 @@ pub struct ChartOptions {
     /// The height of a page, in pixels; a page is about 720 pixels wide, more for many
     /// threads. A row is never split: one that is taller has a taller page.
     pub page_height: f64,
-    /// At most so many rows on a page.
+    /// At most this many rows on a page.
     pub rows_a_page: Option<usize>,
 }
 

@@ -103,7 +103,7 @@ mod bands {
     ///
     /// - `threads`: from 2 to 200
     ///
-    /// Errors: wrong-value when no band has so many threads.
+    /// Errors: wrong-value when no band has this many threads.
     ///
     /// ```rhai
     /// band(6).repeat(forward(1..6))
@@ -385,7 +385,7 @@ mod bands {
         Ok(first.then(&second))
     }
 
-    /// `band.mirrored()`: the band for the other hand, its colours and ends mirrored too.
+    /// `band.mirrored()`: the mirror image of the band, its colours and ends too.
     ///
     /// ```rhai
     /// band(5).repeat(forward(1..5)).mirrored()

@@ -303,8 +303,8 @@ mod chances {
         list
     }
 
-    /// `random_rows(threads, rows)`: rows that use the odd columns and the even columns in
-    /// turn, as a lattice does, with knots by chance; every kind is equally likely everywhere.
+    /// `random_rows(threads, rows)`: rows that use the odd and the even columns alternately, as a
+    /// lattice does, with knots by chance; every kind is equally likely everywhere.
     ///
     /// - `threads`: from 2 to 200
     /// - `rows`: how many rows; an even number on more than two threads, so that the repeat
@@ -315,7 +315,7 @@ mod chances {
     ///
     /// ```rhai
     /// let rows = random_rows(12, 24, #{
-    ///     symmetry: "p2",
+    ///     symmetry: "half turns",
     ///     kinds: #{ forward: 3, backward: 3, forward_backward: 1, backward_forward: 1 },
     ///     smoothness: 0.5,
     ///     longest_run: 4,
@@ -336,14 +336,14 @@ mod chances {
     ///
     /// - `threads`: from 2 to 200
     /// - `rows`: how many rows; an even number on more than two threads
-    /// - `wishes`: a map of any of these: symmetry, the name of a frieze group such as "p11g" or
-    ///   "p2mm", which the rows then have; kinds, how likely each kind of knot is against the
+    /// - `wishes`: a map of any of these: symmetry, such as "glide" or "mirror along and
+    ///   across", which the rows then have; kinds, how likely each kind of knot is against the
     ///   others, such as #{ forward: 3, backward: 1 } (kinds that are not named do not come);
     ///   density, from 0.0 to 1.0, how likely a place is tied at all; smoothness, from 0.0 to
     ///   1.0, how likely a knot takes over the kind of its neighbour; longest_run, how many knots
     ///   of one kind may follow each other in a column; fixed, rows that are as they are, from
     ///   the first on; such_that, a condition |rows| … that is tried again and again, and tries,
-    ///   how often (1,000 unless said)
+    ///   how often (default: 1,000)
     ///
     /// Errors: as random_rows(threads, rows).
     #[rhai_fn(return_raw, name = "random_rows")]

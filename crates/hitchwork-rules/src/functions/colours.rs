@@ -92,7 +92,7 @@ fn spread_by(palette: Palette, count: i64, way: &str, course: Course) -> ScriptR
     Ok(colours.into_iter().map(Dynamic::from).collect())
 }
 
-/// How many entries a list of colours for threads shall have.
+/// How many entries a list of colours for threads must have.
 fn entries(count: i64) -> ScriptResult<usize> {
     usize::try_from(count)
         .ok()
@@ -154,7 +154,7 @@ mod colours {
     /// - `name`: what the sheet calls it
     /// - `value`: # and six digits of 0-9 and a-f: red, green and blue
     ///
-    /// Errors: wrong-value when the value is no colour.
+    /// Errors: wrong-value when the value is not a colour.
     ///
     /// ```rhai
     /// let lamp = colour("lamp", "#ffc145");
@@ -174,7 +174,7 @@ mod colours {
     /// `gradient(palette, count)`: that many colours, evenly spaced round a palette (by its
     /// name, or a list of colours), the last leading back to the first.
     ///
-    /// It suits drifts, whose colours go round for ever.
+    /// It suits drifts, whose colours go round without end.
     ///
     /// - `palette`: the name of a palette, such as "open water"
     /// - `count`: how many colours, 1 or more
@@ -366,7 +366,7 @@ mod colours {
     }
 
     /// `contrasting(palette, count)`: that many of a palette's own colours, each as unlike
-    /// the ones before it as can be; the first suits as a ground, the second as a figure.
+    /// the ones before it as can be; the first suits as a ground, the second as a motif.
     ///
     /// - `palette`: the name of a palette, such as "open water"
     /// - `count`: how many, at most as many as the palette has
@@ -432,7 +432,7 @@ mod colours {
         Ok((0..count).map(stripe).collect())
     }
 
-    /// `paired(odd, even)`: the entries of two lists of one length in turn: the first list for
+    /// `paired(odd, even)`: the entries of two lists of one length, alternating: the first list for
     /// the threads at odd positions, the second for those at even ones.
     ///
     /// - `odd`: the colours at positions 1, 3, 5…

@@ -117,16 +117,16 @@ pub(super) fn times_of(times: i64) -> ScriptResult<usize> {
     })
 }
 
-/// The frieze group of that name.
+/// The symmetry of that name.
 pub(super) fn group_named(name: &str) -> ScriptResult<hitchwork_core::proof::Frieze> {
     use hitchwork_core::proof::Frieze;
     Frieze::named(name).ok_or_else(|| {
         let shown: String = name.chars().take(60).collect();
         wrong_value(
-            format!("there is no frieze group called {shown}"),
+            format!("there is no symmetry called {shown}"),
             format!(
-                "the groups are {}",
-                Frieze::ALL.map(Frieze::name).join(", ")
+                "it is one of {}",
+                Frieze::ALL.map(|group| group.to_string()).join(", ")
             ),
         )
     })
@@ -156,13 +156,13 @@ pub(super) fn check_entries(context: &NativeCallContext, entries: usize) -> Scri
     Ok(())
 }
 
-/// Before so many knots are made or gone through: refuses more than a run may have at once,
+/// Before this many knots are made or gone through: refuses more than a run may have at once,
 /// and counts the work and the room that they take.
 pub(super) fn check_knots(context: &NativeCallContext, knots: usize) -> ScriptResult<()> {
     check_places(context, knots, size_of::<Knot>())
 }
 
-/// The same where every knot takes so many bytes.
+/// The same where every knot takes this many bytes.
 pub(super) fn check_places(
     context: &NativeCallContext,
     knots: usize,

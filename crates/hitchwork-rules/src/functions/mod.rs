@@ -10,10 +10,10 @@
     reason = "the engine's macros take public functions, hand arguments over by value, and unwrap those that they have checked"
 )]
 
+mod about_rows;
 mod bands;
 mod chances;
 mod colours;
-mod facts;
 mod given;
 mod lists;
 mod numbers;
@@ -39,8 +39,8 @@ pub(crate) struct FunctionRoom {
 /// The rooms, in the order in which the reference shows them.
 pub(crate) const ROOMS: [FunctionRoom; 9] = [
     FunctionRoom {
-        title: "parameters",
-        sentence: "What a maker can choose. Each parameter is declared where it is used, with its default, its range and a sentence.",
+        title: "settings",
+        sentence: "What a maker can choose. Each setting is declared where it is used, with its default, its range and a sentence.",
         register: parameters::register,
     },
     FunctionRoom {
@@ -64,13 +64,13 @@ pub(crate) const ROOMS: [FunctionRoom; 9] = [
         register: sizes::register,
     },
     FunctionRoom {
-        title: "facts",
+        title: "about rows",
         sentence: "What is proved about rows, so that a rule can ask before it decides.",
-        register: facts::register,
+        register: about_rows::register,
     },
     FunctionRoom {
         title: "chance",
-        sentence: "Chance that comes from the seed alone: the same seed makes the same band, for ever and on every machine.",
+        sentence: "Chance that comes from the seed alone: the same seed always makes the same band, on every machine.",
         register: chances::register,
     },
     FunctionRoom {

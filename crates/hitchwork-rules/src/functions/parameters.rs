@@ -1,4 +1,4 @@
-//! Parameters, declared where they are used; and a rule's own conditions.
+//! Settings, declared where they are used; and a rule's own conditions.
 
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
@@ -32,7 +32,7 @@ fn ends(range: &Dynamic, name: &str) -> ScriptResult<(i64, i64)> {
 
 fn not_empty(name: &str, empty: bool, range: &str) -> ScriptResult<()> {
     if empty {
-        let message = format!("the parameter {name} has an empty range: {range}");
+        let message = format!("the setting {name} has an empty range: {range}");
         let help = "the first end of a range must not be greater than the last; require(…) more threads before, if it depends on them";
         return Err(stop(Diagnostic::new(
             "setting-declared-wrongly",
@@ -50,7 +50,7 @@ mod parameters {
     ///
     /// - `name`: letters, digits, _ and -; by it the setting is called
     /// - `default`: its value when nobody sets it, within the range; may be computed from
-    ///   earlier parameters
+    ///   earlier settings
     /// - `range`: from least to most, such as 4..=40
     /// - `sentence`: what it means, for the maker
     ///
@@ -109,10 +109,7 @@ mod parameters {
             #[allow(clippy::cast_precision_loss, reason = "bounds that a person wrote")]
             let whole = value.as_int().map(|whole| whole as f64);
             value.as_float().or(whole).map_err(|_| {
-                let message = format!(
-                    "the parameter {name} needs numbers, not {}",
-                    type_name(value)
-                );
+                let message = format!("the setting {name} needs numbers, not {}", type_name(value));
                 wrong_arguments(
                     message,
                     "write it as number(\"slope\", 0.5, [0.0, 1.0], \"what it means\")".to_owned(),

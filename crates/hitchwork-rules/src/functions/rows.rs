@@ -225,7 +225,7 @@ mod rows {
     /// `odd_shows(column)`: a turning knot that shows the thread at the odd one of its two
     /// positions and leaves both in their places.
     ///
-    /// Where the colours of two pictures hang in turn, it shows the first of them; with
+    /// Where the colours of two pictures alternate, it shows the first of them; with
     /// even_shows one can paint.
     ///
     /// - `column`: from 1 to one less than the threads
@@ -288,7 +288,7 @@ mod rows {
     ///
     /// - `threads`: from 2 to 200
     ///
-    /// Errors: wrong-value when no band has so many threads.
+    /// Errors: wrong-value when no band has this many threads.
     ///
     /// ```rhai
     /// [forward(odd_columns(8)), backward(even_columns(8))]
@@ -305,7 +305,7 @@ mod rows {
     ///
     /// - `threads`: from 2 to 200; a band of 2 has none
     ///
-    /// Errors: wrong-value when no band has so many threads.
+    /// Errors: wrong-value when no band has this many threads.
     ///
     /// ```rhai
     /// [forward(odd_columns(8)), forward(even_columns(8))]
@@ -319,7 +319,7 @@ mod rows {
     }
 
     /// `lattice(threads, rows, |row, column| …)`: rows that use the odd columns and the even
-    /// columns in turn, like courses of brick; the function says which knot lies where, for
+    /// columns alternately, like courses of brick; the function says which knot lies where, for
     /// example forward(column).
     ///
     /// Rows count from 1, and odd rows have the odd columns. The function is asked once for
@@ -372,18 +372,20 @@ mod rows {
         Ok(made)
     }
 
-    /// `symmetric_rows(threads, rows, group, piece)`: the rows of a lattice that continue a
+    /// `symmetric_rows(threads, rows, symmetry, piece)`: the rows of a lattice that continue a
     /// piece so that they have a symmetry.
     ///
-    /// The groups are the seven friezes by their names in crystallography: p1 (none), p11g (a
-    /// glide along the band), p11m (a mirror along it, the middle column apart), p1m1 (a mirror
-    /// across), p2 (half turns), p2mg and p2mm (several of them). The piece is some knots of
+    /// A strip can have seven symmetries; crystallography knows them by the symbols in brackets:
+    /// "none" (p1), "glide" (p11g: left and right are mirror images, half a period apart),
+    /// "mirror along" (p11m: left and right are mirror images, the middle column apart),
+    /// "mirror across" (p1m1: it runs the same from both ends), "half turns" (p2), "mirror across
+    /// and glide" (p2mg) and "mirror along and across" (p2mm). The piece is some knots of
     /// the first rows that decide all others: half of the rows for one operation, less for
     /// more. What is missing or does not fit is said.
     ///
     /// - `threads`: from 2 to 200
     /// - `rows`: how many rows; an even number on more than two threads
-    /// - `group`: such as "p2"
+    /// - `symmetry`: such as "half turns"
     /// - `piece`: a row or a list of rows, from the first on
     ///
     /// Errors: wrong-value when the lattice cannot have the symmetry, saying why, or when the
@@ -394,7 +396,7 @@ mod rows {
     ///     \.\.>
     ///     .\.\.
     /// `);
-    /// band(6).repeat(symmetric_rows(6, 4, "p11g", piece))
+    /// band(6).repeat(symmetric_rows(6, 4, "glide", piece))
     /// ```
     #[rhai_fn(return_raw)]
     pub fn symmetric_rows(
@@ -433,6 +435,27 @@ mod rows {
     pub fn then(context: NativeCallContext, first: Row, second: Row) -> ScriptResult<Row> {
         check_knots(&context, first.len() + second.len())?;
         Ok(first.then(&second))
+    }
+
+    /// `row + rows`: a list of rows that begins with the row.
+    ///
+    /// ```rhai
+    /// let out = forward(1..8);
+    /// out + lattice(8, 4, |row, column| backward(column))
+    /// ```
+    #[rhai_fn(name = "+", return_raw)]
+    pub fn then_rows(context: NativeCallContext, first: Row, others: Array) -> Outcome<Array> {
+        check_entries(&context, others.len() + 1)?;
+        let first = std::iter::once(Dynamic::from(first));
+        Ok(first.chain(others).collect())
+    }
+
+    /// `rows + row`: a list of rows that ends with the row.
+    #[rhai_fn(name = "+", return_raw)]
+    pub fn rows_then(context: NativeCallContext, mut rows: Array, last: Row) -> Outcome<Array> {
+        check_entries(&context, rows.len() + 1)?;
+        rows.push(Dynamic::from(last));
+        Ok(rows)
     }
 
     /// `row.but(other)`: the row with the knots of the other in place of those in the same
@@ -522,7 +545,7 @@ mod rows {
         Ok(listed(shifted.map_err(|error| refused(&error))?))
     }
 
-    /// `row.mirrored(threads)`: the row for the other hand on a band of that many threads.
+    /// `row.mirrored(threads)`: the mirror image of the row on a band of that many threads.
     ///
     /// Forward and backward change roles, and column 1 becomes the last.
     ///
@@ -541,7 +564,7 @@ mod rows {
             .map_err(|error| refused(&error))
     }
 
-    /// `rows.mirrored(threads)`: the rows for the other hand on a band of that many threads.
+    /// `rows.mirrored(threads)`: the mirror images of the rows on a band of that many threads.
     ///
     /// - `threads`: how many threads the band has, from 2 to 200
     ///
@@ -688,7 +711,7 @@ mod rows {
         Ok(listed(row::inverted(&rows)))
     }
 
-    /// `interleaved(rows, others)`: the rows of two lists in turn, beginning with the first
+    /// `interleaved(rows, others)`: the rows of two lists, alternating, beginning with the first
     /// list. What one has more than the other follows at the end.
     ///
     /// - `rows`: the list that begins
@@ -749,15 +772,17 @@ mod rows {
     }
 
     /// `grid(text)`: rows from a text in which each line is a row and each character stands
-    /// for the knot in its column: \ forward, / backward, > forward_backward,
-    /// < backward_forward, and . or a space for no knot. Write the text between backticks.
+    /// for the knot in its column. The marks draw the way of the working thread, with the start
+    /// of the band at the top: \ down to the right (forward), / down to the left (backward),
+    /// > out to the right and back (forward_backward), < out to the left and back
+    /// (backward_forward); a . or a space means no knot. Write the text between backticks.
     /// What all lines are indented by does not count, and lines without marks are passed
     /// over. Rows are tied from left to right, backward knots side by side from right to
     /// left.
     ///
     /// - `text`: a line for each row, a mark for each column
     ///
-    /// Errors: wrong-value when a character is no mark, or lies beyond any band.
+    /// Errors: wrong-value when a character is not a mark, or lies beyond any band.
     ///
     /// ```rhai
     /// grid(`

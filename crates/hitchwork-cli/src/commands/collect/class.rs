@@ -19,7 +19,7 @@ pub(super) fn run(
     let ending = ending.map(str::to_ascii_lowercase);
     if !matches!(ending.as_deref(), Some("txt" | "csv" | "html")) {
         return Err(Trouble::new(
-            "the name of the list does not say what kind it shall be",
+            "the name of the list does not say what kind it is to be",
             "end the file's name in .txt, .csv or .html",
         ));
     }
@@ -28,7 +28,7 @@ pub(super) fn run(
         length_mm: asked.skein * 1000.0,
         price: asked.price,
     };
-    let list = class_list(collection, &asked.choose, asked.followers, skein)?;
+    let list = class_list(collection, &asked.choose, asked.people, skein)?;
     let bytes = match ending.as_deref() {
         Some("csv") => list.csv(),
         Some("html") => list.page().into_bytes(),

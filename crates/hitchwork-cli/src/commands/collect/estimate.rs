@@ -13,7 +13,7 @@ use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, say};
 
-/// So many members are made, spread over the plan, to guess by.
+/// This many members are made, spread over the plan, to guess by.
 const SAMPLES: u64 = 8;
 
 pub(super) fn run(
@@ -69,7 +69,7 @@ pub(super) fn run(
         "{}: {upper}{}{of}, about {time} with {} and {megabytes:.0} MB\n",
         plan.title.styled(say::heading()),
         say::counted(most, "band"),
-        say::counted(workers as u64, "worker"),
+        say::counted(workers as u64, "core"),
     ))?;
     Ok(Verdict::Sound)
 }

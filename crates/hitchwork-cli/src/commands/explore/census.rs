@@ -86,7 +86,7 @@ fn words(threads: u16, rows: usize, counted: &Counted) -> String {
         let label = if number == 0 { "of them" } else { "" };
         let group: Frieze = *group;
         text.push_str(&format!(
-            "  {label:<7}  {count} {group} ({})\n",
+            "  {label:<7}  {count} {group}: {}\n",
             group.words()
         ));
     }

@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use comfy_table::{CellAlignment, Table, presets};
 use hitchwork_collection::search::{FoundBand, Search, SearchEnd, Searched};
-use hitchwork_core::figures::{Figure, FigureValue};
 use hitchwork_core::file;
+use hitchwork_core::measures::{Measure, MeasureValue, in_full};
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::contact::{Candidate, page_for_browsers, pages};
 use serde_json::{Value, json};
@@ -17,12 +17,12 @@ use crate::say::{self, LabelledLines};
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 
-/// The figures that the table shows.
+/// The measures that the table shows.
 const SHOWN: [&str; 8] = [
     "threads",
     "repeats_to_close",
-    "structure",
-    "appearance",
+    "knot_symmetry",
+    "colour_symmetry",
     "regions",
     "contrast",
     "width_mm",
@@ -32,7 +32,7 @@ const SHOWN: [&str; 8] = [
 /// The most rows of the table.
 const MOST_ROWS: usize = 24;
 
-/// Up to so many disguises are told.
+/// Up to this many disguises are told.
 const MOST_DISGUISES: usize = 3;
 
 fn file_name(name: &str, found: &FoundBand) -> String {
@@ -105,7 +105,7 @@ fn tied(search: &Search, found: &FoundBand) -> Tied {
 }
 
 fn choice<'a>(name: &str, found: &FoundBand, tied: &'a Tied) -> Candidate<'a> {
-    let said = |name: &str| tied.figure(name).map_or(String::new(), text);
+    let said = |name: &str| tied.measure(name).map_or(String::new(), text);
     let score = match found.score {
         Some(score) => format!(" · score {}", rounded(score)),
         None => String::new(),
@@ -123,8 +123,8 @@ fn choice<'a>(name: &str, found: &FoundBand, tied: &'a Tied) -> Candidate<'a> {
             format!(
                 "closes after {}; knots {}, colours {}",
                 say::counted(found_repeats(tied), "repeat"),
-                said("structure"),
-                said("appearance")
+                said("knot_symmetry"),
+                said("colour_symmetry")
             ),
         ],
         link: file_name(name, found),
@@ -132,8 +132,8 @@ fn choice<'a>(name: &str, found: &FoundBand, tied: &'a Tied) -> Candidate<'a> {
 }
 
 fn found_repeats(tied: &Tied) -> u64 {
-    match tied.figure("repeats_to_close") {
-        Some(FigureValue::Whole(repeats)) => u64::try_from(repeats).unwrap_or(0),
+    match tied.measure("repeats_to_close") {
+        Some(MeasureValue::Whole(repeats)) => u64::try_from(repeats).unwrap_or(0),
         _ => 0,
     }
 }
@@ -142,27 +142,27 @@ fn rounded(number: f64) -> String {
     ((number * 100.0).round() / 100.0).to_string()
 }
 
-fn text(value: FigureValue) -> String {
+fn text(value: MeasureValue) -> String {
     match value {
-        FigureValue::Whole(whole) => whole.to_string(),
-        FigureValue::Number(number) => rounded(number),
-        FigureValue::Flag(true) => "yes".to_owned(),
-        FigureValue::Flag(false) => "no".to_owned(),
-        FigureValue::Text(text) => text.to_owned(),
+        MeasureValue::Whole(whole) => whole.to_string(),
+        MeasureValue::Number(number) => rounded(number),
+        MeasureValue::Flag(true) => "yes".to_owned(),
+        MeasureValue::Flag(false) => "no".to_owned(),
+        MeasureValue::Text(text) => in_full(text),
     }
 }
 
 pub(super) fn as_json(search: &Search, searched: &Searched, written: &WrittenFiles) -> Value {
     let found = searched.found.iter().map(|found| {
-        let figures: serde_json::Map<String, Value> = tied(search, found)
-            .figures()
-            .map(|(figure, value): (&Figure, _)| (figure.name.to_owned(), json!(value)))
+        let measures: serde_json::Map<String, Value> = tied(search, found)
+            .measures()
+            .map(|(measure, value): (&Measure, _)| (measure.name.to_owned(), json!(value)))
             .collect();
         json!({
             "seed": found.seed,
             "score": found.score,
             "novelty": found.novelty,
-            "figures": figures,
+            "measures": measures,
         })
     });
     let rejected = search.conditions.iter().zip(&searched.tally.rejected);
@@ -277,7 +277,7 @@ fn table(search: &Search, searched: &Searched) -> Table {
         let tied = tied(search, found);
         let mut cells = vec![found.seed.to_string()];
         cells.extend(found.score.map(rounded));
-        cells.extend(SHOWN.map(|name| tied.figure(name).map_or(String::new(), text)));
+        cells.extend(SHOWN.map(|name| tied.measure(name).map_or(String::new(), text)));
         cells.push(rounded(found.novelty));
         table.add_row(cells);
     }

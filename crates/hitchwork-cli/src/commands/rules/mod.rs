@@ -19,7 +19,7 @@ struct ListedRule {
     name: String,
     sentence: String,
     description: String,
-    parameters: Vec<Parameter>,
+    settings: Vec<Parameter>,
 }
 
 impl ListedRule {
@@ -28,7 +28,7 @@ impl ListedRule {
             name: rule.name().to_owned(),
             sentence: rule.sentence(),
             description: rule.description(),
-            parameters: rules.parameters(rule, &Settings::new()),
+            settings: rules.parameters(rule, &Settings::new()),
         }
     }
 }
@@ -87,10 +87,10 @@ fn words(shown: &ListedRule, rule: &Rule) -> String {
         shown.name.styled(say::heading()),
         shown.description
     );
-    if !shown.parameters.is_empty() {
+    if !shown.settings.is_empty() {
         text.push_str(&format!("\n{}\n", "You can set".styled(heading_of_part())));
     }
-    for parameter in &shown.parameters {
+    for parameter in &shown.settings {
         let Parameter {
             name,
             sentence,
@@ -98,26 +98,23 @@ fn words(shown: &ListedRule, rule: &Rule) -> String {
             default,
             ..
         } = parameter;
-        // The palettes are many, and the same for every parameter.
+        // The palettes are many, and the same for every setting.
         let takes = match range {
             Range::Palette { .. } => "one of the palettes below".to_owned(),
             range => range.words(),
         };
         text.push_str(&format!("  {}  {sentence}\n", name.styled(say::heading())));
-        text.push_str(&format!("      {takes}; {default} unless you set it\n"));
+        text.push_str(&format!("      {takes}; default: {default}\n"));
     }
-    let palettes = shown
-        .parameters
-        .iter()
-        .find_map(|shown| match &shown.range {
-            Range::Palette { options } => Some(options),
-            _ => None,
-        });
+    let palettes = shown.settings.iter().find_map(|shown| match &shown.range {
+        Range::Palette { options } => Some(options),
+        _ => None,
+    });
     if let Some(palettes) = palettes {
         text.push_str(&format!("\n{}\n", "Palettes".styled(heading_of_part())));
         text.push_str(&say::wrapped(&palettes.join(", "), 2));
     }
-    let example = shown.parameters.first().map_or(String::new(), |first| {
+    let example = shown.settings.first().map_or(String::new(), |first| {
         format!(" --set {}={}", first.name, example_of(first))
     });
     text.push_str(&format!("\n{}\n", "Try it".styled(heading_of_part())));

@@ -4,6 +4,8 @@ use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};
 use std::path::Path;
 
+use hitchwork_rules::built_in_names;
+
 use crate::arguments::RulesNew;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
@@ -50,12 +52,28 @@ pub(super) fn run(new: &RulesNew) -> Result<(), Trouble> {
     let shown = rule.display().to_string();
     write_new(&rule, &RULE.replace(NAME, &shown))?;
     write_new(&tests, &TESTS.replace(NAME, &shown))?;
+    let shadows = match built_in_names().any(|built_in| Some(built_in) == name_of(&rule)) {
+        true => shadowing(&shown, name),
+        false => String::new(),
+    };
     say::out(format!(
-        "{}\n{}\n\n{}\n  hitchwork make {shown}        make its band\n  hitchwork rules test {shown}  run its tests\n  hitchwork rules reference     read up on the functions\n",
+        "{}\n{}\n{shadows}\n{}\n  hitchwork make {shown}        make its band\n  hitchwork rules test {shown}  run its tests\n  hitchwork rules reference     look up the functions\n",
         rule.display(),
         tests.display(),
         "What you can do now".styled(say::heading()),
     ))
+}
+
+fn name_of(rule: &Path) -> Option<&str> {
+    rule.file_stem().and_then(|stem| stem.to_str())
+}
+
+/// What follows from a rule having the name of a built-in one.
+fn shadowing(shown: &str, name: &str) -> String {
+    format!(
+        "\nThere is a built-in rule called {name} too. Rules in this folder that use rule(\"{name}\") now\n\
+         get yours; on the command line {name} is still the built-in one, and {shown} is yours.\n"
+    )
 }
 
 /// Writes a file that must not be there yet, so that nobody's rule is lost.

@@ -144,20 +144,20 @@ fn words(tested: &[Tested]) -> String {
 
 fn one(difference: &FactDifference) -> String {
     let FactDifference {
-        fact,
+        measure,
         expected,
         got,
         ..
     } = difference;
-    if *fact != "grid" {
+    if *measure != "grid" {
         return format!(
-            "    {fact}\n      expected  {}\n      got       {}\n",
+            "    {measure}\n      expected  {}\n      got       {}\n",
             expected.styled(good()),
             got.styled(bad())
         );
     }
     let mut text = format!(
-        "    {fact}   {} expected, {} got\n",
+        "    {measure}   {} expected, {} got\n",
         "-".styled(good()),
         "+".styled(bad())
     );

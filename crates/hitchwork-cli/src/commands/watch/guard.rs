@@ -11,7 +11,7 @@ use super::lock::locked;
 /// The header in which the page proves that it is ours.
 pub(super) const TOKEN_HEADER: &str = "x-hitchwork";
 
-/// So many changes a second may be asked for, and so many at once.
+/// This many changes a second may be asked for, and this many at once.
 const RATE: f64 = 60.0;
 const BURST: f64 = 240.0;
 

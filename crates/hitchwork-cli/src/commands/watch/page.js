@@ -98,7 +98,7 @@ function fill() {
   }
   by("back").disabled = before.length === 0;
   if (open("length")) by("length").value = view.wishes.length_cm ?? "";
-  if (open("hand")) by("hand").checked = view.wishes.other_hand;
+  if (open("mirrored")) by("mirrored").checked = view.wishes.mirrored;
   for (const control of view.controls) {
     const field = `setting-${control.name}`;
     if (!document.getElementById(field) || !open(field)) continue;
@@ -122,7 +122,7 @@ function control({ name, sentence, kind, least, most, whole, options, default: u
   const id = `setting-${name}`;
   const set = (text) => change({ settings: { [name]: text } }, id);
   const describes = { id, "aria-describedby": `${id}-says` };
-  const says = el("p", { id: `${id}-says` }, `${sentence}; ${usual} unless you set it`);
+  const says = el("p", { id: `${id}-says` }, `${sentence}; default: ${usual}`);
   const box = el("div", { class: "setting", "data-name": name });
   if (kind === "switch") {
     const input = el("input", { ...describes, type: "checkbox" });
@@ -259,7 +259,7 @@ function other() {
   if (shown === "strands") fetch(`/strands?of=${picture}`).then((answer) => answer.json()).then(({ pages }) => {
     by("strands").replaceChildren(...Array.from({ length: pages }, (_, page) => el("img", { src: `/strands/${page + 1}?of=${picture}`, alt: `the working chart, page ${page + 1} of ${pages}` })));
   }).catch(gone);
-  if (shown === "steps") fetch(`/steps.txt?of=${picture}`).then((answer) => answer.text()).then((text) => { by("steps").firstElementChild.textContent = text; }).catch(gone);
+  if (shown === "steps") fetch(`/sheet.txt?of=${picture}`).then((answer) => answer.text()).then((text) => { by("steps").firstElementChild.textContent = text; }).catch(gone);
 }
 
 function show() {
@@ -267,7 +267,7 @@ function show() {
   paint();
   by("title").textContent = view.title;
   document.title = view.title;
-  by("facts").replaceChildren(...view.facts.map(({ name, value }) => el("div", {}, el("dt", {}, name), el("dd", {}, value))));
+  by("measures").replaceChildren(...view.measures.map(({ name, value }) => el("div", {}, el("dt", {}, name), el("dd", {}, value))));
   by("findings").replaceChildren(...view.findings.map((finding) => {
     const rule = finding.where && finding.where.rule;
     return el("li", {}, el("b", {}, finding.severity), ` ${finding.message}`, rule ? ` (${rule.file}, line ${rule.line})` : "", el("br"), finding.help);
@@ -338,7 +338,7 @@ function pin() {
   by("pins").append(item);
 }
 
-by("throw").addEventListener("click", () => turn(String(Math.floor(Math.random() * 1_000_000))));
+by("another").addEventListener("click", () => turn(String(Math.floor(Math.random() * 1_000_000))));
 by("back").addEventListener("click", () => turn(before.pop(), true));
 by("seed").addEventListener("change", () => {
   // As text, for the numbers of a browser are exact only up to 2^53.
@@ -349,8 +349,8 @@ by("seed").addEventListener("change", () => {
 });
 by("pin").addEventListener("click", pin);
 by("length").addEventListener("change", () => change({ length_cm: by("length").value === "" ? null : Number(by("length").value) }, "length"));
-by("hand").addEventListener("change", () => change({ other_hand: by("hand").checked }, "hand"));
-by("defaults").addEventListener("click", () => change({ afresh: true, settings: {}, length_cm: null, other_hand: false }));
+by("mirrored").addEventListener("change", () => change({ mirrored: by("mirrored").checked }, "mirrored"));
+by("defaults").addEventListener("click", () => change({ afresh: true, settings: {}, length_cm: null, mirrored: false }));
 by("settings").addEventListener("submit", (event) => event.preventDefault());
 by("copy").addEventListener("click", async () => {
   try { await navigator.clipboard.writeText(by("command").textContent); by("saved").textContent = "The command is copied."; } catch { getSelection().selectAllChildren(by("command")); }
@@ -367,7 +367,7 @@ by("less").addEventListener("click", () => larger(-1));
 by("fit").addEventListener("click", () => larger(-99));
 addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || /^(INPUT|SELECT|TEXTAREA)$/.test(event.target.tagName)) return;
-  const act = { 1: () => tab("fabric"), 2: () => tab("strands"), 3: () => tab("steps"), d: () => by("throw").click(), p: pin, "+": () => by("more").click(), "-": () => larger(-1), 0: () => larger(-99) }[event.key];
+  const act = { 1: () => tab("fabric"), 2: () => tab("strands"), 3: () => tab("steps"), d: () => by("another").click(), p: pin, "+": () => by("more").click(), "-": () => larger(-1), 0: () => larger(-99) }[event.key];
   if (act) { event.preventDefault(); act(); }
 });
 

@@ -1,5 +1,6 @@
 //! The live page: one text, whose style and script its policy names by their digests.
 
+use hitchwork_core::care::care;
 use hitchwork_core::text::plain;
 use hitchwork_draw::html::lettered;
 use hitchwork_draw::output::Output;
@@ -10,7 +11,7 @@ const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
 
 /// The page with its policy.
-pub(super) fn page(name: &str, token: &str) -> (String, String) {
+pub(super) fn page(name: &str, token: &str, for_a_child: bool) -> (String, String) {
     let letters: String = (' '..='\u{17f}').chain("–—‘’“”…→×▸".chars()).collect();
     let style = lettered(SCRIPT, &letters) + STYLE;
     // Sent by the server, for only there may it forbid to be framed.
@@ -49,14 +50,14 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         div #strands .pane role="tabpanel" aria-labelledby="tab-strands" tabindex="0" hidden {}
                         div #steps .pane role="tabpanel" aria-labelledby="tab-steps" tabindex="0" hidden { pre {} }
                         div #troubles role="alert" hidden {}
-                        dl.facts #facts aria-label="measures" {}
+                        dl.measures #measures aria-label="measures" {}
                     }
                     section.ask aria-label="settings" {
-                        div.dice {
+                        div.seed {
                             label for="seed" { "Seed" }
                             span.row {
                                 input #seed type="text" inputmode="numeric" autocomplete="off" spellcheck="false" value="0";
-                                button.strong #throw type="button" { "Throw " kbd { "d" } }
+                                button.strong #another type="button" { "Another seed " kbd { "d" } }
                                 button #back type="button" disabled aria-label="the seed before" { "Back" }
                                 button #pin type="button" { "Pin " kbd { "p" } }
                             }
@@ -64,12 +65,12 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         form #settings {}
                         div.more {
                             label { "Length in cm" input #length type="number" min="1" max="1000" step="0.5" placeholder="as the rule says"; }
-                            label.check { input #hand type="checkbox"; " for the other hand" }
+                            label.check { input #mirrored type="checkbox"; " mirrored" }
                         }
                         div.save {
                             button data-save="band" type="button" { "Save band file" }
                             @for output in &usual { (to_save(*output)) }
-                            button #defaults type="button" { "All as the rule says" }
+                            button #defaults type="button" { "Reset" }
                             p #saved role="status" {}
                             details {
                                 summary { "Save more" }
@@ -84,6 +85,10 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         ol.pins #pins aria-label="pinned bands" {}
                         ul.findings #findings aria-label="findings" {}
                     }
+                }
+                footer {
+                    h2 { "Take care" }
+                    ul { @for line in care(for_a_child) { li { (line) } } }
                 }
                 script { (PreEscaped(script)) }
             }

@@ -135,7 +135,7 @@ fn routes(house: House) -> Router {
         .route("/fabric.png", get(picture))
         .route("/strands", get(charts))
         .route("/strands/{page}", get(chart))
-        .route("/steps.txt", get(steps))
+        .route("/sheet.txt", get(steps))
         .route("/wish", post(wish))
         .route("/memory", post(memory))
         .route("/save/{what}", post(save))
@@ -168,7 +168,11 @@ async fn guarded(State(house): State<House>, request: Request<Body>, next: Next)
 }
 
 async fn the_page(State(house): State<House>) -> impl IntoResponse {
-    let (text, policy) = page::page(house.session.name(), house.guard.token());
+    let (text, policy) = page::page(
+        house.session.name(),
+        house.guard.token(),
+        house.desk.is_for_a_child(),
+    );
     (
         [
             (header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()),
@@ -193,7 +197,7 @@ async fn picture(
     looked: Result<Query<Looked>, QueryRejection>,
 ) -> Response<Body> {
     let Ok(Query(looked)) = looked else {
-        return said(StatusCode::BAD_REQUEST, "that is no view of a picture");
+        return said(StatusCode::BAD_REQUEST, "that is not a view of a picture");
     };
     let view = View {
         scale: looked.scale,
@@ -251,7 +255,7 @@ async fn steps(State(house): State<House>) -> Response<Body> {
 /// What a touch on the page changes.
 async fn wish(State(house): State<House>, body: Bytes) -> Response<Body> {
     let Ok(changes) = serde_json::from_slice::<SettingsChange>(&body) else {
-        return said(StatusCode::BAD_REQUEST, "that is no wish");
+        return said(StatusCode::BAD_REQUEST, "that is not a wish");
     };
     match house.session.change(changes) {
         Ok(wish) => Json(json!({ "wish": wish })).into_response(),
@@ -263,7 +267,7 @@ async fn wish(State(house): State<House>, body: Bytes) -> Response<Body> {
 async fn memory(State(house): State<House>, body: Bytes) -> Response<Body> {
     match serde_json::from_slice::<Memory>(&body) {
         Ok(memory) => Json(json!({ "wish": house.session.remember(&memory) })).into_response(),
-        Err(_) => said(StatusCode::BAD_REQUEST, "that is no memory"),
+        Err(_) => said(StatusCode::BAD_REQUEST, "that is not a memory"),
     }
 }
 

@@ -21,7 +21,7 @@ use super::files::Noticing;
 use super::lock::locked;
 use super::runs::{self, IdleKeeper, Notifier, RunEnd, RunStage, RunWork, WatchRun};
 use super::settings::{Memory, SessionSettings, SettingsChange};
-use super::update::{Control, Fact, ShownProblem, Update, facts};
+use super::update::{Control, Entry, ShownProblem, Update, measures};
 use crate::arguments::{OwnPace, Subject, WatchArguments};
 use crate::trouble::Trouble;
 use crate::{folder, input};
@@ -38,7 +38,7 @@ pub(super) struct Good {
     /// What was wanted, and the command that makes exactly this band.
     wishes: SessionSettings,
     command: String,
-    facts: Vec<Fact>,
+    measures: Vec<Entry>,
     tied: Tied,
     picture: Picture,
     /// The working chart, drawn when somebody first looks at it.
@@ -57,7 +57,7 @@ pub(super) struct RunOutcome {
 pub(super) struct Session {
     rules: Rules,
     rule: String,
-    /// What notices changes, where the rule is no built-in one.
+    /// What notices changes, where the rule is not a built-in one.
     noticing: OnceLock<Noticing>,
     name: String,
     out: PathBuf,
@@ -66,6 +66,8 @@ pub(super) struct Session {
     base: Settings,
     base_words: Vec<String>,
     habits: Habits,
+    /// Whether the command line asks for a child's wrist.
+    for_a_child: bool,
     /// How long a part of a run may take.
     allowance: Duration,
     /// What the command line asks for of all that the page changes.
@@ -121,7 +123,7 @@ impl Session {
             settings: subject.settings.iter().cloned().collect(),
             seed: subject.seed.unwrap_or(0),
             length_cm: subject.length_mm().map(|mm| mm / 10.0),
-            other_hand: subject.other_hand,
+            mirrored: subject.mirrored,
         };
         let pace = OwnPace {
             pace: watch.pace.as_ref().map(|pace| pace.value),
@@ -141,6 +143,7 @@ impl Session {
             noticing: OnceLock::new(),
             out: out.unwrap_or_else(|| Path::new("out").join(&name)),
             name,
+            for_a_child: subject.for_a_child(),
             base: input::fixed(subject)?,
             base_words: base_words(watch),
             habits: pace.habits(),
@@ -340,12 +343,20 @@ impl Session {
         }
     }
 
+    /// Whether the command line asks for a child's wrist.
+    pub(super) fn is_for_a_child(&self) -> bool {
+        self.for_a_child
+    }
+
     fn laid_out(&self, band: Band, run: &WatchRun) -> Result<Good, Trouble> {
-        let band = match run.wishes.other_hand {
+        let band = match run.wishes.mirrored {
             true => band.mirrored(),
             false => band,
         };
-        let tied = Tied::by(band, self.habits);
+        let mut tied = Tied::by(band, self.habits);
+        if self.for_a_child {
+            tied = tied.for_a_child();
+        }
         let options = fabric::FabricOptions {
             repeats: Some(fabric::repeats_to_draw(tied.band())),
             ..fabric::FabricOptions::default()
@@ -355,7 +366,7 @@ impl Session {
             number: run.number,
             wishes: run.wishes.clone(),
             command: self.command(&run.wishes),
-            facts: facts(tied.report()),
+            measures: measures(tied.report()),
             picture,
             charts: OnceLock::new(),
             tied,
@@ -389,8 +400,8 @@ impl Session {
         if let Some(length_cm) = wishes.length_cm {
             words.push(format!("--length {length_cm}"));
         }
-        if wishes.other_hand {
-            words.push("--other-hand".to_owned());
+        if wishes.mirrored {
+            words.push("--mirrored".to_owned());
         }
         words.join(" ")
     }
@@ -470,9 +481,9 @@ impl RunWork for Session {
             wish: wanted.wish,
             is_busy: wanted.wish != run.wish,
             controls: wanted.controls.clone(),
-            facts: good
+            measures: good
                 .as_ref()
-                .map_or_else(Vec::new, |good| good.facts.clone()),
+                .map_or_else(Vec::new, |good| good.measures.clone()),
             findings: report.map_or_else(Vec::new, |report| report.findings.clone()),
             command: good.map_or_else(|| self.command(&run.wishes), |good| good.command.clone()),
             troubles,
@@ -503,7 +514,7 @@ fn quoted(word: &str) -> String {
     }
 }
 
-/// How long a part of a run may take, where a rule may take so many seconds: a little more,
+/// How long a part of a run may take, where a rule may take this many seconds: a little more,
 /// since the rule says better what is wrong when it is stopped by its limit.
 fn allowance(seconds: u64) -> Duration {
     let limit = Duration::from_secs(seconds);

@@ -17,7 +17,7 @@ pub(super) struct SessionSettings {
     #[serde(with = "as_text")]
     pub(super) seed: u64,
     pub(super) length_cm: Option<f64>,
-    pub(super) other_hand: bool,
+    pub(super) mirrored: bool,
 }
 
 /// What a touch on the page changes: all that is not named stays as it is.
@@ -31,7 +31,7 @@ pub(super) struct SettingsChange {
     seed: Option<u64>,
     #[serde(deserialize_with = "given")]
     length_cm: Option<Option<f64>>,
-    other_hand: Option<bool>,
+    mirrored: Option<bool>,
 }
 
 /// What a page that was open before the command began anew knows of it.
@@ -53,13 +53,13 @@ impl SessionSettings {
         };
         settings.extend(changes.settings);
         if settings.len() > MOST_SETTINGS {
-            return Err("no rule has so many settings");
+            return Err("no rule has that many settings");
         }
         *self = Self {
             settings,
             seed: changes.seed.unwrap_or(self.seed),
             length_cm: changes.length_cm.unwrap_or(self.length_cm),
-            other_hand: changes.other_hand.unwrap_or(self.other_hand),
+            mirrored: changes.mirrored.unwrap_or(self.mirrored),
         };
         Ok(())
     }
@@ -82,7 +82,7 @@ impl SessionSettings {
             settings: settings.take(MOST_SETTINGS).collect(),
             seed: newest(self.seed, &given.seed, wishes.seed),
             length_cm: newest(self.length_cm, &given.length_cm, wishes.length_cm),
-            other_hand: newest(self.other_hand, &given.other_hand, wishes.other_hand),
+            mirrored: newest(self.mirrored, &given.mirrored, wishes.mirrored),
         }
     }
 }
@@ -144,14 +144,14 @@ mod tests {
 
     #[test]
     fn a_change_touches_only_what_it_names() {
-        let all = r#"{"settings":{"threads":"8","lean":"left"},"seed":"3","length_cm":12.5,"other_hand":true}"#;
+        let all = r#"{"settings":{"threads":"8","lean":"left"},"seed":"3","length_cm":12.5,"mirrored":true}"#;
         for (change, then) in [
             ("{}", all.to_owned()),
             (r#"{"settings":{"threads":"9"}}"#, all.replace('8', "9")),
             (r#"{"seed":"7"}"#, all.replace("\"3\"", "\"7\"")),
             (r#"{"length_cm":4}"#, all.replace("12.5", "4")),
             (r#"{"length_cm":null}"#, all.replace("12.5", "null")),
-            (r#"{"other_hand":false}"#, all.replace("true", "false")),
+            (r#"{"mirrored":false}"#, all.replace("true", "false")),
             (
                 r#"{"afresh":true,"settings":{"threads":"5"}}"#,
                 all.replace(r#""threads":"8","lean":"left""#, r#""threads":"5""#),
@@ -216,7 +216,7 @@ mod tests {
             given: wishes(given),
             wishes: wishes(at_last),
         };
-        let at_last = r#"{"settings":{"threads":"8","lean":"left"},"seed":"3","length_cm":5,"other_hand":true}"#;
+        let at_last = r#"{"settings":{"threads":"8","lean":"left"},"seed":"3","length_cm":5,"mirrored":true}"#;
         // The same command again: as it was.
         let given = r#"{"settings":{"threads":"6"},"length_cm":4}"#;
         let known = memory(given, at_last);
@@ -225,7 +225,7 @@ mod tests {
         let now = wishes(r#"{"settings":{"threads":"10"},"seed":"9"}"#);
         assert_eq!(
             now.after_restart(&known),
-            wishes(r#"{"settings":{"threads":"10","lean":"left"},"seed":"9","other_hand":true}"#)
+            wishes(r#"{"settings":{"threads":"10","lean":"left"},"seed":"9","mirrored":true}"#)
         );
         // A setting that the page took back, or the command line did, stays away.
         let took_back = memory(r#"{"settings":{"threads":"6"}}"#, "{}");
@@ -241,8 +241,8 @@ mod tests {
             wishes("{}").after_restart(&left_out),
             wishes(r#"{"seed":"2"}"#)
         );
-        // The other hand too.
-        let turned = memory(r#"{"other_hand":true}"#, r#"{"other_hand":true}"#);
+        // Its mirror image too.
+        let turned = memory(r#"{"mirrored":true}"#, r#"{"mirrored":true}"#);
         assert_eq!(wishes("{}").after_restart(&turned), wishes("{}"));
     }
 }

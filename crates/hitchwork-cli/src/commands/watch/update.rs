@@ -39,7 +39,7 @@ pub(super) struct Update {
     pub(super) made: Option<SessionSettings>,
     /// The parameters, as the rule declares them.
     pub(super) controls: Vec<Control>,
-    pub(super) facts: Vec<Fact>,
+    pub(super) measures: Vec<Entry>,
     pub(super) findings: Vec<Finding>,
     pub(super) troubles: Vec<ShownProblem>,
     /// The command that makes exactly the band in the picture.
@@ -108,7 +108,7 @@ impl Control {
 
 /// One entry of the strip of measures.
 #[derive(Clone, Debug, Serialize)]
-pub(super) struct Fact {
+pub(super) struct Entry {
     pub(super) name: &'static str,
     pub(super) value: String,
 }
@@ -213,18 +213,28 @@ impl ShownProblem {
     }
 }
 
+fn repeats(number: u64) -> String {
+    match number {
+        1 => "after every repeat".to_owned(),
+        many => format!("after {many} repeats"),
+    }
+}
+
 /// The strip of measures.
-pub(super) fn facts(report: &Report) -> Vec<Fact> {
-    let fact = |name, value| Fact { name, value };
+pub(super) fn measures(report: &Report) -> Vec<Entry> {
+    let entry = |name, value| Entry { name, value };
     vec![
-        fact("threads", report.threads.to_string()),
-        fact("width", format!("{} mm", report.size_mm.width)),
-        fact("length", format!("{:.1} cm", report.size_mm.length / 10.0)),
-        fact("time", hitchwork_core::craft::time_words(report.minutes)),
-        fact("thread", format!("{:.1} m", report.cut_list.total_m())),
-        fact("longest", format!("{:.0} cm", report.cut_list.longest_cm())),
-        fact("closes after", report.repeats_to_close.to_string()),
-        fact("symmetry", report.symmetry.structure.to_string()),
-        fact("difficulty", report.difficulty.points.to_string()),
+        entry("threads", report.threads.to_string()),
+        entry("width", format!("{} mm", report.size_mm.width)),
+        entry("length", format!("{:.1} cm", report.size_mm.length / 10.0)),
+        entry("time", hitchwork_core::craft::time_words(report.minutes)),
+        entry("thread", format!("{:.1} m", report.cut_list.total_m())),
+        entry(
+            "longest piece",
+            format!("{:.0} cm", report.cut_list.longest_cm()),
+        ),
+        entry("comes round", repeats(report.repeats_to_close)),
+        entry("symmetry", report.symmetry.knots.to_string()),
+        entry("difficulty", report.difficulty.points.to_string()),
     ]
 }

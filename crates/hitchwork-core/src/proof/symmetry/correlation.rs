@@ -64,7 +64,7 @@ pub(super) struct Correlation {
 }
 
 impl Correlation {
-    /// Of rings of so many numbers.
+    /// Of rings of this many numbers.
     pub(super) fn of_length(length: usize) -> Self {
         let size = (2 * length).next_power_of_two().max(2);
         let root = power(GENERATOR, (PRIME - 1) / size as u64);
@@ -94,7 +94,7 @@ impl Correlation {
     }
 
     /// For every turn from 0 on, the sum over all places of the number there in the ring that
-    /// stands still, times the number so many places further on in the other.
+    /// stands still, times the number this many places further on in the other.
     pub(super) fn sums(mut self) -> Vec<u64> {
         // The inverse transform is the transform read backwards, divided by its size.
         transform(&mut self.sum, &self.roots);

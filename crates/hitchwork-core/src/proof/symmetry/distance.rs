@@ -174,7 +174,7 @@ impl Ways<'_> {
 
 fn cannot(wanted: Frieze, reason: &str, help: &str) -> Error {
     Problem::NoSymmetry {
-        group: wanted.name(),
+        group: wanted,
         reason: reason.to_owned(),
         help: help.to_owned(),
     }
@@ -199,7 +199,7 @@ fn pushed_along(
         (Lengthwise::Mirror, _) => Err(cannot(
             wanted,
             "its knots lie so that left and right are never at the same height: in a full fabric on an odd number of threads, a column and its mirror image are tied by turns",
-            "take an even number of threads, or a glide (p11g, p2mg)",
+            "take an even number of threads, or a glide (p11g or p2mg)",
         )),
         (Lengthwise::Glide, 0) if periods % 2 == 0 => Ok(periods / 2),
         (Lengthwise::Glide, 0) => Err(cannot(

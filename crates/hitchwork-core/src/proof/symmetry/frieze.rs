@@ -107,10 +107,10 @@ impl Operation {
     }
 }
 
-/// One of the seven ways in which a strip that goes on for ever can be symmetrical, by
-/// its name in the International Union of Crystallography's notation.
+/// One of the seven ways in which a strip without end can be symmetrical, by
+/// its symbol in the International Union of Crystallography's notation.
 ///
-/// The strip runs along the band, so translations do. After `p` the name says: `2` where
+/// The strip runs along the band, so translations do. After `p` the symbol says: `2` where
 /// half a turn leaves the strip as it is; then `m` for mirrors *across* the strip, which
 /// exchange start and finish; then `m` for a mirror *along* the strip, which exchanges
 /// left and right, or `g` for a glide: the left-right mirror image lies half a period
@@ -146,9 +146,9 @@ impl Frieze {
         Self::P2mm,
     ];
 
-    /// The name: "p2mg".
+    /// Its symbol in crystallography: "p2mg".
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn symbol(self) -> &'static str {
         match self {
             Self::P1 => "p1",
             Self::P11g => "p11g",
@@ -160,16 +160,34 @@ impl Frieze {
         }
     }
 
-    /// The group of that name, if there is one.
+    /// Its name in a maker's words: "half turns". A mirror or a glide that the name leaves out
+    /// follows from those that it has: mirrors along and across make half turns where they meet.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::P1 => "none",
+            Self::P11g => "glide",
+            Self::P11m => "mirror along",
+            Self::P1m1 => "mirror across",
+            Self::P2 => "half turns",
+            Self::P2mg => "mirror across and glide",
+            Self::P2mm => "mirror along and across",
+        }
+    }
+
+    /// The group of that name or symbol, if there is one.
     ///
     /// ```
     /// use hitchwork_core::proof::Frieze;
+    /// assert_eq!(Frieze::named("half turns"), Some(Frieze::P2));
     /// assert_eq!(Frieze::named("p2mg"), Some(Frieze::P2mg));
     /// assert_eq!(Frieze::named("p4m"), None);
+    /// assert_eq!(Frieze::P11g.to_string(), "glide (p11g)");
     /// ```
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|group| group.name() == name)
+        let mut all = Self::ALL.into_iter();
+        all.find(|group| group.name() == name || group.symbol() == name)
     }
 
     /// What it means for somebody who looks at the band.
@@ -226,7 +244,7 @@ impl Frieze {
 
 impl fmt::Display for Frieze {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.name())
+        write!(f, "{} ({})", self.name(), self.symbol())
     }
 }
 

@@ -7,7 +7,7 @@ use crate::error::{Error, Problem};
 use crate::knot::{Column, Kind, Knot};
 use crate::row::Row;
 
-/// A full fabric of `rows` rows on so many threads, as a brick lattice: columns 1, 3, 5… in
+/// A full fabric of `rows` rows on this many threads, as a brick lattice: columns 1, 3, 5… in
 /// the odd rows and 2, 4, 6… in the even ones, all forward knots. On two threads every row
 /// has the one column that there is.
 ///
@@ -225,7 +225,7 @@ impl Places {
 
     fn refuse(&self, reason: String, help: &str) -> Error {
         Problem::NoSymmetry {
-            group: self.group.name(),
+            group: self.group,
             reason,
             help: help.to_owned(),
         }

@@ -62,11 +62,11 @@ pub struct Halfway {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[non_exhaustive]
 pub struct Period {
-    /// So many repeats, as a fraction in lowest terms.
+    /// This many repeats, as a fraction in lowest terms.
     pub repeats: (u64, u64),
     /// So many rows, where that is a whole number.
     pub rows: Option<u64>,
-    /// So many half rows, in the long run.
+    /// This many half rows, in the long run.
     pub half_rows: Growth,
 }
 
@@ -90,15 +90,15 @@ pub struct Pattern {
 
 /// The symmetry of a band's endless repeat.
 ///
-/// The *structure* is the kinds of the knots and how they touch. The *appearance* is only
-/// what colour shows at each knot. Either may be the more symmetrical: a band of one colour
+/// The symmetry of the *knots* is that of their kinds and of how they touch; the symmetry of the
+/// *colours* asks only what colour shows at each knot. Either may be the more symmetrical: a band of one colour
 /// looks the same in a mirror though its knots lean to one side, and a band whose knots
 /// are symmetrical may have threads whose colours are not.
 ///
-/// No kind of knot is its own mirror image, so on an even number of threads the structure
-/// never has a mirror along the band if anything is tied in the middle column; and on an
+/// No kind of knot is its own mirror image, so on an even number of threads the knots
+/// never have a mirror along the band if anything is tied in the middle column; and on an
 /// odd number, the two columns nearest the middle touch, so that one of them always comes
-/// first. A band that seems to be mirrored along its length has a structure that is so
+/// first. A band that seems to be mirrored along its length has knots that are so
 /// [apart from the middle column](Self::apart_from_middle).
 ///
 /// Parts of a band that no knot joins slide freely against each other. Each is taken as
@@ -116,10 +116,10 @@ pub struct Pattern {
 /// })?;
 /// let symmetry = Symmetry::of(&stripe);
 /// // Half a turn leaves the knots as they are, but not the order of the colours.
-/// assert_eq!(symmetry.structure.group, Frieze::P2);
-/// let appearance = symmetry.appearance.expect("few colours");
-/// assert_eq!(appearance.group, Frieze::P1);
-/// assert_eq!(appearance.period.repeats, (5, 1));
+/// assert_eq!(symmetry.knots.group, Frieze::P2);
+/// let colours = symmetry.colours.expect("few colours");
+/// assert_eq!(colours.group, Frieze::P1);
+/// assert_eq!(colours.period.repeats, (5, 1));
 /// // Pushing the band along by one repeat moves every colour on by one.
 /// let drift = &symmetry.colour_moves[0];
 /// assert_eq!((drift.operation, drift.repeats), (Operation::Plain, (1, 1)));
@@ -130,14 +130,14 @@ pub struct Pattern {
 #[non_exhaustive]
 pub struct Symmetry {
     /// That of the knots.
-    pub structure: Pattern,
+    pub knots: Pattern,
     /// That of the knots when those of the middle column are left out of account, where
-    /// that is more than [`structure`](Self::structure).
+    /// that is more than [`knots`](Self::knots).
     pub apart_from_middle: Option<Pattern>,
     /// That of the colours; nothing where they come round only after more than
     /// [`MOST_KNOTS_SEEN`](crate::proof::MOST_KNOTS_SEEN) knots.
-    pub appearance: Option<Pattern>,
-    /// What else lays the appearance onto itself if the colours change places.
+    pub colours: Option<Pattern>,
+    /// What else lays the colours onto themselves if the colours change places.
     pub colour_moves: Vec<ColourMove>,
 }
 
@@ -151,21 +151,21 @@ impl Symmetry {
     /// The same where the growth of the repeat is known.
     pub(in crate::proof) fn grown(band: &Band, growth: Growth) -> Self {
         let rows = band.repeat();
-        let structure = Strip::of_rows(rows, band.thread_count());
+        let knots = Strip::of_rows(rows, band.thread_count());
         let numbering = Numbering::of(rows);
         let pattern = |strip: &Strip, repeats| numbering.pattern(&strip.pattern(), repeats, growth);
-        let strict = pattern(&structure, 1);
+        let strict = pattern(&knots, 1);
         let apart_from_middle = band
             .thread_count()
             .is_multiple_of(2)
-            .then(|| pattern(&structure.clone().with_middle_free(), 1))
+            .then(|| pattern(&knots.clone().with_middle_free(), 1))
             .filter(|pattern| pattern.group != strict.group);
         let seen = colours::seen(band);
         Self {
-            structure: strict,
+            knots: strict,
             apart_from_middle,
             colour_moves: seen.as_ref().map_or_else(Vec::new, colours::moves),
-            appearance: seen.map(|seen| pattern(&seen.strip, seen.repeats)),
+            colours: seen.map(|seen| pattern(&seen.strip, seen.repeats)),
         }
     }
 }
@@ -175,28 +175,28 @@ impl Symmetry {
 #[non_exhaustive]
 pub struct SymmetrySaid {
     /// The frieze group of the knots.
-    pub structure: Frieze,
+    pub knots: Frieze,
     /// The frieze group of the knots apart from those in the middle column, where that is
     /// another.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub apart_from_middle: Option<Frieze>,
     /// The frieze group of the colours; nothing where they come round too late to look.
-    pub appearance: Option<Frieze>,
+    pub colours: Option<Frieze>,
     /// After how many half rows the knots come again, in the long run.
-    pub structure_half_rows: f64,
+    pub knots_half_rows: f64,
     /// After how many half rows the colours come again, in the long run.
-    pub appearance_half_rows: Option<f64>,
+    pub colours_half_rows: Option<f64>,
 }
 
 impl From<&Symmetry> for SymmetrySaid {
     fn from(symmetry: &Symmetry) -> Self {
         let half_rows = |pattern: &Pattern| pattern.period.half_rows.per_repeat();
         Self {
-            structure: symmetry.structure.group,
+            knots: symmetry.knots.group,
             apart_from_middle: symmetry.apart_from_middle.as_ref().map(|it| it.group),
-            appearance: symmetry.appearance.as_ref().map(|it| it.group),
-            structure_half_rows: half_rows(&symmetry.structure),
-            appearance_half_rows: symmetry.appearance.as_ref().map(half_rows),
+            colours: symmetry.colours.as_ref().map(|it| it.group),
+            knots_half_rows: half_rows(&symmetry.knots),
+            colours_half_rows: symmetry.colours.as_ref().map(half_rows),
         }
     }
 }
@@ -242,7 +242,7 @@ impl Numbering {
         }
     }
 
-    /// The pattern of a strip of so many repeats, where a repeat adds `growth`.
+    /// The pattern of a strip of this many repeats, where a repeat adds `growth`.
     fn pattern(&self, found: &StripPattern, repeats: u64, growth: Growth) -> Pattern {
         let common = greatest_common_divisor(repeats, found.periods);
         let (repeats, periods) = (repeats / common, found.periods / common);

@@ -367,7 +367,7 @@ impl<'a> Fit<'a> {
         self.operation
     }
 
-    /// Where the piece of a time comes to lie when the image is pushed along by so many
+    /// Where the piece of a time comes to lie when the image is pushed along by this many
     /// smallest periods more. `part` is where it comes to lie.
     pub(in crate::proof) fn send(&self, part: usize, time: i64, periods: i64) -> i64 {
         // From the time of the piece to the step at which the image's walk comes by, from there

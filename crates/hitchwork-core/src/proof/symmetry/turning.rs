@@ -348,7 +348,7 @@ impl WalkOrder {
         }
     }
 
-    /// On which piece the image of one lies when it is pushed along by so many periods.
+    /// On which piece the image of one lies when it is pushed along by this many periods.
     fn turned(&self, one: usize, turn: usize) -> usize {
         self.plain[(self.places[one].1 + turn * self.period) % self.plain.len()]
     }

@@ -49,7 +49,7 @@ impl View {
     /// ```
     ///
     /// # Errors
-    /// When the scale is no number above 0, or the picture would be too large.
+    /// When the scale is not a number above 0, or the picture would be too large.
     pub fn whole(picture: &Picture, scale: f64) -> Result<Self, Error> {
         png::check_scale(scale)?;
         let (width, height) = picture.size();

@@ -1,24 +1,24 @@
-//! `balance`: what a rule's bands cost and give over a range of settings.
+//! `compare`: what a rule's bands cost and give over a range of settings.
 
 use std::path::Path;
 
 use comfy_table::{CellAlignment, Table, presets};
-use hitchwork_core::balance::{self, COMPARED, Limit, Measured, SettingOutcome};
+use hitchwork_core::compare::{self, COMPARED, Limit, Measured, SettingOutcome};
 use hitchwork_core::band::Setting;
 use hitchwork_draw::plot::{self, Dot, Panel, Plot, PlotLine};
 use hitchwork_rules::Settings;
 use serde_json::json;
 
-use crate::arguments::{BalanceArguments, Over};
+use crate::arguments::{CompareArguments, Over};
 use crate::folder::ResultKind;
 use crate::pictures::PictureFormat;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
-/// One value for each parameter that varies.
+/// One value for each setting that varies.
 type VariedValues = Vec<f64>;
-type Family = balance::Balance<VariedValues, hitchwork_rules::Error>;
+type Family = compare::Comparison<VariedValues, hitchwork_rules::Error>;
 
 /// The most bands that are compared.
 const MOST_MEMBERS: usize = 5_000;
@@ -39,34 +39,34 @@ const SHOWN: &[&str] = &[
 const PLOTTED: &[(&str, &str)] = &[
     ("width_mm", "width in mm"),
     ("minutes", "time in minutes"),
-    ("thread_m", "thread for one follower in m"),
+    ("thread_m", "thread for one band in m"),
     ("repeat_mm", "length of a repeat in mm"),
     ("difficulty", "difficulty, 0 to 10"),
-    ("gradient_step", "step of the gradient in CIEDE2000"),
+    ("gradient_step", "largest step of the gradient"),
 ];
 
-pub(crate) fn run(balance: &BalanceArguments) -> Result<Verdict, Trouble> {
-    let form = balance.out.as_deref().map(form).transpose()?;
-    if let Some(out) = &balance.out {
+pub(crate) fn run(asked: &CompareArguments) -> Result<Verdict, Trouble> {
+    let form = asked.out.as_deref().map(form).transpose()?;
+    if let Some(out) = &asked.out {
         folder::may_be_named(out, ResultKind::Other)?;
     }
-    let points = points(&balance.over)?;
-    let limits: Vec<Limit> = [balance.at_least.as_slice(), &balance.at_most].concat();
+    let points = points(&asked.over)?;
+    let limits: Vec<Limit> = [asked.at_least.as_slice(), &asked.at_most].concat();
     // One engine and one reading of the rule serve all members.
-    let rules = input::rules(&balance.subject);
-    let rule = input::rule(&rules, &balance.subject.rule)?;
-    let settings = input::settings(&balance.subject)?;
+    let rules = input::rules(&asked.subject);
+    let rule = input::rule(&rules, &asked.subject.rule)?;
+    let settings = input::settings(&asked.subject)?;
     let make = |point: &VariedValues| {
-        let settings = at(&balance.over, point, settings.clone());
+        let settings = at(&asked.over, point, settings.clone());
         let band = rules.make(&rule, &settings)?.band;
-        Ok(if balance.subject.other_hand {
+        Ok(if asked.subject.mirrored {
             band.mirrored()
         } else {
             band
         })
     };
-    let habits = balance.pace.habits();
-    let mut family: Family = rules.batch(|| balance::balance(points, make, &habits, &limits));
+    let habits = asked.pace.habits();
+    let mut family: Family = rules.batch(|| compare::compare(points, make, &habits, &limits));
     if family
         .members
         .iter()
@@ -76,18 +76,18 @@ pub(crate) fn run(balance: &BalanceArguments) -> Result<Verdict, Trouble> {
     {
         return Err(error.into());
     }
-    if let (Some(out), Some(form)) = (&balance.out, form) {
-        let picture = plot::svg(&plotted(balance, &family, &limits))?;
+    if let (Some(out), Some(form)) = (&asked.out, form) {
+        let picture = plot::svg(&plotted(asked, &family, &limits))?;
         folder::write_one(out, &form.bytes(&picture, 2.0)?, ResultKind::Other)?;
     }
-    if balance.json {
-        say::json(&as_json(balance, &family, &limits))?;
-    } else if balance.csv {
-        say::raw(as_csv(&balance.over, &family).as_bytes())?;
+    if asked.json {
+        say::json(&as_json(asked, &family, &limits))?;
+    } else if asked.csv {
+        say::raw(as_csv(&asked.over, &family).as_bytes())?;
     } else {
-        say::out(as_table(balance, &family, &limits))?;
+        say::out(as_table(asked, &family, &limits))?;
     }
-    if let Some(out) = &balance.out {
+    if let Some(out) = &asked.out {
         say::aside(format!("{}\n", out.display()))?;
     }
     Ok(Verdict::Sound)
@@ -98,7 +98,7 @@ fn form(out: &Path) -> Result<PictureFormat, Trouble> {
         Some("svg") => Ok(PictureFormat::Svg),
         Some("png") => Ok(PictureFormat::Png),
         _ => Err(Trouble::new(
-            "the name of the plot does not say what kind it shall be",
+            "the name of the plot does not say what kind it is to be",
             "end the file's name in .svg or .png",
         )),
     }
@@ -109,7 +109,7 @@ fn points(over: &[Over]) -> Result<Vec<VariedValues>, Trouble> {
         [one] => Ok(one.values.iter().map(|value| vec![*value]).collect()),
         [one, other] if one.name == other.name => Err(Trouble::new(
             format!("{} is varied twice", one.name),
-            "give two different parameters, or one list such as --over threads=8,10,12",
+            "give two different settings, or one list such as --over threads=8,10,12",
         )),
         [one, other] => {
             let count = one.values.len() * other.values.len();
@@ -126,7 +126,7 @@ fn points(over: &[Over]) -> Result<Vec<VariedValues>, Trouble> {
             Ok(points)
         }
         _ => Err(Trouble::new(
-            format!("{} parameters are varied; at most 2 can be", over.len()),
+            format!("{} settings are varied; at most 2 can be", over.len()),
             "give --over once or twice, and fix the others with --set",
         )),
     }
@@ -141,7 +141,7 @@ fn at(over: &[Over], point: &VariedValues, settings: Settings) -> Settings {
         })
 }
 
-/// A whole number is given as one, so that it fits parameters of either kind.
+/// A whole number is given as one, so that it fits settings of either kind.
 fn setting(value: f64) -> Setting {
     #[allow(
         clippy::cast_possible_truncation,
@@ -154,9 +154,15 @@ fn setting(value: f64) -> Setting {
     }
 }
 
-/// "threads 12, turns 4".
+/// Settings that say how many of something there are.
+const COUNTED: [&str; 4] = ["threads", "pairs", "colours", "stripes"];
+
+/// "12 threads, height 4".
 fn named(over: &[Over], point: &VariedValues) -> String {
-    let one = |(over, value): (&Over, &f64)| format!("{} {value}", over.name);
+    let one = |(over, value): (&Over, &f64)| match COUNTED.contains(&over.name.as_str()) {
+        true => format!("{value} {}", over.name),
+        false => format!("{} {value}", over.name),
+    };
     over.iter()
         .zip(point)
         .map(one)
@@ -165,7 +171,7 @@ fn named(over: &[Over], point: &VariedValues) -> String {
 }
 
 /// As few decimals as say something: a tenth.
-fn figure(value: f64) -> String {
+fn rounded(value: f64) -> String {
     ((value * 10.0).round() / 10.0).to_string()
 }
 
@@ -185,10 +191,10 @@ fn recommendation(over: &[Over], family: &Family, limits: &[Limit]) -> String {
     }
 }
 
-fn as_table(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> String {
+fn as_table(asked: &CompareArguments, family: &Family, limits: &[Limit]) -> String {
     let mut table = Table::new();
     table.load_preset(presets::NOTHING);
-    let over = &balance.over;
+    let over = &asked.over;
     let names = over.iter().map(|over| over.name.clone());
     let mut header: Vec<String> = names.chain(SHOWN.iter().map(ToString::to_string)).collect();
     header.push(String::new());
@@ -199,9 +205,9 @@ fn as_table(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> St
         let mut cells: Vec<String> = member.setting.iter().map(ToString::to_string).collect();
         match &member.outcome {
             SettingOutcome::Made { measured, misses } => {
-                let cell = |name: &&str| measured.number(name).map_or("-".to_owned(), figure);
+                let cell = |name: &&str| measured.number(name).map_or("-".to_owned(), rounded);
                 cells.extend(SHOWN.iter().map(cell));
-                let misses: Vec<&str> = misses.iter().map(|limit| limit.figure.name).collect();
+                let misses: Vec<&str> = misses.iter().map(|limit| limit.measure.name).collect();
                 cells.push(match misses.as_slice() {
                     _ if taken == Some(index) => "<- recommended".to_owned(),
                     [] if limits.is_empty() => String::new(),
@@ -224,7 +230,7 @@ fn as_table(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> St
         column.set_cell_alignment(CellAlignment::Right);
     }
     let table = table.trim_fmt();
-    let mut text = format!("{}\n{table}\n", balance.subject.rule.styled(say::heading()));
+    let mut text = format!("{}\n{table}\n", asked.subject.rule.styled(say::heading()));
     if !refused.is_empty() {
         text.push_str(&format!("no band for\n{refused}"));
     }
@@ -272,14 +278,14 @@ fn compared(measured: &Measured) -> serde_json::Map<String, serde_json::Value> {
         .collect()
 }
 
-fn as_json(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> serde_json::Value {
+fn as_json(asked: &CompareArguments, family: &Family, limits: &[Limit]) -> serde_json::Value {
     let settings = |point: &VariedValues| -> serde_json::Map<String, serde_json::Value> {
-        let pairs = balance.over.iter().zip(point);
+        let pairs = asked.over.iter().zip(point);
         pairs
             .map(|(over, value)| (over.name.clone(), json!(setting(*value))))
             .collect()
     };
-    let member = |member: &balance::FamilyMember<VariedValues, hitchwork_rules::Error>| {
+    let member = |member: &compare::FamilyMember<VariedValues, hitchwork_rules::Error>| {
         match &member.outcome {
             SettingOutcome::Made { measured, misses } => json!({
                 "settings": settings(&member.setting),
@@ -295,8 +301,8 @@ fn as_json(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> ser
         }
     };
     json!({
-        "rule": balance.subject.rule,
-        "over": balance.over.iter().map(|over| &over.name).collect::<Vec<_>>(),
+        "rule": asked.subject.rule,
+        "over": asked.over.iter().map(|over| &over.name).collect::<Vec<_>>(),
         "limits": limits.iter().map(ToString::to_string).collect::<Vec<_>>(),
         "members": family.members.iter().map(member).collect::<Vec<_>>(),
         "recommendation": family.recommendation.as_ref().map(|taken| json!({
@@ -306,8 +312,8 @@ fn as_json(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> ser
     })
 }
 
-fn plotted(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> Plot {
-    let over = &balance.over;
+fn plotted(asked: &CompareArguments, family: &Family, limits: &[Limit]) -> Plot {
+    let over = &asked.over;
     let seconds: Vec<Option<f64>> = over.get(1).map_or(vec![None], |second| {
         second.values.iter().map(|value| Some(*value)).collect()
     });
@@ -332,7 +338,7 @@ fn plotted(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> Plo
         let of_it = || {
             limits
                 .iter()
-                .filter(move |limit| limit.figure.name == *name)
+                .filter(move |limit| limit.measure.name == *name)
         };
         Panel {
             title: (*heading).to_owned(),
@@ -348,7 +354,7 @@ fn plotted(balance: &BalanceArguments, family: &Family, limits: &[Limit]) -> Plo
     Plot {
         title: format!(
             "{} over {}",
-            input::short_name(&balance.subject.rule),
+            input::short_name(&asked.subject.rule),
             over.iter()
                 .map(|over| over.name.as_str())
                 .collect::<Vec<_>>()

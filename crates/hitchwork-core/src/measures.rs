@@ -1,5 +1,5 @@
 //! What is known of a band, by names: one table, which conditions, searches, plans, tables and
-//! the balance of a rule read.
+//! comparisons of a rule read.
 
 use serde::Serialize;
 
@@ -9,10 +9,10 @@ use crate::proof::permutation::at_first_repeat;
 use crate::proof::{EdgeShape, Frieze, Severity};
 use crate::tied::Tied;
 
-/// A figure's value. As data it is the number, the yes or no, or the word itself.
+/// A measure's value. As data it is the number, the yes or no, or the word itself.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
-pub enum FigureValue {
+pub enum MeasureValue {
     /// A count.
     Whole(i64),
     /// A measure.
@@ -26,21 +26,21 @@ pub enum FigureValue {
 /// One of the things that are known of every band.
 #[derive(Clone, Copy, Debug)]
 #[non_exhaustive]
-pub struct Figure {
+pub struct Measure {
     /// The name by which conditions and tables call it.
     pub name: &'static str,
-    /// What it is counted or measured in; empty for what is no number: a yes or no, a word.
+    /// What it is counted or measured in; empty for what is not a number: a yes or no, a word.
     pub unit: &'static str,
     /// What it is, with its unit.
     pub sentence: &'static str,
     /// What it can be, for those that are words.
     pub words: &'static [&'static str],
     /// What stands for it where a band has no such thing.
-    without: Option<FigureValue>,
-    read: fn(&Tied) -> FigureValue,
+    without: Option<MeasureValue>,
+    read: fn(&Tied) -> MeasureValue,
 }
 
-impl FigureValue {
+impl MeasureValue {
     /// The number that it is; nothing for a yes, a no or a word.
     #[must_use]
     #[allow(
@@ -56,17 +56,17 @@ impl FigureValue {
     }
 }
 
-impl Figure {
+impl Measure {
     /// Its value for a band.
     #[must_use]
-    pub fn of(&self, tied: &Tied) -> FigureValue {
+    pub fn of(&self, tied: &Tied) -> MeasureValue {
         (self.read)(tied)
     }
 
     /// Its value for a band that has such a thing; nothing where only a sign would stand for
     /// it, such as -1 where the colours come round too late to look.
     #[must_use]
-    pub fn known(&self, tied: &Tied) -> Option<FigureValue> {
+    pub fn known(&self, tied: &Tied) -> Option<MeasureValue> {
         Some(self.of(tied)).filter(|value| self.without != Some(*value))
     }
 
@@ -76,51 +76,63 @@ impl Figure {
         !self.unit.is_empty()
     }
 
-    /// The figure of that name.
+    /// The measure of that name.
     ///
     /// ```
-    /// use hitchwork_core::figures::Figure;
-    /// assert_eq!(Figure::named("minutes").map(|figure| figure.sentence), Some("minutes that it takes"));
-    /// assert!(Figure::named("glitter").is_none());
+    /// use hitchwork_core::measures::Measure;
+    /// assert_eq!(Measure::named("minutes").map(|measure| measure.sentence), Some("how many minutes it takes"));
+    /// assert!(Measure::named("glitter").is_none());
     /// ```
     #[must_use]
     pub fn named(name: &str) -> Option<&'static Self> {
-        FIGURES.iter().find(|figure| figure.name == name)
+        MEASURES.iter().find(|measure| measure.name == name)
     }
 }
 
-/// The figures of a band. Each is found when it is asked for, so that a condition on the
+/// The measures of a band. Each is found when it is asked for, so that a condition on the
 /// order of the threads does not wait for the proofs.
 impl Tied {
-    /// The value of the figure of that name.
+    /// The value of the measure of that name.
     ///
     /// ```
     /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
-    /// use hitchwork_core::{craft::{Habits, Pace}, figures::FigureValue, tied::Tied};
+    /// use hitchwork_core::{craft::{Habits, Pace}, measures::MeasureValue, tied::Tied};
     /// # let stripe = Band::new(BandParts {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
     /// #     threads: vec![0, 0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..4)?], repeats: 100,
     /// #     ..BandParts::default() })?;
     /// let tied = Tied::by(stripe, Habits { pace: Pace::QUICK, ..Habits::default() });
-    /// assert_eq!(tied.figure("repeats_to_close"), Some(FigureValue::Whole(4)));
-    /// assert_eq!(tied.figure("structure"), Some(FigureValue::Text("p2")));
+    /// assert_eq!(tied.measure("repeats_to_close"), Some(MeasureValue::Whole(4)));
+    /// assert_eq!(tied.measure("knot_symmetry"), Some(MeasureValue::Text("half turns")));
     /// // 300 knots of 5 seconds, 4 threads to lay out, two ties: 25 + 1.6 + 6 minutes.
-    /// assert_eq!(tied.figure("minutes"), Some(FigureValue::Number(33.0)));
-    /// assert_eq!(tied.figure("glitter"), None);
+    /// assert_eq!(tied.measure("minutes"), Some(MeasureValue::Number(33.0)));
+    /// assert_eq!(tied.measure("glitter"), None);
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
-    pub fn figure(&self, name: &str) -> Option<FigureValue> {
-        Figure::named(name).map(|figure| figure.of(self))
+    pub fn measure(&self, name: &str) -> Option<MeasureValue> {
+        Measure::named(name).map(|measure| measure.of(self))
     }
 
-    /// All figures, with their values.
-    pub fn figures(&self) -> impl Iterator<Item = (&'static Figure, FigureValue)> + '_ {
-        FIGURES.iter().map(|figure| (figure, figure.of(self)))
+    /// All measures, with their values.
+    pub fn measures(&self) -> impl Iterator<Item = (&'static Measure, MeasureValue)> + '_ {
+        MEASURES.iter().map(|measure| (measure, measure.of(self)))
     }
 }
 
-fn findings(tied: &Tied, severity: Severity) -> FigureValue {
+/// A measure that is a word, as people read it in a table: a symmetry has its symbol behind it.
+///
+/// ```
+/// use hitchwork_core::measures::in_full;
+/// assert_eq!(in_full("half turns"), "half turns (p2)");
+/// assert_eq!(in_full("level"), "level");
+/// ```
+#[must_use]
+pub fn in_full(word: &str) -> String {
+    Frieze::named(word).map_or(word.to_owned(), |symmetry| symmetry.to_string())
+}
+
+fn findings(tied: &Tied, severity: Severity) -> MeasureValue {
     let findings = tied.report().findings.iter();
     whole(
         findings
@@ -149,8 +161,8 @@ fn gradient_step(band: &Band) -> Option<f64> {
     Some((widest * 10.0).round() / 10.0)
 }
 
-fn whole(count: u64) -> FigureValue {
-    FigureValue::Whole(i64::try_from(count).unwrap_or(i64::MAX))
+fn whole(count: u64) -> MeasureValue {
+    MeasureValue::Whole(i64::try_from(count).unwrap_or(i64::MAX))
 }
 
 /// What stands for a frieze group where the colours come round too late to look.
@@ -178,9 +190,9 @@ const EDGES: [&str; EdgeShape::ALL.len()] = {
     names
 };
 
-/// Every figure, in the order of a table.
-pub const FIGURES: &[Figure] = &[
-    Figure {
+/// Every measure, in the order of a table.
+pub const MEASURES: &[Measure] = &[
+    Measure {
         name: "threads",
         unit: "threads",
         sentence: "threads on the band",
@@ -188,15 +200,15 @@ pub const FIGURES: &[Figure] = &[
         without: None,
         read: |of| whole(of.band().thread_count().into()),
     },
-    Figure {
+    Measure {
         name: "colours",
         unit: "colours",
-        sentence: "colours of its threads",
+        sentence: "how many colours its threads have",
         words: &[],
         without: None,
         read: |of| whole(of.band().used_colours().len() as u64),
     },
-    Figure {
+    Measure {
         name: "rows_per_repeat",
         unit: "rows",
         sentence: "rows in a repeat",
@@ -204,7 +216,7 @@ pub const FIGURES: &[Figure] = &[
         without: None,
         read: |of| whole(of.band().repeat().len() as u64),
     },
-    Figure {
+    Measure {
         name: "knots_per_repeat",
         unit: "knots",
         sentence: "knots in a repeat",
@@ -220,7 +232,7 @@ pub const FIGURES: &[Figure] = &[
             )
         },
     },
-    Figure {
+    Measure {
         name: "repeats",
         unit: "repeats",
         sentence: "how often the repeat is tied",
@@ -228,7 +240,7 @@ pub const FIGURES: &[Figure] = &[
         without: None,
         read: |of| whole(of.band().repeats().into()),
     },
-    Figure {
+    Measure {
         name: "knots",
         unit: "knots",
         sentence: "knots on the whole band",
@@ -236,7 +248,7 @@ pub const FIGURES: &[Figure] = &[
         without: None,
         read: |of| whole(of.band().knot_count()),
     },
-    Figure {
+    Measure {
         name: "repeats_to_close",
         unit: "repeats",
         sentence: "repeats after which every thread is back in its place",
@@ -244,7 +256,7 @@ pub const FIGURES: &[Figure] = &[
         without: None,
         read: |of| whole(of.permutation().order()),
     },
-    Figure {
+    Measure {
         name: "colour_repeats_to_close",
         unit: "repeats",
         sentence: "repeats after which the colours hang as they did before the first",
@@ -255,7 +267,7 @@ pub const FIGURES: &[Figure] = &[
             whole(of.permutation().colour_order(&colours))
         },
     },
-    Figure {
+    Measure {
         name: "cycles",
         unit: "groups",
         sentence: "groups of threads that change places among themselves",
@@ -263,23 +275,23 @@ pub const FIGURES: &[Figure] = &[
         without: None,
         read: |of| whole(of.permutation().cycles().len() as u64),
     },
-    Figure {
+    Measure {
         name: "drifts",
         unit: "",
         sentence: "true where the colours drift along their gradient",
         words: &[],
         without: None,
-        read: |of| FigureValue::Flag(of.report().drift.is_some()),
+        read: |of| MeasureValue::Flag(of.report().drift.is_some()),
     },
-    Figure {
+    Measure {
         name: "half_rows_per_repeat",
         unit: "half rows",
-        sentence: "half rows by which a repeat makes the band longer",
+        sentence: "by how many half rows a repeat makes the band longer; a knot is two half rows high",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().half_rows_per_repeat),
+        read: |of| MeasureValue::Number(of.report().half_rows_per_repeat),
     },
-    Figure {
+    Measure {
         name: "fewest_knots",
         unit: "knots",
         sentence: "knots of a repeat in the column that has fewest",
@@ -296,7 +308,7 @@ pub const FIGURES: &[Figure] = &[
             )
         },
     },
-    Figure {
+    Measure {
         name: "most_knots",
         unit: "knots",
         sentence: "knots of a repeat in the column that has most",
@@ -313,141 +325,136 @@ pub const FIGURES: &[Figure] = &[
             )
         },
     },
-    Figure {
+    Measure {
         name: "start_edge",
         unit: "",
         sentence: "shape of the start edge",
         words: &EDGES,
         without: None,
-        read: |of| FigureValue::Text(of.report().edges.start.shape.name()),
+        read: |of| MeasureValue::Text(of.report().edges.start.shape.name()),
     },
-    Figure {
+    Measure {
         name: "finish_edge",
         unit: "",
         sentence: "shape of the finish edge",
         words: &EDGES,
         without: None,
-        read: |of| FigureValue::Text(of.report().edges.finish.shape.name()),
+        read: |of| MeasureValue::Text(of.report().edges.finish.shape.name()),
     },
-    Figure {
-        name: "structure",
+    Measure {
+        name: "knot_symmetry",
         unit: "",
-        sentence: "frieze group of the knots",
+        sentence: "symmetry of the knots",
         words: GROUPS,
         without: None,
-        read: |of| FigureValue::Text(of.structure().name()),
+        read: |of| MeasureValue::Text(of.knot_symmetry().name()),
     },
-    Figure {
-        name: "structure_apart",
+    Measure {
+        name: "knot_symmetry_apart",
         unit: "",
-        sentence: "frieze group of the knots, those of the middle column left out of account",
+        sentence: "symmetry of the knots, not counting those of the middle column",
         words: GROUPS,
         without: None,
         read: |of| {
             let symmetry = &of.report().symmetry;
-            FigureValue::Text(
-                symmetry
-                    .apart_from_middle
-                    .unwrap_or(symmetry.structure)
-                    .name(),
-            )
+            MeasureValue::Text(symmetry.apart_from_middle.unwrap_or(symmetry.knots).name())
         },
     },
-    Figure {
-        name: "appearance",
+    Measure {
+        name: "colour_symmetry",
         unit: "",
-        sentence: "frieze group of the colours; unknown where they come round too late to look",
+        sentence: "symmetry of the colours; unknown where they come round too late to look",
         words: &GROUPS_OR_UNKNOWN,
-        without: Some(FigureValue::Text(UNKNOWN)),
+        without: Some(MeasureValue::Text(UNKNOWN)),
         read: |of| {
-            let appearance = of.report().symmetry.appearance;
-            FigureValue::Text(appearance.map_or(UNKNOWN, Frieze::name))
+            let colours = of.report().symmetry.colours;
+            MeasureValue::Text(colours.map_or(UNKNOWN, Frieze::name))
         },
     },
-    Figure {
-        name: "structure_half_rows",
+    Measure {
+        name: "knot_period_half_rows",
         unit: "half rows",
-        sentence: "half rows after which the knots come again",
+        sentence: "after how many half rows the knots come again",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().symmetry.structure_half_rows),
+        read: |of| MeasureValue::Number(of.report().symmetry.knots_half_rows),
     },
-    Figure {
-        name: "period_half_rows",
+    Measure {
+        name: "colour_period_half_rows",
         unit: "half rows",
-        sentence: "half rows after which the colours come again; 0 where that is too late to look",
+        sentence: "after how many half rows the colours come again; 0 where that is too late to look",
         words: &[],
-        without: Some(FigureValue::Number(0.0)),
-        read: |of| FigureValue::Number(of.report().symmetry.appearance_half_rows.unwrap_or(0.0)),
+        without: Some(MeasureValue::Number(0.0)),
+        read: |of| MeasureValue::Number(of.report().symmetry.colours_half_rows.unwrap_or(0.0)),
     },
-    Figure {
+    Measure {
         name: "width_mm",
         unit: "mm",
         sentence: "width in millimetres",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().size_mm.width),
+        read: |of| MeasureValue::Number(of.report().size_mm.width),
     },
-    Figure {
+    Measure {
         name: "length_mm",
         unit: "mm",
         sentence: "knotted length in millimetres",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().size_mm.length),
+        read: |of| MeasureValue::Number(of.report().size_mm.length),
     },
-    Figure {
+    Measure {
         name: "repeat_mm",
         unit: "mm",
-        sentence: "millimetres by which a repeat makes the band longer",
+        sentence: "by how many millimetres a repeat makes the band longer",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().size_mm.repeat),
+        read: |of| MeasureValue::Number(of.report().size_mm.repeat),
     },
-    Figure {
+    Measure {
         name: "total_mm",
         unit: "mm",
         sentence: "length with ends and ties in millimetres",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().size_mm.total),
+        read: |of| MeasureValue::Number(of.report().size_mm.total),
     },
-    Figure {
+    Measure {
         name: "thread_m",
         unit: "m",
-        sentence: "all thread for one follower in metres",
+        sentence: "all the thread for one band in metres",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().cut_list.total_m()),
+        read: |of| MeasureValue::Number(of.report().cut_list.total_m()),
     },
-    Figure {
+    Measure {
         name: "longest_cm",
         unit: "cm",
         sentence: "the longest piece to cut in centimetres",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().cut_list.longest_cm()),
+        read: |of| MeasureValue::Number(of.report().cut_list.longest_cm()),
     },
-    Figure {
+    Measure {
         name: "minutes",
         unit: "minutes",
-        sentence: "minutes that it takes",
+        sentence: "how many minutes it takes",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().minutes),
+        read: |of| MeasureValue::Number(of.report().minutes),
     },
-    Figure {
+    Measure {
         name: "difficulty",
         unit: "points",
         sentence: "how hard it is, from 0 to 10",
         words: &[],
         without: None,
-        read: |of| FigureValue::Number(of.report().difficulty.points),
+        read: |of| MeasureValue::Number(of.report().difficulty.points),
     },
-    Figure {
+    Measure {
         name: "longest_float",
         unit: "half rows",
-        sentence: "half rows for which a thread lies loose at most",
+        sentence: "over how many half rows a thread lies loose at most",
         words: &[],
         without: None,
         read: |of| {
@@ -460,60 +467,60 @@ pub const FIGURES: &[Figure] = &[
             )
         },
     },
-    Figure {
+    Measure {
         name: "working_changes",
         unit: "changes",
         sentence: "changes of the working thread in a repeat; -1 where colours come round too late to look",
         words: &[],
-        without: Some(FigureValue::Whole(-1)),
+        without: Some(MeasureValue::Whole(-1)),
         read: |of| {
-            FigureValue::Whole(of.look().map_or(-1, |look| {
+            MeasureValue::Whole(of.look().map_or(-1, |look| {
                 i64::try_from(look.working_changes).unwrap_or(i64::MAX)
             }))
         },
     },
-    Figure {
+    Measure {
         name: "regions",
         unit: "regions",
         sentence: "regions of one colour until the colours come round; -1 where that is too late to look",
         words: &[],
-        without: Some(FigureValue::Whole(-1)),
+        without: Some(MeasureValue::Whole(-1)),
         read: |of| {
-            FigureValue::Whole(
+            MeasureValue::Whole(
                 of.look()
                     .map_or(-1, |look| i64::try_from(look.regions).unwrap_or(i64::MAX)),
             )
         },
     },
-    Figure {
+    Measure {
         name: "colour_balance",
         unit: "share",
         sentence: "how evenly the colours share the knots, from 0 to 1; -1 where they come round too late to look",
         words: &[],
-        without: Some(FigureValue::Number(-1.0)),
-        read: |of| FigureValue::Number(of.look().map_or(-1.0, |look| look.colour_balance)),
+        without: Some(MeasureValue::Number(-1.0)),
+        read: |of| MeasureValue::Number(of.look().map_or(-1.0, |look| look.colour_balance)),
     },
-    Figure {
+    Measure {
         name: "contrast",
-        unit: "CIEDE2000",
-        sentence: "how different touching knots are on average, in CIEDE2000; -1 where colours come round too late to look",
+        unit: "colour difference",
+        sentence: "how different the colours of touching knots are on average: about 1 is just visible, 10 another colour (CIEDE2000); -1 where they come round too late to look",
         words: &[],
-        without: Some(FigureValue::Number(-1.0)),
-        read: |of| FigureValue::Number(of.look().map_or(-1.0, |look| look.contrast)),
+        without: Some(MeasureValue::Number(-1.0)),
+        read: |of| MeasureValue::Number(of.look().map_or(-1.0, |look| look.contrast)),
     },
-    Figure {
+    Measure {
         name: "gradient_step",
-        unit: "CIEDE2000",
-        sentence: "the largest difference between neighbours in the gradient that drifts, in CIEDE2000; -1 where none does",
+        unit: "colour difference",
+        sentence: "the largest difference between neighbouring colours of the gradient that drifts (CIEDE2000); -1 where none does",
         words: &[],
-        without: Some(FigureValue::Number(-1.0)),
+        without: Some(MeasureValue::Number(-1.0)),
         read: |of| {
             let drifts = of.report().drift.is_some();
             let step = drifts.then(|| gradient_step(of.band())).flatten();
-            FigureValue::Number(step.unwrap_or(-1.0))
+            MeasureValue::Number(step.unwrap_or(-1.0))
         },
     },
-    Figure {
+    Measure {
         name: "errors",
         unit: "findings",
         sentence: "findings that keep it from being sound",
@@ -521,15 +528,15 @@ pub const FIGURES: &[Figure] = &[
         without: None,
         read: |of| findings(of, Severity::Error),
     },
-    Figure {
+    Measure {
         name: "warnings",
         unit: "findings",
-        sentence: "findings that a maker should mend",
+        sentence: "findings that a maker should put right",
         words: &[],
         without: None,
         read: |of| findings(of, Severity::Warning),
     },
-    Figure {
+    Measure {
         name: "notes",
         unit: "findings",
         sentence: "findings that are good to know",

@@ -8,10 +8,11 @@ use serde::Serialize;
 use crate::band::Band;
 use crate::craft::{Habits, time_words};
 use crate::error::{Error, Problem, millimetres};
-use crate::figures::{FIGURES, Figure, FigureValue};
+use crate::measures::{MEASURES, Measure, MeasureValue};
+use crate::near::did_you_mean;
 use crate::tied::Tied;
 
-/// The figures by which members are compared, in the order of a table.
+/// The measures by which members are compared, in the order of a table.
 pub const COMPARED: &[&str] = &[
     "width_mm",
     "repeat_mm",
@@ -26,39 +27,39 @@ pub const COMPARED: &[&str] = &[
 ];
 
 /// What a band measures: [what is compared](COMPARED) and what is bounded, by the names of the
-/// figures; what it has no such thing of is left out.
+/// measures; what it has no such thing of is left out.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct Measured(BTreeMap<&'static str, FigureValue>);
+pub struct Measured(BTreeMap<&'static str, MeasureValue>);
 
 impl Measured {
     /// What is asked of a band, beyond what is compared of every one.
     fn of(tied: &Tied, limits: &[Limit]) -> Self {
-        let bounded = limits.iter().map(|limit| limit.figure);
-        let figures = COMPARED.iter().filter_map(|name| Figure::named(name));
-        let known = figures
+        let bounded = limits.iter().map(|limit| limit.measure);
+        let measures = COMPARED.iter().filter_map(|name| Measure::named(name));
+        let known = measures
             .chain(bounded)
-            .filter_map(|figure| Some((figure.name, figure.known(tied)?)));
+            .filter_map(|measure| Some((measure.name, measure.known(tied)?)));
         Self(known.collect())
     }
 
-    /// A figure as it is, if the band has it and it was asked for.
+    /// A measure as it is, if the band has it and it was asked for.
     #[must_use]
-    pub fn get(&self, name: &str) -> Option<FigureValue> {
+    pub fn get(&self, name: &str) -> Option<MeasureValue> {
         self.0.get(name).copied()
     }
 
-    /// A figure as a number.
+    /// A measure as a number.
     #[must_use]
     pub fn number(&self, name: &str) -> Option<f64> {
         self.get(name)?.number()
     }
 }
 
-/// A bound that a member shall keep: written `minutes=180`.
+/// A bound that a member must keep: written `minutes=180`.
 #[derive(Clone, Copy, Debug)]
 pub struct Limit {
-    /// What is bounded: a figure that is a number.
-    pub figure: &'static Figure,
+    /// What is bounded: a measure that is a number.
+    pub measure: &'static Measure,
     /// The least it may be, if that is bounded.
     pub at_least: Option<f64>,
     /// The most it may be, if that is bounded.
@@ -69,7 +70,7 @@ impl Limit {
     /// Reads `minutes=180` as a bound from above.
     ///
     /// ```
-    /// use hitchwork_core::balance::Limit;
+    /// use hitchwork_core::compare::Limit;
     /// let limit = Limit::at_most("minutes=180")?;
     /// assert_eq!((limit.figure.name, limit.at_most), ("minutes", Some(180.0)));
     /// assert!(Limit::at_most("hours=3").is_err());
@@ -79,9 +80,9 @@ impl Limit {
     /// # Errors
     /// When there is no such measure, or no number behind it.
     pub fn at_most(text: &str) -> Result<Self, Error> {
-        let (figure, value) = bound(text)?;
+        let (measure, value) = bound(text)?;
         Ok(Self {
-            figure,
+            measure,
             at_least: None,
             at_most: Some(value),
         })
@@ -90,7 +91,7 @@ impl Limit {
     /// Reads `width_mm=10` as a bound from below.
     ///
     /// ```
-    /// use hitchwork_core::balance::Limit;
+    /// use hitchwork_core::compare::Limit;
     /// let limit = Limit::at_least("width_mm=10")?;
     /// assert_eq!((limit.at_least, limit.at_most), (Some(10.0), None));
     /// # Ok::<(), hitchwork_core::Error>(())
@@ -99,9 +100,9 @@ impl Limit {
     /// # Errors
     /// When there is no such measure, or no number behind it.
     pub fn at_least(text: &str) -> Result<Self, Error> {
-        let (figure, value) = bound(text)?;
+        let (measure, value) = bound(text)?;
         Ok(Self {
-            figure,
+            measure,
             at_least: Some(value),
             at_most: None,
         })
@@ -110,7 +111,7 @@ impl Limit {
     /// Whether these measures keep to it; what a band does not have keeps to no bound.
     #[must_use]
     pub fn keeps(&self, measured: &Measured) -> bool {
-        measured.number(self.figure.name).is_some_and(|value| {
+        measured.number(self.measure.name).is_some_and(|value| {
             self.at_least.is_none_or(|least| value >= least)
                 && self.at_most.is_none_or(|most| value <= most)
         })
@@ -119,7 +120,7 @@ impl Limit {
 
 impl fmt::Display for Limit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let name = self.figure.name;
+        let name = self.measure.name;
         match (self.at_least, self.at_most) {
             (Some(least), Some(most)) => write!(f, "{name} from {least} to {most}"),
             (Some(least), None) => write!(f, "{name} at least {least}"),
@@ -129,35 +130,42 @@ impl fmt::Display for Limit {
     }
 }
 
-/// The figure of that name, if it is a number.
-fn measure(name: &str) -> Result<&'static Figure, Error> {
-    let numbers = || FIGURES.iter().filter(|figure| figure.is_number());
-    let found = numbers().find(|figure| figure.name == name);
+/// The measure of that name, if it is a number.
+fn numeric(name: &str) -> Result<&'static Measure, Error> {
+    let numbers = || MEASURES.iter().filter(|measure| measure.is_number());
+    let found = numbers().find(|measure| measure.name == name);
     found.ok_or_else(|| {
-        let names: Vec<&str> = numbers().map(|figure| figure.name).collect();
+        let names: Vec<&str> = numbers().map(|measure| measure.name).collect();
         Problem::Craft {
-            message: format!(
-                "there is no measure called \"{}\"",
-                crate::error::shortened(name)
+            message: match Measure::named(name) {
+                Some(_) => format!("{name} is not a number, so it cannot be limited"),
+                None => format!(
+                    "there is no measure called \"{}\"",
+                    crate::error::shortened(name)
+                ),
+            },
+            help: format!(
+                "{}the measures that are numbers are {}",
+                did_you_mean(name, names.iter().copied()),
+                names.join(", ")
             ),
-            help: format!("the measures are {}", names.join(", ")),
         }
         .into()
     })
 }
 
-fn bound(text: &str) -> Result<(&'static Figure, f64), Error> {
+fn bound(text: &str) -> Result<(&'static Measure, f64), Error> {
     let unreadable = || {
         Error::from(Problem::Craft {
-            message: format!("\"{}\" is no limit", crate::error::shortened(text)),
+            message: format!("\"{}\" is not a limit", crate::error::shortened(text)),
             help: "write it as MEASURE=NUMBER, for example minutes=180 or width_mm=10".to_owned(),
         })
     };
     let (name, value) = text.split_once('=').ok_or_else(unreadable)?;
-    let figure = measure(name.trim())?;
+    let measure = numeric(name.trim())?;
     let value: f64 = value.trim().parse().map_err(|_| unreadable())?;
     if value.is_finite() {
-        Ok((figure, value))
+        Ok((measure, value))
     } else {
         Err(Problem::Craft {
             message: format!(
@@ -224,7 +232,7 @@ pub struct Recommendation {
 /// All members of a family, side by side.
 #[derive(Clone, Debug)]
 #[non_exhaustive]
-pub struct Balance<S, E> {
+pub struct Comparison<S, E> {
     /// One for each setting, in their order.
     pub members: Vec<FamilyMember<S, E>>,
     /// Which one to take, if any keeps to the limits.
@@ -235,7 +243,7 @@ pub struct Balance<S, E> {
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour, knot::Kind, row::Row};
-/// use hitchwork_core::{balance::{Limit, balance}, craft::Habits};
+/// use hitchwork_core::{compare::{Limit, compare}, craft::Habits};
 /// let slant = |threads: u16| -> Result<Band, hitchwork_core::Error> {
 ///     let tide = colour::palette("spring tide").expect("built in");
 ///     Band::new(BandParts {
@@ -247,19 +255,19 @@ pub struct Balance<S, E> {
 ///     })?.at_least_mm(150.0)
 /// };
 /// let limits = [Limit::at_most("minutes=150")?];
-/// let balance = balance(4..=16, |threads| slant(*threads), &Habits::default(), &limits);
-/// let minutes: Vec<f64> = balance.members.iter().filter_map(|member| member.outcome.measured()?.number("minutes")).collect();
+/// let compared = compare(4..=16, |threads| slant(*threads), &Habits::default(), &limits);
+/// let minutes: Vec<f64> = compared.members.iter().filter_map(|member| member.outcome.measured()?.number("minutes")).collect();
 /// assert!(minutes.is_sorted(), "more threads take longer");
-/// let taken = balance.recommendation.expect("one of them is quick enough");
+/// let taken = compared.recommendation.expect("one of them is quick enough");
 /// assert!(minutes[taken.index] <= 150.0);
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
-pub fn balance<S, E>(
+pub fn compare<S, E>(
     settings: impl IntoIterator<Item = S>,
     mut make: impl FnMut(&S) -> Result<Band, E>,
     habits: &Habits,
     limits: &[Limit],
-) -> Balance<S, E> {
+) -> Comparison<S, E> {
     let member = |setting: S| {
         let outcome = match make(&setting) {
             Ok(band) => {
@@ -283,7 +291,7 @@ pub fn balance<S, E>(
         .filter_map(|(index, member)| Some((index, member.outcome.measured()?)))
         .collect();
     let recommendation = recommend(&feasible, !limits.is_empty());
-    Balance {
+    Comparison {
         members,
         recommendation,
     }
@@ -294,7 +302,7 @@ pub fn balance<S, E>(
 /// Makers weigh what shows against the evening it costs. What shows is the step of the
 /// gradient, or the width where nothing drifts. Where limits were set, the maker has said
 /// what it may cost, so the best look within them is taken, the quickest of equals.
-/// Without limits it is the bend of the curve: looks and minutes each as a share of what
+/// Without limits it is the best trade: looks and minutes each as a share of what
 /// they range over, the member is taken whose sum of both is least.
 #[must_use]
 pub fn recommend(feasible: &[(usize, &Measured)], limited: bool) -> Option<Recommendation> {
@@ -350,10 +358,10 @@ pub fn recommend(feasible: &[(usize, &Measured)], limited: bool) -> Option<Recom
         ),
         (true, false) => format!("of all within the limits it is the widest: {what}, in {how}"),
         (false, true) => format!(
-            "here the curve bends: {what}, in {how}; fewer threads are much rougher for little time saved, more take much longer for little gain"
+            "the best trade of looks against time: {what}, in {how}; fewer threads are much rougher for little time saved, more take much longer for little gain"
         ),
         (false, false) => format!(
-            "here width and time are in balance: {what}, in {how}; narrower saves little, wider costs much"
+            "the best trade of width against time: {what}, in {how}; narrower saves little, wider costs much"
         ),
     };
     Some(Recommendation { index, why })

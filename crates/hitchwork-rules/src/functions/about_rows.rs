@@ -9,7 +9,7 @@ use super::given::{check_places, knots_of, rows_in, thread_count};
 use crate::trouble::{ScriptResult, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
-    combine_with_exported_module!(module, "facts", facts);
+    combine_with_exported_module!(module, "about_rows", about_rows);
 }
 
 /// What it takes for each knot to read a repeat from all sides.
@@ -39,7 +39,7 @@ fn numbers(numbers: impl IntoIterator<Item = u16>) -> Array {
 }
 
 #[export_module]
-mod facts {
+mod about_rows {
     /// `order_after(rows, threads)`: the numbers of the threads by position after the rows
     /// are tied once, as a list.
     ///
@@ -102,15 +102,15 @@ mod facts {
         Ok(i64::try_from(order).unwrap_or(i64::MAX))
     }
 
-    /// `symmetry(rows, threads)`: the frieze group of the rows tied again and again, by its
-    /// name in crystallography: "p1", "p11g", "p11m", "p1m1", "p2", "p2mg" or "p2mm". Colours
-    /// do not count.
+    /// `symmetry(rows, threads)`: the symmetry of the rows tied again and again: "none",
+    /// "glide", "mirror along", "mirror across", "half turns", "mirror across and glide" or
+    /// "mirror along and across". Colours do not count.
     ///
     /// - `rows`: a row or a list of rows
     /// - `threads`: from 2 to 200
     ///
     /// ```rhai
-    /// let rows = random_rows(6, 4, #{ such_that: |rows| symmetry(rows, 6) == "p2" });
+    /// let rows = random_rows(6, 4, #{ such_that: |rows| symmetry(rows, 6) == "half turns" });
     /// band(6).repeat(rows)
     /// ```
     #[rhai_fn(return_raw)]

@@ -1,13 +1,13 @@
 //! How fast 200 members of a family are compared, against making the same members one by
 //! one, each with a language and a reading of the rule of its own.
 //!
-//! `cargo bench -p hitchwork-tests --bench balance` prints both times and their ratio.
+//! `cargo bench -p hitchwork-tests --bench compare` prints both times and their ratio.
 #![allow(clippy::print_stdout, reason = "the times are what a reader wants")]
 
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-use hitchwork_core::balance::{COMPARED, balance};
+use hitchwork_core::compare::{COMPARED, compare};
 use hitchwork_core::craft::Habits;
 use hitchwork_core::tied::Tied;
 use hitchwork_rules::{Error, Rules, Settings};
@@ -28,7 +28,7 @@ fn together() -> usize {
     let rules = Rules::new();
     let rule = rules.built_in("drift").expect("built in");
     let make = |point: &(u16, u16)| Ok::<_, Error>(rules.make(&rule, &settings(*point))?.band);
-    let family = rules.batch(|| balance(points(), make, &Habits::default(), &[]));
+    let family = rules.batch(|| compare(points(), make, &Habits::default(), &[]));
     assert!(
         family
             .members
@@ -46,7 +46,7 @@ fn one_by_one() -> usize {
         let tied = Tied::of(made.band);
         COMPARED
             .iter()
-            .filter_map(|name| tied.figure(name)?.number())
+            .filter_map(|name| tied.measure(name)?.number())
             .sum::<f64>()
     };
     points().into_iter().map(alone).map(black_box).count()
@@ -64,7 +64,7 @@ fn shortest(work: fn() -> usize) -> Duration {
 
 fn main() {
     let (together, one_by_one) = (shortest(together), shortest(one_by_one));
-    println!("balance of 200 members: {together:.1?}");
+    println!("comparing 200 members: {together:.1?}");
     println!("the same one by one:    {one_by_one:.1?}");
     println!(
         "ratio: {:.1}",
