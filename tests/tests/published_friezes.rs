@@ -244,7 +244,7 @@ fn how_many_grids_of_two_colours_are_how_symmetrical() {
             let strip = grid(&rows);
             let reading = strip.read();
             *found
-                .entry(reading.pattern().group.to_string())
+                .entry(reading.pattern().group.symbol().to_owned())
                 .or_default() += 1;
             shifted.insert(reading.canonical_form(Disguises::NONE));
             mirrored.insert(reading.canonical_form(Disguises::ALL));

@@ -126,7 +126,7 @@ pub(crate) struct Subject {
     pub(crate) length: Option<f64>,
     /// Make it for a wrist this many centimetres round, or for a child, woman or man
     #[arg(long, value_name = "CM", conflicts_with = "length", allow_negative_numbers = true, value_parser = wrist)]
-    pub(crate) wrist: Option<Wrist>,
+    pub(crate) wrist: Option<WristAsked>,
     /// The thread: floss, perle, polyester or waxed, or a number with its unit (0.6mm,
     /// 250tex, 2250den, 4nm, 2.4ne)
     #[arg(long, value_name = "THREAD", value_parser = |text: &str| said(text, thread))]
@@ -942,14 +942,14 @@ fn rows_a_page(text: &str) -> Result<usize, String> {
 
 /// A wrist that a band is made for.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Wrist {
+pub(crate) struct WristAsked {
     /// How long the band is knotted for it.
     pub(crate) knotted_mm: f64,
     /// Whether it is a child's.
     pub(crate) is_a_childs: bool,
 }
 
-fn wrist(text: &str) -> Result<Wrist, String> {
+fn wrist(text: &str) -> Result<WristAsked, String> {
     let said = text.trim();
     let known = WRISTS.iter().find(|wrist| wrist.name == said);
     let round_mm = match (known, said.parse::<f64>()) {
@@ -963,7 +963,7 @@ fn wrist(text: &str) -> Result<Wrist, String> {
         }
     };
     let knotted = knotted_mm_for_wrist(round_mm, Ease::default());
-    Ok(Wrist {
+    Ok(WristAsked {
         knotted_mm: knotted.map_err(|error| in_one_line(&error))?,
         is_a_childs: care::is_a_childs(round_mm),
     })

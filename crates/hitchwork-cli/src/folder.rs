@@ -95,7 +95,7 @@ impl OwnFiles {
                     "{} is there already, and hitchwork does not know it as its own: it comes from elsewhere, or was changed since",
                     folder.join(name).display()
                 ),
-                "rename it if you want to keep it, or delete it, and it is made anew; or choose another folder with --out. Nothing was written",
+                "rename it if you want to keep it, or delete it, and it is made again; or choose another folder with --out. Nothing was written",
             )),
             names => Err(Trouble::new(
                 format!(
@@ -103,7 +103,7 @@ impl OwnFiles {
                     told(names),
                     folder.display()
                 ),
-                "rename those that you want to keep, or delete them, and they are made anew; or choose another folder with --out. Nothing was written",
+                "rename those that you want to keep, or delete them, and they are made again; or choose another folder with --out. Nothing was written",
             )),
         }
     }

@@ -86,7 +86,7 @@ impl FolderError {
         Self::new(
             FolderErrorKind::Other,
             format!("{} cannot be {doing}: {}", path.display(), reason(error)),
-            "what was finished before is whole; mend this, and begin again to go on",
+            "what was finished before is whole; put this right, and begin again to go on",
         )
     }
 }

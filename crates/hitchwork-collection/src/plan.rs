@@ -44,7 +44,7 @@ pub struct Plan {
 
 /// How long a band is to be.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Length {
+pub struct MemberLength {
     /// In millimetres of knotting.
     pub mm: f64,
     /// Whether that is for a child's wrist.
@@ -70,7 +70,7 @@ pub struct Item {
     /// As the rule makes it, mirrored, or both.
     pub mirrored: Vec<bool>,
     /// How long; as the rule says if there are none.
-    pub lengths: Vec<Length>,
+    pub lengths: Vec<MemberLength>,
     /// The thread that it is tied with, if it is another than the rule's.
     pub gauge: Option<Gauge>,
     /// Who ties it.

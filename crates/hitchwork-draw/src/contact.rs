@@ -115,7 +115,7 @@ fn size(svg: &str) -> (f64, f64) {
 /// let tied = Tied::of(band);
 /// let choice = Candidate {
 ///     tied: &tied,
-///     heading: "seed 7".to_owned(), words: vec!["closes after 3".to_owned()],
+///     heading: "seed 7".to_owned(), words: vec!["comes round after 3".to_owned()],
 ///     link: "seed-7.band.json".to_owned(),
 /// };
 /// let sheet = pages("Stripes", "Three stripes to choose from.", &vec![choice; 31])?;

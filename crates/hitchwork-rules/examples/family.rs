@@ -73,7 +73,7 @@ fn main() -> Result<(), Error> {
     family.sort_unstable();
     #[allow(clippy::print_stdout, reason = "a program may print")]
     for (crew, knots, closes) in family {
-        println!("crew of {crew}: {knots} knots, closes after {closes} repeats");
+        println!("crew of {crew}: {knots} knots, comes round after {closes} repeats");
     }
     Ok(())
 }

@@ -185,9 +185,9 @@ fn the_readme_begins_with_the_picture_of_its_command() {
     let rule = rules.built_in("drift").expect("listed");
     let band = rules.make(&rule, &settings).expect("made").band;
     assert_eq!(band.thread_count(), 10);
-    let options = Options {
+    let options = FabricOptions {
         pixels_per_mm: 8.0,
-        ..Options::default()
+        ..FabricOptions::default()
     };
     let picture = svg(&Tied::of(band), &options).expect("drawable");
     let picture = small::with_few_colours(&painter::render(&picture, 1.0).expect("paintable"));

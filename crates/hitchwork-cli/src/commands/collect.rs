@@ -221,7 +221,7 @@ fn verify(asked: &CollectArguments) -> Result<Verdict, Trouble> {
         ));
     }
     if verdict == Verdict::Unsound {
-        words.push_str("Run collect with the plan again: it makes anew what is missing or outdated, and nothing else. A file that was changed stays until you rename or delete it.\n");
+        words.push_str("Run collect with the plan again: it makes again what is missing or outdated, and nothing else. A file that was changed stays until you rename or delete it.\n");
     }
     say::out(words)?;
     Ok(verdict)
@@ -325,7 +325,7 @@ fn say_files(summary: &mut LabelledLines, collected: &Collected) {
         let kept = changed("that", kept, ["", ""]);
         summary.add(
             "kept",
-            format!("{kept}; rename or delete one, and it is made anew"),
+            format!("{kept}; rename or delete one, and it is made again"),
         );
     }
     if let Some(one) = left_behind.first() {

@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use comfy_table::{CellAlignment, Table, presets};
-use hitchwork_core::compare::{self, COMPARED, Limit, Measured, SettingOutcome};
 use hitchwork_core::band::Setting;
+use hitchwork_core::compare::{self, COMPARED, Limit, Measured, SettingOutcome};
 use hitchwork_draw::plot::{self, Dot, Panel, Plot, PlotLine};
 use hitchwork_rules::Settings;
 use serde_json::json;

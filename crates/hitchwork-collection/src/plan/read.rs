@@ -24,7 +24,7 @@ use toml::{Spanned, Value};
 
 use super::name::{ALWAYS, Template, refused};
 use super::values::{self, Seeds};
-use super::{Best, Item, Length, MOST_MEMBERS, Plan, RulesBeside};
+use super::{Best, Item, MOST_MEMBERS, MemberLength, Plan, RulesBeside};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -391,7 +391,11 @@ impl PlanReader<'_> {
         })
     }
 
-    fn lengths(&self, own: &WrittenItem, defaults: &WrittenItem) -> Result<Vec<Length>, Error> {
+    fn lengths(
+        &self,
+        own: &WrittenItem,
+        defaults: &WrittenItem,
+    ) -> Result<Vec<MemberLength>, Error> {
         let said = [own, defaults]
             .into_iter()
             .find(|item| item.lengths.is_some() || item.wrists.is_some());
@@ -411,7 +415,7 @@ impl PlanReader<'_> {
                         Some(lengths.span()),
                     ));
                 }
-                all.push(Length {
+                all.push(MemberLength {
                     mm: centimetres * 10.0,
                     for_a_child: false,
                 });
@@ -433,7 +437,7 @@ impl PlanReader<'_> {
                 return Err(self.wrong(format!("{wrist} is not a wrist"), help, place));
             };
             let knotted = knotted_mm_for_wrist(round_mm, Ease::default());
-            all.push(Length {
+            all.push(MemberLength {
                 mm: knotted.map_err(|error| self.wrong(error.to_string(), help, place))?,
                 for_a_child: is_a_childs(round_mm),
             });

@@ -353,7 +353,7 @@ fn unreadable(path: &Path, error: &io::Error) -> FolderError {
     FolderError::new(
         FolderErrorKind::Taken,
         format!("{} cannot be read: {}", path.display(), reason(error)),
-        "mend that, or choose another folder",
+        "put that right, or choose another folder",
     )
 }
 

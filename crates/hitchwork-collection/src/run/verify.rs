@@ -86,7 +86,7 @@ pub fn verify(plan: &Plan, folder: &Path) -> Result<Verified, FolderError> {
         FolderError::new(
             FolderErrorKind::Taken,
             format!("{} cannot be read: {}", path.display(), reason(&error)),
-            "mend that, or choose another folder",
+            "put that right, or choose another folder",
         )
     })?;
     let mut outdated = Vec::new();
@@ -110,7 +110,7 @@ pub fn verify(plan: &Plan, folder: &Path) -> Result<Verified, FolderError> {
                         .for_each(|number| look_at(item.member(at, number - 1))),
                     None => outdated.push(FileDifference {
                         path: item.rule_name.clone(),
-                        what: "has its best bands to be chosen anew".into(),
+                        what: "has its best bands to choose again".into(),
                     }),
                 }
             }

@@ -233,9 +233,9 @@ mod rows {
     /// Errors: wrong-value when there is no such column.
     ///
     /// ```rhai
-    /// let figure = lattice(12, 12, |row, column|
+    /// let motif = lattice(12, 12, |row, column|
     ///     if abs(column - 6) + abs(row - 6) <= 4 { odd_shows(column) } else { even_shows(column) });
-    /// band(12).repeat(figure).colours(in_turn(contrasting("regatta", 2), 12))
+    /// band(12).repeat(motif).colours(in_turn(contrasting("regatta", 2), 12))
     /// ```
     #[rhai_fn(return_raw)]
     pub fn odd_shows(context: NativeCallContext, column: i64) -> ScriptResult<Row> {
@@ -444,7 +444,7 @@ mod rows {
     /// out + lattice(8, 4, |row, column| backward(column))
     /// ```
     #[rhai_fn(name = "+", return_raw)]
-    pub fn then_rows(context: NativeCallContext, first: Row, others: Array) -> Outcome<Array> {
+    pub fn then_rows(context: NativeCallContext, first: Row, others: Array) -> ScriptResult<Array> {
         check_entries(&context, others.len() + 1)?;
         let first = std::iter::once(Dynamic::from(first));
         Ok(first.chain(others).collect())
@@ -452,7 +452,11 @@ mod rows {
 
     /// `rows + row`: a list of rows that ends with the row.
     #[rhai_fn(name = "+", return_raw)]
-    pub fn rows_then(context: NativeCallContext, mut rows: Array, last: Row) -> Outcome<Array> {
+    pub fn rows_then(
+        context: NativeCallContext,
+        mut rows: Array,
+        last: Row,
+    ) -> ScriptResult<Array> {
         check_entries(&context, rows.len() + 1)?;
         rows.push(Dynamic::from(last));
         Ok(rows)

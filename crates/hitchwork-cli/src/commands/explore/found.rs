@@ -121,8 +121,11 @@ fn choice<'a>(name: &str, found: &FoundBand, tied: &'a Tied) -> Candidate<'a> {
                 said("minutes")
             ),
             format!(
-                "closes after {}; knots {}, colours {}",
-                say::counted(found_repeats(tied), "repeat"),
+                "comes round after {}",
+                say::counted(found_repeats(tied), "repeat")
+            ),
+            format!(
+                "knots {}, colours {}",
                 said("knot_symmetry"),
                 said("colour_symmetry")
             ),

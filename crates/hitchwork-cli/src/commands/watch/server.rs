@@ -171,7 +171,7 @@ async fn the_page(State(house): State<House>) -> impl IntoResponse {
     let (text, policy) = page::page(
         house.session.name(),
         house.guard.token(),
-        house.desk.is_for_a_child(),
+        house.session.is_for_a_child(),
     );
     (
         [

@@ -274,7 +274,7 @@ impl Session {
         let Some(good) = self.good() else {
             return Err(Trouble::new(
                 "there is no band to save yet",
-                "mend the rule first",
+                "put the rule right first",
             ));
         };
         let tied = &good.tied;
