@@ -452,8 +452,8 @@ mod tests {
             let mut findings = side.report().findings.iter();
             assert!(findings.any(|finding| finding.code == Code::StashTooShort));
             // For six bands six times the thread of one.
-            let one: f64 = hand.report().cut_list.total_m();
-            let needed = hand.report().stash.iter().flatten();
+            let one: f64 = side.report().cut_list.total_m();
+            let needed = side.report().stash.iter().flatten();
             let needed: f64 = needed.map(|colour| colour.needs_mm / 1000.0).sum();
             assert!((needed - 6.0 * one).abs() < 1e-9, "{needed} of {one}");
             assert_eq!(

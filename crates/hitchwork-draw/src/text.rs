@@ -18,7 +18,7 @@ pub const COLUMNS: usize = 78;
 pub(crate) static OUTPUT: Recipe = Recipe {
     name: "text",
     meaning: "The sheet that a maker ties from, as text",
-    short: "steps as text",
+    short: "sheet as text",
     usual: Usual::ForOne,
     stem: "sheet",
     making: Making::Document("txt", |tied, _| Ok(sheet(tied).into_bytes())),

@@ -178,7 +178,9 @@ fn a_refusal_is_a_fact_like_any_other() {
 fn tests_that_cannot_be_read_or_could_not_fail_are_refused() {
     let misspelt = refused("[[case]]\nname = \"six\"\nexpect = { repeat_to_close = 6 }");
     assert!(
-        misspelt.contains("\"repeat_to_close\" is not a field here; it can be \"threads\", \"colours\""),
+        misspelt.contains(
+            "\"repeat_to_close\" is not a field here; it can be \"threads\", \"colours\""
+        ),
         "{misspelt}"
     );
     assert!(misspelt.contains("slant.tests.toml:3:"), "{misspelt}");

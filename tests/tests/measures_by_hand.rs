@@ -1,5 +1,5 @@
-//! Every figure of the table, worked out by hand on a small band on which no neighbouring
-//! figure has the same value: a row that reads the wrong thing, or half of it, fails.
+//! Every measure of the table, worked out by hand on a small band on which no neighbouring
+//! measure has the same value: a row that reads the wrong thing, or half of it, fails.
 //!
 //! Thread of 1 mm, columns of 3 mm and half rows of 4 mm. A knot rises one half row above one
 //! in a neighbouring column, and two above one in its own.
@@ -9,14 +9,14 @@ use std::collections::BTreeSet;
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::craft::Gauge;
-use hitchwork_core::figures::{FIGURES, Figure, FigureValue};
 use hitchwork_core::knot::Kind;
+use hitchwork_core::measures::{MEASURES, Measure, MeasureValue};
 use hitchwork_core::proof::Severity;
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
 use hitchwork_tests::made;
 
-use FigureValue::{Flag, Number, Text, Whole};
+use MeasureValue::{Flag, Number, Text, Whole};
 
 fn band(threads: &[u16], repeat: Vec<Row>, repeats: u32, palette: Vec<Colour>) -> Tied {
     let parts = BandParts {
@@ -81,10 +81,10 @@ fn pennant() -> Tied {
     band(&[0, 0, 1], rows.to_vec(), 2, made::colours(2))
 }
 
-/// A band, what it is called here, and what it has of figures, by their names.
-type WorkedOut = (&'static str, Tied, Vec<(&'static str, FigureValue)>);
+/// A band, what it is called here, and what it has of measures, by their names.
+type WorkedOut = (&'static str, Tied, Vec<(&'static str, MeasureValue)>);
 
-/// What each band has of each figure, and why.
+/// What each band has of each measure, and why.
 fn by_hand() -> Vec<WorkedOut> {
     vec![
         (
@@ -105,12 +105,12 @@ fn by_hand() -> Vec<WorkedOut> {
                 // A row lies two half rows after the one before; the knots come again with
                 // every row, the colours with every fourth, when each thread has led.
                 ("half_rows_per_repeat", Number(4.0)),
-                ("structure_half_rows", Number(2.0)),
-                ("period_half_rows", Number(8.0)),
+                ("knot_period_half_rows", Number(2.0)),
+                ("colour_period_half_rows", Number(8.0)),
                 // Turned by half a circle, forward knots are forward knots still. Of the
                 // stripes a a b c, turned round, come c b a a, and those are others.
-                ("structure", Text("p2")),
-                ("appearance", Text("p1")),
+                ("knot_symmetry", Text("half turns")),
+                ("colour_symmetry", Text("none")),
                 // Four columns' worth of 3 mm; ten rows of two half rows of 4 mm; beyond them
                 // half the width and a tie of 100 mm at both ends.
                 ("width_mm", Number(12.0)),
@@ -177,8 +177,8 @@ fn by_hand() -> Vec<WorkedOut> {
                 ("finish_edge", Text("pointed")),
                 // Forward on the left is backward on the right, but for the middle: a forward
                 // knot there has no mirror image.
-                ("structure", Text("p1")),
-                ("structure_apart", Text("p11m")),
+                ("knot_symmetry", Text("none")),
+                ("knot_symmetry_apart", Text("mirror along")),
             ],
         ),
         (
@@ -200,9 +200,9 @@ fn by_hand() -> Vec<WorkedOut> {
 #[test]
 fn every_figure_is_what_it_is_by_hand() {
     let mut worked_out = BTreeSet::new();
-    for (band, tied, figures) in by_hand() {
-        for (name, by_hand) in figures {
-            let found = tied.figure(name);
+    for (band, tied, measures) in by_hand() {
+        for (name, by_hand) in measures {
+            let found = tied.measure(name);
             let is_it = match (found, by_hand) {
                 (Some(Number(found)), Number(by_hand)) => (found - by_hand).abs() < 1e-9,
                 (found, by_hand) => found == Some(by_hand),
@@ -212,11 +212,11 @@ fn every_figure_is_what_it_is_by_hand() {
         }
     }
     let by_the_report = ["errors", "warnings", "notes"];
-    for figure in FIGURES {
+    for measure in MEASURES {
         assert!(
-            worked_out.contains(figure.name) || by_the_report.contains(&figure.name),
+            worked_out.contains(measure.name) || by_the_report.contains(&measure.name),
             "{} is worked out on no band: do so here",
-            figure.name
+            measure.name
         );
     }
 }
@@ -229,20 +229,20 @@ fn findings_are_counted_by_their_severity() {
             let findings = tied.report().findings.iter();
             findings.filter(|found| found.severity == severity).count()
         };
-        for (figure, severity) in [
+        for (measure, severity) in [
             ("errors", Severity::Error),
             ("warnings", Severity::Warning),
             ("notes", Severity::Note),
         ] {
             let expected = i64::try_from(count(severity)).expect("few");
             assert_eq!(
-                tied.figure(figure),
+                tied.measure(measure),
                 Some(Whole(expected)),
-                "{figure} of {name}"
+                "{measure} of {name}"
             );
         }
     }
-    let of_pennant = |figure: &str| pennant().figure(figure);
+    let of_pennant = |measure: &str| pennant().measure(measure);
     assert_ne!(of_pennant("warnings"), of_pennant("notes"));
     assert_ne!(of_pennant("warnings"), Some(Whole(0)));
     assert_ne!(of_pennant("notes"), Some(Whole(0)));
@@ -251,7 +251,7 @@ fn findings_are_counted_by_their_severity() {
 /// A sign that stands for something that a band does not have is not a value of it.
 #[test]
 fn what_a_band_does_not_have_is_not_known_of_it() {
-    let step = Figure::named("gradient_step").expect("a figure");
+    let step = Measure::named("gradient_step").expect("a measure");
     assert_eq!(
         (step.of(&tide()), step.known(&tide())),
         (Number(-1.0), None)
@@ -267,6 +267,6 @@ fn what_a_band_does_not_have_is_not_known_of_it() {
         4,
         greys([0, 119, 255]),
     );
-    assert_eq!(still.figure("drifts"), Some(Flag(false)));
+    assert_eq!(still.measure("drifts"), Some(Flag(false)));
     assert_eq!(step.of(&still), Number(-1.0));
 }
