@@ -956,7 +956,8 @@ fn wrist(text: &str) -> Result<WristAsked, String> {
         (Some(wrist), _) => wrist.mm,
         (None, Ok(_)) => number(said, 6.0, 40.0, "a wrist in centimetres")? * 10.0,
         (None, Err(_)) => {
-            let names = WRISTS.map(|wrist| wrist.name).join(", ");
+            let names = WRISTS.iter().map(|wrist| wrist.name);
+            let names = names.collect::<Vec<_>>().join(", ");
             return Err(format!(
                 "a wrist is a number of centimetres round, such as 16, or one of {names}"
             ));

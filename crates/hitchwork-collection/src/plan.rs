@@ -118,9 +118,7 @@ impl Item {
         let place = |digit: u64| usize::try_from(digit).expect("below a length");
         let seed = self.seeds.nth(digit(self.seeds.count()));
         let mirrored = self.mirrored.get(place(digit(self.mirrored.len() as u64)));
-        let length = self
-            .lengths
-            .get(place(digit(self.lengths.len() as u64)));
+        let length = self.lengths.get(place(digit(self.lengths.len() as u64)));
         let palette = self.palettes.get(place(digit(self.palettes.len() as u64)));
         let mut settings = self.settings.clone();
         for (name, values) in self.grid.iter().rev() {

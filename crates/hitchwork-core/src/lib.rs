@@ -39,8 +39,8 @@ pub mod fabric;
 pub mod file;
 pub mod knot;
 pub mod lay;
-pub mod measures;
 mod limits;
+pub mod measures;
 #[doc(hidden)]
 pub mod misread;
 #[doc(hidden)]
