@@ -163,7 +163,7 @@ fn texts_in_code(place: &str, code: &str, out: &mut Vec<Text>) {
     let of_makers = place.ends_with("arguments.rs") || place.contains("src/functions/");
     let mut doc = String::new();
     let mut begins = 0;
-    let mut end = |doc: &mut String, line: usize, out: &mut Vec<Text>| {
+    let end = |doc: &mut String, line: usize, out: &mut Vec<Text>| {
         if !doc.is_empty() {
             out.push(Text {
                 place: format!("{place}:{line}"),
