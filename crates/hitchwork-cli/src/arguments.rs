@@ -1,24 +1,36 @@
 //! The command line.
 
+mod colours;
+mod rules;
+mod values;
+
 use std::ffi::OsString;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::sync::LazyLock;
 
-use hitchwork_core::care;
+use clap::builder::PossibleValue;
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use hitchwork_core::compare::Limit;
-use hitchwork_core::craft::{
-    Ease, Gauge, Habits, Pace, SkeinSize, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
-};
+use hitchwork_core::craft::{Gauge, Habits, Pace, SkeinSize, Swatch, Yarn};
 use hitchwork_core::proof::Frieze;
 use hitchwork_core::text::visible;
 use hitchwork_draw::fabric::Aspect;
 use hitchwork_draw::output::Output;
 use hitchwork_draw::pdf::Paper;
 
-use clap::builder::PossibleValue;
-use clap::{Args, Parser, Subcommand, ValueEnum};
-
+pub(crate) use self::colours::{
+    ColoursArguments, ColoursChoose, ColoursCommand, ColoursGradient, ColoursMatch, ColoursOrder,
+    ColoursOutput, ColoursPalettes, CourseChoice, GradientStops, WayChoice,
+};
+pub(crate) use self::rules::{
+    RulesArguments, RulesCommand, RulesNew, RulesReference, RulesShow, RulesTest,
+};
+pub(crate) use self::values::{AsTyped, WristAsked};
+use self::values::{
+    at_least, at_most, centimetres, frieze, limit, over, pace, part, pixels, price, rows_a_page,
+    said, scale, seeds, setting, skein, swatch, thread, wrist,
+};
 use crate::trouble::Trouble;
 
 /// Design families of hand-knotted thread bracelets.
@@ -642,228 +654,6 @@ pub(crate) struct Over {
 }
 
 #[derive(Debug, Args)]
-pub(crate) struct ColoursArguments {
-    #[command(subcommand)]
-    pub(crate) command: ColoursCommand,
-}
-
-#[derive(Debug, Subcommand)]
-pub(crate) enum ColoursCommand {
-    /// Spread a palette, or colours of your own, into even steps
-    Gradient(ColoursGradient),
-    /// Make a gradient from the nearest threads you own
-    Match(ColoursMatch),
-    /// Put threads you own in the smoothest order
-    Order(ColoursOrder),
-    /// Choose the threads that make the smoothest gradient
-    Choose(ColoursChoose),
-    /// List the built-in palettes, or show one
-    Palettes(ColoursPalettes),
-}
-
-impl ColoursCommand {
-    pub(crate) fn output(&self) -> &ColoursOutput {
-        match self {
-            Self::Gradient(gradient) => &gradient.output,
-            Self::Match(matching) => &matching.output,
-            Self::Order(order) => &order.output,
-            Self::Choose(choose) => &choose.output,
-            Self::Palettes(palettes) => &palettes.output,
-        }
-    }
-}
-
-/// Where colours are shown besides the terminal.
-#[derive(Debug, Args)]
-pub(crate) struct ColoursOutput {
-    /// Draw the colours too, into a file ending in .svg or .png
-    #[arg(long, short, value_name = "FILE")]
-    pub(crate) out: Option<PathBuf>,
-    /// As JSON
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-/// Where a gradient leads.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(crate) enum CourseChoice {
-    /// Back to its first colour, as a drift needs
-    Cyclic,
-    /// From the first colour to the last
-    Open,
-    /// To the last colour and back the same way
-    ThereAndBack,
-}
-
-/// The way from colour to colour.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(crate) enum WayChoice {
-    /// Straight, passing near grey between opposite hues
-    Straight,
-    /// Round the hues, the shorter way
-    ShorterHue,
-    /// Round the hues, the longer way
-    LongerHue,
-}
-
-/// Which gradient is meant.
-#[derive(Debug, Args)]
-pub(crate) struct GradientStops {
-    /// A palette by its name or from a file (.toml, .csv or .gpl), or several colours such
-    /// as "#1d6f8c"
-    #[arg(value_name = "PALETTE-or-COLOUR", required = true)]
-    pub(crate) stops: Vec<String>,
-    /// How many colours
-    #[arg(long, short = 'n', value_name = "N")]
-    pub(crate) count: usize,
-    /// Where it leads
-    #[arg(long, value_enum, default_value_t = CourseChoice::Cyclic)]
-    pub(crate) course: CourseChoice,
-    /// The way from colour to colour
-    #[arg(long, value_enum, default_value_t = WayChoice::Straight)]
-    pub(crate) way: WayChoice,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct ColoursGradient {
-    #[command(flatten)]
-    pub(crate) stops: GradientStops,
-    #[command(flatten)]
-    pub(crate) output: ColoursOutput,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct ColoursMatch {
-    #[command(flatten)]
-    pub(crate) stops: GradientStops,
-    /// Your threads, as a table (.csv) with the columns name and colour, and perhaps code,
-    /// left, tex and diameter
-    #[arg(long, value_name = "FILE")]
-    pub(crate) stash: String,
-    /// List what to buy instead of threads whose colour is further off than this: about 1 is
-    /// just visible, 10 is another colour (CIEDE2000)
-    #[arg(long, value_name = "DIFFERENCE")]
-    pub(crate) buy: Option<f64>,
-    #[command(flatten)]
-    pub(crate) output: ColoursOutput,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct ColoursOrder {
-    /// Your threads, as a table (.csv) with the columns name and colour
-    #[arg(value_name = "STASH")]
-    pub(crate) stash: String,
-    /// Only this thread; give it once for each one you like
-    #[arg(long, value_name = "NAME")]
-    pub(crate) thread: Vec<String>,
-    /// From one end to another, instead of back to the first
-    #[arg(long)]
-    pub(crate) open: bool,
-    #[command(flatten)]
-    pub(crate) output: ColoursOutput,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct ColoursChoose {
-    /// Your threads, as a table (.csv) with the columns name and colour
-    #[arg(value_name = "STASH")]
-    pub(crate) stash: String,
-    /// How many threads
-    #[arg(long, short = 'n', value_name = "N")]
-    pub(crate) count: usize,
-    /// How different every two of them must be: about 1 is just visible, 10 is another colour
-    /// (CIEDE2000); without it, different enough to be told apart at the size of a knot
-    #[arg(long, value_name = "DIFFERENCE")]
-    pub(crate) apart: Option<f64>,
-    #[command(flatten)]
-    pub(crate) output: ColoursOutput,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct ColoursPalettes {
-    /// One palette by its name or from a file (.toml, .csv or .gpl); without it, all
-    /// built-in ones
-    #[arg(value_name = "NAME-or-FILE")]
-    pub(crate) palette: Option<String>,
-    #[command(flatten)]
-    pub(crate) output: ColoursOutput,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct RulesArguments {
-    #[command(subcommand)]
-    pub(crate) command: RulesCommand,
-}
-
-#[derive(Debug, Subcommand)]
-pub(crate) enum RulesCommand {
-    /// List the built-in rules
-    List(RulesList),
-    /// Show what a rule makes, its settings with their ranges, and its text
-    Show(RulesShow),
-    /// Begin a rule of your own: a commented one that runs, with its tests
-    New(RulesNew),
-    /// Run the tests written beside rules, and show what is not as expected
-    Test(RulesTest),
-    /// Look up the functions that rules are written with
-    Reference(RulesReference),
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct RulesList {
-    /// As JSON, with every setting, its default and its range
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct RulesShow {
-    /// A built-in rule by its name, or a rule file
-    #[arg(value_name = "RULE")]
-    pub(crate) rule: String,
-    /// Only the rule's text, to make a copy of your own
-    #[arg(long, conflicts_with = "json")]
-    pub(crate) text: bool,
-    /// As JSON
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct RulesNew {
-    /// The rule's name; it is written to NAME.rhai, and its tests to NAME.tests.toml
-    #[arg(value_name = "NAME")]
-    pub(crate) name: PathBuf,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct RulesTest {
-    /// Rule files, folders with rules, or built-in rules by their names; without any, the
-    /// folder that you are in
-    #[arg(value_name = "RULE")]
-    pub(crate) rules: Vec<String>,
-    /// As JSON
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct RulesReference {
-    /// One function only, by its name
-    #[arg(value_name = "FUNCTION")]
-    pub(crate) function: Option<String>,
-    /// Write all of it as one web page, with a picture of what every example makes
-    #[arg(long, short = 'o', value_name = "FILE", conflicts_with_all = ["function", "json", "definitions"])]
-    pub(crate) html: Option<PathBuf>,
-    /// Write the files from which editors complete and explain functions into this folder
-    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["function", "json"])]
-    pub(crate) definitions: Option<PathBuf>,
-    /// As JSON
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-#[derive(Debug, Args)]
 pub(crate) struct ExplainArguments {
     /// The code, such as floating-thread; without it, all codes are listed
     #[arg(value_name = "CODE")]
@@ -875,213 +665,4 @@ pub(crate) struct CompletionsArguments {
     /// The shell
     #[arg(value_enum)]
     pub(crate) shell: clap_complete::Shell,
-}
-
-/// A value with the words that it was given in, for whoever says the command again.
-#[derive(Clone, Debug)]
-pub(crate) struct AsTyped<T> {
-    pub(crate) words: String,
-    pub(crate) value: T,
-}
-
-fn said<T>(text: &str, read: fn(&str) -> Result<T, String>) -> Result<AsTyped<T>, String> {
-    Ok(AsTyped {
-        words: text.trim().to_owned(),
-        value: read(text)?,
-    })
-}
-
-fn setting(text: &str) -> Result<(String, String), String> {
-    match text.split_once('=') {
-        Some((name, value)) if !name.trim().is_empty() => {
-            Ok((name.trim().to_owned(), value.trim().to_owned()))
-        }
-        _ => Err("write it as NAME=VALUE, for example threads=12".to_owned()),
-    }
-}
-
-fn number(text: &str, least: f64, most: f64, what: &str) -> Result<f64, String> {
-    let number: f64 = text
-        .trim()
-        .parse()
-        .map_err(|_| format!("{what} is a number, such as {least}"))?;
-    if (least..=most).contains(&number) {
-        Ok(number)
-    } else {
-        Err(format!("{what} is from {least} to {most}"))
-    }
-}
-
-/// How much a rule may take of something. With nothing at all it could not begin.
-fn limit(text: &str, of: &str) -> Result<u64, String> {
-    match text.trim().parse() {
-        Ok(0) => Err(format!(
-            "a rule that may take 0 {of} is stopped before it begins; allow 1 or more, or leave the limit out"
-        )),
-        Ok(most) => Ok(most),
-        Err(_) => Err(format!("a limit is a whole number of {of}, such as 20")),
-    }
-}
-
-fn centimetres(text: &str) -> Result<f64, String> {
-    number(text, 0.5, 10_000.0, "a length in centimetres")
-}
-
-fn pixels(text: &str) -> Result<f64, String> {
-    number(text, 0.5, 100.0, "a number of pixels per millimetre")
-}
-
-fn scale(text: &str) -> Result<f64, String> {
-    number(text, 0.1, 20.0, "a scale")
-}
-
-fn rows_a_page(text: &str) -> Result<usize, String> {
-    let rows: Option<usize> = text.trim().parse().ok().filter(|rows| *rows > 0);
-    rows.ok_or_else(|| "a number of rows is a whole number above 0".to_owned())
-}
-
-/// A wrist that a band is made for.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct WristAsked {
-    /// How long the band is knotted for it.
-    pub(crate) knotted_mm: f64,
-    /// Whether it is a child's.
-    pub(crate) is_a_childs: bool,
-}
-
-fn wrist(text: &str) -> Result<WristAsked, String> {
-    let said = text.trim();
-    let known = WRISTS.iter().find(|wrist| wrist.name == said);
-    let round_mm = match (known, said.parse::<f64>()) {
-        (Some(wrist), _) => wrist.mm,
-        (None, Ok(_)) => number(said, 6.0, 40.0, "a wrist in centimetres")? * 10.0,
-        (None, Err(_)) => {
-            let names = WRISTS.iter().map(|wrist| wrist.name);
-            let names = names.collect::<Vec<_>>().join(", ");
-            return Err(format!(
-                "a wrist is a number of centimetres round, such as 16, or one of {names}"
-            ));
-        }
-    };
-    let knotted = knotted_mm_for_wrist(round_mm, Ease::default());
-    Ok(WristAsked {
-        knotted_mm: knotted.map_err(|error| in_one_line(&error))?,
-        is_a_childs: care::is_a_childs(round_mm),
-    })
-}
-
-fn thread(text: &str) -> Result<Yarn, String> {
-    text.parse()
-        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
-}
-
-fn swatch(text: &str) -> Result<Swatch, String> {
-    text.parse()
-        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
-}
-
-fn pace(text: &str) -> Result<Pace, String> {
-    text.parse()
-        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
-}
-
-fn skein(text: &str) -> Result<f64, String> {
-    number(text, 0.1, 100_000.0, "a skein in metres")
-}
-
-fn price(text: &str) -> Result<f64, String> {
-    number(text, 0.0, 1_000_000.0, "a price")
-}
-
-fn at_most(text: &str) -> Result<Limit, String> {
-    Limit::at_most(text).map_err(|error| in_one_line(&error))
-}
-
-fn at_least(text: &str) -> Result<Limit, String> {
-    Limit::at_least(text).map_err(|error| in_one_line(&error))
-}
-
-fn part(text: &str) -> Result<hitchwork_collection::folder::Share, String> {
-    let form = "write it as I/N, for example 2/5 for the second of five shares";
-    let (number, of) = text.split_once('/').ok_or(form)?;
-    let whole = |text: &str| text.trim().parse::<u32>().map_err(|_| form.to_owned());
-    let (number, of) = (whole(number)?, whole(of)?);
-    if number == 0 || number > of {
-        return Err(format!("there is no share {number} of {of}; {form}"));
-    }
-    Ok(hitchwork_collection::folder::Share { number, of })
-}
-
-fn frieze(text: &str) -> Result<Frieze, String> {
-    let names = Frieze::ALL.map(|group| group.to_string()).join(", ");
-    Frieze::named(text.trim()).ok_or_else(|| format!("a symmetry is one of {names}"))
-}
-
-fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {
-    let form = "write them as FIRST..LAST, for example 1..5000";
-    let (first, last) = text.split_once("..").ok_or(form)?;
-    let last = last.strip_prefix('=').unwrap_or(last);
-    let seed = |text: &str| {
-        let parsed = text.trim().replace('_', "").parse::<u64>();
-        parsed.map_err(|_| format!("\"{}\" is not a seed; {form}", text.trim()))
-    };
-    let (first, last) = (seed(first)?, seed(last)?);
-    if last < first {
-        return Err(format!(
-            "there is no seed from {first} to {last}; put the smaller one first"
-        ));
-    }
-    Ok(first..=last)
-}
-
-/// The most values that one setting takes one after another.
-const MOST_VALUES: f64 = 1000.0;
-
-fn over(text: &str) -> Result<Over, String> {
-    let form = "write it as NAME=FIRST..LAST, for example threads=6..24, or NAME=8,10,12";
-    let (name, range) = text.split_once('=').ok_or(form)?;
-    let value = |text: &str| {
-        let parsed = text
-            .trim()
-            .parse()
-            .ok()
-            .filter(|value: &f64| value.is_finite());
-        parsed.ok_or_else(|| format!("\"{}\" is not a number; {form}", text.trim()))
-    };
-    let values = match range.split_once("..") {
-        Some((first, rest)) => {
-            let (last, step) = rest.split_once(':').unwrap_or((rest, "1"));
-            let last = last.strip_prefix('=').unwrap_or(last);
-            let (first, last, step) = (value(first)?, value(last)?, value(step)?);
-            if step <= 0.0 || last < first {
-                return Err(format!("a range goes upwards in steps above 0; {form}"));
-            }
-            let count = ((last - first) / step + 1e-9).floor();
-            if count >= MOST_VALUES {
-                return Err(format!("a range has at most {MOST_VALUES} values"));
-            }
-            #[allow(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "below MOST_VALUES"
-            )]
-            let count = count as u16;
-            (0..=count).map(|at| first + step * f64::from(at)).collect()
-        }
-        None => range
-            .split(',')
-            .map(value)
-            .collect::<Result<Vec<f64>, _>>()?,
-    };
-    Ok(Over {
-        name: name.trim().to_owned(),
-        values,
-    })
-}
-
-fn in_one_line(error: &hitchwork_core::Error) -> String {
-    match error.help() {
-        Some(help) => format!("{error}; {help}"),
-        None => error.to_string(),
-    }
 }

@@ -72,11 +72,12 @@ fn beside(
 ) -> ScriptResult<Sketch> {
     let threads = thread_count(i64::from(left.threads) + i64::from(right.threads))?;
     // Refuses what grows too large before it is made.
-    let check =
-        |left: &[Row], right: &[Row]| super::rows::check_joined(context, left, right, joining);
+    let check = |left: &[Row], right: &[Row]| {
+        super::row_changes::check_joined(context, left, right, joining)
+    };
     check(&left.lead_in, &right.lead_in)?;
     check(&left.lead_out, &right.lead_out)?;
-    let (repeat, other) = super::rows::in_step(context, &left.repeat, &right.repeat)?;
+    let (repeat, other) = super::row_changes::in_step(context, &left.repeat, &right.repeat)?;
     check(&repeat, &other)?;
     check_hanging(context, &left)?;
     check_hanging(context, right)?;

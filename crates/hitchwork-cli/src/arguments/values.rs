@@ -1,0 +1,222 @@
+//! Values as people type them: read, and refused where they cannot be meant.
+
+use std::ops::RangeInclusive;
+
+use hitchwork_core::care;
+use hitchwork_core::compare::Limit;
+use hitchwork_core::craft::{Ease, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist};
+use hitchwork_core::proof::Frieze;
+
+use super::Over;
+
+/// A value with the words that it was given in, for whoever says the command again.
+#[derive(Clone, Debug)]
+pub(crate) struct AsTyped<T> {
+    pub(crate) words: String,
+    pub(crate) value: T,
+}
+
+pub(super) fn said<T>(
+    text: &str,
+    read: fn(&str) -> Result<T, String>,
+) -> Result<AsTyped<T>, String> {
+    Ok(AsTyped {
+        words: text.trim().to_owned(),
+        value: read(text)?,
+    })
+}
+
+pub(super) fn setting(text: &str) -> Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((name, value)) if !name.trim().is_empty() => {
+            Ok((name.trim().to_owned(), value.trim().to_owned()))
+        }
+        _ => Err("write it as NAME=VALUE, for example threads=12".to_owned()),
+    }
+}
+
+pub(super) fn number(text: &str, least: f64, most: f64, what: &str) -> Result<f64, String> {
+    let number: f64 = text
+        .trim()
+        .parse()
+        .map_err(|_| format!("{what} is a number, such as {least}"))?;
+    if (least..=most).contains(&number) {
+        Ok(number)
+    } else {
+        Err(format!("{what} is from {least} to {most}"))
+    }
+}
+
+/// How much a rule may take of something. With nothing at all it could not begin.
+pub(super) fn limit(text: &str, of: &str) -> Result<u64, String> {
+    match text.trim().parse() {
+        Ok(0) => Err(format!(
+            "a rule that may take 0 {of} is stopped before it begins; allow 1 or more, or leave the limit out"
+        )),
+        Ok(most) => Ok(most),
+        Err(_) => Err(format!("a limit is a whole number of {of}, such as 20")),
+    }
+}
+
+pub(super) fn centimetres(text: &str) -> Result<f64, String> {
+    number(text, 0.5, 10_000.0, "a length in centimetres")
+}
+
+pub(super) fn pixels(text: &str) -> Result<f64, String> {
+    number(text, 0.5, 100.0, "a number of pixels per millimetre")
+}
+
+pub(super) fn scale(text: &str) -> Result<f64, String> {
+    number(text, 0.1, 20.0, "a scale")
+}
+
+pub(super) fn rows_a_page(text: &str) -> Result<usize, String> {
+    let rows: Option<usize> = text.trim().parse().ok().filter(|rows| *rows > 0);
+    rows.ok_or_else(|| "a number of rows is a whole number above 0".to_owned())
+}
+
+/// A wrist that a band is made for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct WristAsked {
+    /// How long the band is knotted for it.
+    pub(crate) knotted_mm: f64,
+    /// Whether it is a child's.
+    pub(crate) is_a_childs: bool,
+}
+
+pub(super) fn wrist(text: &str) -> Result<WristAsked, String> {
+    let said = text.trim();
+    let known = WRISTS.iter().find(|wrist| wrist.name == said);
+    let round_mm = match (known, said.parse::<f64>()) {
+        (Some(wrist), _) => wrist.mm,
+        (None, Ok(_)) => number(said, 6.0, 40.0, "a wrist in centimetres")? * 10.0,
+        (None, Err(_)) => {
+            let names = WRISTS.iter().map(|wrist| wrist.name);
+            let names = names.collect::<Vec<_>>().join(", ");
+            return Err(format!(
+                "a wrist is a number of centimetres round, such as 16, or one of {names}"
+            ));
+        }
+    };
+    let knotted = knotted_mm_for_wrist(round_mm, Ease::default());
+    Ok(WristAsked {
+        knotted_mm: knotted.map_err(|error| in_one_line(&error))?,
+        is_a_childs: care::is_a_childs(round_mm),
+    })
+}
+
+pub(super) fn thread(text: &str) -> Result<Yarn, String> {
+    text.parse()
+        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
+}
+
+pub(super) fn swatch(text: &str) -> Result<Swatch, String> {
+    text.parse()
+        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
+}
+
+pub(super) fn pace(text: &str) -> Result<Pace, String> {
+    text.parse()
+        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
+}
+
+pub(super) fn skein(text: &str) -> Result<f64, String> {
+    number(text, 0.1, 100_000.0, "a skein in metres")
+}
+
+pub(super) fn price(text: &str) -> Result<f64, String> {
+    number(text, 0.0, 1_000_000.0, "a price")
+}
+
+pub(super) fn at_most(text: &str) -> Result<Limit, String> {
+    Limit::at_most(text).map_err(|error| in_one_line(&error))
+}
+
+pub(super) fn at_least(text: &str) -> Result<Limit, String> {
+    Limit::at_least(text).map_err(|error| in_one_line(&error))
+}
+
+pub(super) fn part(text: &str) -> Result<hitchwork_collection::folder::Share, String> {
+    let form = "write it as I/N, for example 2/5 for the second of five shares";
+    let (number, of) = text.split_once('/').ok_or(form)?;
+    let whole = |text: &str| text.trim().parse::<u32>().map_err(|_| form.to_owned());
+    let (number, of) = (whole(number)?, whole(of)?);
+    if number == 0 || number > of {
+        return Err(format!("there is no share {number} of {of}; {form}"));
+    }
+    Ok(hitchwork_collection::folder::Share { number, of })
+}
+
+pub(super) fn frieze(text: &str) -> Result<Frieze, String> {
+    let names = Frieze::ALL.map(|group| group.to_string()).join(", ");
+    Frieze::named(text.trim()).ok_or_else(|| format!("a symmetry is one of {names}"))
+}
+
+pub(super) fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {
+    let form = "write them as FIRST..LAST, for example 1..5000";
+    let (first, last) = text.split_once("..").ok_or(form)?;
+    let last = last.strip_prefix('=').unwrap_or(last);
+    let seed = |text: &str| {
+        let parsed = text.trim().replace('_', "").parse::<u64>();
+        parsed.map_err(|_| format!("\"{}\" is not a seed; {form}", text.trim()))
+    };
+    let (first, last) = (seed(first)?, seed(last)?);
+    if last < first {
+        return Err(format!(
+            "there is no seed from {first} to {last}; put the smaller one first"
+        ));
+    }
+    Ok(first..=last)
+}
+
+/// The most values that one setting takes one after another.
+const MOST_VALUES: f64 = 1000.0;
+
+pub(super) fn over(text: &str) -> Result<Over, String> {
+    let form = "write it as NAME=FIRST..LAST, for example threads=6..24, or NAME=8,10,12";
+    let (name, range) = text.split_once('=').ok_or(form)?;
+    let value = |text: &str| {
+        let parsed = text
+            .trim()
+            .parse()
+            .ok()
+            .filter(|value: &f64| value.is_finite());
+        parsed.ok_or_else(|| format!("\"{}\" is not a number; {form}", text.trim()))
+    };
+    let values = match range.split_once("..") {
+        Some((first, rest)) => {
+            let (last, step) = rest.split_once(':').unwrap_or((rest, "1"));
+            let last = last.strip_prefix('=').unwrap_or(last);
+            let (first, last, step) = (value(first)?, value(last)?, value(step)?);
+            if step <= 0.0 || last < first {
+                return Err(format!("a range goes upwards in steps above 0; {form}"));
+            }
+            let count = ((last - first) / step + 1e-9).floor();
+            if count >= MOST_VALUES {
+                return Err(format!("a range has at most {MOST_VALUES} values"));
+            }
+            #[allow(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "below MOST_VALUES"
+            )]
+            let count = count as u16;
+            (0..=count).map(|at| first + step * f64::from(at)).collect()
+        }
+        None => range
+            .split(',')
+            .map(value)
+            .collect::<Result<Vec<f64>, _>>()?,
+    };
+    Ok(Over {
+        name: name.trim().to_owned(),
+        values,
+    })
+}
+
+pub(super) fn in_one_line(error: &hitchwork_core::Error) -> String {
+    match error.help() {
+        Some(help) => format!("{error}; {help}"),
+        None => error.to_string(),
+    }
+}
