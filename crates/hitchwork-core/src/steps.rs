@@ -36,7 +36,6 @@ pub struct HangingThread {
 
 /// Knots of one kind that a working thread ties one after another.
 #[derive(Clone, Debug, PartialEq, Eq)]
-#[non_exhaustive]
 pub struct Stretch {
     /// The way they are tied.
     pub kind: Kind,
@@ -46,7 +45,6 @@ pub struct Stretch {
 
 /// All that one working thread does before another takes over.
 #[derive(Clone, Debug, PartialEq, Eq)]
-#[non_exhaustive]
 pub struct Run {
     /// The position at which the working thread hangs before.
     pub from: u16,

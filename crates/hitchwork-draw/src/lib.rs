@@ -5,7 +5,7 @@
 //!
 //! ```
 //! use hitchwork_core::{band::{Band, BandParts}, colour, knot::Kind, row::Row, tied::Tied};
-//! use hitchwork_draw::fabric::{self, Options};
+//! use hitchwork_draw::fabric::{self, FabricOptions};
 //! # #[cfg(feature = "png")]
 //! use hitchwork_draw::png;
 //!
@@ -19,7 +19,7 @@
 //!     repeats: 8,
 //!     ..BandParts::default()
 //! })?;
-//! let picture = fabric::svg(&Tied::of(band), &Options::default())?;
+//! let picture = fabric::svg(&Tied::of(band), &FabricOptions::default())?;
 //! assert!(picture.contains("<title>Harbour entrance</title>"));
 //! # #[cfg(feature = "png")]
 //! assert!(png::render(&picture, 1.0)?.starts_with(b"\x89PNG"));

@@ -179,7 +179,7 @@ impl Expression {
     /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
     /// use hitchwork_rules::Expression;
     /// assert!(!Expression::condition("threads > 200")?.holds(&tied)?);
-    /// assert!(Expression::condition("1 / (threads - threads) == 1")?.holds(&tied).is_err());
+    /// assert!(Expression::measure("threads")?.holds(&tied).is_err());
     /// # Ok::<(), hitchwork_rules::Error>(())
     /// ```
     ///

@@ -131,12 +131,12 @@ pub fn reason(error: &io::Error) -> String {
 /// The bytes of a file, which messages call `shown`.
 ///
 /// ```
-/// use hitchwork_rules::load::{Kind, bytes};
+/// use hitchwork_rules::load::{FileKind, bytes};
 /// let place = tempfile::tempdir()?;
 /// let file = place.path().join("class.csv");
 /// std::fs::write(&file, "name,colour")?;
-/// assert_eq!(bytes(&file, "class.csv", Kind::Palette)?, b"name,colour");
-/// assert!(bytes(&place.path().join("none.csv"), "none.csv", Kind::Palette).unwrap_err().is_missing());
+/// assert_eq!(bytes(&file, "class.csv", FileKind::Palette)?, b"name,colour");
+/// assert!(bytes(&place.path().join("none.csv"), "none.csv", FileKind::Palette).unwrap_err().is_missing());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 ///
@@ -169,12 +169,12 @@ pub fn bytes(path: &Path, shown: &str, kind: FileKind) -> Result<Vec<u8>, Unread
 /// The text of a file, which messages call `shown`, without a byte order mark.
 ///
 /// ```
-/// use hitchwork_rules::load::{Kind, text};
+/// use hitchwork_rules::load::{FileKind, text};
 /// let place = tempfile::tempdir()?;
 /// let file = place.path().join("ebb.rhai");
 /// // Saved with a byte order mark.
 /// std::fs::write(&file, "\u{feff}band(4)")?;
-/// assert_eq!(text(&file, "ebb.rhai", Kind::Rule)?, "band(4)");
+/// assert_eq!(text(&file, "ebb.rhai", FileKind::Rule)?, "band(4)");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 ///

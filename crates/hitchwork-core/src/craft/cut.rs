@@ -210,7 +210,7 @@ pub struct Shopping {
 /// use hitchwork_core::craft::{SkeinSize, shopping};
 /// let skein = SkeinSize { length_mm: 8_000.0, ..SkeinSize::default() };
 /// let class = shopping(Tied::of(band.clone()).cut_list(), 12, skein)?;
-/// assert_eq!(class.colours.len(), 2);
+/// assert_eq!(class.purchases.len(), 2);
 /// // A skein that is shorter than a piece.
 /// let skein = SkeinSize { length_mm: 100.0, ..skein };
 /// assert!(shopping(Tied::of(band).cut_list(), 12, skein).is_err());

@@ -27,7 +27,6 @@ use crate::band::Band;
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-#[non_exhaustive]
 pub struct Time {
     /// Cutting the threads and laying them out.
     pub laying_out: f64,
