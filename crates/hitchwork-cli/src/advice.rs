@@ -7,6 +7,7 @@ use hitchwork_collection::folder::FolderErrorKind;
 pub(crate) fn on_code(code: &str) -> Option<&'static str> {
     Some(match code {
         "limit-work" => "--operations allows a rule more steps, and --seconds more time",
+        "not-a-condition" => "`hitchwork explore --measures` lists what can be asked about",
         "not-a-plan" => {
             "`hitchwork collect PLAN --dry-run` reads a plan and lists its members without making anything; `hitchwork colours palettes` lists all palettes"
         }

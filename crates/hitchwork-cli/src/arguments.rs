@@ -26,7 +26,7 @@ pub(crate) use self::colours::{
 pub(crate) use self::rules::{
     RulesArguments, RulesCommand, RulesNew, RulesReference, RulesShow, RulesTest,
 };
-pub(crate) use self::values::{AsTyped, WristAsked};
+pub(crate) use self::values::{AsTyped, Over, WristAsked};
 use self::values::{
     at_least, at_most, centimetres, frieze, limit, over, pace, part, pixels, price, rows_a_page,
     said, scale, seeds, setting, skein, swatch, thread, wrist,
@@ -644,13 +644,6 @@ pub(crate) enum KindChoice {
     ForwardBackward,
     /// The right thread works and turns
     BackwardForward,
-}
-
-/// A setting and the values that it takes one after another.
-#[derive(Clone, Debug)]
-pub(crate) struct Over {
-    pub(crate) name: String,
-    pub(crate) values: Vec<f64>,
 }
 
 #[derive(Debug, Args)]

@@ -350,6 +350,10 @@ fn the_example_of_every_page_gives_what_the_page_explains() {
         let write = |name: &str| fs::write(folder.path().join(name), &example).expect("written");
         let said = match code {
             _ if example.starts_with("hitchwork ") => typed(folder.path(), example.trim()),
+            "not-a-condition" => hitchwork(
+                folder.path(),
+                &["explore", "flotsam", "--where", example.trim()],
+            ),
             "not-a-plan" => {
                 write("plan.toml");
                 hitchwork(

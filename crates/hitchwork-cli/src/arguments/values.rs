@@ -7,8 +7,6 @@ use hitchwork_core::compare::Limit;
 use hitchwork_core::craft::{Ease, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist};
 use hitchwork_core::proof::Frieze;
 
-use super::Over;
-
 /// A value with the words that it was given in, for whoever says the command again.
 #[derive(Clone, Debug)]
 pub(crate) struct AsTyped<T> {
@@ -171,6 +169,13 @@ pub(super) fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {
 
 /// The most values that one setting takes one after another.
 const MOST_VALUES: f64 = 1000.0;
+
+/// A setting and the values that it takes one after another.
+#[derive(Clone, Debug)]
+pub(crate) struct Over {
+    pub(crate) name: String,
+    pub(crate) values: Vec<f64>,
+}
 
 pub(super) fn over(text: &str) -> Result<Over, String> {
     let form = "write it as NAME=FIRST..LAST, for example threads=6..24, or NAME=8,10,12";
