@@ -1,6 +1,5 @@
 //! Work that is shared out among the threads of the computer.
 
-use std::hint::black_box;
 use std::io;
 use std::panic::resume_unwind;
 use std::thread::{Builder, ScopedJoinHandle, scope};
@@ -55,13 +54,12 @@ pub(crate) fn started<'scope, T>(
         .collect()
 }
 
-/// Whether so many bytes could be had at once; none of them is touched or kept.
+/// Whether so many bytes of addresses could be had at once; none of them is touched or kept.
+/// They are asked for as a stack and not as memory, for what memory there is in use is what
+/// the runs of rules that are under way are held to.
 fn has_room_for(bytes: usize) -> bool {
-    let mut room: Vec<u8> = Vec::new();
-    let there = room.try_reserve_exact(bytes).is_ok();
-    // Else the compiler would see that nobody uses the room, and not ask for it.
-    black_box(&room);
-    there
+    let asking = Builder::new().stack_size(bytes).spawn(|| ());
+    asking.is_ok_and(|asking| asking.join().is_ok())
 }
 
 #[cfg(test)]
