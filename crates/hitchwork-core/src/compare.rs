@@ -72,7 +72,7 @@ impl Limit {
     /// ```
     /// use hitchwork_core::compare::Limit;
     /// let limit = Limit::at_most("minutes=180")?;
-    /// assert_eq!((limit.figure.name, limit.at_most), ("minutes", Some(180.0)));
+    /// assert_eq!((limit.measure.name, limit.at_most), ("minutes", Some(180.0)));
     /// assert!(Limit::at_most("hours=3").is_err());
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```

@@ -111,9 +111,9 @@ impl Expression {
     /// # let rule = rules.built_in("drift").expect("built in");
     /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
     /// use hitchwork_rules::Expression;
-    /// let half = Expression::measure("width_mm / 2")?;
+    /// let half = Expression::score("width_mm / 2")?;
     /// assert_eq!(half.value(&tied)?, tied.report().size_mm.width / 2.0);
-    /// assert!(Expression::measure("drifts").is_err());
+    /// assert!(Expression::score("drifts").is_err());
     /// # Ok::<(), hitchwork_rules::Error>(())
     /// ```
     ///
@@ -153,7 +153,7 @@ impl Expression {
     /// # let rule = rules.built_in("drift").expect("built in");
     /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
     /// use hitchwork_rules::Expression;
-    /// let dear = Expression::measure_knowing("price * 2", &["price"])?;
+    /// let dear = Expression::score_knowing("price * 2", &["price"])?;
     /// assert_eq!(dear.value_knowing(&tied, &[("price", 3.0)])?, 6.0);
     /// # Ok::<(), hitchwork_rules::Error>(())
     /// ```
@@ -179,7 +179,7 @@ impl Expression {
     /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
     /// use hitchwork_rules::Expression;
     /// assert!(!Expression::condition("threads > 200")?.holds(&tied)?);
-    /// assert!(Expression::measure("threads")?.holds(&tied).is_err());
+    /// assert!(Expression::score("threads")?.holds(&tied).is_err());
     /// # Ok::<(), hitchwork_rules::Error>(())
     /// ```
     ///
@@ -206,7 +206,7 @@ impl Expression {
     /// # let rule = rules.built_in("drift").expect("built in");
     /// # let tied = hitchwork_core::tied::Tied::of(rules.make(&rule, &Default::default())?.band);
     /// use hitchwork_rules::Expression;
-    /// let threads = Expression::measure("threads")?;
+    /// let threads = Expression::score("threads")?;
     /// assert_eq!(threads.value(&tied)?, f64::from(tied.band().thread_count()));
     /// # Ok::<(), hitchwork_rules::Error>(())
     /// ```
