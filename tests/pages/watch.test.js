@@ -278,7 +278,7 @@ describe('what is wanted stands with the command alone', () => {
     await page.click('#setting-turned');
     await say({ ...FIRST, seed: large, turned: true });
     assert.match(await words(page, '#command'), new RegExp(`--seed ${large} `));
-    await page.click('#throw');
+    await page.click('#another');
     await page.waitForFunction((large) => document.getElementById('seed').value !== large, {}, large);
     await page.click('#back');
     await say({ ...FIRST, seed: large, turned: true });
