@@ -76,7 +76,7 @@ pub(super) fn check_scale(options: &FabricOptions) -> Result<(), Error> {
 
 /// The finished band, laid out but not yet drawn: where everything lies and how it looks.
 ///
-/// One picture can be written as SVG, and be painted in pixels part by part with [`RenderCache`].
+/// One picture can be written as SVG, and be painted in pixels part by part with [`RenderCache`](super::RenderCache).
 pub struct Picture {
     pub(super) title: String,
     pub(super) look: FabricStyle,
