@@ -22,6 +22,7 @@ pub use self::axes::Aspect;
 pub use self::picture::{FabricOptions, Picture};
 #[cfg(feature = "png")]
 pub use self::raster::{RenderCache, View};
+#[cfg(any(feature = "html", feature = "pdf"))]
 pub(crate) use self::size::knots_of;
 pub use self::size::{repeats_that_fit, repeats_to_draw};
 pub(crate) use self::tile::OUTPUT as TILE_OUTPUT;
