@@ -8,6 +8,8 @@ use std::path::{Path, PathBuf};
 use quote::ToTokens;
 use syn::{Attribute, Item, UseTree};
 
+use crate::files::texts;
+
 /// The names that lead to something, from the root of the crate: `["lay", "plane", "Arrow"]`.
 pub type Names = Vec<String>;
 
@@ -47,25 +49,6 @@ pub fn crates() -> BTreeMap<String, PathBuf> {
         )
     };
     entries.map(folder).collect()
-}
-
-/// All files under a folder whose names end so.
-///
-/// # Panics
-/// When the folder cannot be read.
-#[must_use]
-pub fn files(folder: &Path, ending: &str) -> Vec<PathBuf> {
-    let entries = fs::read_dir(folder).expect("our own folder");
-    let paths = entries.map(|entry| entry.expect("an entry").path());
-    let mut files: Vec<PathBuf> = paths
-        .flat_map(|path| match path.is_dir() {
-            true => files(&path, ending),
-            false => vec![path],
-        })
-        .filter(|path| path.extension().is_some_and(|its| its == ending))
-        .collect();
-    files.sort();
-    files
 }
 
 /// Whether something is there for tests alone.
@@ -110,15 +93,15 @@ impl CrateCode {
     #[must_use]
     pub fn read(folder: &Path) -> Self {
         let source = folder.join("src");
-        let module = |path: PathBuf| {
+        let module = |(path, text): (PathBuf, String)| {
             let inside = path.strip_prefix(&source).expect("it lies there");
             let parts = inside.with_extension("");
             let parts = parts.iter().map(|part| part.to_str().expect("plain names"));
             let mut names: Names = parts.map(str::to_owned).collect();
             names.pop_if(|last| ["mod", "lib", "main"].contains(&last.as_str()));
-            (names, fs::read_to_string(&path).expect("our own file"))
+            (names, text)
         };
-        Self::of(&files(&source, "rs").into_iter().map(module).collect())
+        Self::of(&texts(&source, "rs").into_iter().map(module).collect())
     }
 
     /// Reads a crate from the texts of its modules.

@@ -6,6 +6,8 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use hitchwork_tests::files::below;
+
 /// A word that is not used, with what is said instead, and the texts in which it would mislead.
 struct Retired {
     word: &'static str,
@@ -106,25 +108,24 @@ fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
 
-/// All files below a folder whose names end in one of these.
-fn files(folder: &Path, endings: &[&str], found: &mut Vec<PathBuf>) {
-    let Ok(entries) = fs::read_dir(folder) else {
-        return;
-    };
-    let mut entries: Vec<PathBuf> = entries
-        .map(|entry| entry.expect("readable").path())
-        .collect();
-    entries.sort();
-    for path in entries {
+/// Where nothing stands that makers or programmers read.
+const UNREAD: [&str; 3] = ["tests", "benches", "fonts"];
+
+/// All files below a folder that somebody reads and whose names end in one of these.
+fn files(folder: &str, endings: &[&str]) -> impl Iterator<Item = PathBuf> {
+    let root = root();
+    let mut files = below(&root.join(folder));
+    files.retain(|path| {
+        let place = path.strip_prefix(&root).expect("inside");
+        let is_read = place.parent().is_none_or(|folders| {
+            !folders
+                .iter()
+                .any(|part| UNREAD.iter().any(|unread| part == *unread))
+        });
         let name = path.file_name().unwrap_or_default().to_string_lossy();
-        if path.is_dir() {
-            if !["target", "node_modules", "tests", "benches", "fonts"].contains(&name.as_ref()) {
-                files(&path, endings, found);
-            }
-        } else if endings.iter().any(|ending| name.ends_with(ending)) {
-            found.push(path);
-        }
-    }
+        is_read && endings.iter().any(|ending| name.ends_with(ending))
+    });
+    files.into_iter()
 }
 
 /// What stands between double quotes in a line of code, as far as it is closed there.
@@ -160,7 +161,7 @@ fn quoted(line: &str) -> Vec<String> {
 fn texts_in_code(place: &str, code: &str, out: &mut Vec<Text>) {
     let code = code.split("#[cfg(test)]").next().unwrap_or(code);
     // The doc comments of arguments and of the functions of rules are what makers read.
-    let of_makers = place.ends_with("arguments.rs") || place.contains("src/functions/");
+    let of_makers = place.contains("src/arguments") || place.contains("src/functions/");
     let mut doc = String::new();
     let mut begins = 0;
     let end = |doc: &mut String, line: usize, out: &mut Vec<Text>| {
@@ -229,7 +230,7 @@ fn texts() -> Vec<Text> {
         ".rs", ".md", ".txt", ".json", ".toml", ".rhai", ".js", ".csv",
     ];
     for folder in ["crates", "scripts", "demo"] {
-        files(&root().join(folder), &endings, &mut paths);
+        paths.extend(files(folder, &endings));
     }
     for page in ["README.md", "DEVELOPERS.md", "CHANGELOG.md"] {
         paths.push(root().join(page));

@@ -2,9 +2,9 @@
 //! command adds its own advice.
 
 use std::collections::BTreeSet;
-use std::fs;
 
-use hitchwork_tests::own_code::{CrateCode, crates, files};
+use hitchwork_tests::files;
+use hitchwork_tests::own_code::{CrateCode, crates};
 use proc_macro2::{TokenStream, TokenTree};
 use quote::ToTokens;
 use syn::{Item, Lit};
@@ -100,8 +100,8 @@ fn libraries_name_no_option_and_no_command() {
                 texts(item.to_token_stream(), become_help, &mut said);
             }
         }
-        let page = |path| fs::read_to_string(path).expect("our own file");
-        said.extend(files(&folder.join("src"), "txt").iter().map(page));
+        let pages = files::texts(&folder.join("src"), "txt").into_iter();
+        said.extend(pages.map(|(_, page)| page));
         for text in said {
             read += 1;
             if let Some(mark) = MARKS.iter().find(|mark| **mark == text) {
