@@ -14,6 +14,7 @@ use std::time::{Duration, Instant};
 use hitchwork_collection::plan::{self, Plan};
 use hitchwork_collection::run::{CollectOptions, collect, prove};
 use hitchwork_rules::Rules;
+use hitchwork_tests::plans;
 
 /// Lets the disk come to rest, so that nobody waits for what somebody else has written.
 fn at_rest() {
@@ -89,9 +90,7 @@ fn main() {
         .ok()
         .and_then(|count| count.parse().ok())
         .unwrap_or(1_000);
-    let text = format!(
-        "[defaults]\nlengths = 15\nwrite = [\"fabric\", \"steps\"]\n[[item]]\nrule = \"flotsam\"\nsettings = {{ threads = 12 }}\nseeds = \"1..{members}\"\n"
-    );
+    let text = plans::by_chance(12, 15, members);
     let rules = Rules::new();
     let plan = plan::read(&rules, "bench.toml", &text).expect("a plan");
     let folder = tempfile::tempdir().expect("a folder");

@@ -13,7 +13,7 @@ use std::path::PathBuf;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use hitchwork_tests::files::contents;
+use hitchwork_tests::{files::contents, plans};
 
 /// So many kills in a row before the run is let to its end, at most.
 const MOST_IN_A_ROW: u64 = 8;
@@ -119,9 +119,7 @@ fn main() {
         command: hitchwork(),
         place: folder.path().to_owned(),
     };
-    let plan = format!(
-        "[defaults]\nlengths = 6\nwrite = [\"fabric\", \"steps\"]\n[[item]]\nrule = \"flotsam\"\nsettings = {{ threads = 8 }}\nseeds = \"1..{members}\"\n"
-    );
+    let plan = plans::by_chance(8, 6, members);
     fs::write(bench.place.join("plan.toml"), plan).expect("written");
     let took = bench.to_its_end("undisturbed");
     let whole = contents(&bench.place.join("undisturbed"));

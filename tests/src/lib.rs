@@ -9,6 +9,7 @@ pub mod golden;
 pub mod made;
 pub mod naive;
 pub mod own_code;
+pub mod plans;
 pub mod published;
 pub mod readers;
 pub mod sources;
