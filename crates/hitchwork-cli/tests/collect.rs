@@ -472,7 +472,7 @@ fn plans_that_cannot_be_are_refused_at_their_place() {
         (
             "write = [\"fabric\", \"text\"]",
             "write = [\"fabrics\"]",
-            "nothing is written that is called \"fabrics\"",
+            "there is no \"fabrics\" to write",
         ),
         (
             "keep = [\"drifts\"]",

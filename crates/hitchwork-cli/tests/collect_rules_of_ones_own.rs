@@ -149,7 +149,7 @@ fn a_choice_of_the_best_depends_on_what_all_candidates_asked_for() {
     assert!(
         verified
             .out
-            .contains("gulls has its best bands to choose again"),
+            .contains("gulls needs its best bands chosen again"),
         "{}",
         verified.out
     );

@@ -361,7 +361,7 @@ fn a_search_looks_first_whether_its_folder_takes_what_it_will_find() {
     for out in ["a file", "a file/found"] {
         let said = explore(out, "1..20", &never);
         assert!(
-            said.err.contains("a part of the path is a file"),
+            said.err.contains("part of the path is a file"),
             "{}",
             said.err
         );

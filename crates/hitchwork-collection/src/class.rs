@@ -135,7 +135,7 @@ fn one(folder: &Path, name: &str, made: &MadeMember) -> Result<Chosen, FolderErr
         FolderError::new(
             FolderErrorKind::NotWhole,
             format!("{}{why}", place.display()),
-            "rename or delete it if you have changed it, and make the collection again from its plan: what is missing is made anew",
+            "rename or delete it if you have changed it, and make the collection again from its plan: what is missing is made again",
         )
     };
     let file = made.files.iter().find(|file| file.path == path);

@@ -86,7 +86,7 @@ impl FolderError {
         Self::new(
             FolderErrorKind::Other,
             format!("{} cannot be {doing}: {}", path.display(), reason(error)),
-            "what was finished before is whole; put this right, and begin again to go on",
+            "what was finished before is whole; put this right, and start again to continue",
         )
     }
 }
@@ -216,9 +216,7 @@ pub(crate) fn open_plain(path: &Path, options: &OpenOptions) -> io::Result<fs::F
     let file = options.open(path)?;
     match same_file(&seen, &file.metadata()?) {
         true => Ok(file),
-        false => Err(io::Error::other(
-            "it was exchanged for another file just now",
-        )),
+        false => Err(io::Error::other("it was swapped for another file just now")),
     }
 }
 

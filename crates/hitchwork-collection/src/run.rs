@@ -818,7 +818,7 @@ fn unreadable(folder: &LockedFolder, error: &io::Error) -> FolderError {
             folder.path().display(),
             folder::reason(error)
         ),
-        "begin again: what was finished is whole",
+        "start again: what was finished is whole",
     )
 }
 

@@ -132,7 +132,7 @@ fn without_zeros(bytes: &[u8]) -> Result<(), Error> {
     match bytes.iter().position(|byte| *byte == 0) {
         None => Ok(()),
         Some(at) => Err(not_text(format!(
-            "line {} holds a zero, which no text has: the file may be UTF-16 without a byte order mark",
+            "line {} holds a zero byte, which no text has: the file may be UTF-16 without a byte order mark",
             line_behind(&bytes[..at])
         ))),
     }
@@ -175,7 +175,7 @@ fn wide(bytes: &[u8], unit: fn([u8; 2]) -> u16) -> Result<Cow<'_, str>, Error> {
             Ok(Cow::Owned(text))
         }
         _ => Err(not_text(
-            "the file begins as UTF-16 text and does not go on so".to_owned(),
+            "the file begins as UTF-16 text and does not go on that way".to_owned(),
         )),
     }
 }

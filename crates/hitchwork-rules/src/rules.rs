@@ -319,7 +319,7 @@ impl Rules {
             _ => Ok(None),
         };
         let found = found.map_err(|why| {
-            let help = "put it right where it lies, or take another";
+            let help = "correct it where it is, or choose another";
             refused(
                 format!("the rule {name} cannot be used: {why}"),
                 help.to_owned(),
@@ -373,7 +373,7 @@ impl Rules {
         let kind = kinds::type_name(&value);
         let Some(mut sketch) = value.try_cast::<Sketch>() else {
             let message = format!("the rule ends in {kind}, not in a band");
-            let help = "let the last thing in the rule be band(…) with its rows, without a semicolon behind it";
+            let help = "let the last thing in the rule be band(…) with its rows, without a semicolon after it";
             return Err(Error::one(
                 Diagnostic::new("no-band", message, help),
                 &state.sources,

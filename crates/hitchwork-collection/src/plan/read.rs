@@ -68,8 +68,7 @@ struct WrittenBest {
     by: Option<String>,
 }
 
-/// Reads a plan. Rules and palettes that it names by their files are looked for from the
-/// folder in which the plan lies.
+/// Reads a plan. Rules and palettes that it names by their files are looked for from the folder that the plan is in.
 ///
 /// ```
 /// use hitchwork_collection::plan;
@@ -275,7 +274,7 @@ impl PlanReader<'_> {
         let text = load::text(&path, &shown, FileKind::Rule).map_err(|unread| {
             self.unread(
                 &unread,
-                "rules are looked for from the folder in which the plan lies",
+                "rules are looked for from the folder that the plan is in",
                 name.span(),
             )
         })?;
@@ -356,7 +355,7 @@ impl PlanReader<'_> {
             let bytes = load::bytes(&path, &shown, FileKind::Palette).map_err(|unread| {
                 self.unread(
                     &unread,
-                    "palettes are looked for from the folder in which the plan lies",
+                    "palettes are looked for from the folder that the plan is in",
                     names.span(),
                 )
             })?;
@@ -385,7 +384,7 @@ impl PlanReader<'_> {
         each.filter(|each| !each.is_empty()).ok_or_else(|| {
             self.wrong(
                 "\"mirrored\" is true, false or both in a list",
-                "write false for bands as they are designed, true for their mirror images, or [false, true] for both",
+                "write false for bands as designed, true for their mirror images, or [false, true] for both",
                 Some(said.span()),
             )
         })
@@ -535,7 +534,7 @@ impl PlanReader<'_> {
             Output::find(name).ok_or_else(|| {
                 let all: Vec<&str> = Output::all().map(Output::name).collect();
                 self.wrong(
-                    format!("nothing is written that is called \"{name}\""),
+                    format!("there is no \"{name}\" to write"),
                     format!(
                         "there are {}; the band file is always written",
                         all.join(", ")

@@ -47,7 +47,7 @@ pub struct RandomRows {
     pub threads: u16,
     /// How many rows the lattice has; an even number on more than two threads.
     pub rows: usize,
-    /// For each kind, in the order of [`Kind::ALL`], how likely it is against the others.
+    /// For each kind, in the order of [`Kind::ALL`], how likely it is compared with the others.
     pub weights: [u32; 4],
     /// The symmetry that the rows have, if nothing is left out or fixed against it.
     pub symmetry: Frieze,

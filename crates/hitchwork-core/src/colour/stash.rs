@@ -152,10 +152,10 @@ impl Stash {
         if table.rows.len() > MAX_OWNED {
             return Err(refused(
                 format!(
-                    "the stash lists {} threads; at most {MAX_OWNED} are worked with",
+                    "the stash lists {} threads; at most {MAX_OWNED} are allowed",
                     table.rows.len()
                 ),
-                "list the threads that you own, not all that there are",
+                "list the threads that you own, not every one there is",
             ));
         }
         let mut threads = Vec::with_capacity(table.rows.len());

@@ -220,7 +220,7 @@ impl std::str::FromStr for Swatch {
         let unreadable = || {
             Error::from(Problem::Craft {
                 message: format!("\"{}\" is not a swatch", crate::error::shortened(text)),
-                help: "write columns:mm,halfrows:mm such as 11:12.5,40:42, and ,300:2700 behind it if 300 knots took 2700 mm of thread".to_owned(),
+                help: "write columns:mm,halfrows:mm such as 11:12.5,40:42, and add ,300:2700 if 300 knots took 2700 mm of thread".to_owned(),
             })
         };
         let pairs: Vec<(u32, f64)> = text

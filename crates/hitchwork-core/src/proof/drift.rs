@@ -303,7 +303,7 @@ impl<'a> Hanging<'a> {
                     _ => format!("not all {} colours could hang", self.wanted()),
                 };
                 format!(
-                    "moving {steps} at a time, a place comes by {in_turn} of the {colours}, and {among}, so {hang}"
+                    "moving {steps} at a time, a place passes {in_turn} of the {colours}, and {among}, so {hang}"
                 )
             }
             Why::NoneFound => {

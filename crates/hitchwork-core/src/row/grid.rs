@@ -1,6 +1,6 @@
 //! Rows as a grid of marks: a line for each row, a mark for each knot at its column.
 //!
-//! The marks draw the way of the working thread, with the start of the band at the top: in
+//! The marks draw the path of the working thread, with the start of the band at the top: in
 //! `\` it goes down to the right (forward), in `/` down to the left (backward), in `>` out to
 //! the right and back (forward-backward), in `<` out to the left and back (backward-forward).
 

@@ -371,7 +371,7 @@ mod bands {
         if first.threads != second.threads {
             let (one, other) = (first.threads, second.threads);
             return Err(wrong_value(
-                format!("a band of {one} threads cannot go on as one of {other}"),
+                format!("a band of {one} threads cannot be followed by one of {other}"),
                 "give both the same number of threads; beside lays bands next to each other",
             ));
         }

@@ -105,7 +105,7 @@ impl RandomRowsRequest {
                 Some(kinds) => self.recipe.weights = weights(kinds)?,
                 None => {
                     return wrong(
-                        "say how likely each kind is against the others: #{ forward: 3, backward: 3, forward_backward: 1 }",
+                        "say how likely each kind is compared with the others: #{ forward: 3, backward: 3, forward_backward: 1 }",
                     );
                 }
             },
@@ -179,7 +179,7 @@ impl RandomRowsRequest {
         Err(stop(Diagnostic::new(
             "nothing-found",
             format!(
-                "in {} tries no random rows fulfilled the condition such_that",
+                "in {} tries no random rows met the condition such_that",
                 self.tries
             ),
             "ask for less, allow more tries, or try another seed",
@@ -218,7 +218,7 @@ fn weights(kinds: Map) -> ScriptResult<[u32; 4]> {
         weights[at] = whole.ok_or_else(|| {
             wrong_value(
                 format!("{name} knots cannot be {weight} times as likely"),
-                "give a whole number from 0, which says how likely it is against the others",
+                "give a whole number from 0, which says how likely it is compared with the others",
             )
         })?;
     }

@@ -135,7 +135,7 @@ const PAIR_UNITS: usize = 100;
 
 /// The colours in a list.
 pub(super) fn colours_in(list: &Array, what: &str) -> ScriptResult<Vec<Colour>> {
-    no_more_than(list.len(), MAX_COLOURS, "are worked with")?;
+    no_more_than(list.len(), MAX_COLOURS, "are allowed")?;
     let one = |entry: &Dynamic| {
         entry.clone().try_cast::<Colour>().ok_or_else(|| {
             wrong_arguments(
