@@ -68,7 +68,8 @@ struct WrittenBest {
     by: Option<String>,
 }
 
-/// Reads a plan. Rules and palettes that it names by their files are looked for from the folder that the plan is in.
+/// Reads a plan. Rules and palettes that it names by their files are looked for from the folder
+/// that the plan is in.
 ///
 /// ```
 /// use hitchwork_collection::plan;

@@ -96,8 +96,8 @@ mod grids {
     /// of the band at the top: \ down to the right (forward), / down to the left (backward),
     /// > out to the right and back (forward_backward), < out to the left and back
     /// (backward_forward); a . or a space means no knot. Write the text between backticks.
-    /// What all lines are indented by does not count, and lines without marks are passed
-    /// over. Rows are tied from left to right, backward knots side by side from right to
+    /// Indentation that all lines share does not count, and lines without marks are skipped.
+    /// Rows are tied from left to right, backward knots side by side from right to
     /// left.
     ///
     /// - `text`: a line for each row, a mark for each column
