@@ -405,7 +405,7 @@ pub(crate) struct SheetArguments {
     pub(crate) paper: PaperChoice,
 }
 
-/// The kinds of sheet that there are.
+/// The kinds of sheet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum SheetFormat {
     /// One page for a phone or a computer, which keeps your place

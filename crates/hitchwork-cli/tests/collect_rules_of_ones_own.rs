@@ -1,4 +1,4 @@
-//! Collections of rules of one's own: what a band is made from is found out by what its run
+//! Collections of rules of your own: what a band is made from is found out by what its run
 //! asked for, and results are the same wherever plan and rules lie.
 
 mod common;

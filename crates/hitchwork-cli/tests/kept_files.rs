@@ -17,7 +17,7 @@ const MEMBER: &str = "own-4";
 
 const REMARK: &str = "row 3: hold it tight\n";
 
-/// A rule of one's own, whose bands are called by a word.
+/// A rule of your own, whose bands are called by a word.
 fn rule(place: &Path, word: &str) {
     let text = format!(
         "/// A mooring.\nlet threads = whole(\"threads\", 6, 4..=12, \"threads\");\nband(threads).repeat(forward(1..threads)).title(\"{word}\")\n"

@@ -155,7 +155,7 @@ impl Own {
         };
         match self {
             Self::Manifest => {
-                // Of another version too: it is named, and made anew.
+                // Of another version too: it is named, and made again.
                 let format = FORMAT.trim_end_matches(char::is_numeric);
                 beginning.starts_with(MANIFEST_BEGINS.as_bytes()) && holds(format)
             }
@@ -571,7 +571,7 @@ fn is_remnant(found: &[u8], bytes: &[u8]) -> bool {
     found[same..].iter().all(|byte| *byte == 0)
 }
 
-/// Makes a folder, unless there is one; a link to one is none.
+/// Makes a folder, unless there is one; a link to one does not count.
 pub(crate) fn plain_folder(folder: &Path) -> Result<(), FolderError> {
     match fs::symlink_metadata(folder) {
         Ok(found) if found.is_dir() => Ok(()),
@@ -775,7 +775,7 @@ fn whole_lines(file: &mut fs::File) -> io::Result<u64> {
 }
 
 /// Calls for every line that holds data of a kind, with the place where it begins, and with
-/// whether it is proved by a digest of its own; what is no such line is passed over. The
+/// whether it is proved by a digest of its own; what is not such a line is passed over. The
 /// lines of a manifest have commas at their ends, and are proved all together.
 pub(crate) fn for_each_line<T: serde::de::DeserializeOwned>(
     from: &mut impl BufRead,

@@ -43,7 +43,7 @@ pub struct CollectOptions {
     /// Where files go that are no longer in the plan; where nothing is said, they stay.
     pub move_out: Option<PathBuf>,
     /// Where shares of it lie that other machines have made; they are joined, and nothing
-    /// is made anew.
+    /// is made again.
     pub shares: Vec<PathBuf>,
 }
 

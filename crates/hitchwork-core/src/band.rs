@@ -471,13 +471,13 @@ impl Band {
         &self.parts.sources
     }
 
-    /// The parts, to change and check anew.
+    /// The parts, to change and check again.
     #[must_use]
     pub fn into_parts(self) -> BandParts {
         self.parts
     }
 
-    /// The band with its repeat tied as often as it takes to be at least so long, by its
+    /// The band with its repeat tied as often as it takes to be at least this long, by its
     /// growth in the long run and its gauge.
     ///
     /// ```

@@ -23,7 +23,7 @@ pub enum FileKind {
     Tests,
     /// The plan of a collection.
     Plan,
-    /// A palette of one's own.
+    /// A palette of your own.
     Palette,
     /// The threads that one owns.
     Stash,

@@ -69,7 +69,7 @@ impl Builder {
         Self { limits, ..self }
     }
 
-    /// Functions of one's own, which every rule can call. A doc comment that begins with
+    /// Functions of your own, which every rule can call. A doc comment that begins with
     /// the form of the call in backticks makes error messages show that form.
     ///
     /// They run without limits: what they make and how long they take is their author's
@@ -80,14 +80,14 @@ impl Builder {
         self
     }
 
-    /// A palette of one's own; it comes before a built-in one of the same name.
+    /// A palette of your own; it comes before a built-in one of the same name.
     #[must_use]
     pub fn palette(mut self, palette: Palette) -> Self {
         self.palettes.push(palette);
         self
     }
 
-    /// A place of one's own in which rules lie by their names, for [`Rules::load`] and for
+    /// A place of your own in which rules lie by their names, for [`Rules::load`] and for
     /// rules that use others; it comes before the built-in library. Messages call a rule as
     /// its [`Source`] says. A rule may have another place instead, by
     /// [`Rule::finding`].
@@ -170,7 +170,7 @@ impl Rules {
         Self::builder().limits(limits).build()
     }
 
-    /// The rule language with functions, palettes or limits of one's own.
+    /// The rule language with functions, palettes or limits of your own.
     ///
     /// ```
     /// use hitchwork_core::colour::{Colour, Palette, Srgb};

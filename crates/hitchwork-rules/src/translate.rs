@@ -27,7 +27,7 @@ pub(crate) struct Translator {
 const KEPT_WORDS: &str =
     "thread, new, with, default, match, use, do, is, case, static, var, shared, go, until, package";
 
-/// As what a name stands in a rule that there is not.
+/// What a name that does not exist is used as in a rule.
 #[derive(Clone, Copy)]
 enum Sought {
     /// Before brackets.

@@ -83,8 +83,8 @@ struct WrittenBest {
 /// ```
 ///
 /// # Errors
-/// When the plan cannot be read, names a rule or a palette that there is not, has settings
-/// that the rule does not, conditions over measures that there are not, or names that cannot
+/// When the plan cannot be read, names a rule or a palette that does not exist, has settings
+/// that the rule does not, conditions over measures that do not exist, or names that cannot
 /// be those of folders or come twice: each with its place in the plan.
 pub fn read(rules: &Rules, file: &str, text: &str) -> Result<Plan, Error> {
     let text = unmarked(text);
@@ -595,7 +595,7 @@ impl PlanReader<'_> {
         ))
     }
 
-    /// Palettes that there are not, whichever setting names them: unlike other values, they
+    /// Palettes that do not exist, whichever setting names them: unlike other values, they
     /// are known for the whole plan.
     fn check_palettes(
         &self,

@@ -137,7 +137,7 @@ impl Stash {
     /// ```
     ///
     /// # Errors
-    /// When the text is no such table, a colour or a number cannot be one, a name is
+    /// When the text is not such a table, a colour or a number cannot be one, a name is
     /// missing or comes twice, or no thread is listed; with the lines.
     pub fn read(bytes: &[u8]) -> Result<Self, Error> {
         let text = decoded(bytes)?;

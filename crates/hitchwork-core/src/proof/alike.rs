@@ -80,7 +80,7 @@ fn alike_neighbours(
     Some(note(message, help))
 }
 
-/// How many colours along the same gradient are told apart, as the first half of a mend.
+/// How many colours along the same gradient are told apart, as the first half of what to do.
 fn fewer(sight: Sight, colours: &[Colour], vision: Vision) -> String {
     let palette = Palette {
         name: String::new(),

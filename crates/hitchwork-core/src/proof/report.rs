@@ -51,7 +51,7 @@ pub struct Size {
     pub total: f64,
 }
 
-/// What there is to measure on the finished band, for a swatch of one's own.
+/// What there is to measure on the finished band, for a swatch of your own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[non_exhaustive]
 pub struct ToMeasure {

@@ -85,7 +85,7 @@ fn beside(
         .map_err(|error| refused(&error))
 }
 
-/// Counts the knots of a band, all of which are about to be made anew.
+/// Counts the knots of a band, all of which are about to be made again.
 fn check_all(context: &NativeCallContext, band: &Sketch) -> ScriptResult<()> {
     for part in [&band.lead_in, &band.repeat, &band.lead_out] {
         check_knots(context, knots_of(part))?;

@@ -1,4 +1,4 @@
-//! `explore --count-all`: every design that there is of a small size.
+//! `explore --count-all`: every design of a small size.
 
 use std::ops::ControlFlow;
 

@@ -1,4 +1,4 @@
-//! `rules new`: a rule of one's own to begin with.
+//! `rules new`: a rule of your own to begin with.
 
 use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};

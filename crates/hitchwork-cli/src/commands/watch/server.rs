@@ -63,7 +63,7 @@ pub(super) fn serve(
         )
     })?;
     let outcome = runtime.block_on(listen(session, ports, ready));
-    // Streams that wait for updates would wait for ever.
+    // Streams that wait for updates would wait without end.
     runtime.shutdown_background();
     outcome
 }
@@ -263,7 +263,7 @@ async fn wish(State(house): State<House>, body: Bytes) -> Response<Body> {
     }
 }
 
-/// What a page knows that was open before the command began anew.
+/// What a page knows that was open before the command started again.
 async fn memory(State(house): State<House>, body: Bytes) -> Response<Body> {
     match serde_json::from_slice::<Memory>(&body) {
         Ok(memory) => Json(json!({ "wish": house.session.remember(&memory) })).into_response(),
