@@ -354,14 +354,14 @@ pub fn recommend(feasible: &[(usize, &Measured)], limited: bool) -> Option<Recom
     let (what, how) = (look(measured), time_words(minutes(measured)));
     let why = match (limited, drifts) {
         (true, true) => format!(
-            "of all within the limits its colours pass most smoothly into each other: {what}, in {how}"
+            "of all within the limits its colours pass most smoothly into each other ({what}, in {how})"
         ),
-        (true, false) => format!("of all within the limits it is the widest: {what}, in {how}"),
+        (true, false) => format!("of all within the limits it is the widest ({what}, in {how})"),
         (false, true) => format!(
-            "the best trade of looks against time: {what}, in {how}; fewer threads are much rougher for little time saved, more take much longer for little gain"
+            "the best trade-off between looks and time ({what}, in {how}); fewer threads are much rougher for little time saved, more take much longer for little gain"
         ),
         (false, false) => format!(
-            "the best trade of width against time: {what}, in {how}; narrower saves little, wider costs much"
+            "the best trade-off between width and time ({what}, in {how}); narrower saves little, wider costs much"
         ),
     };
     Some(Recommendation { index, why })

@@ -808,7 +808,7 @@ fn finish_words(band: &Band, final_order: &[u16]) -> Vec<String> {
             [] => String::new(),
             [one] => format!("Thread {one} is a bundle by itself."),
             [first, next @ ..] => format!(
-                "Gather the threads from the {from} edge: thread {first} is the bundle, and each next thread ties one {kind} knot round it and joins it, in this order: {}.",
+                "Gather the threads from the {from} edge: thread {first} is the bundle, and each thread after it ties one {kind} knot round the bundle and joins it, in this order: {}.",
                 listed(next, "and")
             ),
         }
