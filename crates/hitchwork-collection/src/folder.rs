@@ -1,8 +1,8 @@
 //! The folder of a collection: its lock, its journal, and files that are written whole or
 //! not at all.
 //!
-//! A file is written beside its place and moved there; a member is done when its record
-//! stands in the journal. What a record says is believed only where the files are what it
+//! A file is written beside its place and moved there; a member is done when its record is in
+//! the journal. What a record says is believed only where the files are what it
 //! says, by length and digest: so it does not matter in which order a dying machine has
 //! brought files and journal to the disk.
 //!
@@ -314,7 +314,7 @@ impl UnfinishedFile {
     /// Moves it to its place, over what lies there.
     ///
     /// # Errors
-    /// When it cannot be moved; it goes then.
+    /// When it cannot be moved; it is deleted then.
     pub fn into_place(self) -> io::Result<()> {
         // Where that fails, the file still lies beside, and goes.
         fs::rename(&self.beside, &self.place)

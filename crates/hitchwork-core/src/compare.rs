@@ -27,7 +27,7 @@ pub const COMPARED: &[&str] = &[
 ];
 
 /// What a band measures: [what is compared](COMPARED) and what is bounded, by the names of the
-/// measures; what it has no such thing of is left out.
+/// measures; what a band does not have is left out.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Measured(BTreeMap<&'static str, MeasureValue>);
 
@@ -125,7 +125,7 @@ impl fmt::Display for Limit {
             (Some(least), Some(most)) => write!(f, "{name} from {least} to {most}"),
             (Some(least), None) => write!(f, "{name} at least {least}"),
             (None, Some(most)) => write!(f, "{name} at most {most}"),
-            (None, None) => write!(f, "{name} as it comes"),
+            (None, None) => write!(f, "any {name}"),
         }
     }
 }

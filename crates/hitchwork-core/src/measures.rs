@@ -120,7 +120,7 @@ impl Tied {
     }
 }
 
-/// A measure that is a word, as people read it in a table: a symmetry has its symbol behind it.
+/// A measure that is a word, as people read it in a table: a symmetry is followed by its symbol.
 ///
 /// ```
 /// use hitchwork_core::measures::in_full;

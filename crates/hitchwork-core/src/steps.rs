@@ -1,8 +1,7 @@
 //! The words that a maker ties from.
 //!
 //! [`Steps`] are made from a tied fabric, never from the rule, so that what is written is
-//! what was proved. They are data with sentences; how they are laid out on a page is for
-//! others.
+//! what was proved. They are data with sentences; laying them out on a page is for others.
 
 use crate::band::{Band, Part};
 use crate::care::care;

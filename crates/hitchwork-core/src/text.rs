@@ -52,7 +52,7 @@ pub fn one_line(text: &str) -> String {
 }
 
 /// Text whose lines stay lines and in which everything else that would steer a terminal is
-/// seen instead of obeyed: the control characters of ISO/IEC 6429 as their pictures (U+2400
+/// shown instead of obeyed: the control characters of ISO/IEC 6429 as their pictures (U+2400
 /// and following; a replacement character for those that have none), and no marks that
 /// would turn the words around them.
 ///
@@ -109,7 +109,7 @@ pub fn steers(character: char) -> bool {
 /// ```
 ///
 /// # Errors
-/// When the bytes are no text in such an encoding, with the line.
+/// When the bytes are not text in such an encoding, with the line.
 pub fn decoded(bytes: &[u8]) -> Result<Cow<'_, str>, Error> {
     let text = match bytes {
         [0xff, 0xfe, rest @ ..] => wide(rest, u16::from_le_bytes)?,

@@ -53,7 +53,7 @@ pub struct Rules {
     stop: Option<Arc<AtomicBool>>,
 }
 
-/// The rule language while one says what belongs to it; made by [`Rules::builder`].
+/// The rule language while you say what belongs to it; made by [`Rules::builder`].
 #[derive(Debug, Default)]
 pub struct Builder {
     limits: Limits,

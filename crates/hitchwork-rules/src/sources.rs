@@ -166,7 +166,7 @@ impl<S: Sources> Sources for Recording<S> {
 
 /// Rules in a folder, as files whose names end in `.rhai`.
 ///
-/// Nothing outside of the folder is ever read: names are plain words, parted by `/` for
+/// Nothing outside of the folder is ever read: names are plain words, separated by `/` for
 /// folders inside it, and a link that leads out is refused.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Folder {

@@ -124,8 +124,8 @@ struct StashColumns {
 impl Stash {
     /// Reads a stash from a table: its first line names the columns, every other line is
     /// a thread. It needs `name` and `colour` (as `#1d6f8c`); it may have `code`, `left`
-    /// in metres (or `left cm`), `tex` and `diameter` in millimetres. Commas, semicolons
-    /// or tabs part the cells; decimal commas, quotation marks, any line ends, and UTF-8
+    /// in metres (or `left cm`), `tex` and `diameter` in millimetres. Commas, semicolons or
+    /// tabs separate the cells; decimal commas, quotation marks, any line ends, and UTF-8
     /// or UTF-16 are all understood.
     ///
     /// ```
