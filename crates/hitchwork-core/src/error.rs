@@ -35,7 +35,7 @@ pub(crate) enum Problem {
     },
     #[error("a joining knot lies in column {column}, and the bands meet in column {meeting}")]
     JoinedElsewhere { column: Column, meeting: u16 },
-    #[error("every 0th knot is no knot at all")]
+    #[error("every 0th knot would be none at all")]
     EveryNone,
     #[error(
         "a band has {} to {} threads, not {found}",
