@@ -369,7 +369,12 @@ fn a_member_that_fails_is_told_and_stops_nothing() {
     );
     assert!(said.out.contains("made      11 bands"), "{}", said.out);
     let table = fs::read_to_string(folder.path().join("made/collection.csv")).expect("written");
-    assert_eq!(table.matches("failed: threads cannot be set like that").count(), 8);
+    assert_eq!(
+        table
+            .matches("failed: threads cannot be set like that")
+            .count(),
+        8
+    );
     let strict = collect(
         folder.path(),
         &[

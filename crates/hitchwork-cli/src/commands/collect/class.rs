@@ -1,4 +1,4 @@
-//! `collect --class`: what a class has to buy and to cut.
+//! `collect --class`: what a class has to buy and cut.
 
 use std::path::Path;
 
