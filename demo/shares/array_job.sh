@@ -5,7 +5,7 @@
 #   hitchwork collect demo/evening-class/plan.toml --out /shared/class --merge /shared/class
 #
 # The scheduler tells each task its number and how many there are. A task that is tried again
-# goes on where it was left. Where a scheduler says it by other names, set TASK and TASKS.
+# picks up where it left off. Where a scheduler says it by other names, set TASK and TASKS.
 set -euo pipefail
 plan=$1 out=$2
 task=${TASK:-${SLURM_ARRAY_TASK_ID:?the scheduler names no task; set TASK}}

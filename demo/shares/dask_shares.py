@@ -17,7 +17,7 @@ from distributed import Client, LocalCluster, as_completed
 
 
 def share(plan: str, out: str, number: int, of: int, hitchwork: str) -> int:
-    """Makes one share; a share that was begun before goes on where it was left."""
+    """Makes one share; a share that was begun before picks up where it left off."""
     command = [hitchwork, "collect", plan, "--out", out, "--part", f"{number}/{of}", "--workers", "1", "--quiet"]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     # 1 says that members failed, which the joined collection lists; 2 that nothing worked.

@@ -82,7 +82,7 @@ describe('the gallery', () => {
     assert.equal(await words(page, '#count'), '2 of 17 bands');
     await page.type('#search', ' nonsense');
     await settled();
-    assert.equal(await words(page, '#count'), 'No band is like that.');
+    assert.equal(await words(page, '#count'), 'No band matches.');
     await page.click('#over');
     await settled();
     assert.equal((await names(page)).length, 17);

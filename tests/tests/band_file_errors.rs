@@ -249,14 +249,14 @@ fn wrong_files() -> Vec<(&'static str, Vec<u8>)> {
         ("repeats below nothing", but("30", "-3")),
         ("half a repeat", but("30", "30.5")),
         ("repeats in words", but("30", "\"thirty\"")),
-        ("more repeats than are worked with", but("30", "1000001")),
+        ("more repeats than are allowed", but("30", "1000001")),
         ("more repeats than fit 32 bits", but("30", "5000000000")),
         (
             "more repeats than fit 64 bits",
             but("30", "99999999999999999999999"),
         ),
         ("repeats beyond all numbers", but("30", "1e999")),
-        ("more knots than are worked with", {
+        ("more knots than are allowed", {
             let many = "{ \"at\": 1, \"kind\": \"forward\" }, ".repeat(30);
             String::from_utf8(but("30", "1000000"))
                 .expect("text")
@@ -471,6 +471,6 @@ fn more_rows_and_knots_than_are_worked_with() {
     let error = file::read(value.to_string().as_bytes()).expect_err("too many rows");
     assert_eq!(
         error.to_string(),
-        "the lead-in has 100001 rows; at most 100000 are worked with"
+        "the lead-in has 100001 rows; at most 100000 are allowed"
     );
 }

@@ -344,8 +344,8 @@ fn triangles_millimetre_by_millimetre() {
     );
     let words = made::steps(&band).finish.join(" ");
     for said in [
-        "The left half. Gather the threads from the left edge: thread 2 is the bundle, and each next thread ties one backward knot round it and joins it, in this order: 3 and 6.",
-        "The right half. Gather the threads from the right edge: thread 5 is the bundle, and each next thread ties one forward knot round it and joins it, in this order: 4 and 1.",
+        "The left half. Gather the threads from the left edge: thread 2 is the bundle, and each thread after it ties one backward knot round the bundle and joins it, in this order: 3 and 6.",
+        "The right half. Gather the threads from the right edge: thread 5 is the bundle, and each thread after it ties one forward knot round the bundle and joins it, in this order: 4 and 1.",
     ] {
         assert!(words.contains(said), "{words}");
     }

@@ -337,12 +337,12 @@ fn a_drift_that_cannot_be_says_why_and_what_could() {
             "keep to 1 step and give 2 colours".to_owned()
         )
     );
-    // One row that runs all the way is one group of threads: each place comes by two colours.
+    // One row that runs all the way is one group of threads: each place passes two colours.
     let row = [made::run(Kind::Forward, 1..12)];
     assert_eq!(
         said(12, &row, 12, 6),
         (
-            "the colours cannot drift 6 steps of 12 at every repeat: moving 6 steps at a time, a place comes by 2 \
+            "the colours cannot drift 6 steps of 12 at every repeat: moving 6 steps at a time, a place passes 2 \
              of the 12, and all threads change places with each other, so only 2 of 12 colours could hang"
                 .to_owned(),
             "drift these 12 by 1, 5, 7 or 11 steps at a time".to_owned()

@@ -101,7 +101,7 @@ fn in_a_plain_stripe_the_first_to_work_leads() {
     );
     assert_eq!(
         steps.comes_round,
-        "After 5 repeats the colours hang as before the first, and come in the same turn again."
+        "After 5 repeats the colours hang as before the first, and come in the same order again."
     );
 }
 
@@ -170,7 +170,7 @@ fn a_long_way_round_is_cut_short_and_says_so() {
     assert_eq!(steps.next_repeats.len(), 47);
     assert_eq!(
         steps.comes_round,
-        "The repeats after these go on in the same way. After 60 repeats the colours hang as before the first, and come in the same turn again."
+        "The repeats after these go on in the same way. After 60 repeats the colours hang as before the first, and come in the same order again."
     );
     followed(&stripe).expect("it can be tied");
 }

@@ -41,7 +41,7 @@ use crate::trouble::Trouble;
 #[derive(Debug, Parser)]
 #[command(name = "hitchwork", version, propagate_version = true)]
 #[command(
-    after_help = "Begin with:  hitchwork rules list\n             hitchwork make drift --set threads=10"
+    after_help = "Start with:  hitchwork rules list\n             hitchwork make drift --set threads=10"
 )]
 pub(crate) struct Arguments {
     #[command(subcommand)]
@@ -56,7 +56,7 @@ pub(crate) fn typed(arguments: impl Iterator<Item = OsString>) -> Result<(), Tro
         if words != visible(&words) {
             return Err(Trouble::new(
                 format!("argument {at} holds characters that would steer the terminal: {words}"),
-                "type it again without them; a file of such a name is best renamed",
+                "type it again without them; if a file has such a name, rename it",
             ));
         }
     }
@@ -67,13 +67,13 @@ pub(crate) fn typed(arguments: impl Iterator<Item = OsString>) -> Result<(), Tro
 pub(crate) enum Command {
     /// Make a band: prove it, and write its band file, pictures and steps into a folder
     Make(MakeArguments),
-    /// Prove a band and report
+    /// Prove a band and report on it
     Check(CheckArguments),
     /// Draw one picture of a band
     Draw(DrawArguments),
     /// Write out the sheet that a maker ties from
     Sheet(SheetArguments),
-    /// Compare what a rule's bands cost and give over a range of settings
+    /// Compare a rule's bands over a range of settings: size, thread, time and difficulty
     Compare(CompareArguments),
     /// Search many bands of a rule for the ones that meet your conditions
     #[command(mut_arg("rule", |rule| rule.required(false).default_value("").hide_default_value(true)))]
@@ -84,7 +84,7 @@ pub(crate) enum Command {
     Colours(ColoursArguments),
     /// Show a rule's band on a page beside your editor, as you change it
     Watch(WatchArguments),
-    /// List, show, begin and test rules
+    /// List, show, start and test rules
     Rules(RulesArguments),
     /// Explain the code of a finding or an error
     Explain(ExplainArguments),
@@ -136,7 +136,7 @@ pub(crate) struct Subject {
     /// Tie enough repeats to make it at least this long, not counting ends and ties
     #[arg(long, value_name = "CM", allow_negative_numbers = true, value_parser = centimetres)]
     pub(crate) length: Option<f64>,
-    /// Make it for a wrist this many centimetres round, or for a child, woman or man
+    /// Make it to fit a wrist this many centimetres round, or a child, woman or man
     #[arg(long, value_name = "CM", conflicts_with = "length", allow_negative_numbers = true, value_parser = wrist)]
     pub(crate) wrist: Option<WristAsked>,
     /// The thread: floss, perle, polyester or waxed, or a number with its unit (0.6mm,
@@ -154,7 +154,7 @@ pub(crate) struct Subject {
     /// The palette: its name, or a file of yours (.toml, .csv or .gpl)
     #[arg(long, value_name = "NAME-or-FILE")]
     pub(crate) palette: Option<String>,
-    /// The mirror image of the band, which a left-handed maker may find easier to tie
+    /// Make the mirror image of the band, which a left-handed maker may find easier to tie
     #[arg(long)]
     pub(crate) mirrored: bool,
     /// How many steps the rule may take before it is stopped, from 1
@@ -172,8 +172,9 @@ pub(crate) struct OwnPace {
     /// or a timed row as knots:seconds, such as 18:210
     ///
     /// By common practice (there is no published source) a beginner takes 12 seconds for a
-    /// knot, somebody practised 8, and quick hands 5, finding the threads included. Timing
-    /// a row of your own is better. Cutting, laying out and ties count the same at any pace.
+    /// knot, somebody practised 8, and quick hands 5, and that includes finding the threads.
+    /// Better still, time a row of your own. Cutting, laying out and ties take the same at any
+    /// pace.
     #[arg(long, value_name = "PACE", allow_negative_numbers = true, value_parser = pace)]
     pub(crate) pace: Option<Pace>,
 }
@@ -269,7 +270,7 @@ pub(crate) struct MakeArguments {
     /// The paper of a PDF
     #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
     pub(crate) paper: PaperChoice,
-    /// Write nothing if there are warnings either
+    /// Treat warnings as errors: write nothing if there are any
     #[arg(long)]
     pub(crate) strict: bool,
     /// Report as JSON
@@ -290,7 +291,7 @@ pub(crate) struct CheckArguments {
     /// Report as JSON
     #[arg(long)]
     pub(crate) json: bool,
-    /// Take warnings as seriously as errors
+    /// Treat warnings as errors
     #[arg(long)]
     pub(crate) strict: bool,
 }
@@ -404,7 +405,7 @@ pub(crate) struct SheetArguments {
     pub(crate) paper: PaperChoice,
 }
 
-/// The kinds of sheet that there are.
+/// The kinds of sheet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum SheetFormat {
     /// One page for a phone or a computer, which keeps your place
@@ -481,7 +482,7 @@ pub(crate) struct ExploreArguments {
     #[arg(long, value_name = "FIRST..LAST", default_value = "1..1000", value_parser = seeds)]
     pub(crate) seeds: RangeInclusive<u64>,
     /// A condition that a band must meet, such as 'width_mm < 20'; may be given several
-    /// times, and they are asked in that order
+    /// times, and conditions are checked in that order
     #[arg(long = "where", value_name = "CONDITION")]
     pub(crate) conditions: Vec<String>,
     /// Try all seeds and keep those with the highest score, such as 'contrast - difficulty'
@@ -491,7 +492,7 @@ pub(crate) struct ExploreArguments {
     #[arg(long)]
     pub(crate) even_unsound: bool,
     /// Count these as different designs; without it, a band that is mirrored, turned, begun at
-    /// another row or in other colours is the same design
+    /// another row or tied in other colours counts as the same design
     #[arg(long, value_enum, value_name = "LIST", value_delimiter = ',')]
     pub(crate) tell_apart: Vec<TellApart>,
     /// Try small changes of this band instead of a rule's bands
@@ -557,8 +558,8 @@ pub(crate) struct CollectArguments {
     /// Prove every member; write nothing
     #[arg(long, conflicts_with_all = ["verify", "merge", "class"])]
     pub(crate) check: bool,
-    /// Check the folder against its manifest: every file is there and unchanged; given the
-    /// plan, also that every band is what the plan would make today
+    /// Check that every file of the manifest is in the folder and unchanged; given the plan,
+    /// also that every band is what the plan would make today
     #[arg(long, conflicts_with_all = ["merge", "class", "part"])]
     pub(crate) verify: bool,
     /// Make one share of several, such as 2/5, on this machine
@@ -571,10 +572,10 @@ pub(crate) struct CollectArguments {
     #[arg(long)]
     pub(crate) stop_at_first_failure: bool,
     /// Move files that are no longer in the plan into this folder, outside the collection;
-    /// those that were changed since stay
+    /// those that you have changed stay
     #[arg(long, value_name = "FOLDER", conflicts_with = "part")]
     pub(crate) move_out: Option<PathBuf>,
-    /// Write what a class has to buy and to cut, into a file ending in .txt, .csv or .html
+    /// Write what a class has to buy and cut, into a file ending in .txt, .csv or .html
     #[arg(long, value_name = "FILE")]
     pub(crate) class: Option<PathBuf>,
     /// The members that the class makes, by name; default: all of them
@@ -608,14 +609,14 @@ pub(crate) struct WatchArguments {
     /// or a timed row as knots:seconds, such as 18:210
     #[arg(long, value_name = "PACE", allow_negative_numbers = true, value_parser = |text: &str| said(text, pace))]
     pub(crate) pace: Option<AsTyped<Pace>>,
-    /// The port on this computer; without it, the same one for the same rule, or another
-    /// where that is taken
+    /// The port on this computer; without it, the same one each time for the same rule, or
+    /// another if that is taken
     #[arg(long, value_name = "P")]
     pub(crate) port: Option<u16>,
     /// Open the page in the browser
     #[arg(long)]
     pub(crate) open: bool,
-    /// The folder into which the page saves
+    /// The folder that the page saves into
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
 }
@@ -623,13 +624,13 @@ pub(crate) struct WatchArguments {
 /// What can make designs different.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum TellApart {
-    /// A band and its mirror image are two
+    /// A band and its mirror image
     Mirrored,
-    /// So are a band and the same band read from its finish
+    /// A band and the same band read from its finish
     UpsideDown,
-    /// So are a band and the same band after half a turn
+    /// A band and the same band after half a turn
     HalfTurned,
-    /// So are bands that differ only in their colours
+    /// Bands that differ only in their colours
     Colours,
 }
 

@@ -92,14 +92,14 @@ impl OwnFiles {
             [] => Ok(()),
             [name] => Err(Trouble::new(
                 format!(
-                    "{} is there already, and hitchwork does not know it as its own: it comes from elsewhere, or was changed since",
+                    "{} is there already, and hitchwork does not recognise it as its own: it comes from elsewhere, or has been changed since",
                     folder.join(name).display()
                 ),
                 "rename it if you want to keep it, or delete it, and it is made again; or choose another folder with --out. Nothing was written",
             )),
             names => Err(Trouble::new(
                 format!(
-                    "{} are in {} already, and hitchwork does not know them as its own: they come from elsewhere, or were changed since",
+                    "{} are in {} already, and hitchwork does not recognise them as its own: they come from elsewhere, or have been changed since",
                     told(names),
                     folder.display()
                 ),
@@ -285,7 +285,7 @@ pub(crate) fn may_be_named(path: &Path, kind: ResultKind) -> Result<(), Trouble>
         Ok(found) if !found.is_file() => {
             return Err(one_not_written(
                 path,
-                &io::Error::other("a link or a device is there, and no plain file"),
+                &io::Error::other("there is a link or a device there, not a plain file"),
             ));
         }
         _ => {}
@@ -293,10 +293,10 @@ pub(crate) fn may_be_named(path: &Path, kind: ResultKind) -> Result<(), Trouble>
     if belongs_to_a_collection(path) {
         return Err(Trouble::new(
             format!(
-                "{} was not written: that is the place of a file of the collection there",
+                "{} was not written: that name belongs to a file of the collection",
                 path.display()
             ),
-            "name another file; the collection would not know its own any more",
+            "name another file, or the collection would no longer recognise its own",
         ));
     }
     let name = path.file_name().unwrap_or_default().to_string_lossy();
@@ -304,7 +304,7 @@ pub(crate) fn may_be_named(path: &Path, kind: ResultKind) -> Result<(), Trouble>
     if known && path.exists() && (kind == ResultKind::Other || ResultKind::of(&name) != kind) {
         return Err(Trouble::new(
             format!(
-                "{} was not written: another kind of result of hitchwork is there",
+                "{} was not written: another kind of file that hitchwork made is there",
                 path.display()
             ),
             "name another file, or delete that one first",

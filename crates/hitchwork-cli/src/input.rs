@@ -94,7 +94,7 @@ pub(crate) fn rule_place(name: &str) -> Result<Option<PathBuf>, Trouble> {
         SubjectKind::RuleFile if Path::new(name).is_file() => Ok(Some(PathBuf::from(name))),
         SubjectKind::RuleFile => Err(Trouble::new(
             format!("{name} cannot be watched: there is no such file"),
-            "check the path; `hitchwork rules new NAME` begins a rule",
+            "check the path; `hitchwork rules new NAME` starts a rule",
         )),
         SubjectKind::BandFile => Err(Trouble::new(
             format!("{name} is a band file: nothing about it changes"),
@@ -202,7 +202,7 @@ fn from_file(subject: &Subject, path: &str) -> Result<Band, Trouble> {
     if !subject.settings.is_empty() || subject.seed.is_some() || subject.palette.is_some() {
         return Err(Trouble::new(
             format!(
-                "{path} is a band file: it has no settings, seed or palette to choose any more"
+                "{path} is a band file: its settings, seed and palette can no longer be chosen"
             ),
             "give them to the rule that made it; its name and settings stand under \"origin\" in the file",
         ));

@@ -22,7 +22,7 @@ impl PictureFormat {
             Some("svg") => Ok(Self::Svg),
             Some("png") => Ok(Self::Png),
             _ => Err(Trouble::new(
-                "the name of the picture does not say what kind it is to be",
+                "the name of the picture does not say what kind of file it is to be",
                 "end the file's name in .svg or .png",
             )),
         }

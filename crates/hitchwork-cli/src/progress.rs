@@ -28,7 +28,7 @@ enum ProgressForm {
 }
 
 impl ProgressReport {
-    /// Over so many things; says nothing at all where that is asked for.
+    /// Over this many things; says nothing at all where that is asked for.
     pub(crate) fn new(total: u64, thing: &'static str, quiet: bool) -> Self {
         let form = match (quiet, io::stderr().is_terminal()) {
             (true, _) => ProgressForm::Nothing,

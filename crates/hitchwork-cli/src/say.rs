@@ -221,7 +221,7 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
     lines.text
 }
 
-/// What to count on the finished band for a swatch of one's own.
+/// What to count on the finished band for a swatch of your own.
 pub(crate) fn to_measure(report: &Report) -> String {
     let ToMeasure {
         columns, half_rows, ..
@@ -346,7 +346,7 @@ pub(crate) struct LabelledLines {
 }
 
 impl LabelledLines {
-    /// Under words that stand above them, with labels so many letters wide.
+    /// Under words that stand above them, with labels this many letters wide.
     pub(crate) const fn under(text: String, width: usize) -> Self {
         Self { text, width }
     }

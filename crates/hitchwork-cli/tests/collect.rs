@@ -360,7 +360,7 @@ fn a_member_that_fails_is_told_and_stops_nothing() {
     let folder = planned(&plan);
     let said = collect(folder.path(), &["--out", "made"]);
     assert_eq!(said.status, Some(1));
-    assert!(said.out.contains("candy_stripe-2-regatta-as-designed: threads cannot be set so: 2 is not a whole number from 3 to 40"), "{}", said.out);
+    assert!(said.out.contains("candy_stripe-2-regatta-as-designed: threads cannot be set like that: 2 is not a whole number from 3 to 40"), "{}", said.out);
     assert!(
         said.out
             .contains("threads=2, palette \"regatta\", seed 0, 4 cm long"),
@@ -369,7 +369,12 @@ fn a_member_that_fails_is_told_and_stops_nothing() {
     );
     assert!(said.out.contains("made      11 bands"), "{}", said.out);
     let table = fs::read_to_string(folder.path().join("made/collection.csv")).expect("written");
-    assert_eq!(table.matches("failed: threads cannot be set so").count(), 8);
+    assert_eq!(
+        table
+            .matches("failed: threads cannot be set like that")
+            .count(),
+        8
+    );
     let strict = collect(
         folder.path(),
         &[
@@ -384,7 +389,7 @@ fn a_member_that_fails_is_told_and_stops_nothing() {
     assert!(
         strict
             .err
-            .contains("candy_stripe-2-regatta-as-designed: threads cannot be set so"),
+            .contains("candy_stripe-2-regatta-as-designed: threads cannot be set like that"),
         "{}",
         strict.err
     );
@@ -472,7 +477,7 @@ fn plans_that_cannot_be_are_refused_at_their_place() {
         (
             "write = [\"fabric\", \"text\"]",
             "write = [\"fabrics\"]",
-            "nothing is written that is called \"fabrics\"",
+            "there is no \"fabrics\" to write",
         ),
         (
             "keep = [\"drifts\"]",

@@ -1,4 +1,4 @@
-//! Collections of rules of one's own: what a band is made from is found out by what its run
+//! Collections of rules of your own: what a band is made from is found out by what its run
 //! asked for, and results are the same wherever plan and rules lie.
 
 mod common;
@@ -149,7 +149,7 @@ fn a_choice_of_the_best_depends_on_what_all_candidates_asked_for() {
     assert!(
         verified
             .out
-            .contains("gulls has its best bands to choose again"),
+            .contains("gulls needs its best bands chosen again"),
         "{}",
         verified.out
     );

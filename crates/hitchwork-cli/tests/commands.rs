@@ -528,7 +528,7 @@ fn unusable_places_to_write_lose_nothing() {
     assert_eq!(said.status, Some(2));
     assert!(
         said.err
-            .contains("a part of the path is a file, not a folder"),
+            .contains("part of the path is a file, not a folder"),
         "{}",
         said.err
     );
@@ -1081,7 +1081,10 @@ fn a_sheet_needs_to_know_what_kind_it_shall_be() {
     let folder = folder();
     let said = hitchwork(folder.path(), &["sheet", "drift", "--out", "tide.doc"]);
     assert_eq!(said.status, Some(2));
-    assert!(said.err.contains("does not say what kind it is to be"));
+    assert!(
+        said.err
+            .contains("does not say what kind of file it is to be")
+    );
     assert!(said.err.contains(".html, .pdf or .txt"));
     assert!(files_in(folder.path()).is_empty());
 }

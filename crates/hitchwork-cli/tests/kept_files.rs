@@ -17,7 +17,7 @@ const MEMBER: &str = "own-4";
 
 const REMARK: &str = "row 3: hold it tight\n";
 
-/// A rule of one's own, whose bands are called by a word.
+/// A rule of your own, whose bands are called by a word.
 fn rule(place: &Path, word: &str) {
     let text = format!(
         "/// A mooring.\nlet threads = whole(\"threads\", 6, 4..=12, \"threads\");\nband(threads).repeat(forward(1..threads)).title(\"{word}\")\n"
@@ -361,7 +361,7 @@ fn a_search_looks_first_whether_its_folder_takes_what_it_will_find() {
     for out in ["a file", "a file/found"] {
         let said = explore(out, "1..20", &never);
         assert!(
-            said.err.contains("a part of the path is a file"),
+            said.err.contains("part of the path is a file"),
             "{}",
             said.err
         );

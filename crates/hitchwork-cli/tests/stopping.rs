@@ -69,7 +69,7 @@ fn every_way_of_asking_keeps_what_is_done_and_says_how_to_go_on() {
         assert_eq!(ended.status.code(), Some(2), "{signal}: {}", words(&ended));
         assert!(
             words(&ended).contains("of 400 members done")
-                && words(&ended).contains("run the same command again to go on"),
+                && words(&ended).contains("run the same command again to continue"),
             "{signal}: {}",
             words(&ended)
         );

@@ -1,4 +1,4 @@
-//! How the files begin that a collection writes of its whole: by this they are known again.
+//! How the files that a collection writes about its whole begin: by this they are recognised.
 
 /// The format of manifests.
 pub const FORMAT: &str = "hitchwork-collection/1";

@@ -1,4 +1,4 @@
-//! Every design that there is of a small size, counted.
+//! Every design of a small size, counted.
 
 use std::collections::BTreeMap;
 use std::ops::{ControlFlow, Range};

@@ -1,4 +1,4 @@
-//! What a class has to buy and to cut for some members of a collection.
+//! What a class has to buy and cut for some members of a collection.
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -135,7 +135,7 @@ fn one(folder: &Path, name: &str, made: &MadeMember) -> Result<Chosen, FolderErr
         FolderError::new(
             FolderErrorKind::NotWhole,
             format!("{}{why}", place.display()),
-            "rename or delete it if you have changed it, and make the collection again from its plan: what is missing is made anew",
+            "rename or delete it if you have changed it, and make the collection again from its plan: what is missing is made again",
         )
     };
     let file = made.files.iter().find(|file| file.path == path);
@@ -212,9 +212,12 @@ impl ClassList {
             .cost
             .map(|cost| format!(", {cost:.2} in all"))
             .unwrap_or_default();
+        let skeins = match self.shopping.skeins {
+            1 => "1 skein".to_owned(),
+            count => format!("{count} skeins"),
+        };
         format!(
-            "{bands} for {people}: {} skeins of {} m{cost}",
-            self.shopping.skeins,
+            "{bands} for {people}: {skeins} of {} m{cost}",
             self.skein_mm / 1000.0
         )
     }
@@ -304,7 +307,7 @@ impl ClassList {
         let body = self.body().into_string();
         let style = lettered(&body, "") + STYLE;
         let policy = web::policy(&style, None, "img-src data:; font-src data:; ");
-        let heading = format!("{}: to buy and to cut", plain(&self.title));
+        let heading = format!("{}: what to buy and cut", plain(&self.title));
         let page = html! {
             (DOCTYPE)
             html lang="en" {
@@ -321,7 +324,7 @@ impl ClassList {
                 main {
                 h1 { (plain(&self.title)) }
                 p { (self.headline()) "." }
-                h2 { "To buy and to cut, for all together" }
+                h2 { "To buy and cut, for everybody together" }
                 table {
                     thead { tr { th scope="col" { "colour" } th scope="col" { "skeins" } th scope="col" { "metres" } th scope="col" { "pieces" } } }
                     tbody {

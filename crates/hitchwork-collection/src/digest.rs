@@ -1,4 +1,4 @@
-//! Digests by which bytes are known again: SHA-256 in 64 hexadecimal digits.
+//! Digests by which bytes are recognised: SHA-256 in 64 hexadecimal digits.
 
 use std::io::{self, Read};
 

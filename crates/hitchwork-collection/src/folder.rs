@@ -1,8 +1,8 @@
 //! The folder of a collection: its lock, its journal, and files that are written whole or
 //! not at all.
 //!
-//! A file is written beside its place and moved there; a member is done when its record
-//! stands in the journal. What a record says is believed only where the files are what it
+//! A file is written beside its place and moved there; a member is done when its record is in
+//! the journal. What a record says is believed only where the files are what it
 //! says, by length and digest: so it does not matter in which order a dying machine has
 //! brought files and journal to the disk.
 //!
@@ -86,7 +86,7 @@ impl FolderError {
         Self::new(
             FolderErrorKind::Other,
             format!("{} cannot be {doing}: {}", path.display(), reason(error)),
-            "what was finished before is whole; put this right, and begin again to go on",
+            "what was finished before is whole; put this right, and start again to continue",
         )
     }
 }
@@ -155,7 +155,7 @@ impl Own {
         };
         match self {
             Self::Manifest => {
-                // Of another version too: it is named, and made anew.
+                // Of another version too: it is named, and made again.
                 let format = FORMAT.trim_end_matches(char::is_numeric);
                 beginning.starts_with(MANIFEST_BEGINS.as_bytes()) && holds(format)
             }
@@ -216,9 +216,7 @@ pub(crate) fn open_plain(path: &Path, options: &OpenOptions) -> io::Result<fs::F
     let file = options.open(path)?;
     match same_file(&seen, &file.metadata()?) {
         true => Ok(file),
-        false => Err(io::Error::other(
-            "it was exchanged for another file just now",
-        )),
+        false => Err(io::Error::other("it was swapped for another file just now")),
     }
 }
 
@@ -316,7 +314,7 @@ impl UnfinishedFile {
     /// Moves it to its place, over what lies there.
     ///
     /// # Errors
-    /// When it cannot be moved; it goes then.
+    /// When it cannot be moved; it is deleted then.
     pub fn into_place(self) -> io::Result<()> {
         // Where that fails, the file still lies beside, and goes.
         fs::rename(&self.beside, &self.place)
@@ -573,7 +571,7 @@ fn is_remnant(found: &[u8], bytes: &[u8]) -> bool {
     found[same..].iter().all(|byte| *byte == 0)
 }
 
-/// Makes a folder, unless there is one; a link to one is none.
+/// Makes a folder, unless there is one; a link to one does not count.
 pub(crate) fn plain_folder(folder: &Path) -> Result<(), FolderError> {
     match fs::symlink_metadata(folder) {
         Ok(found) if found.is_dir() => Ok(()),
@@ -777,7 +775,7 @@ fn whole_lines(file: &mut fs::File) -> io::Result<u64> {
 }
 
 /// Calls for every line that holds data of a kind, with the place where it begins, and with
-/// whether it is proved by a digest of its own; what is no such line is passed over. The
+/// whether it is proved by a digest of its own; what is not such a line is passed over. The
 /// lines of a manifest have commas at their ends, and are proved all together.
 pub(crate) fn for_each_line<T: serde::de::DeserializeOwned>(
     from: &mut impl BufRead,

@@ -1,4 +1,4 @@
-//! Many bands at once: seeded searches for bands of a rule that fulfil conditions, and
+//! Many bands at once: seeded searches for bands of a rule that meet conditions, and
 //! collections of thousands from one plan.
 
 mod beginnings;

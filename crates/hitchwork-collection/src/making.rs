@@ -14,7 +14,7 @@ use crate::digest::sha256;
 use crate::plan::{self, Asked, Item, Member};
 use crate::record::{self, Failed, MadeMember, MemberOutcome, Record, RecordedFile};
 
-/// The name of the recipe by which members are made: another recipe makes all anew.
+/// The name of the recipe by which members are made: another recipe makes everything again.
 const RECIPE: &str = "hitchwork-collection/1";
 
 /// A member with its files.

@@ -123,7 +123,7 @@ pub(crate) fn write(
                 "the records of the collection cannot be read: {}",
                 folder::reason(&error)
             ),
-            "begin again: what was finished is whole",
+            "start again: what was finished is whole",
         )
     };
     // Opened once: the manifest that is read from is about to be replaced.
@@ -463,7 +463,7 @@ fn not_what_was_written(name: &str, why: &str) -> FolderError {
     FolderError::new(
         FolderErrorKind::NotWhole,
         format!("{name} {why}"),
-        "make the collection again from its plan: the manifest becomes new, and only those members that are not whole are made anew",
+        "make the collection again from its plan: the manifest becomes new, and only those members that are not whole are made again",
     )
 }
 

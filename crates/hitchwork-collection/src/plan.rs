@@ -30,7 +30,7 @@ pub const MOST_MEMBERS: u64 = 1_000_000;
 pub const SCHEMA: &str = include_str!("../plan.schema.json");
 
 /// A plan that has been read and checked: every rule can be read, every condition is over
-/// measures that there are, and no two members have one name.
+/// measures that exist, and no two members have one name.
 #[derive(Clone, Debug)]
 #[non_exhaustive]
 pub struct Plan {

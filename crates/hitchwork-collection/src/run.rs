@@ -43,7 +43,7 @@ pub struct CollectOptions {
     /// Where files go that are no longer in the plan; where nothing is said, they stay.
     pub move_out: Option<PathBuf>,
     /// Where shares of it lie that other machines have made; they are joined, and nothing
-    /// is made anew.
+    /// is made again.
     pub shares: Vec<PathBuf>,
 }
 
@@ -818,7 +818,7 @@ fn unreadable(folder: &LockedFolder, error: &io::Error) -> FolderError {
             folder.path().display(),
             folder::reason(error)
         ),
-        "begin again: what was finished is whole",
+        "start again: what was finished is whole",
     )
 }
 

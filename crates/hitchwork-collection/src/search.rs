@@ -1,4 +1,4 @@
-//! Seeded searches: many bands are made by chance, and those are kept that fulfil conditions.
+//! Seeded searches: many bands are made by chance, and those that meet conditions are kept.
 
 use std::cmp::Ordering;
 use std::fmt;

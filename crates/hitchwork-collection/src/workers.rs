@@ -54,7 +54,7 @@ pub(crate) fn started<'scope, T>(
         .collect()
 }
 
-/// Whether so many bytes of addresses could be had at once; none of them is touched or kept.
+/// Whether this many bytes of addresses could be had at once; none of them is touched or kept.
 /// They are asked for as a stack and not as memory, for what memory there is in use is what
 /// the runs of rules that are under way are held to.
 fn has_room_for(bytes: usize) -> bool {

@@ -22,7 +22,7 @@ use crate::row::{self, Row};
 /// use hitchwork_core::band::{MAX_NAME_LETTERS, check_letters};
 /// assert!(check_letters("a name", &"ß".repeat(100), MAX_NAME_LETTERS).is_ok());
 /// let error = check_letters("a name", &"ß".repeat(101), MAX_NAME_LETTERS).unwrap_err();
-/// assert_eq!(error.to_string(), "a name has 101 letters; at most 100 are worked with");
+/// assert_eq!(error.to_string(), "a name has 101 letters; at most 100 are allowed");
 /// ```
 ///
 /// # Errors
@@ -152,11 +152,10 @@ pub struct Origin {
     /// Every setting of the rule with the value it had.
     #[serde(default, deserialize_with = "settings_named_once")]
     pub settings: BTreeMap<String, Setting>,
-    /// The seed of the band's chance.
+    /// The seed for what its rule leaves to chance.
     #[serde(default)]
     pub seed: u64,
-    /// The versioned names of the recipes that turned the seed into choices, with blanks
-    /// between them.
+    /// The versioned names of the recipes that turned the seed into choices, separated by spaces.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub chance: String,
     /// The version of Hitchwork.
@@ -472,13 +471,13 @@ impl Band {
         &self.parts.sources
     }
 
-    /// The parts, to change and check anew.
+    /// The parts, to change and check again.
     #[must_use]
     pub fn into_parts(self) -> BandParts {
         self.parts
     }
 
-    /// The band with its repeat tied as often as it takes to be at least so long, by its
+    /// The band with its repeat tied as often as it takes to be at least this long, by its
     /// growth in the long run and its gauge.
     ///
     /// ```

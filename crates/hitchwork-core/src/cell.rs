@@ -8,8 +8,8 @@
 
 use std::borrow::Cow;
 
-/// Words as they are written into a cell: those that a spreadsheet would reckon with, and
-/// those that would be mistaken for such ones made harmless, have an apostrophe before them.
+/// Words as they are written into a cell: those that a spreadsheet would calculate, and those
+/// that would be mistaken for such words made harmless, begin with an apostrophe.
 ///
 /// ```
 /// use hitchwork_core::cell::{neutral, original};

@@ -27,7 +27,7 @@ pub const COMPARED: &[&str] = &[
 ];
 
 /// What a band measures: [what is compared](COMPARED) and what is bounded, by the names of the
-/// measures; what it has no such thing of is left out.
+/// measures; what a band does not have is left out.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Measured(BTreeMap<&'static str, MeasureValue>);
 
@@ -125,7 +125,7 @@ impl fmt::Display for Limit {
             (Some(least), Some(most)) => write!(f, "{name} from {least} to {most}"),
             (Some(least), None) => write!(f, "{name} at least {least}"),
             (None, Some(most)) => write!(f, "{name} at most {most}"),
-            (None, None) => write!(f, "{name} as it comes"),
+            (None, None) => write!(f, "any {name}"),
         }
     }
 }
@@ -354,14 +354,14 @@ pub fn recommend(feasible: &[(usize, &Measured)], limited: bool) -> Option<Recom
     let (what, how) = (look(measured), time_words(minutes(measured)));
     let why = match (limited, drifts) {
         (true, true) => format!(
-            "of all within the limits its colours pass most smoothly into each other: {what}, in {how}"
+            "of all within the limits its colours pass most smoothly into each other ({what}, in {how})"
         ),
-        (true, false) => format!("of all within the limits it is the widest: {what}, in {how}"),
+        (true, false) => format!("of all within the limits it is the widest ({what}, in {how})"),
         (false, true) => format!(
-            "the best trade of looks against time: {what}, in {how}; fewer threads are much rougher for little time saved, more take much longer for little gain"
+            "the best trade-off between looks and time ({what}, in {how}); fewer threads are much rougher for little time saved, more take much longer for little gain"
         ),
         (false, false) => format!(
-            "the best trade of width against time: {what}, in {how}; narrower saves little, wider costs much"
+            "the best trade-off between width and time ({what}, in {how}); narrower saves little, wider costs much"
         ),
     };
     Some(Recommendation { index, why })

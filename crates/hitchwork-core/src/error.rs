@@ -25,7 +25,7 @@ pub(crate) enum Problem {
         character: usize,
     },
     #[error(
-        "lists of {first} and {second} rows end together after {rows} rows only; at most {} are worked with",
+        "lists of {first} and {second} rows only end together after {rows} rows; at most {} are allowed",
         crate::limits::MAX_ROWS
     )]
     OutOfStep {
@@ -35,7 +35,7 @@ pub(crate) enum Problem {
     },
     #[error("a joining knot lies in column {column}, and the bands meet in column {meeting}")]
     JoinedElsewhere { column: Column, meeting: u16 },
-    #[error("every 0th knot is none at all")]
+    #[error("every 0th knot would be none at all")]
     EveryNone,
     #[error(
         "a band has {} to {} threads, not {found}",
@@ -56,15 +56,15 @@ pub(crate) enum Problem {
     EmptyRow { part: &'static str, row: usize },
     #[error("the band has no rows to repeat")]
     NoRepeat,
-    #[error("a band is tied 1 to {most} repeats long here, not {found}")]
+    #[error("a band has 1 to {most} repeats here, not {found}")]
     Repeats { found: u32, most: u32 },
     #[error(
-        "the band would have {found} knots; at most {} are worked with",
+        "the band would have {found} knots; at most {} are allowed",
         crate::limits::MAX_KNOTS
     )]
     TooManyKnots { found: u64 },
     #[error(
-        "the {part} has {found} rows; at most {} are worked with",
+        "the {part} has {found} rows; at most {} are allowed",
         crate::limits::MAX_ROWS
     )]
     TooManyRows { part: &'static str, found: usize },
@@ -79,11 +79,11 @@ pub(crate) enum Problem {
     #[error("the palette has no colours")]
     EmptyPalette,
     #[error(
-        "the palette has {found} colours; at most {} are worked with",
+        "the palette has {found} colours; at most {} are allowed",
         crate::limits::MAX_COLOURS
     )]
     TooManyColours { found: usize },
-    #[error("{what} has {found} letters; at most {most} are worked with")]
+    #[error("{what} has {found} letters; at most {most} are allowed")]
     TooManyLetters {
         what: &'static str,
         found: usize,
@@ -160,7 +160,7 @@ pub(crate) enum Problem {
     },
     #[error("a chance must lie between 0 and 1, not at {found}")]
     Chance { found: f64 },
-    #[error("nothing can be chosen from nothing")]
+    #[error("there is nothing to choose from")]
     ChooseFromNothing,
 }
 
@@ -215,7 +215,7 @@ impl Error {
         let help = match &*self.0 {
             Problem::NoSuchColumn { .. } => "a column is the place between two neighbouring threads; the last one is one less than the number of threads".into(),
             Problem::NothingToReplace { .. } => "only knots that are there can become another kind; give columns that the row uses, or add the knots to the row".into(),
-            Problem::NoMark { .. } => "the marks draw the way of the working thread: \\ down to the right (forward), / down to the left (backward), > right and back (forward-backward), < left and back (backward-forward); . or a space means no knot, and a line has at most 199 marks".into(),
+            Problem::NoMark { .. } => "the marks draw the path of the working thread: \\ down to the right (forward), / down to the left (backward), > right and back (forward-backward), < left and back (backward-forward); . or a space means no knot, and a line has at most 199 marks".into(),
             Problem::OutOfStep { .. } => "make one of them longer or shorter, so that their numbers of rows have a divisor in common".into(),
             Problem::JoinedElsewhere { meeting, .. } => format!("give joining knots in column {meeting}, where the bands meet, and in no other"),
             Problem::EveryNone => "every 1st knot is all of them, every 2nd the first, third, fifth…".into(),
@@ -225,11 +225,11 @@ impl Error {
             Problem::NoRepeat => "give the band at least one row in its repeat".into(),
             Problem::Repeats { .. } => "ask for fewer repeats, or at least one".into(),
             Problem::TooManyKnots { .. } => "tie fewer repeats, or fewer rows in the repeat".into(),
-            Problem::TooManyRows { .. } => "shorten it; what comes again and again belongs into the repeat, written once".into(),
+            Problem::TooManyRows { .. } => "shorten it; what comes again and again belongs in the repeat, written once".into(),
             Problem::NoSuchColour { palette, .. } => format!("use 0 to {}, or add the colour to the palette", palette.saturating_sub(1)),
             Problem::EmptyPalette => "give at least one colour with a name and a value such as \"#1d6f8c\"".into(),
             Problem::TooManyColours { .. } => "leave out the colours that no thread has".into(),
-            Problem::TooManyLetters { .. } => "say it in fewer words; long texts belong into a file of their own".into(),
+            Problem::TooManyLetters { .. } => "say it in fewer words; long texts belong in a file of their own".into(),
             Problem::ColourNamedTwice { .. } => "give each colour a name of its own, so that a maker can tell them apart".into(),
             Problem::ColourWithoutName { .. } => "name it as you would say it at the table".into(),
             Problem::NotAColour { .. } => "write a colour as # and six hexadecimal digits, for example \"#1d6f8c\"".into(),
@@ -239,7 +239,7 @@ impl Error {
             Problem::Listing { help, .. } => help.clone(),
             Problem::TooFewThreads { have, .. } => format!("ask for at most {have} colours, or add threads to the stash"),
             Problem::Difference { .. } => "about 1 is a difference that can just be seen, and 10 is another colour (CIEDE2000)".into(),
-            Problem::OrderCount { .. } => "put the colours that you like in order, not all that there are".into(),
+            Problem::OrderCount { .. } => "put the colours that you like in order, not every one there is".into(),
             Problem::ChooseCount { .. } => "choose as many threads as the band has colours".into(),
             Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),

@@ -358,7 +358,7 @@ fn not_json(error: &serde_json::Error) -> (String, &'static str) {
     }
     if said == TOO_LARGE {
         return (
-            "a number here is larger than any that can be worked with".to_owned(),
+            "a number here is larger than any that can be used".to_owned(),
             "write a smaller number",
         );
     }
@@ -393,8 +393,8 @@ const SYNTAX: &[(&str, &str)] = &[
         "key must be a string",
         "the name of a field belongs here, in quotes",
     ),
-    ("trailing comma", "there is a comma too many"),
-    ("trailing characters", "something follows after its end"),
+    ("trailing comma", "there is one comma too many"),
+    ("trailing characters", "there is something after its end"),
     ("invalid number", "a number is not written like this"),
     (
         "invalid escape",

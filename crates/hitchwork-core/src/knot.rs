@@ -169,7 +169,7 @@ impl Kind {
         }
     }
 
-    /// The kind in which the other thread works and both come to lie where they would.
+    /// The kind in which the other thread works and both end up where they would have.
     ///
     /// It is the kind that the [mirror](Self::mirrored) shows, but here the column stays.
     #[must_use]

@@ -1,8 +1,8 @@
-//! The most that is worked with, of everything that could otherwise grow without end.
+//! The most that is allowed of everything that could otherwise grow without end.
 
 /// The fewest threads that can be knotted together.
 pub const MIN_THREADS: u16 = 2;
-/// The most threads that are worked with.
+/// The most threads that a band may have.
 pub const MAX_THREADS: u16 = 200;
 /// The most rows in the lead-in, the repeat or the lead-out.
 pub const MAX_ROWS: usize = 100_000;

@@ -120,7 +120,7 @@ impl Tied {
     }
 }
 
-/// A measure that is a word, as people read it in a table: a symmetry has its symbol behind it.
+/// A measure that is a word, as people read it in a table: a symmetry is followed by its symbol.
 ///
 /// ```
 /// use hitchwork_core::measures::in_full;
@@ -294,7 +294,7 @@ pub const MEASURES: &[Measure] = &[
     Measure {
         name: "fewest_knots",
         unit: "knots",
-        sentence: "knots of a repeat in the column that has fewest",
+        sentence: "knots of a repeat in the column that has the fewest",
         words: &[],
         without: None,
         read: |of| {
@@ -311,7 +311,7 @@ pub const MEASURES: &[Measure] = &[
     Measure {
         name: "most_knots",
         unit: "knots",
-        sentence: "knots of a repeat in the column that has most",
+        sentence: "knots of a repeat in the column that has the most",
         words: &[],
         without: None,
         read: |of| {
@@ -454,7 +454,7 @@ pub const MEASURES: &[Measure] = &[
     Measure {
         name: "longest_float",
         unit: "half rows",
-        sentence: "over how many half rows a thread lies loose at most",
+        sentence: "the most half rows over which a thread lies loose",
         words: &[],
         without: None,
         read: |of| {

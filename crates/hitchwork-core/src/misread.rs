@@ -69,7 +69,7 @@ pub enum Belongs {
     Text,
     /// A list.
     List,
-    /// A list of so many entries.
+    /// A list of this many entries.
     Entries(usize),
     /// Fields with their values.
     Fields,
@@ -80,7 +80,7 @@ pub enum Belongs {
 /// Reads a value; an error says what does not fit, beside the library's own, which says where.
 ///
 /// # Errors
-/// When the text is none of its language, or something in it does not fit.
+/// When the text is not in its language, or something in it does not fit.
 pub fn read<'de, T: Deserialize<'de>, D: Deserializer<'de>>(
     from: D,
 ) -> Result<T, (Misread, D::Error)> {
@@ -624,7 +624,7 @@ mod tests {
         assert_eq!(json(sound), Ok(plain));
     }
 
-    /// The same facts come out of TOML, and the library still says where.
+    /// The same details come out of TOML, and the library still says where.
     #[test]
     fn it_makes_no_difference_which_language_is_read() {
         let misread = |text: &str| {

@@ -201,7 +201,7 @@ impl Row {
     }
 
     /// The row with the other thread of every knot working: the core becomes the working
-    /// thread, and threads come to lie where they did before.
+    /// thread, and threads end up where they did before.
     #[must_use]
     pub fn inverted(&self) -> Self {
         Self::new(self.knots.iter().map(|knot| knot.inverted()))
@@ -293,8 +293,8 @@ pub fn inverted(rows: &[Row]) -> Vec<Row> {
     rows.iter().map(Row::inverted).collect()
 }
 
-/// The rows of two lists, alternating: the first of each, the second of each, and so on. What
-/// one list has more than the other follows at the end.
+/// The rows of two lists, alternating: the first of each, the second of each, and so on. If one
+/// list is longer, what is left of it follows at the end.
 #[must_use]
 pub fn interleaved(first: &[Row], second: &[Row]) -> Vec<Row> {
     let both = first.len().min(second.len());

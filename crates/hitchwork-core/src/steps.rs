@@ -1,8 +1,7 @@
 //! The words that a maker ties from.
 //!
 //! [`Steps`] are made from a tied fabric, never from the rule, so that what is written is
-//! what was proved. They are data with sentences; how they are laid out on a page is for
-//! others.
+//! what was proved. They are data with sentences; laying them out on a page is for others.
 
 use crate::band::{Band, Part};
 use crate::care::care;
@@ -298,7 +297,7 @@ impl Steps {
             notes: band.notes().to_owned(),
             cuts: report.cut_list.cuts.iter().map(cut_words).collect(),
             cutting: format!(
-                "All together {:.1} m. Each length holds the rows, both ends, and some to spare for the pull of your hands.",
+                "All together {:.1} m. Each length covers the rows, both ends, and some to spare, since some hands pull tighter than others.",
                 report.cut_list.total_mm / 1000.0
             ),
             shopping: report
@@ -489,7 +488,7 @@ fn comes_round_words(report: &Report, listed: u64) -> String {
     };
     if round <= repeats {
         format!(
-            "{further}After {round} repeats the colours hang as before the first, and come in the same turn again."
+            "{further}After {round} repeats the colours hang as before the first, and come in the same order again."
         )
     } else {
         format!(
@@ -710,7 +709,7 @@ fn loop_start(band: &Band) -> Vec<String> {
     ));
     if folds.iter().any(|fold| !fold.side_by_side()) {
         words.push(
-            "Where halves do not hang side by side, let them cross the others close below the knot."
+            "Where halves do not hang side by side, let them cross the others just below the knot."
                 .to_owned(),
         );
     }
@@ -730,7 +729,7 @@ fn triangle_start(
         String::new()
     };
     let mut words = vec![format!(
-        "Where the tails begin, knot all threads together. Tape the knot to the table, and part the threads into two bundles: threads 1 to {half}, and {} to {count}{between}.",
+        "Where the tails begin, knot all threads together. Tape the knot to the table, and divide the threads into two bundles: threads 1 to {half}, and {} to {count}{between}.",
         right + 1
     )];
     for (name, from, offset) in [("left", Side::Right, 0), ("right", Side::Left, right)] {
@@ -754,7 +753,7 @@ fn triangle_start(
 fn tie(ties: Ties, place: &str) -> Option<String> {
     match ties {
         Ties::Twisted => Some(format!(
-            "Make the tie from the tails {place}: part them in two, twist each part, let the two twist round each other, and knot the ends."
+            "Make the tie from the tails {place}: divide them in two, twist each half, let the halves twist round each other, and knot the ends."
         )),
         Ties::Braided => Some(format!(
             "Make the tie from the tails {place}: braid them in three, as long as you need to tie the band on, and knot the end."
@@ -808,7 +807,7 @@ fn finish_words(band: &Band, final_order: &[u16]) -> Vec<String> {
             [] => String::new(),
             [one] => format!("Thread {one} is a bundle by itself."),
             [first, next @ ..] => format!(
-                "Gather the threads from the {from} edge: thread {first} is the bundle, and each next thread ties one {kind} knot round it and joins it, in this order: {}.",
+                "Gather the threads from the {from} edge: thread {first} is the bundle, and each thread after it ties one {kind} knot round the bundle and joins it, in this order: {}.",
                 listed(next, "and")
             ),
         }

@@ -52,7 +52,7 @@ pub fn one_line(text: &str) -> String {
 }
 
 /// Text whose lines stay lines and in which everything else that would steer a terminal is
-/// seen instead of obeyed: the control characters of ISO/IEC 6429 as their pictures (U+2400
+/// shown instead of obeyed: the control characters of ISO/IEC 6429 as their pictures (U+2400
 /// and following; a replacement character for those that have none), and no marks that
 /// would turn the words around them.
 ///
@@ -109,7 +109,7 @@ pub fn steers(character: char) -> bool {
 /// ```
 ///
 /// # Errors
-/// When the bytes are no text in such an encoding, with the line.
+/// When the bytes are not text in such an encoding, with the line.
 pub fn decoded(bytes: &[u8]) -> Result<Cow<'_, str>, Error> {
     let text = match bytes {
         [0xff, 0xfe, rest @ ..] => wide(rest, u16::from_le_bytes)?,
@@ -132,7 +132,7 @@ fn without_zeros(bytes: &[u8]) -> Result<(), Error> {
     match bytes.iter().position(|byte| *byte == 0) {
         None => Ok(()),
         Some(at) => Err(not_text(format!(
-            "line {} holds a zero, which no text has: the file may be UTF-16 without a byte order mark",
+            "line {} holds a zero byte, which no text has: the file may be UTF-16 without a byte order mark",
             line_behind(&bytes[..at])
         ))),
     }
@@ -175,7 +175,7 @@ fn wide(bytes: &[u8], unit: fn([u8; 2]) -> u16) -> Result<Cow<'_, str>, Error> {
             Ok(Cow::Owned(text))
         }
         _ => Err(not_text(
-            "the file begins as UTF-16 text and does not go on so".to_owned(),
+            "the file begins as UTF-16 text and does not go on that way".to_owned(),
         )),
     }
 }

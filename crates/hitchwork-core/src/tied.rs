@@ -16,7 +16,7 @@ use crate::steps::Steps;
 ///
 /// It is made from a band and the habits of the hand that ties it, and from nothing else, so
 /// that none of this can be of another band. Each is found when it is first asked for, and
-/// kept: who asks for the order of the threads does not wait for the proofs. A tied band can
+/// kept: asking for the order of the threads does not wait for the proofs. A tied band can
 /// be asked by several workers at once.
 ///
 /// ```
@@ -138,8 +138,8 @@ impl Tied {
     }
 
     /// The same, its cut list compared with the threads of a stash for this many bands: the
-    /// report and the steps say for every colour what is there, and a finding each of which
-    /// there is too little.
+    /// report and the steps say for every colour what is there, and a finding names each colour
+    /// of which there is too little.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb, Stash}, knot::Kind, row::Row};

@@ -125,7 +125,7 @@ impl Error {
         )
     }
 
-    /// Whether the text given to be painted is no SVG.
+    /// Whether the text given to be painted is not SVG.
     #[must_use]
     pub fn is_not_a_picture(&self) -> bool {
         matches!(*self.0, Problem::NotAPicture { .. })

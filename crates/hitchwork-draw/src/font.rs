@@ -122,7 +122,7 @@ pub fn shortened(words: &str, weight: Weight, size: f64, most: f64) -> String {
 /// ```
 ///
 /// # Errors
-/// When a text with words is no XML.
+/// When a text with words is not XML.
 pub fn carried(svg: &str) -> Result<String, Error> {
     // Fabrics are long and hold no words: they need not be read.
     if !svg.contains("<text") {
@@ -315,7 +315,7 @@ mod tests {
             (outline, face.glyph_hor_advance(glyph))
         };
         for weight in [Weight::Regular, Weight::Strong] {
-            // An accented letter is made of two others, which have to come along.
+            // An accented letter is made of two others, which have to come with it.
             let wanted = "Ebbe, é 10 →";
             let cut = letters(weight, wanted.chars().collect());
             let few = Face::parse(&cut, 0).expect("a font");

@@ -143,7 +143,7 @@ impl OrderPage<'_> {
             }
             Shape::Loop => {
                 self.heading("Folded in half")?;
-                self.text("The arcs above join the two halves of one piece: cut it as long as both together, and fold it between them. Where halves do not hang side by side, they cross the others close below the knot.")?;
+                self.text("The arcs above join the two halves of one piece: cut it as long as both together, and fold it between them. Where halves do not hang side by side, they cross the others just below the knot.")?;
             }
             Shape::HalfTriangleLeft => {
                 self.bringing_out("Brought out one by one", Side::Left, 1, count)?;

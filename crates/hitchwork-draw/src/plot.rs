@@ -1,4 +1,4 @@
-//! A family of bands in figures: one panel for every measure, side by side.
+//! Plots of a family of bands: one panel for every measure, side by side.
 //!
 //! Every band is a dot over its setting; those that keep to all limits are filled, the
 //! others hollow. What a limit allows is shaded, and the recommended band is ringed and
@@ -87,7 +87,7 @@ const LINE: RGBColor = RGBColor(36, 86, 128);
 /// ```
 ///
 /// # Errors
-/// When there is nothing to draw, or a figure is not finite.
+/// When there is nothing to draw, or a number is not finite.
 pub fn svg(plot: &Plot) -> Result<String, Error> {
     let dots = || {
         let lines = plot.panels.iter().flat_map(|panel| &panel.lines);
@@ -312,7 +312,7 @@ fn shade(number: usize, count: usize) -> RGBColor {
     RGBColor(share(LINE.0), share(LINE.1), share(LINE.2))
 }
 
-/// A figure with as many decimals as it needs: one at most.
+/// A number with as many decimals as it needs: one at most.
 fn figure(value: f64) -> String {
     let tenths = (value * 10.0).round() / 10.0;
     if tenths == 0.0 {

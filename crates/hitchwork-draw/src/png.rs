@@ -21,7 +21,7 @@ const MAX_PIXELS: u64 = 120_000_000;
 /// ```
 ///
 /// # Errors
-/// When the text is no SVG, the scale is not a number above 0, or the picture would be too
+/// When the text is not SVG, the scale is not a number above 0, or the picture would be too
 /// large.
 pub fn render(svg: &str, scale: f64) -> Result<Vec<u8>, Error> {
     check_scale(scale)?;

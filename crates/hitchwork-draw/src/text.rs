@@ -1,6 +1,6 @@
 //! The maker's sheet as plain text, for the terminal and for print.
 //!
-//! A line is at most [`COLUMNS`] characters wide; what does not fit goes on below, set in
+//! A line is at most [`COLUMNS`] characters wide; what does not fit continues below, indented
 //! further than its first line. Sections have a heading in capitals. Every row has a heading,
 //! its steps by number, and the order to check it by.
 

@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 
 /// What a page's style and script may do, and nothing else may: they are named by their
 /// digests, so that a change of either needs no other change. `more` are further
-/// directives, such as `img-src data:;`, and end in a blank.
+/// directives, such as `img-src data:;`, and end in a space.
 #[must_use]
 pub fn policy(style: &str, script: Option<&str>, more: &str) -> String {
     let script = script.map_or(String::new(), |script| {
@@ -20,8 +20,8 @@ pub fn policy(style: &str, script: Option<&str>, more: &str) -> String {
 }
 
 /// A page's script, after what scripts that build elements have in common: `by(id)` finds
-/// one, and `el(tag, attributes, ...children)` makes one; attributes that are false or not
-/// there are left away.
+/// one, and `el(tag, attributes, ...children)` makes one; attributes that are false or missing
+/// are left out.
 #[must_use]
 pub fn script(own: &str) -> String {
     include_str!("web/elements.js").to_owned() + own

@@ -1,4 +1,4 @@
-//! A whole family of bands from one rule, made on all cores by a program of one's own.
+//! A whole family of bands from one rule, made on all cores by a program of your own.
 //!
 //! `cargo run --release -p hitchwork-rules --example family`
 //!

@@ -1,4 +1,4 @@
-//! What a run of a rule has used up of what it may use, for the steps of the script and for
+//! What a run of a rule has used of what it may use, for the steps of the script and for
 //! what native functions do within one step.
 
 use std::sync::Arc;

@@ -194,10 +194,10 @@ impl Cases {
     ///
     /// ```
     /// use hitchwork_rules::cases::Cases;
-    /// let cases = "[[case]]\nname = \"as it comes\"\nexpect = { threads = 8 }\n";
+    /// let cases = "[[case]]\nname = \"with the defaults\"\nexpect = { threads = 8 }\n";
     /// assert_eq!(Cases::read("drift.tests.toml", cases)?.cases.len(), 1);
     /// // What expects nothing could not fail.
-    /// assert!(Cases::read("drift.tests.toml", "[[case]]\nname = \"as it comes\"\n").is_err());
+    /// assert!(Cases::read("drift.tests.toml", "[[case]]\nname = \"as it is\"\n").is_err());
     /// # Ok::<(), hitchwork_rules::Error>(())
     /// ```
     ///

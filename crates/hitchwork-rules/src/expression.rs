@@ -98,7 +98,7 @@ impl Expression {
     ///
     /// # Errors
     /// When it cannot be read, uses a name that is not a measure, compares what cannot be
-    /// equal, or gives something else than yes or no.
+    /// equal, or gives anything but yes or no.
     pub fn condition(text: &str) -> Result<Self, Error> {
         Self::read(text, Gives::Flag, &[])
     }

@@ -52,7 +52,7 @@ mod variables;
 #[doc = include_str!("../TUTORIAL.md")]
 pub mod tutorial {}
 
-/// The engine of the language, for functions of one's own.
+/// The engine of the language, for functions of your own.
 pub use rhai;
 
 pub use error::{Diagnostic, Error, Frame, SourceSpan, Variable, codes, explain};

@@ -23,7 +23,7 @@ pub enum FileKind {
     Tests,
     /// The plan of a collection.
     Plan,
-    /// A palette of one's own.
+    /// A palette of your own.
     Palette,
     /// The threads that one owns.
     Stash,
@@ -52,7 +52,7 @@ impl FileKind {
     #[must_use]
     pub const fn shorter(self) -> &'static str {
         match self {
-            Self::Rule => "a rule is a short text; long tables of knots belong into a band file",
+            Self::Rule => "a rule is a short text; long tables of knots belong in a band file",
             Self::Tests => "test both ends of every setting, not every value",
             Self::Plan => "let ranges and lists say what comes again and again",
             Self::Palette => "keep the colours that the gradient is to pass through",
@@ -121,9 +121,9 @@ pub fn reason(error: &io::Error) -> String {
         ErrorKind::PermissionDenied => "you are not allowed to".to_owned(),
         ErrorKind::ReadOnlyFilesystem => "that disk is read-only".to_owned(),
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "the disk is full".to_owned(),
-        ErrorKind::NotADirectory => "a part of the path is a file, not a folder".to_owned(),
+        ErrorKind::NotADirectory => "part of the path is a file, not a folder".to_owned(),
         ErrorKind::IsADirectory => "it is a folder, not a file".to_owned(),
-        ErrorKind::AlreadyExists => "something of that name is there already".to_owned(),
+        ErrorKind::AlreadyExists => "there is already something of that name".to_owned(),
         _ => error.to_string(),
     }
 }
@@ -262,7 +262,7 @@ mod tests {
         let refused = text(&path, "ebb", FileKind::Rule).expect_err("which of two it is");
         assert_eq!(
             refused.to_string(),
-            "ebb: line 2 holds a zero, which no text has: the file may be UTF-16 without a byte order mark"
+            "ebb: line 2 holds a zero byte, which no text has: the file may be UTF-16 without a byte order mark"
         );
         std::fs::write(&path, b"one\nr\xe9d").expect("written");
         let refused = text(&path, "ebb", FileKind::Rule).expect_err("Latin-1");

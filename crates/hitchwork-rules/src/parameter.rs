@@ -73,7 +73,7 @@ impl Range {
         did_you_mean_quoted(&given.to_string(), options.iter().map(String::as_str))
     }
 
-    /// Reads a setting as a value of this range, or says why it is none.
+    /// Reads a setting as a value of this range, or says why it is not one.
     pub(crate) fn accept(&self, given: &Setting) -> Result<Setting, String> {
         let value = self
             .read(given)

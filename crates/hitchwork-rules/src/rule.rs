@@ -29,7 +29,8 @@ impl Rule {
         }
     }
 
-    /// The rule, called so in the bands that it makes: for a rule whose name is a path that
+    /// The rule, called by this name in the bands that it makes: for a rule whose name is a
+    /// path that
     /// means nothing on another machine.
     ///
     /// ```

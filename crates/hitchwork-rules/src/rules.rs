@@ -53,7 +53,7 @@ pub struct Rules {
     stop: Option<Arc<AtomicBool>>,
 }
 
-/// The rule language while one says what belongs to it; made by [`Rules::builder`].
+/// The rule language while you say what belongs to it; made by [`Rules::builder`].
 #[derive(Debug, Default)]
 pub struct Builder {
     limits: Limits,
@@ -69,7 +69,7 @@ impl Builder {
         Self { limits, ..self }
     }
 
-    /// Functions of one's own, which every rule can call. A doc comment that begins with
+    /// Functions of your own, which every rule can call. A doc comment that begins with
     /// the form of the call in backticks makes error messages show that form.
     ///
     /// They run without limits: what they make and how long they take is their author's
@@ -80,14 +80,14 @@ impl Builder {
         self
     }
 
-    /// A palette of one's own; it comes before a built-in one of the same name.
+    /// A palette of your own; it comes before a built-in one of the same name.
     #[must_use]
     pub fn palette(mut self, palette: Palette) -> Self {
         self.palettes.push(palette);
         self
     }
 
-    /// A place of one's own in which rules lie by their names, for [`Rules::load`] and for
+    /// A place of your own in which rules lie by their names, for [`Rules::load`] and for
     /// rules that use others; it comes before the built-in library. Messages call a rule as
     /// its [`Source`] says. A rule may have another place instead, by
     /// [`Rule::finding`].
@@ -170,7 +170,7 @@ impl Rules {
         Self::builder().limits(limits).build()
     }
 
-    /// The rule language with functions, palettes or limits of one's own.
+    /// The rule language with functions, palettes or limits of your own.
     ///
     /// ```
     /// use hitchwork_core::colour::{Colour, Palette, Srgb};
@@ -319,7 +319,7 @@ impl Rules {
             _ => Ok(None),
         };
         let found = found.map_err(|why| {
-            let help = "put it right where it lies, or take another";
+            let help = "correct it where it is, or choose another";
             refused(
                 format!("the rule {name} cannot be used: {why}"),
                 help.to_owned(),
@@ -373,7 +373,7 @@ impl Rules {
         let kind = kinds::type_name(&value);
         let Some(mut sketch) = value.try_cast::<Sketch>() else {
             let message = format!("the rule ends in {kind}, not in a band");
-            let help = "let the last thing in the rule be band(…) with its rows, without a semicolon behind it";
+            let help = "let the last thing in the rule be band(…) with its rows, without a semicolon after it";
             return Err(Error::one(
                 Diagnostic::new("no-band", message, help),
                 &state.sources,

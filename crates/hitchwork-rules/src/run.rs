@@ -242,12 +242,12 @@ impl State {
             return Err(stop(Diagnostic::new(
                 "limit-size",
                 format!("the rule declares more than {MOST_PARAMETERS} settings"),
-                "nobody could choose among that many; compute some from others",
+                "nobody could choose among that many; work some out from others",
             )));
         }
         let default = range.accept(default).map_err(|why| {
             let help =
-                "give a default that the setting takes; it may be computed from earlier settings";
+                "give a default that the setting takes; it may be worked out from earlier settings";
             declared_wrongly(format!("the default of {name} cannot be: {why}"), help)
         })?;
         let by_palette = matches!(range, Range::Palette { .. })
@@ -269,7 +269,7 @@ impl State {
                 let help = format!("{meant}{name}: {sentence}; it takes {}", range.words());
                 stop(Diagnostic::new(
                     "setting-refused",
-                    format!("{name} cannot be set so: {why}"),
+                    format!("{name} cannot be set like that: {why}"),
                     help,
                 ))
             })?,

@@ -7,7 +7,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crate::load::{self, FileKind, Unread};
 
-/// At most so many entries of a folder are looked at for a name that is near.
+/// At most this many entries of a folder are looked at for a name that is near.
 const MOST_NAMES: usize = 2_000;
 
 /// The text of a rule that another rule uses.
@@ -66,7 +66,7 @@ impl From<&str> for SourceError {
 
 /// A place in which rules lie by their names.
 ///
-/// The rules of one's own place come before those of the built-in library, which every
+/// The rules of your own place come before those of the built-in library, which every
 /// rule finds. Implement it to keep rules in memory or in a database; [`Folder`] keeps
 /// them in files.
 ///
@@ -166,7 +166,7 @@ impl<S: Sources> Sources for Recording<S> {
 
 /// Rules in a folder, as files whose names end in `.rhai`.
 ///
-/// Nothing outside of the folder is ever read: names are plain words, parted by `/` for
+/// Nothing outside of the folder is ever read: names are plain words, separated by `/` for
 /// folders inside it, and a link that leads out is refused.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Folder {

@@ -1,6 +1,6 @@
 //! Spreads of colours that were asked for before.
 //!
-//! To space colours evenly to the eye takes longer than all else that a small rule does,
+//! Spacing colours evenly to the eye takes longer than everything else that a small rule does,
 //! and a search or a collection asks for the same colours thousands of times.
 
 use std::collections::BTreeMap;

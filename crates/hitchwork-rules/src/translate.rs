@@ -27,7 +27,7 @@ pub(crate) struct Translator {
 const KEPT_WORDS: &str =
     "thread, new, with, default, match, use, do, is, case, static, var, shared, go, until, package";
 
-/// As what a name stands in a rule that there is not.
+/// What a name that does not exist is used as in a rule.
 #[derive(Clone, Copy)]
 enum Sought {
     /// Before brackets.
@@ -236,11 +236,11 @@ impl Translator {
             P::MissingSymbol(what) => not_a_rule(format!("something is missing here: {what}"), "look at the marked place".into()),
             P::Reserved(word) if word == "export" => not_a_rule(
                 "a rule cannot export values".into(),
-                "others can call the functions that are written in it, without more ado".into(),
+                "others can call the functions in it as they are".into(),
             ),
             P::Reserved(word) => not_a_rule(
                 format!("\"{word}\" is a word that the language keeps for itself"),
-                format!("take another name; kept words are {KEPT_WORDS}"),
+                format!("choose another name; kept words are {KEPT_WORDS}"),
             ),
             P::VariableUndefined(name) => self.unknown_name(name, text),
             P::ModuleUndefined(name) => self.unknown_name(name, text),
@@ -277,7 +277,7 @@ impl Translator {
                 "a function cannot be written inside something else".into(),
                 "write it at the start of a line of its own, outside all braces".into(),
             ),
-            P::LoopBreak => not_a_rule("there is no loop here to leave".into(), "break and continue belong into loops".into()),
+            P::LoopBreak => not_a_rule("there is no loop here to leave".into(), "break and continue belong in loops".into()),
             other => not_a_rule(format!("this cannot be read: {}", first_line(&other.to_string())), "look at the marked place".into()),
         }
     }
@@ -314,7 +314,7 @@ impl Translator {
             ),
             Some(Stopped::ByRequest) => (
                 "limit-work",
-                "the rule was stopped, as was asked for".to_owned(),
+                "the rule was stopped, as you asked".to_owned(),
                 "run it again",
             ),
             Some(Stopped::Seconds) | None => (
@@ -452,7 +452,7 @@ fn value_problem(error: &EvalAltResult) -> Diagnostic {
         | E::ErrorMismatchOutputType(wanted, found, _) => Diagnostic::new(
             "wrong-arguments",
             format!(
-                "here stands {}, where {} belongs",
+                "there is {} here, where {} belongs",
                 plain_type_name(found),
                 plain_type_name(wanted)
             ),
@@ -543,7 +543,7 @@ fn missing(token: &str) -> Diagnostic {
     let (message, help) = match token {
         "," => (
             "a comma or a closing bracket is missing before this".to_owned(),
-            "close the bracket that was opened, or part the values with commas",
+            "close the bracket that was opened, or separate the values with commas",
         ),
         ";" => (
             "a ; is missing before this".to_owned(),
@@ -553,14 +553,14 @@ fn missing(token: &str) -> Diagnostic {
             format!("a {token} is missing before this"),
             match token {
                 ")" | "]" | "|" => {
-                    "close the bracket that was opened, or part the values with commas"
+                    "close the bracket that was opened, or separate the values with commas"
                 }
-                "}" => "close the brace that was opened, or part the values with commas",
-                "{" => "what belongs to it stands in braces: { … }",
-                "(" => "what a function is given stands in round brackets",
+                "}" => "close the brace that was opened, or separate the values with commas",
+                "{" => "put what belongs to it in braces: { … }",
+                "(" => "put what a function is given in round brackets",
                 ":" => "in a map, a colon stands between a name and its value",
                 "=>" => "in a switch, => stands between a case and what comes of it",
-                "in" => "what is gone through stands behind in, as in for row in rows { … }",
+                "in" => "the values to go through come after in, as in for row in rows { … }",
                 _ => "put it before the marked place",
             },
         ),
@@ -572,12 +572,12 @@ fn missing(token: &str) -> Diagnostic {
 fn instead_of(symbol: &str) -> &'static str {
     match symbol {
         "=" | "===" => "to compare two values write ==",
-        "!" | "!==" => "whether two values differ is asked with !=",
-        "<-" => "at most is written <=",
+        "!" | "!==" => "to ask whether two values differ write !=",
+        "<-" => "for at most write <=",
         ":=" => "to store a value write =",
-        ":;" | "::<" => "a function of another rule stands behind ::",
-        "(*" | "*)" => "a comment stands behind //, or between /* and */",
-        "# {" => "a map begins with #{, without a blank between",
+        ":;" | "::<" => "a function of another rule comes after ::",
+        "(*" | "*)" => "a comment comes after //, or between /* and */",
+        "# {" => "a map begins with #{, without a space between",
         _ => "look at the marked place",
     }
 }

@@ -1,6 +1,6 @@
 //! Design families of hand-knotted thread bracelets.
 //!
-//! One dependency for those who embed Hitchwork: the [`core`] that ties and proves bands,
+//! The only dependency that you need to embed Hitchwork: the [`core`] that ties and proves bands,
 //! the [`rules`] language in which families of them are written, and the pictures and
 //! sheets that [`draw`] makes of them.
 //!

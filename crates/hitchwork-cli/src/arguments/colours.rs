@@ -103,7 +103,7 @@ pub(crate) struct ColoursMatch {
     /// left, tex and diameter
     #[arg(long, value_name = "FILE")]
     pub(crate) stash: String,
-    /// List what to buy instead of threads whose colour is further off than this: about 1 is
+    /// List what to buy in place of threads whose colour is further off than this: about 1 is
     /// just visible, 10 is another colour (CIEDE2000)
     #[arg(long, value_name = "DIFFERENCE")]
     pub(crate) buy: Option<f64>,
@@ -116,7 +116,7 @@ pub(crate) struct ColoursOrder {
     /// Your threads, as a table (.csv) with the columns name and colour
     #[arg(value_name = "STASH")]
     pub(crate) stash: String,
-    /// Only this thread; give it once for each one you like
+    /// Use only this thread; may be given several times
     #[arg(long, value_name = "NAME")]
     pub(crate) thread: Vec<String>,
     /// From one end to another, instead of back to the first
@@ -134,7 +134,7 @@ pub(crate) struct ColoursChoose {
     /// How many threads
     #[arg(long, short = 'n', value_name = "N")]
     pub(crate) count: usize,
-    /// How different every two of them must be: about 1 is just visible, 10 is another colour
+    /// How different any two of them must be: about 1 is just visible, 10 is another colour
     /// (CIEDE2000); without it, different enough to be told apart at the size of a knot
     #[arg(long, value_name = "DIFFERENCE")]
     pub(crate) apart: Option<f64>,

@@ -16,7 +16,7 @@ pub(crate) enum RulesCommand {
     List(RulesList),
     /// Show what a rule makes, its settings with their ranges, and its text
     Show(RulesShow),
-    /// Begin a rule of your own: a commented one that runs, with its tests
+    /// Start a rule of your own: one that runs, with comments and tests
     New(RulesNew),
     /// Run the tests written beside rules, and show what is not as expected
     Test(RulesTest),
@@ -70,7 +70,7 @@ pub(crate) struct RulesReference {
     /// Write all of it as one web page, with a picture of what every example makes
     #[arg(long, short = 'o', value_name = "FILE", conflicts_with_all = ["function", "json", "definitions"])]
     pub(crate) html: Option<PathBuf>,
-    /// Write the files from which editors complete and explain functions into this folder
+    /// Write files into this folder from which editors complete and explain functions
     #[arg(long, value_name = "FOLDER", conflicts_with_all = ["function", "json"])]
     pub(crate) definitions: Option<PathBuf>,
     /// As JSON

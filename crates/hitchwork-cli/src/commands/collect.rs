@@ -135,7 +135,7 @@ fn trouble(asked: &CollectArguments, error: RunError) -> Trouble {
             format!("stopped with {} of {} members done", done.done, done.total),
             match asked.check {
                 true => "nothing was written",
-                false => "what is done stays done; run the same command again to go on",
+                false => "what is done stays done; run the same command again to continue",
             },
         ),
         RunError::Member { name, failed } => Trouble::new(
@@ -149,11 +149,11 @@ fn trouble(asked: &CollectArguments, error: RunError) -> Trouble {
             first,
         } => Trouble::new(
             format!("{missing} of {total} members are in none of the shares; the first is {first}"),
-            "make the missing shares with --part, from the same plan, rules and palettes, or name all folders in which they lie",
+            "make the missing shares with --part, from the same plan, rules and palettes, or name all the folders that they are in",
         ),
         error => Trouble::new(
             error.to_string(),
-            "mend that, and run the same command again to go on",
+            "put that right, and run the same command again to continue",
         ),
     }
 }

@@ -98,7 +98,7 @@ fn form(out: &Path) -> Result<PictureFormat, Trouble> {
         Some("svg") => Ok(PictureFormat::Svg),
         Some("png") => Ok(PictureFormat::Png),
         _ => Err(Trouble::new(
-            "the name of the plot does not say what kind it is to be",
+            "the name of the plot does not say what kind of file it is to be",
             "end the file's name in .svg or .png",
         )),
     }

@@ -124,7 +124,7 @@ fn check_options(draw: &DrawArguments) -> Result<(), Trouble> {
     {
         None => Ok(()),
         Some((option, _, _, what)) => Err(Trouble::new(
-            format!("{option} means nothing for the picture {picture}"),
+            format!("{option} has no effect on the picture {picture}"),
             format!("leave it out; {option} is for {what}"),
         )),
     }

@@ -239,7 +239,7 @@ fn nothing(searched: &Searched, search: &Search) -> Trouble {
             "nothing was found among {tried}{stopped}{}{disguised}",
             blamed.unwrap_or_default()
         ),
-        "ask for less, or try more seeds with --seeds; conditions that contradict each other are never fulfilled together",
+        "ask for less, or try more seeds with --seeds; conditions that contradict each other are never met together",
     )
 }
 

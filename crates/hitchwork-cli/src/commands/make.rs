@@ -46,7 +46,7 @@ pub(crate) fn run(make: &MakeArguments) -> Result<Verdict, Trouble> {
                 &earlier,
                 repeats_drawn(&tied, make),
             )),
-            Verdict::Unsound => words.push_str("Nothing was written: put the findings right first. To look at the band all the same, use draw.\n"),
+            Verdict::Unsound => words.push_str("Nothing was written: put the findings right first. To look at the band anyway, use draw.\n"),
         }
         say::out(words)?;
     }

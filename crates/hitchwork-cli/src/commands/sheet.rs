@@ -53,7 +53,7 @@ fn of_ending(out: &Path) -> Result<SheetFormat, Trouble> {
         Some("pdf") => Ok(SheetFormat::Pdf),
         Some("txt") => Ok(SheetFormat::Text),
         _ => Err(Trouble::new(
-            "the name of the sheet does not say what kind it is to be",
+            "the name of the sheet does not say what kind of file it is to be",
             "end the file's name in .html, .pdf or .txt, or say it with --format",
         )),
     }

@@ -139,7 +139,7 @@ function show() {
   wanted.clear();
   by("grid").replaceChildren(...page.map(card));
   const last = first + page.length;
-  by("count").textContent = shown.length === 0 ? "No band is like that."
+  by("count").textContent = shown.length === 0 ? "No band matches."
     : `${shown.length === members.length ? "" : `${shown.length} of `}${members.length} bands${shown.length > PAGE ? `, ${first + 1} to ${last} shown` : ""}`;
   by("before").disabled = first === 0;
   by("after").disabled = last >= shown.length;
@@ -170,13 +170,13 @@ function compare() {
   const names = some.map((m) => el("th", { scope: "col", role: "columnheader" }, m.title, el("br"), el("small", {}, m.name)));
   const head = el("thead", { role: "rowgroup" }, row(corner(), ...cells(false, (m) => picture(m, true))), row(corner(), ...names));
   head.lastChild.className = "names";
-  const lines = [["settings", "What the rule was given.", (m) => m.settings], ...data.measures.map(([name, sentence], at) => [name.replaceAll("_", " "), sentence, (m) => said(m.measures[at])])];
+  const lines = [["settings", "The rule's settings.", (m) => m.settings], ...data.measures.map(([name, sentence], at) => [name.replaceAll("_", " "), sentence, (m) => said(m.measures[at])])];
   const differs = ([, , say]) => some.some((m) => say(m) !== say(some[0]));
   const part = (title, kind, lines) => (lines.length === 0 ? null : el("tbody", { role: "rowgroup" },
     row(el("th", { scope: "rowgroup", colspan: some.length + 1, role: "rowheader", class: "part" }, title)),
     ...lines.map(([name, sentence, say]) => row(el("th", { scope: "row", role: "rowheader", title: sentence }, name), ...cells(kind, say)))));
   by("side").replaceChildren(el("table", { role: "table", class: `of-${some.length}` }, head,
-    part("In this they differ", "differs", lines.filter(differs)), part("In this they are the same", false, lines.filter((line) => !differs(line)))));
+    part("Where they differ", "differs", lines.filter(differs)), part("Where they are the same", false, lines.filter((line) => !differs(line)))));
   by("beside").showModal();
   by("side").scrollTo(0, 0);
 }

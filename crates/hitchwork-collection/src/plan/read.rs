@@ -68,8 +68,8 @@ struct WrittenBest {
     by: Option<String>,
 }
 
-/// Reads a plan. Rules and palettes that it names by their files are looked for from the
-/// folder in which the plan lies.
+/// Reads a plan. Rules and palettes that it names by their files are looked for from the folder
+/// that the plan is in.
 ///
 /// ```
 /// use hitchwork_collection::plan;
@@ -83,8 +83,8 @@ struct WrittenBest {
 /// ```
 ///
 /// # Errors
-/// When the plan cannot be read, names a rule or a palette that there is not, has settings
-/// that the rule does not, conditions over measures that there are not, or names that cannot
+/// When the plan cannot be read, names a rule or a palette that does not exist, has settings
+/// that the rule does not, conditions over measures that do not exist, or names that cannot
 /// be those of folders or come twice: each with its place in the plan.
 pub fn read(rules: &Rules, file: &str, text: &str) -> Result<Plan, Error> {
     let text = unmarked(text);
@@ -275,7 +275,7 @@ impl PlanReader<'_> {
         let text = load::text(&path, &shown, FileKind::Rule).map_err(|unread| {
             self.unread(
                 &unread,
-                "rules are looked for from the folder in which the plan lies",
+                "rules are looked for from the folder that the plan is in",
                 name.span(),
             )
         })?;
@@ -356,7 +356,7 @@ impl PlanReader<'_> {
             let bytes = load::bytes(&path, &shown, FileKind::Palette).map_err(|unread| {
                 self.unread(
                     &unread,
-                    "palettes are looked for from the folder in which the plan lies",
+                    "palettes are looked for from the folder that the plan is in",
                     names.span(),
                 )
             })?;
@@ -385,7 +385,7 @@ impl PlanReader<'_> {
         each.filter(|each| !each.is_empty()).ok_or_else(|| {
             self.wrong(
                 "\"mirrored\" is true, false or both in a list",
-                "write false for bands as they are designed, true for their mirror images, or [false, true] for both",
+                "write false for bands as designed, true for their mirror images, or [false, true] for both",
                 Some(said.span()),
             )
         })
@@ -535,7 +535,7 @@ impl PlanReader<'_> {
             Output::find(name).ok_or_else(|| {
                 let all: Vec<&str> = Output::all().map(Output::name).collect();
                 self.wrong(
-                    format!("nothing is written that is called \"{name}\""),
+                    format!("there is no \"{name}\" to write"),
                     format!(
                         "there are {}; the band file is always written",
                         all.join(", ")
@@ -595,7 +595,7 @@ impl PlanReader<'_> {
         ))
     }
 
-    /// Palettes that there are not, whichever setting names them: unlike other values, they
+    /// Palettes that do not exist, whichever setting names them: unlike other values, they
     /// are known for the whole plan.
     fn check_palettes(
         &self,

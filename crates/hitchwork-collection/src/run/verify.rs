@@ -110,7 +110,7 @@ pub fn verify(plan: &Plan, folder: &Path) -> Result<Verified, FolderError> {
                         .for_each(|number| look_at(item.member(at, number - 1))),
                     None => outdated.push(FileDifference {
                         path: item.rule_name.clone(),
-                        what: "has its best bands to choose again".into(),
+                        what: "needs its best bands chosen again".into(),
                     }),
                 }
             }

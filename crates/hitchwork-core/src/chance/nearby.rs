@@ -16,7 +16,7 @@ pub const NEARBY_VERSION: &str = "hitchwork-nearby/1";
 /// chance: a knot gets another kind, or a turning knot and its neighbour in the row change
 /// kinds, so that the turn moves.
 ///
-/// Where the colours of the band drift and those of the new one can, they are hung anew so
+/// Where the colours of the band drift and those of the new one can, they are hung again so
 /// that they do; else they hang as they did. An end that no longer suits its edge gives way
 /// to one that does.
 ///

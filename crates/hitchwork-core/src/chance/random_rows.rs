@@ -24,7 +24,7 @@ pub const RANDOM_ROWS_VERSION: &str = "hitchwork-random-rows/1";
 /// is taken over; else a number below the sum of the weights of the kinds that it may have
 /// picks one of them, in the order of [`Kind::ALL`]. (The weights are first divided by what
 /// divides them all. Where the sum is a power of two, up to 2^16, the number is this many bits
-/// of a word that is kept for this, its lowest first, and drawn anew when it has too few
+/// of a word that is kept for this, its lowest first, and drawn again when it has too few
 /// left; else it is [`Chance::below`] of the sum.) A kind that would make a run too long is
 /// neither taken over nor picked while there is another; where a run is too long all the
 /// same, round the end of the repeat or by the symmetry, everything is drawn again. Fixed
@@ -47,7 +47,7 @@ pub struct RandomRows {
     pub threads: u16,
     /// How many rows the lattice has; an even number on more than two threads.
     pub rows: usize,
-    /// For each kind, in the order of [`Kind::ALL`], how likely it is against the others.
+    /// For each kind, in the order of [`Kind::ALL`], how likely it is compared with the others.
     pub weights: [u32; 4],
     /// The symmetry that the rows have, if nothing is left out or fixed against it.
     pub symmetry: Frieze,
@@ -250,7 +250,7 @@ fn neighbours(columns: &[u16], threads: u16) -> Vec<[Option<usize>; 3]> {
 
 /// Whether the knots of a column, tied again and again, have no longer run of one kind.
 fn lane_within(lane: &[Kind], longest: usize) -> bool {
-    // A column of one kind all along runs on for ever, however short it is.
+    // A column of one kind all along runs on without end, however short it is.
     let mut within = lane.len() < 2 || lane.iter().any(|kind| *kind != lane[0]);
     let round = || lane.iter().chain(lane);
     let mut run = 0;

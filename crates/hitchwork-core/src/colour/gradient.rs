@@ -370,7 +370,7 @@ fn as_it_is_or(palette: &Palette, count: usize, course: Course) -> Result<Vec<Co
 /// `count` of a palette's own colours, each as unlike the ones before it as can be (by
 /// distance in OKLab): the palette's first colour, then the one furthest from it, then the
 /// one whose nearest neighbour among those is furthest away, and so on. The first suits
-/// as a ground, the second as a figure on it.
+/// as a ground, the second as a motif on it.
 ///
 /// Where more are wanted than the palette has, it gives a [`cyclic_gradient`] instead.
 ///

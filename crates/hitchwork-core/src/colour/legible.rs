@@ -51,7 +51,7 @@ impl Sight {
         Self::of_degrees(2.0 * libm::atan2(size_mm, 2.0 * distance_mm).to_degrees())
     }
 
-    /// A knot of that gauge in one's hands. The side of a knot is the pitch of the
+    /// A knot of that gauge in your hands. The side of a knot is the pitch of the
     /// columns times the root of two, since it stands on its corner.
     #[must_use]
     pub fn of_knot(gauge: &Gauge) -> Self {

@@ -1,4 +1,4 @@
-//! A gradient made from the threads that one owns; and what is missing.
+//! A gradient made from the threads that you own; and what is missing.
 
 use serde::Serialize;
 
@@ -142,7 +142,7 @@ pub fn match_threads(wanted: &[Colour], owned: &[Owned]) -> Result<Matching, Err
     })
 }
 
-/// Which of the wanted colours one owns, to within a CIEDE2000 difference, each thread
+/// Which of the wanted colours you own, to within a CIEDE2000 difference, each thread
 /// used once, and which are to be bought: as many as can be are made from what is there,
 /// and those as closely as can be.
 ///

@@ -1,5 +1,5 @@
-//! Colours as numbers and as words; gradients that a drift can use; and the threads that
-//! one really owns.
+//! Colours as numbers and as words; gradients that a drift can use; and the threads that you
+//! really own.
 
 mod assign;
 mod choose;

@@ -269,7 +269,7 @@ fn nearest_first(places: &Distances, start: usize) -> Vec<usize> {
     tour
 }
 
-/// A gain below this is rounding, and could go on for ever.
+/// A gain below this is rounding, and could go on without end.
 const GAIN: f64 = 1e-9;
 
 /// Turns stretches round (2-opt) and moves short ones elsewhere (Or-opt) until neither

@@ -81,7 +81,7 @@ impl Palette {
         }
         if count > MAX_COLOURS {
             return Err(refused(
-                format!("the palette has {count} colours; at most {MAX_COLOURS} are worked with"),
+                format!("the palette has {count} colours; at most {MAX_COLOURS} are allowed"),
                 "keep the colours that the gradient is to pass through",
             ));
         }

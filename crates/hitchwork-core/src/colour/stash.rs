@@ -124,8 +124,8 @@ struct StashColumns {
 impl Stash {
     /// Reads a stash from a table: its first line names the columns, every other line is
     /// a thread. It needs `name` and `colour` (as `#1d6f8c`); it may have `code`, `left`
-    /// in metres (or `left cm`), `tex` and `diameter` in millimetres. Commas, semicolons
-    /// or tabs part the cells; decimal commas, quotation marks, any line ends, and UTF-8
+    /// in metres (or `left cm`), `tex` and `diameter` in millimetres. Commas, semicolons or
+    /// tabs separate the cells; decimal commas, quotation marks, any line ends, and UTF-8
     /// or UTF-16 are all understood.
     ///
     /// ```
@@ -137,7 +137,7 @@ impl Stash {
     /// ```
     ///
     /// # Errors
-    /// When the text is no such table, a colour or a number cannot be one, a name is
+    /// When the text is not such a table, a colour or a number cannot be one, a name is
     /// missing or comes twice, or no thread is listed; with the lines.
     pub fn read(bytes: &[u8]) -> Result<Self, Error> {
         let text = decoded(bytes)?;
@@ -152,10 +152,10 @@ impl Stash {
         if table.rows.len() > MAX_OWNED {
             return Err(refused(
                 format!(
-                    "the stash lists {} threads; at most {MAX_OWNED} are worked with",
+                    "the stash lists {} threads; at most {MAX_OWNED} are allowed",
                     table.rows.len()
                 ),
-                "list the threads that you own, not all that there are",
+                "list the threads that you own, not every one there is",
             ));
         }
         let mut threads = Vec::with_capacity(table.rows.len());

@@ -121,7 +121,7 @@ pub fn bringing_out(from: Side, threads: u16) -> (Kind, Vec<u16>) {
 /// In which order the threads join the bundle at a half triangle finish, and with which
 /// knot: positions from 1.
 ///
-/// The first is the bundle; each next one ties a knot round those before it and joins
+/// The first is the bundle; each thread after it ties a knot round those before it and joins
 /// them.
 ///
 /// ```

@@ -13,7 +13,7 @@ use crate::error::{Error, Problem};
 /// What a maker measured on a piece of knotting.
 ///
 /// Written `11:12.5,40:42` (columns over millimetres, half rows over millimetres), with
-/// `,300:2700` behind it if so many knots took so many millimetres of thread in all.
+/// `,300:2700` added if 300 knots took 2700 millimetres of thread in all.
 ///
 /// Columns count as everywhere: one between every two neighbouring threads, so that 12
 /// threads have 11. They are measured over the whole width, from edge to edge, where the
@@ -220,7 +220,7 @@ impl std::str::FromStr for Swatch {
         let unreadable = || {
             Error::from(Problem::Craft {
                 message: format!("\"{}\" is not a swatch", crate::error::shortened(text)),
-                help: "write columns:mm,halfrows:mm such as 11:12.5,40:42, and ,300:2700 behind it if 300 knots took 2700 mm of thread".to_owned(),
+                help: "write columns:mm,halfrows:mm such as 11:12.5,40:42, and add ,300:2700 if 300 knots took 2700 mm of thread".to_owned(),
             })
         };
         let pairs: Vec<(u32, f64)> = text

@@ -124,7 +124,8 @@ impl Net {
         net
     }
 
-    /// What holds a repeat together that goes on for ever: links lead to the repeat itself or to the next one.
+    /// What holds a repeat together that goes on without end: links lead to the repeat itself
+    /// or to the next one.
     pub(super) fn of_repeat(threads: u16, columns: &[u16]) -> Self {
         let knots = columns.len();
         let twice = Self::of(threads, columns.iter().chain(columns).copied());

@@ -5,7 +5,7 @@ use super::plane::{Arrow, KnotPose};
 use super::shape::KnotShape;
 use super::strip::{LaidStrip, PieceColumns};
 
-/// Over so many repeats between the ends a long piece is measured (our own judgement: so that
+/// Over this many repeats between the ends a long piece is measured (our own judgement: so that
 /// the ends hardly count in the middle value),
 const MEASURED_REPEATS: u32 = 64;
 /// or over fewer that together turn by about this much (our own judgement: less than a quarter
@@ -252,7 +252,7 @@ fn chord(column: &[KnotPose]) -> f64 {
     }
 }
 
-/// A column is taken in pieces of so many knots for each thread (our own judgement: long
+/// A column is taken in pieces of this many knots for each thread (our own judgement: long
 /// enough to be free of steps, short enough not to go round).
 const KNOTS_IN_PIECE: usize = 1;
 

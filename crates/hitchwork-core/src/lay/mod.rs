@@ -401,7 +401,7 @@ impl LaySaid {
     }
 }
 
-/// To so many parts of one: what lies beyond is only rounding, and read by nobody.
+/// To this many parts of one: what lies beyond is only rounding, and read by nobody.
 fn rounded(value: f64, parts: f64) -> f64 {
     (value * parts).round() / parts
 }

@@ -134,7 +134,7 @@ impl Motion {
         }
     }
 
-    /// This motion again and again, so many times.
+    /// This motion again and again, this many times.
     pub(super) fn repeated(self, times: u32) -> Self {
         let (mut result, mut square, mut left) = (Self::NONE, self, times);
         while left > 0 {

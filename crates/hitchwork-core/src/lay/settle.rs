@@ -64,7 +64,7 @@ pub(super) struct SettleResult {
     pub(super) settled: bool,
 }
 
-/// After so many rounds it is said that the fabric has not settled (our own judgement: a band
+/// After this many rounds it is said that the fabric has not settled (our own judgement: a band
 /// takes ten to thirty, whether it is long or short).
 const MAX_ROUNDS: u32 = 200;
 
@@ -111,7 +111,7 @@ const FIRST_RUNG: usize = 8;
 /// been held back.
 const NEARLY_FREE: usize = 5;
 
-/// After a rung that led nowhere, so many rounds go on above it (our own judgement).
+/// After a rung that led nowhere, this many rounds go on above it (our own judgement).
 const PATIENCE: u32 = 2;
 
 /// Products of factorising that are allowed in all, two or three seconds of work on a slow

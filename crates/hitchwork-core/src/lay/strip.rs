@@ -1,5 +1,5 @@
 //! One connected piece of a band, laid: as a whole where it is short, else as a repeat that
-//! goes on for ever, with both ends laid against it.
+//! goes on without end, with both ends laid against it.
 //!
 //! A thread that is tied in the lead-in and the lead-out but in no repeat between them floats
 //! over the whole middle; where that is solved as a repeat, its one long stretch pulls at nothing.
@@ -20,7 +20,7 @@ pub(super) struct PieceColumns {
     pub(super) lead_out: Vec<u16>,
 }
 
-/// A laid piece: its beginning knot by knot, then a repeat so many times, then its end.
+/// A laid piece: its beginning knot by knot, then a repeat this many times, then its end.
 #[derive(Clone, Debug)]
 pub(super) struct LaidStrip {
     pub(super) begin: Vec<KnotPose>,
@@ -34,10 +34,10 @@ pub(super) struct LaidStrip {
     pub(super) solved_knots: usize,
 }
 
-/// Up to so many knots a piece is solved as a whole (our own judgement: a few milliseconds).
+/// Up to this many knots a piece is solved as a whole (our own judgement: a few milliseconds).
 const SOLVED_WHOLE: u64 = 600;
 
-/// The ends are first laid over so many knots, as a multiple of the square of the threads:
+/// The ends are first laid over this many knots, as a multiple of the square of the threads:
 /// one width of the band (our own judgement; they are laid over more where that is not enough).
 const END_IN_SQUARES: u64 = 1;
 
@@ -59,7 +59,7 @@ impl PieceColumns {
         self.all_of(self.repeats)
     }
 
-    /// The columns of all knots, if it had so many repeats.
+    /// The columns of all knots, if it had this many repeats.
     pub(super) fn all_of(&self, repeats: u32) -> impl Iterator<Item = u16> {
         let repeats = (0..repeats).flat_map(|_| &self.repeat);
         let (before, after) = (self.lead_in.iter(), self.lead_out.iter());
@@ -181,7 +181,7 @@ impl PieceColumns {
         Some((lying, outcome))
     }
 
-    /// The lead-in and so many repeats, laid against a repeat in its place.
+    /// The lead-in and this many repeats, laid against a repeat in its place.
     fn lay_begin(&self, shape: KnotShape, pattern: &LayState, own: u32) -> Option<SettledEnd> {
         let back = undone(pattern.growth).repeated(own);
         let mut lying = LayState::upright(0);
@@ -201,7 +201,7 @@ impl PieceColumns {
         SettledEnd::settle(shape, &net, &foreign, lying, 0..own_knots, beside)
     }
 
-    /// So many repeats and the lead-out, laid against a repeat in its place.
+    /// This many repeats and the lead-out, laid against a repeat in its place.
     fn lay_end(&self, shape: KnotShape, pattern: &LayState, own: u32) -> Option<SettledEnd> {
         let mut lying = LayState::upright(0);
         for repeat in 0..=own {

@@ -9,10 +9,10 @@ use super::plane::Arrow;
 use super::settle::{LayState, Settling};
 use super::shape::KnotShape;
 
-/// Up to so many knots begin upright (our own judgement: no such fabric bends far).
+/// Up to this many knots begin upright (our own judgement: no such fabric bends far).
 const BEGIN_UPRIGHT: usize = 300;
 
-/// At most so many rounds for each stretch (our own judgement: most settle in fifteen).
+/// At most this many rounds for each stretch (our own judgement: most settle in fifteen).
 const ROUNDS: u32 = 60;
 
 /// Each knot is laid with its stretch, once more, and then stays while the next is laid.
@@ -22,7 +22,7 @@ const TIMES_LAID: u32 = 3;
 /// fewer than this (our own judgement).
 const SHORTEST: usize = 40;
 
-/// How the knots may lie, to begin with: no more work than so many rounds of the whole.
+/// How the knots may lie, to begin with: no more work than this many rounds of the whole.
 pub(super) fn begin(net: &Net, shape: KnotShape, threads: u16, most_rounds: u32) -> LayState {
     let mut lying = LayState::upright(net.knots);
     if net.knots <= BEGIN_UPRIGHT {

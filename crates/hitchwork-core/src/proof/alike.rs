@@ -80,7 +80,7 @@ fn alike_neighbours(
     Some(note(message, help))
 }
 
-/// How many colours along the same gradient are told apart, as the first half of a mend.
+/// How many colours along the same gradient are told apart, as the first half of what to do.
 fn fewer(sight: Sight, colours: &[Colour], vision: Vision) -> String {
     let palette = Palette {
         name: String::new(),
@@ -90,7 +90,7 @@ fn fewer(sight: Sight, colours: &[Colour], vision: Vision) -> String {
     let count = palette.told_apart_up_to(sight, &[vision]);
     match count.filter(|count| *count < colours.len()) {
         Some(count) => format!(
-            "{count} colours along the same gradient are told apart, {} are not: hang {count}, or ",
+            "{count} colours along the same gradient can be told apart, {} cannot: hang {count}, or ",
             colours.len()
         ),
         None => String::new(),

@@ -303,7 +303,7 @@ impl<'a> Hanging<'a> {
                     _ => format!("not all {} colours could hang", self.wanted()),
                 };
                 format!(
-                    "moving {steps} at a time, a place comes by {in_turn} of the {colours}, and {among}, so {hang}"
+                    "moving {steps} at a time, a place passes {in_turn} of the {colours}, and {among}, so {hang}"
                 )
             }
             Why::NoneFound => {
@@ -418,7 +418,7 @@ fn either(numbers: &[usize], least: bool) -> String {
 struct Cover<'a> {
     sets: &'a [BTreeSet<usize>],
     wanted: usize,
-    /// Whether all colours there are shall be held, so that each asks for one of its sets.
+    /// Whether every colour has to be held, so that each asks for one of its sets.
     covers_all: bool,
     chosen: Vec<usize>,
     looks_left: usize,

@@ -99,9 +99,9 @@ codes! {
     /// A thread lies loose for a long way.
     FloatingThread => ("floating-thread", Warning, Some("Let it lie flat there, neither tight nor slack.")),
     /// A thread never wraps, so its colour never shows.
-    ColourNeverShows => ("colour-never-shows", Note, Some("That is how the band is made, and no mistake of yours.")),
+    ColourNeverShows => ("colour-never-shows", Note, Some("That is how the band is made; it is not a mistake of yours.")),
     /// A thread never wraps and turns at an edge, so its colour shows only there.
-    ColourOnlyInEdge => ("colour-only-in-edge", Note, Some("That is how the band is made, and no mistake of yours.")),
+    ColourOnlyInEdge => ("colour-only-in-edge", Note, Some("That is how the band is made; it is not a mistake of yours.")),
     /// The chosen end does not fit the shape of the edge.
     EndDoesNotSuit => ("end-does-not-suit", Warning, Some("Expect the band to lie a little crooked there.")),
     /// A loop start needs its threads in pairs of one colour.

@@ -1,4 +1,4 @@
-//! What is proved about a band: where its repeat sends each thread, when it closes, how
+//! What is proved about a band: where its repeat sends each thread, when it comes round, how
 //! its colours drift, how fast it grows, how its edges run, how symmetrical it is,
 //! whether it is another band in disguise, and what is wrong with it.
 

@@ -51,7 +51,7 @@ pub struct Size {
     pub total: f64,
 }
 
-/// What there is to measure on the finished band, for a swatch of one's own.
+/// What there is to measure on the finished band, for a swatch of your own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[non_exhaustive]
 pub struct ToMeasure {
@@ -302,7 +302,7 @@ impl Report {
         if let Some(uses) = longest.filter(|uses| uses.cut_mm > habits.tangles_mm) {
             let ThreadUse { thread, colour, .. } = uses;
             let message = format!(
-                "thread {thread}, {colour}, is {} long and will tangle; from about {} on threads do",
+                "thread {thread}, {colour}, is {} long and will tangle; threads of about {} or more do",
                 metres(uses.cut_mm),
                 metres(habits.tangles_mm)
             );
@@ -447,13 +447,13 @@ impl Report {
             (
                 Code::ColourOnlyInEdge,
                 format!("thread {number}, {name}, never wraps: its colour shows only in the edge"),
-                "keep its colour, for it borders the band, or let it work in one of its knots",
+                "keep its colour, since it borders the band, or make it the working thread in one of its knots",
             )
         } else {
             (
                 Code::ColourNeverShows,
                 format!("thread {number}, {name}, never wraps, so its colour never shows"),
-                "let it work in one of its knots, or leave it as a hidden carrier of any colour",
+                "make it the working thread in one of its knots, or leave it hidden, in any colour",
             )
         };
         let place = Where {

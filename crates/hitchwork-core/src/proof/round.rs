@@ -6,8 +6,8 @@ use crate::band::Band;
 use crate::knot::{Kind, Side};
 use crate::row::Row;
 
-/// Above so many knots, counted until the colours come round, the appearance of a band is
-/// not looked into.
+/// Above this many knots, counted until the colours come round, the colours that show on a band
+/// are not looked into.
 pub const MOST_KNOTS_SEEN: u64 = 1_000_000;
 
 /// One knot: its column's index, its kind and the index of the thread that shows, counted

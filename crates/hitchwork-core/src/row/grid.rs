@@ -1,6 +1,6 @@
 //! Rows as a grid of marks: a line for each row, a mark for each knot at its column.
 //!
-//! The marks draw the way of the working thread, with the start of the band at the top: in
+//! The marks draw the path of the working thread, with the start of the band at the top: in
 //! `\` it goes down to the right (forward), in `/` down to the left (backward), in `>` out to
 //! the right and back (forward-backward), in `<` out to the left and back (backward-forward).
 
@@ -37,7 +37,7 @@ pub struct GridRow {
 /// Reads rows from a grid of marks.
 ///
 /// Each line is a row and each of its characters a column, the first being column 1. Lines
-/// without any mark are passed over, and what all others are indented by is cut off. A
+/// without any mark are skipped, and indentation that all others share is cut off. A
 /// row is tied from left to right, but backward knots side by side are tied from right to
 /// left, so that one thread travels through them.
 ///

@@ -485,7 +485,7 @@ fn units(count: usize) -> f64 {
     f64::from(u32::try_from(count).expect("counts of threads fit"))
 }
 
-/// At most so many colours, evenly chosen.
+/// At most this many colours, evenly chosen.
 fn sampled(colours: &[u16], most: usize) -> Vec<u16> {
     let count = colours.len().min(most).max(1);
     (0..count)

@@ -70,7 +70,7 @@ pub(super) fn plus(a: PlanePoint, b: PlanePoint, times: f64) -> PlanePoint {
     (a.0 + b.0 * times, a.1 + b.1 * times)
 }
 
-/// Half the width of a bundle of so many threads, packed as loosely as in the hand
+/// Half the width of a bundle of this many threads, packed as loosely as in the hand
 /// (three quarters of the round are thread; our own measure).
 pub(super) fn bundle_radius(threads: f64, thread: f64) -> f64 {
     let packed = if threads > 1.0 { 0.75 } else { 1.0 };

@@ -38,13 +38,13 @@ const MOST_PIXELS_PER_MM: f64 = 1_000.0;
 /// What of a band is drawn, and how.
 #[derive(Clone, Debug)]
 pub struct FabricOptions {
-    /// Draw the band with at most so many repeats; all of them if there is no number.
-    /// A band shortened so is tied anew and has its lead-out and its finish.
+    /// Draw the band with at most this many repeats; all of them if there is no number.
+    /// A band shortened like this is tied again and has its lead-out and its finish.
     pub repeats: Option<u32>,
     /// Whether the start lies at the top. Otherwise the band lies along, its start at the
     /// left and its left edge below.
     pub upright: bool,
-    /// The picture's own size: so many pixels for a millimetre of the band.
+    /// The picture's own size: this many pixels for a millimetre of the band.
     pub pixels_per_mm: f64,
     /// Whether the band lies on a table and throws a shadow on it. Otherwise there is
     /// nothing behind it.

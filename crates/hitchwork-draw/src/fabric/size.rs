@@ -36,7 +36,7 @@ pub(super) fn check_size(band: &Band, repeats: u32) -> Result<(), Error> {
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats,
 /// #     ..BandParts::default() });
 /// use hitchwork_draw::fabric::repeats_that_fit;
-/// // `band`: so many repeats of two knots.
+/// // `band`: this many repeats of two knots.
 /// assert_eq!(repeats_that_fit(&band(40)?), 40);
 /// assert_eq!(repeats_that_fit(&band(40_000)?), 20_000);
 /// # Ok::<(), hitchwork_core::Error>(())

@@ -192,7 +192,7 @@ impl FabricStyle {
         placed.expect("asked for")
     }
 
-    /// Asks for open threads that run straight down over so many half rows.
+    /// Asks for open threads that run straight down over this many half rows.
     pub(super) fn ask_open_thread(&mut self, colour: u16, along: Along, half_rows: i64) {
         let name = || open_name(&self.prefix, colour, along, half_rows);
         self.open
@@ -335,7 +335,7 @@ impl FabricStyle {
     }
 
     /// Across a wrap the paint goes from one dark rim over the lit ridge to the other,
-    /// and begins anew at the next wrap.
+    /// and starts again at the next wrap.
     fn define_rounds(&self, defs: &mut String, colour: u16) -> std::fmt::Result {
         let shades = self.shades(colour);
         let prefix = &self.prefix;

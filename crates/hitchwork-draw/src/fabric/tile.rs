@@ -88,9 +88,9 @@ pub fn tile(tied: &Tied, options: &FabricOptions) -> Result<String, Error> {
 
 /// When the fabric comes again.
 struct TilePeriod {
-    /// After so many repeats.
+    /// After this many repeats.
     repeats: u32,
-    /// By so many half rows further on.
+    /// By this many half rows further on.
     half_rows: i64,
     /// From this level on it does.
     from: i64,

@@ -18,7 +18,7 @@
   let kept = true;
   let known = null; // what was kept when we last looked
 
-  // Which part, repeat, row and step comes after so many.
+  // Which part, repeat, row and step comes after this many.
   const place = (at) => {
     let part = 'repeat', repeat = 1, inside = at - steps.in;
     if (at < steps.in) { part = 'leadIn'; inside = at; }

@@ -85,7 +85,7 @@ fn beside(
         .map_err(|error| refused(&error))
 }
 
-/// Counts the knots of a band, all of which are about to be made anew.
+/// Counts the knots of a band, all of which are about to be made again.
 fn check_all(context: &NativeCallContext, band: &Sketch) -> ScriptResult<()> {
     for part in [&band.lead_in, &band.repeat, &band.lead_out] {
         check_knots(context, knots_of(part))?;
@@ -100,7 +100,7 @@ fn check_hanging(context: &NativeCallContext, band: &Sketch) -> ScriptResult<()>
 
 #[export_module]
 mod bands {
-    /// `band(threads)`: a band of that many threads, to be told its rows and colours.
+    /// `band(threads)`: a band of that many threads, to give rows and colours to.
     ///
     /// - `threads`: from 2 to 200
     ///
@@ -157,7 +157,7 @@ mod bands {
     ///
     /// - `rows`: a row, or a list of rows
     ///
-    /// Errors: wrong-arguments when it is given something else than rows.
+    /// Errors: wrong-arguments when it is given anything but rows.
     ///
     /// ```rhai
     /// band(6).repeat(forward(1..6)).lead_in(forward_backward(1..6).times(2))
@@ -178,7 +178,7 @@ mod bands {
     ///
     /// - `rows`: a row, or a list of rows
     ///
-    /// Errors: wrong-arguments when it is given something else than rows; no-band, at the end,
+    /// Errors: wrong-arguments when it is given anything but rows; no-band, at the end,
     /// when a knot lies beyond the last column.
     ///
     /// ```rhai
@@ -196,7 +196,7 @@ mod bands {
     ///
     /// - `rows`: a row, or a list of rows
     ///
-    /// Errors: wrong-arguments when it is given something else than rows.
+    /// Errors: wrong-arguments when it is given anything but rows.
     ///
     /// ```rhai
     /// band(6).repeat(forward(1..6)).repeats(12).lead_out(backward_forward(1..6).times(2))
@@ -213,10 +213,9 @@ mod bands {
         })
     }
 
-    /// `band.repeats(count)`: how often the repeat is tied, where the maker asks for no
-    /// length.
+    /// `band.repeats(count)`: how often the repeat is tied, if the maker asks for no length.
     ///
-    /// Without it, a band becomes at least 15 cm long.
+    /// Without it, a band is at least 15 cm long.
     ///
     /// - `count`: 1 or more
     ///
@@ -269,7 +268,7 @@ mod bands {
 
     /// `band.drift(gradient)`: hangs the gradient so that it drifts one step at every repeat.
     ///
-    /// The order in which the threads must hang is computed from the repeat; where there is a
+    /// The order in which the threads must hang is worked out from the repeat; if there is a
     /// lead-in, they hang so that it leaves them in that order.
     ///
     /// - `gradient`: a list of colours, such as gradient("spring tide", threads)
@@ -290,7 +289,7 @@ mod bands {
     }
 
     /// `band.drift(gradient, first, steps)`: hangs the gradient so that it drifts that many
-    /// steps at every repeat, with the colour of number first at the left edge when the first
+    /// steps at every repeat, with colour number first at the left edge when the first
     /// repeat begins.
     ///
     /// - `gradient`: a list of colours
@@ -332,10 +331,10 @@ mod bands {
     /// `band.beside(other, joining)`: the band with another to its right. The knots of
     /// joining lie in the column where they meet, whose number is band.threads: forward knots
     /// exchange the threads that meet, turning knots hold them together, no_knots() leaves
-    /// the bands apart; they are tied as often as knots lie in the columns beside. The
+    /// the bands apart; they are tied as often as the knots in the columns beside them. The
     /// shorter repeat is tied again until both end together, and lead-ins and lead-outs lie
-    /// side by side. Every thread has the colour that it has alone; title, notes and thread
-    /// are those of the left band, and ends and length are to be said anew.
+    /// side by side. Every thread keeps its colour; title, notes and thread are those of the
+    /// left band, and ends and length have to be given again.
     ///
     /// - `other`: the band to the right
     /// - `joining`: a row of knots in the column band.threads, or no_knots()
@@ -371,7 +370,7 @@ mod bands {
         if first.threads != second.threads {
             let (one, other) = (first.threads, second.threads);
             return Err(wrong_value(
-                format!("a band of {one} threads cannot go on as one of {other}"),
+                format!("a band of {one} threads cannot be followed by one of {other}"),
                 "give both the same number of threads; beside lays bands next to each other",
             ));
         }
@@ -386,7 +385,7 @@ mod bands {
         Ok(first.then(&second))
     }
 
-    /// `band.mirrored()`: the mirror image of the band, its colours and ends too.
+    /// `band.mirrored()`: the mirror image of the band, including its colours and ends.
     ///
     /// ```rhai
     /// band(5).repeat(forward(1..5)).mirrored()
@@ -423,8 +422,8 @@ mod bands {
             .upside_down())
     }
 
-    /// `band.inverted()`: the band in whose knots the other threads work; the colours hang as
-    /// before.
+    /// `band.inverted()`: the band with the other thread of every knot working; the colours
+    /// hang as before.
     ///
     /// ```rhai
     /// band(5).repeat(forward_backward(1..5)).inverted()
@@ -471,8 +470,8 @@ mod bands {
         Ok(colours.into_iter().map(Dynamic::from).collect())
     }
 
-    /// `band.starts(end)`: how the band begins, such as half_triangle(LEFT); without it, as
-    /// its edge asks for.
+    /// `band.starts(end)`: how the band begins, such as half_triangle(LEFT); without it, to
+    /// suit its edge.
     ///
     /// - `end`: half_triangle(LEFT), half_triangle(RIGHT), triangle(), flat() or folded()
     ///
@@ -486,7 +485,7 @@ mod bands {
         }
     }
 
-    /// `band.finishes(end)`: how the band ends; without it, as its edge asks for.
+    /// `band.finishes(end)`: how the band ends; without it, to suit its edge.
     ///
     /// - `end`: half_triangle(LEFT), half_triangle(RIGHT), triangle(), flat() or folded()
     ///
@@ -507,7 +506,7 @@ mod bands {
     ///
     /// - `diameter`: in millimetres
     ///
-    /// Errors: wrong-value when no thread is so thin or so thick.
+    /// Errors: wrong-value when no thread is that thin or that thick.
     ///
     /// ```rhai
     /// band(6).repeat(forward(1..6)).thread_mm(1.5)
@@ -582,7 +581,7 @@ mod bands {
 
     /// `end.braided()`: the end with braided ties.
     ///
-    /// All ends are, where nothing else is said.
+    /// This is the default.
     ///
     /// ```rhai
     /// band(8).repeat(forward(1..8)).starts(half_triangle(LEFT).braided())

@@ -105,7 +105,7 @@ impl RandomRowsRequest {
                 Some(kinds) => self.recipe.weights = weights(kinds)?,
                 None => {
                     return wrong(
-                        "say how likely each kind is against the others: #{ forward: 3, backward: 3, forward_backward: 1 }",
+                        "say how likely each kind is compared with the others: #{ forward: 3, backward: 3, forward_backward: 1 }",
                     );
                 }
             },
@@ -179,7 +179,7 @@ impl RandomRowsRequest {
         Err(stop(Diagnostic::new(
             "nothing-found",
             format!(
-                "in {} tries no random rows fulfilled the condition such_that",
+                "in {} tries no random rows met the condition such_that",
                 self.tries
             ),
             "ask for less, allow more tries, or try another seed",
@@ -218,7 +218,7 @@ fn weights(kinds: Map) -> ScriptResult<[u32; 4]> {
         weights[at] = whole.ok_or_else(|| {
             wrong_value(
                 format!("{name} knots cannot be {weight} times as likely"),
-                "give a whole number from 0, which says how likely it is against the others",
+                "give a whole number from 0, which says how likely it is compared with the others",
             )
         })?;
     }
@@ -310,8 +310,8 @@ mod chances {
     /// - `rows`: how many rows; an even number on more than two threads, so that the repeat
     ///   fits on its beginning
     ///
-    /// Errors: wrong-value when the rows are odd in number; limit-size when there are too many
-    /// knots; nothing-found when no rows fulfil such_that.
+    /// Errors: wrong-value when the number of rows is odd; limit-size when there are too many
+    /// knots; nothing-found when no rows meet such_that.
     ///
     /// ```rhai
     /// let rows = random_rows(12, 24, #{
@@ -337,13 +337,15 @@ mod chances {
     /// - `threads`: from 2 to 200
     /// - `rows`: how many rows; an even number on more than two threads
     /// - `wishes`: a map of any of these: symmetry, such as "glide" or "mirror along and
-    ///   across", which the rows then have; kinds, how likely each kind of knot is against the
-    ///   others, such as #{ forward: 3, backward: 1 } (kinds that are not named do not come);
-    ///   density, from 0.0 to 1.0, how likely a place is tied at all; smoothness, from 0.0 to
-    ///   1.0, how likely a knot takes over the kind of its neighbour; longest_run, how many knots
-    ///   of one kind may follow each other in a column; fixed, rows that are as they are, from
-    ///   the first on; such_that, a condition |rows| … that is tried again and again, and tries,
-    ///   how often (default: 1,000)
+    ///   across", which the rows then have; kinds, how likely each kind of knot is compared
+    ///   with the others, such as #{ forward: 3, backward: 1 } (kinds that are not named are
+    ///   not used);
+    ///   density, from 0.0 to 1.0, how likely it is that a place is tied at all; smoothness,
+    ///   from 0.0 to
+    ///   1.0, how likely a knot is to take the kind of its neighbour; longest_run, how many knots
+    ///   of one kind may follow each other in a column; fixed, rows that are given, from the
+    ///   first on; such_that, a condition |rows| … that the rows must meet, and tries, how
+    ///   often they are drawn (default: 1,000)
     ///
     /// Errors: as random_rows(threads, rows).
     #[rhai_fn(return_raw, name = "random_rows")]

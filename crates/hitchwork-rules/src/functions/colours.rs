@@ -135,7 +135,7 @@ const PAIR_UNITS: usize = 100;
 
 /// The colours in a list.
 pub(super) fn colours_in(list: &Array, what: &str) -> ScriptResult<Vec<Colour>> {
-    no_more_than(list.len(), MAX_COLOURS, "are worked with")?;
+    no_more_than(list.len(), MAX_COLOURS, "are allowed")?;
     let one = |entry: &Dynamic| {
         entry.clone().try_cast::<Colour>().ok_or_else(|| {
             wrong_arguments(
@@ -216,7 +216,8 @@ mod colours {
         )
     }
 
-    /// `gradient(palette, count, way)`: as gradient, but led from stop to stop by a way.
+    /// `gradient(palette, count, way)`: as gradient, but going from colour to colour by a way
+    /// that you choose.
     ///
     /// - `palette`: the name of a palette, or a list of colours
     /// - `count`: how many colours, 1 or more
@@ -238,7 +239,7 @@ mod colours {
     /// from its first colour to its last and back, the last one step from the first.
     ///
     /// - `palette`: the name of a palette, or a list of colours
-    /// - `count`: how many colours, 1 or more; an odd number turns between two alike
+    /// - `count`: how many colours, 1 or more; with an odd number, the two at the turn are alike
     ///
     /// Errors: wrong-value when there is no such palette, or no colours are asked for.
     ///
@@ -281,7 +282,7 @@ mod colours {
     }
 
     /// `matched(wanted, owned)`: for each wanted colour one of the owned ones, each used once,
-    /// so that together they miss the wanted ones least.
+    /// so that together they come as near to the wanted ones as possible.
     ///
     /// - `wanted`: a list of colours, such as a gradient
     /// - `owned`: a list of at least as many colours, or the name of a palette that holds them
@@ -347,7 +348,8 @@ mod colours {
         spread(&nameless(colours), count, "fade", colour::fade)
     }
 
-    /// `fade(palette, count, way)`: as fade, but led from stop to stop by a way.
+    /// `fade(palette, count, way)`: as fade, but going from colour to colour by a way that you
+    /// choose.
     ///
     /// - `palette`: the name of a palette, or a list of colours
     /// - `count`: how many colours, 1 or more
@@ -365,8 +367,8 @@ mod colours {
         spread_by(palette, count, &way, Course::Open)
     }
 
-    /// `contrasting(palette, count)`: that many of a palette's own colours, each as unlike
-    /// the ones before it as can be; the first suits as a ground, the second as a motif.
+    /// `contrasting(palette, count)`: that many of a palette's own colours, each as unlike the
+    /// ones before it as possible; the first suits as a ground, the second as a motif.
     ///
     /// - `palette`: the name of a palette, such as "open water"
     /// - `count`: how many, at most as many as the palette has
@@ -413,8 +415,8 @@ mod colours {
             .collect())
     }
 
-    /// `in_stripes(colours, count)`: that many entries in which each colour comes several
-    /// times side by side, as equally often as can be.
+    /// `in_stripes(colours, count)`: that many entries in which each colour comes several times
+    /// side by side, as evenly as possible.
     ///
     /// - `colours`: a list of at least one colour
     /// - `count`: how many entries, 0 to 200
@@ -432,13 +434,14 @@ mod colours {
         Ok((0..count).map(stripe).collect())
     }
 
-    /// `paired(odd, even)`: the entries of two lists of one length, alternating: the first list for
+    /// `paired(odd, even)`: the entries of two lists of the same length, alternating: the first
+    /// list for
     /// the threads at odd positions, the second for those at even ones.
     ///
     /// - `odd`: the colours at positions 1, 3, 5…
-    /// - `even`: the colours at positions 2, 4, 6…, equally many
+    /// - `even`: the colours at positions 2, 4, 6…, the same number
     ///
-    /// Errors: wrong-value when the lists are not equally long.
+    /// Errors: wrong-value when the lists are not of the same length.
     ///
     /// ```rhai
     /// let sea = fade("open water", 5);
@@ -453,7 +456,7 @@ mod colours {
             let (first, second) = (odd.len(), even.len());
             return Err(wrong_value(
                 format!("lists of {first} and {second} colours cannot be paired"),
-                "give two lists of one length, such as fade(\"open water\", pairs)",
+                "give two lists of the same length, such as fade(\"open water\", pairs)",
             ));
         }
         Ok(odd

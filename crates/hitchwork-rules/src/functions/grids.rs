@@ -92,12 +92,12 @@ fn misplaced(error: &hitchwork_core::Error, written: Option<&TextPlace>) -> Box<
 #[export_module]
 mod grids {
     /// `grid(text)`: rows from a text in which each line is a row and each character stands
-    /// for the knot in its column. The marks draw the way of the working thread, with the start
+    /// for the knot in its column. The marks draw the path of the working thread, with the start
     /// of the band at the top: \ down to the right (forward), / down to the left (backward),
     /// > out to the right and back (forward_backward), < out to the left and back
     /// (backward_forward); a . or a space means no knot. Write the text between backticks.
-    /// What all lines are indented by does not count, and lines without marks are passed
-    /// over. Rows are tied from left to right, backward knots side by side from right to
+    /// Indentation that all lines share does not count, and lines without marks are skipped.
+    /// Rows are tied from left to right, backward knots side by side from right to
     /// left.
     ///
     /// - `text`: a line for each row, a mark for each column

@@ -62,7 +62,7 @@ pub(crate) const ROOMS: [FunctionRoom; 9] = [
     },
     FunctionRoom {
         title: "sizes",
-        sentence: "How large a band comes out by its thread, so that a rule can ask before it decides.",
+        sentence: "How large a band comes out with its thread, so that a rule can ask before it decides.",
         register: sizes::register,
     },
     FunctionRoom {

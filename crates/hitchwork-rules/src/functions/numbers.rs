@@ -22,7 +22,7 @@ fn whole(number: f64) -> ScriptResult<i64> {
 
 #[export_module]
 mod numbers {
-    /// `round(number)`: the nearest whole number; halves go away from zero.
+    /// `round(number)`: the nearest whole number; halves round away from zero.
     ///
     /// - `number`: a number with a fraction
     ///
@@ -67,7 +67,7 @@ mod numbers {
 
     /// `fraction(whole)`: a whole number as a number with a fraction.
     ///
-    /// Whole numbers divide without a rest: 7 / 2 is 3, and fraction(7) / 2.0 is 3.5.
+    /// Whole numbers divide without a remainder: 7 / 2 is 3, and fraction(7) / 2.0 is 3.5.
     ///
     /// - `whole`: a whole number
     ///

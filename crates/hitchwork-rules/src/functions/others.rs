@@ -222,11 +222,11 @@ mod others {
 
     /// `rule(name, settings)`: the band that another rule makes with these settings, such as
     /// rule("candy_stripe", #{ threads: 8 }). The rule lies in the folder of this one or in
-    /// the built-in library, and is called without .rhai. It may use its seed as if alone;
-    /// each call has a chance of its own.
+    /// the built-in library, and is named without .rhai. It may use its seed as if it were
+    /// alone; each call makes chance choices of its own.
     ///
     /// - `name`: the rule's name, without .rhai
-    /// - `settings`: a map of what is set; all else is as it comes
+    /// - `settings`: a map of what you set; everything else has its default
     ///
     /// Errors: wrong-value when there is no such rule, or when rules use each other in a circle;
     /// setting-unknown when a setting is not one of its own.

@@ -48,8 +48,8 @@ mod parameters {
     /// `whole(name, default, range, sentence)`: declares a whole number from a range such as
     /// 4..=40, and gives the value that the maker chose.
     ///
-    /// - `name`: letters, digits, _ and -; by it the setting is called
-    /// - `default`: its value when nobody sets it, within the range; may be computed from
+    /// - `name`: letters, digits, _ and -; the maker sets it by this name
+    /// - `default`: its value when nobody sets it, within the range; may be worked out from
     ///   earlier settings
     /// - `range`: from least to most, such as 4..=40
     /// - `sentence`: what it means, for the maker
@@ -86,7 +86,7 @@ mod parameters {
 
     /// `number(name, default, [least, most], sentence)`: declares a number with a fraction.
     ///
-    /// - `name`: letters, digits, _ and -; by it the setting is called
+    /// - `name`: letters, digits, _ and -; the maker sets it by this name
     /// - `default`: its value when nobody sets it, from least to most
     /// - `[least, most]`: the ends of the range, both included
     /// - `sentence`: what it means, for the maker
@@ -143,13 +143,13 @@ mod parameters {
 
     /// `choice(name, default, options, sentence)`: declares a choice between words.
     ///
-    /// - `name`: letters, digits, _ and -; by it the setting is called
+    /// - `name`: letters, digits, _ and -; the maker sets it by this name
     /// - `default`: one of the options
     /// - `options`: a list of words
     /// - `sentence`: what it means, for the maker
     ///
-    /// Errors: setting-declared-wrongly when the default is none of the options;
-    /// setting-refused when the maker's word is none.
+    /// Errors: setting-declared-wrongly when the default is not one of the options;
+    /// setting-refused when the maker's word is not.
     ///
     /// ```rhai
     /// let leans = choice("leans", "right", ["left", "right"], "the edge from which the threads travel");
@@ -183,7 +183,7 @@ mod parameters {
 
     /// `flag(name, default, sentence)`: declares a switch, which is true or false.
     ///
-    /// - `name`: letters, digits, _ and -; by it the setting is called
+    /// - `name`: letters, digits, _ and -; the maker sets it by this name
     /// - `default`: true or false; a maker sets it with yes or no
     /// - `sentence`: what it means, for the maker
     ///
@@ -214,7 +214,7 @@ mod parameters {
     /// `places(name, defaults, range, sentence)`: declares some places on the band, each
     /// within a range such as 2..=threads - 2; gives them in order, each once.
     ///
-    /// - `name`: letters, digits, _ and -; by it the setting is called
+    /// - `name`: letters, digits, _ and -; the maker sets it by this name
     /// - `defaults`: a list of whole numbers within the range
     /// - `range`: where a place may lie, such as 2..=threads - 2
     /// - `sentence`: what it means, for the maker
@@ -254,7 +254,7 @@ mod parameters {
     /// `palette(name, default, sentence)`: declares the palette that the maker can choose,
     /// and gives its name, for gradient(…) and the like.
     ///
-    /// - `name`: letters, digits, _ and -; by it the setting is called
+    /// - `name`: letters, digits, _ and -; the maker sets it by this name
     /// - `default`: the name of a palette, built in or of your own
     /// - `sentence`: what it means, for the maker
     ///

@@ -108,7 +108,7 @@ mod row_changes {
         row.but(&other).map_err(|error| refused(&error))
     }
 
-    /// `row.times(count)`: a list in which the row stands that many times.
+    /// `row.times(count)`: a list that holds the row that many times.
     ///
     /// - `count`: 0 or more
     ///
@@ -125,7 +125,7 @@ mod row_changes {
         Ok(listed(vec![row; count]))
     }
 
-    /// `rows.times(count)`: a list in which the rows stand that many times, one after another.
+    /// `rows.times(count)`: a list that holds the rows that many times, one after another.
     ///
     /// - `count`: 0 or more
     ///
@@ -252,9 +252,9 @@ mod row_changes {
     }
 
     /// `rows.there_and_back()`: the rows, and then the rows back and upside down; all knots of
-    /// the first and the last row turn, so that after it every thread is where it hung.
+    /// the first and the last row turn, so that every thread ends where it hung.
     ///
-    /// So diamonds and zigzags are made: a repeat that closes at once.
+    /// This makes diamonds and zigzags, with a repeat that comes round at once.
     ///
     /// Errors: limit-size when there are too many knots.
     ///
@@ -285,8 +285,7 @@ mod row_changes {
 
     /// `row.half_turned(threads)`: the row after half a turn in the plane of the band.
     ///
-    /// Turned in the plane of the band like a page on the table: last knot first, columns from
-    /// the other edge.
+    /// It is turned like a page on the table: last knot first, columns counted from the other edge.
     ///
     /// - `threads`: how many threads the band has, from 2 to 200
     ///
@@ -325,8 +324,8 @@ mod row_changes {
         ))
     }
 
-    /// `row.inverted()`: the same knots in which the other thread of each works; all threads
-    /// come to lie where they did before.
+    /// `row.inverted()`: the same knots with the other thread of each working; all threads end
+    /// up where they did before.
     ///
     /// ```rhai
     /// [forward(1..5), forward_backward(1..5).inverted()]
@@ -337,8 +336,8 @@ mod row_changes {
         Ok(row.inverted())
     }
 
-    /// `rows.inverted()`: the same rows in which the other thread of every knot works; all
-    /// threads come to lie where they did before.
+    /// `rows.inverted()`: the same rows with the other thread of every knot working; all
+    /// threads end up where they did before.
     #[rhai_fn(return_raw, name = "inverted")]
     pub fn rows_inverted(context: NativeCallContext, rows: Array) -> ScriptResult<Array> {
         let rows = rows_in(&context, Dynamic::from_array(rows), "what is inverted")?;
@@ -346,7 +345,7 @@ mod row_changes {
     }
 
     /// `interleaved(rows, others)`: the rows of two lists, alternating, beginning with the first
-    /// list. What one has more than the other follows at the end.
+    /// list. If one list is longer, what is left of it follows at the end.
     ///
     /// - `rows`: the list that begins
     /// - `others`: the list whose rows come between
@@ -373,7 +372,7 @@ mod row_changes {
     /// again until both end together. The knots of joining lie in the column of number
     /// left_threads, where the bands meet: forward(left_threads) exchanges the threads that
     /// meet there, forward_backward(left_threads) only holds them together, no_knots() leaves
-    /// the bands apart. They are tied as often as knots lie in the columns beside.
+    /// the bands apart. They are tied as often as the knots in the columns beside them.
     ///
     /// - `left`: a list of rows, or one row
     /// - `left_threads`: how many threads the left band has

@@ -49,8 +49,8 @@ mod rows {
     /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
     ///   from 1 at the left edge to one less than the threads
     ///
-    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
-    /// else than whole numbers.
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is given
+    /// anything but whole numbers.
     ///
     /// ```rhai
     /// forward(1..6)
@@ -66,8 +66,8 @@ mod rows {
     /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
     ///   from 1 at the left edge to one less than the threads
     ///
-    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
-    /// else than whole numbers.
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is given
+    /// anything but whole numbers.
     ///
     /// ```rhai
     /// backward(1..6)
@@ -83,8 +83,8 @@ mod rows {
     /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
     ///   from 1 at the left edge to one less than the threads
     ///
-    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
-    /// else than whole numbers.
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is given
+    /// anything but whole numbers.
     ///
     /// ```rhai
     /// [forward(1..6), forward_backward(1..6)]
@@ -100,8 +100,8 @@ mod rows {
     /// - `columns`: a column (3), a range (1..threads) or a list ([1, 3, 5]); columns count
     ///   from 1 at the left edge to one less than the threads
     ///
-    /// Errors: wrong-value when there is no such column; wrong-arguments when it is something
-    /// else than whole numbers.
+    /// Errors: wrong-value when there is no such column; wrong-arguments when it is given
+    /// anything but whole numbers.
     ///
     /// ```rhai
     /// [forward(1..6), backward_forward(1..6)]
@@ -114,8 +114,8 @@ mod rows {
     /// `odd_shows(column)`: a turning knot that shows the thread at the odd one of its two
     /// positions and leaves both in their places.
     ///
-    /// Where the colours of two pictures alternate, it shows the first of them; with
-    /// even_shows one can paint.
+    /// Where the colours of two pictures alternate, it shows the first of them; with it and
+    /// even_shows you can paint.
     ///
     /// - `column`: from 1 to one less than the threads
     ///
@@ -162,7 +162,7 @@ mod rows {
 
     /// `no_knots()`: a row without knots, to add others to.
     ///
-    /// A band takes no row without knots.
+    /// Every row of a band must have a knot.
     ///
     /// ```rhai
     /// let row = no_knots();
@@ -208,7 +208,7 @@ mod rows {
     }
 
     /// `lattice(threads, rows, |row, column| …)`: rows that use the odd columns and the even
-    /// columns alternately, like courses of brick; the function says which knot lies where, for
+    /// columns alternately, like bricks in a wall; the function says which knot lies where, for
     /// example forward(column).
     ///
     /// Rows count from 1, and odd rows have the odd columns. The function is asked once for
@@ -218,7 +218,7 @@ mod rows {
     /// - `rows`: how many rows
     /// - `|row, column| …`: gives a knot in that column, or no_knots()
     ///
-    /// Errors: wrong-arguments when the function gives something else than a knot; limit-size
+    /// Errors: wrong-arguments when the function gives anything but a knot; limit-size
     /// when there are too many knots.
     ///
     /// ```rhai
@@ -266,11 +266,11 @@ mod rows {
     ///
     /// A strip can have seven symmetries; crystallography knows them by the symbols in brackets:
     /// "none" (p1), "glide" (p11g: left and right are mirror images, half a period apart),
-    /// "mirror along" (p11m: left and right are mirror images, the middle column apart),
+    /// "mirror along" (p11m: left and right are mirror images, except for the middle column),
     /// "mirror across" (p1m1: it runs the same from both ends), "half turns" (p2), "mirror across
     /// and glide" (p2mg) and "mirror along and across" (p2mm). The piece is some knots of
     /// the first rows that decide all others: half of the rows for one operation, less for
-    /// more. What is missing or does not fit is said.
+    /// more. If something is missing or does not fit, the message says what.
     ///
     /// - `threads`: from 2 to 200
     /// - `rows`: how many rows; an even number on more than two threads

@@ -15,10 +15,10 @@ pub(super) fn register(module: &mut Module) {
 
 #[export_module]
 mod sizes {
-    /// `band.width_mm()`: how wide the band lies, in millimetres, by the thread that the
-    /// rule has named.
+    /// `band.width_mm()`: how wide the band is, in millimetres, with the thread that the rule
+    /// has named.
     ///
-    /// A maker who ties with another thread or a swatch gets another width.
+    /// A maker with another thread or a swatch gets a different width.
     ///
     /// ```rhai
     /// let plain = band(12).repeat(forward(1..12));
@@ -30,8 +30,8 @@ mod sizes {
         band.gauge.width_mm(band.threads)
     }
 
-    /// `band.repeat_mm()`: by how many millimetres each repeat makes the band longer, by
-    /// the thread that the rule has named; 0.0 before there is a repeat.
+    /// `band.repeat_mm()`: by how many millimetres each repeat makes the band longer, with the
+    /// thread that the rule has named; 0.0 before there is a repeat.
     ///
     /// ```rhai
     /// let plain = band(12).repeat(forward(1..12));

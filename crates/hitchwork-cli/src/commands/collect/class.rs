@@ -1,4 +1,4 @@
-//! `collect --class`: what a class has to buy and to cut.
+//! `collect --class`: what a class has to buy and cut.
 
 use std::path::Path;
 
@@ -19,7 +19,7 @@ pub(super) fn run(
     let ending = ending.map(str::to_ascii_lowercase);
     if !matches!(ending.as_deref(), Some("txt" | "csv" | "html")) {
         return Err(Trouble::new(
-            "the name of the list does not say what kind it is to be",
+            "the name of the list does not say what kind of file it is to be",
             "end the file's name in .txt, .csv or .html",
         ));
     }

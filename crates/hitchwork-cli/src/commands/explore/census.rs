@@ -1,4 +1,4 @@
-//! `explore --count-all`: every design that there is of a small size.
+//! `explore --count-all`: every design of a small size.
 
 use std::ops::ControlFlow;
 
@@ -45,7 +45,7 @@ pub(super) fn run(explore: &ExploreArguments) -> Result<Verdict, Trouble> {
     progress.end();
     let Some(counted) = counted else {
         return Err(Trouble::new(
-            "the count was stopped before its end, and a part of it says nothing",
+            "the count was stopped before its end, and part of a count says nothing",
             "count fewer threads, rows or kinds, or give it the time",
         ));
     };
@@ -95,7 +95,7 @@ fn words(threads: u16, rows: usize, counted: &Counted) -> String {
         counted.accounted_for,
         match counted.accounted_for == counted.repeats {
             true => ", which are all",
-            false => ": that is not all of them, and a mistake of this program",
+            false => ": that is not all of them, which is a mistake in this program",
         }
     ));
     text

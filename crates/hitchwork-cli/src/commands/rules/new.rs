@@ -1,4 +1,4 @@
-//! `rules new`: a rule of one's own to begin with.
+//! `rules new`: a rule of your own to begin with.
 
 use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};
@@ -56,11 +56,23 @@ pub(super) fn run(new: &RulesNew) -> Result<(), Trouble> {
         true => shadowing(&shown, name),
         false => String::new(),
     };
+    // All three explanations begin below each other, behind the longest command.
+    let commands = [
+        (format!("make {shown}"), "make its band"),
+        (format!("rules test {shown}"), "run its tests"),
+        ("rules reference".to_owned(), "look up the functions"),
+    ];
+    let wide = commands.iter().map(|(command, _)| command.chars().count());
+    let wide = wide.max().unwrap_or(0);
+    let lines = commands
+        .iter()
+        .map(|(command, does)| format!("  hitchwork {command:<wide$}  {does}\n"));
     say::out(format!(
-        "{}\n{}\n{shadows}\n{}\n  hitchwork make {shown}        make its band\n  hitchwork rules test {shown}  run its tests\n  hitchwork rules reference     look up the functions\n",
+        "{}\n{}\n{shadows}\n{}\n{}",
         rule.display(),
         tests.display(),
         "What you can do now".styled(say::heading()),
+        lines.collect::<String>(),
     ))
 }
 

@@ -43,7 +43,7 @@ impl Noticing {
         let refused = |error: notify::Error| {
             Trouble::new(
                 format!("changes in {} cannot be noticed: {error}", folder.display()),
-                "close other programs that watch many files, or make the band with make",
+                "close other programs that are watching many files, or make the band with make",
             )
         };
         let mut watcher = notify::recommended_watcher(seen).map_err(refused)?;

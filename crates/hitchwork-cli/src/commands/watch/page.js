@@ -63,7 +63,7 @@ async function send() {
       fill();
     } catch {
       back();
-      by("state").textContent = "The command has ended: start it again in the same way, and this page goes on from here.";
+      by("state").textContent = "The command has ended: start it again in the same way, and this page picks up from here.";
       break;
     }
   }
@@ -353,7 +353,7 @@ by("mirrored").addEventListener("change", () => change({ mirrored: by("mirrored"
 by("defaults").addEventListener("click", () => change({ afresh: true, settings: {}, length_cm: null, mirrored: false }));
 by("settings").addEventListener("submit", (event) => event.preventDefault());
 by("copy").addEventListener("click", async () => {
-  try { await navigator.clipboard.writeText(by("command").textContent); by("saved").textContent = "The command is copied."; } catch { getSelection().selectAllChildren(by("command")); }
+  try { await navigator.clipboard.writeText(by("command").textContent); by("saved").textContent = "The command has been copied."; } catch { getSelection().selectAllChildren(by("command")); }
 });
 for (const button of document.querySelectorAll("[data-save]")) {
   button.addEventListener("click", async () => {
@@ -371,7 +371,7 @@ addEventListener("keydown", (event) => {
   if (act) { event.preventDefault(); act(); }
 });
 
-// This tab knows how all was, also after it has been loaded anew: should the command have been started again meanwhile, and
+// This tab knows how everything was, even after a reload: should the command have been started again meanwhile, and
 // nobody have asked it for anything since, it gets that back.
 const KEPT = "what was wanted";
 function keep() {
@@ -401,7 +401,7 @@ function listen() {
   const source = new EventSource("/news");
   source.addEventListener("message", (event) => heard(JSON.parse(event.data)));
   source.addEventListener("error", () => {
-    by("state").textContent = "No word from the command; waiting for it…";
+    by("state").textContent = "No answer from the command; waiting for it…";
     if (source.readyState === EventSource.CLOSED) setTimeout(listen, 2000);
   });
 }

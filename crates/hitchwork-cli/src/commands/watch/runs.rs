@@ -85,7 +85,7 @@ impl WatchRun {
         }
     }
 
-    /// Goes on to the next part of the work, for which time begins anew.
+    /// Goes on to the next part of the work, for which time starts again.
     pub(super) fn goes_on_to(&self, part: RunStage) {
         *locked(&self.part) = (part, Instant::now());
     }
@@ -241,7 +241,7 @@ impl<Session: RunWork> Keeper<Session> {
         }
     }
 
-    /// How long to wait before the clock has something to say; for ever where nothing is
+    /// How long to wait before the clock has something to say; without end where nothing is
     /// under way.
     fn patience(&self) -> Option<Duration> {
         let UnderWay {

@@ -63,7 +63,7 @@ pub(super) fn serve(
         )
     })?;
     let outcome = runtime.block_on(listen(session, ports, ready));
-    // Streams that wait for updates would wait for ever.
+    // Streams that wait for updates would wait without end.
     runtime.shutdown_background();
     outcome
 }
@@ -255,7 +255,7 @@ async fn steps(State(house): State<House>) -> Response<Body> {
 /// What a touch on the page changes.
 async fn wish(State(house): State<House>, body: Bytes) -> Response<Body> {
     let Ok(changes) = serde_json::from_slice::<SettingsChange>(&body) else {
-        return said(StatusCode::BAD_REQUEST, "that is not a wish");
+        return said(StatusCode::BAD_REQUEST, "that request cannot be read");
     };
     match house.session.change(changes) {
         Ok(wish) => Json(json!({ "wish": wish })).into_response(),
@@ -263,11 +263,11 @@ async fn wish(State(house): State<House>, body: Bytes) -> Response<Body> {
     }
 }
 
-/// What a page knows that was open before the command began anew.
+/// What a page knows that was open before the command started again.
 async fn memory(State(house): State<House>, body: Bytes) -> Response<Body> {
     match serde_json::from_slice::<Memory>(&body) {
         Ok(memory) => Json(json!({ "wish": house.session.remember(&memory) })).into_response(),
-        Err(_) => said(StatusCode::BAD_REQUEST, "that is not a memory"),
+        Err(_) => said(StatusCode::BAD_REQUEST, "those settings cannot be read"),
     }
 }
 

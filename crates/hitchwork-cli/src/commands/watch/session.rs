@@ -193,7 +193,7 @@ impl Session {
         Ok(self.is_changed(&mut wanted))
     }
 
-    /// A page that was open before the command began anew says how all was. That counts
+    /// A page that was open before the command started again says how everything was. That counts
     /// unless somebody has asked for something since: then this is newer.
     pub(super) fn remember(&self, memory: &Memory) -> u64 {
         let mut wanted = self.wanted();

@@ -34,7 +34,7 @@ pub(super) struct SettingsChange {
     mirrored: Option<bool>,
 }
 
-/// What a page that was open before the command began anew knows of it.
+/// What a page that was open before the command started again knows of it.
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Memory {
@@ -64,7 +64,7 @@ impl SessionSettings {
         Ok(())
     }
 
-    /// What is wanted by those who knew the command before it began anew, where this is what
+    /// What is wanted by those who knew the command before it started again, where this is what
     /// its command line asks for now. What has been changed there is meant, and wins; all
     /// else is as it was at last.
     pub(super) fn after_restart(&self, memory: &Memory) -> Self {

@@ -169,13 +169,13 @@ impl ShownProblem {
         let (message, help) = match part {
             RunStage::Rule => (
                 format!(
-                    "the rule is still at work after {seconds:.0} seconds, in a call that cannot be stopped; nobody waits for it any longer"
+                    "the rule is still at work after {seconds:.0} seconds, in a call that cannot be stopped; Hitchwork has stopped waiting for it"
                 ),
                 "ask for fewer knots at once, save the rule or change a setting; --seconds gives it longer",
             ),
             RunStage::Picture => (
                 format!(
-                    "the band could not be proved and drawn within {seconds:.0} seconds; nobody waits for it any longer"
+                    "the band could not be proved and drawn within {seconds:.0} seconds; Hitchwork has stopped waiting for it"
                 ),
                 "ask for a shorter band or for fewer knots; --seconds gives it longer",
             ),
@@ -194,7 +194,7 @@ impl ShownProblem {
     /// The system lets no run begin.
     pub(super) fn no_thread(reason: &str) -> Self {
         Self::plain(
-            format!("the rule could not be run: the system lets no thread begin ({reason})"),
+            format!("the rule could not be run: the system starts no new thread ({reason})"),
             Some("close other programs, then save the rule or change a setting".to_owned()),
         )
     }

@@ -172,7 +172,7 @@ fn begun(
     let fits = colours_fit([known, found], hung, operation);
     let length = signed(known.strip.len());
     let periods = here.periods();
-    // Everything, colours included, comes again after so many periods, and these rows.
+    // Everything, colours included, comes again after this many periods, and these rows.
     let beginnings = fits.len() as u64;
     let repeats = beginnings / greatest_common_divisor(beginnings, periods);
     let comes_again = signed(rows.len()) * i64::try_from(repeats).expect("few");

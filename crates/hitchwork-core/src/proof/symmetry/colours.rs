@@ -11,7 +11,7 @@ use super::{CycleWord, Fit, Operation, Strip, greatest_common_divisor};
 use crate::band::Band;
 use crate::proof::round::{Round, ShownKnot};
 
-/// A way of laying the appearance onto itself by which every colour comes to lie where
+/// A way of laying the visible colours onto themselves by which every colour comes to lie where
 /// another, always the same one, was. A drift is one: pushing the band along by a repeat.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[non_exhaustive]
@@ -27,7 +27,7 @@ pub struct ColourMove {
     pub colours: Vec<(u16, u16)>,
 }
 
-/// The appearance of a band until its colours come round.
+/// The visible colours of a band until they come round.
 pub(super) struct ColouredStrip {
     /// The marks are colours.
     pub(super) strip: Strip,
@@ -70,7 +70,7 @@ fn nameless(strip: &Strip, walk: &Arc<Walk>) -> CycleWord {
     CycleWord::new(letters, Arc::clone(walk))
 }
 
-/// All ways of laying the appearance onto itself for which colours have to change places.
+/// All ways of laying the visible colours onto themselves for which colours have to change places.
 /// Of a band that falls apart, none are looked for.
 pub(super) fn moves(seen: &ColouredStrip) -> Vec<ColourMove> {
     let strip = &seen.strip;

@@ -8,7 +8,7 @@ use crate::knot::Kind;
 use crate::row::Row;
 
 /// The knots that keep rows on a band of `threads` threads from having a symmetry: with
-/// another kind of knot in these places, and nowhere else, the structure would have it (or
+/// another kind of knot in these places, and nowhere else, the knots would have it (or
 /// one that contains it). They are as few as can be; where two ways take equally few, those
 /// of the axis or centre that comes first. Nothing is moved: only kinds change. No kind is
 /// its own mirror image, so for a mirror along the band (p11m, p2mm) the middle column is

@@ -1,6 +1,6 @@
 //! The symmetry of a band: of its knots, and of what is seen of its colours.
 //!
-//! Symmetry is a matter of the repeat that goes on for ever, so neither ends nor lead-ins
+//! Symmetry is a matter of the repeat that goes on without end, so neither ends nor lead-ins
 //! count. What is compared is the fabric, not the order of tying: two knots that touch keep
 //! their order, and how the others lie follows from that. So a slanted band needs no care
 //! of its own. Its knots touch as those of a straight band do; only the edges at which it
@@ -64,7 +64,7 @@ pub struct Halfway {
 pub struct Period {
     /// This many repeats, as a fraction in lowest terms.
     pub repeats: (u64, u64),
-    /// So many rows, where that is a whole number.
+    /// This many rows, where that is a whole number.
     pub rows: Option<u64>,
     /// This many half rows, in the long run.
     pub half_rows: Growth,

@@ -517,7 +517,7 @@ pub(super) struct Move {
 }
 
 impl Fit<'_> {
-    /// What it makes of a strip, pushed so many periods further along.
+    /// What it makes of a strip, pushed this many periods further along.
     pub(super) fn moved(&self, strip: &Strip, periods: i64) -> Move {
         let goes_to = |time| {
             let piece = strip.piece_at(self.send(0, time, periods));

@@ -16,7 +16,7 @@ const MARKS: usize = ANY_KIND as usize + 1;
 const LARGEST: usize = 16;
 const MOST_CLASSES: usize = 64;
 
-/// What two classes break together is kept in a table up to so many classes: more would not
+/// What two classes break together is kept in a table up to this many classes: more would not
 /// fit into the cache of a processor, and only groups of more than 16 pieces have them.
 const MOST_IN_TABLE: usize = 1024;
 
@@ -231,7 +231,7 @@ impl<'a> Groups<'a> {
     }
 
     /// For each piece the number of its class, and the classes; nothing where there are more
-    /// than so many.
+    /// than this many.
     fn seen_from_each_piece(&self, most: usize) -> Option<(Vec<usize>, Vec<GroupSignature>)> {
         let mut numbers: BTreeMap<GroupSignature, usize> = BTreeMap::new();
         let mut class_of = Vec::with_capacity(self.of.len());

@@ -167,7 +167,7 @@ impl Bitmap {
         }
     }
 
-    /// Lays so many hundredths of a colour on where a mask covers all, and less where it
+    /// Lays this many hundredths of a colour on where a mask covers all, and less where it
     /// covers less.
     pub(super) fn tint(&mut self, mask: &Mask, colour: Srgb, percent: u8) {
         let Srgb { red, green, blue } = colour;
@@ -181,7 +181,7 @@ impl Bitmap {
         }
     }
 
-    /// `times` times as small, when moved by so many of its own pixels: every pixel is the
+    /// `times` times as small, when moved by this many of its own pixels: every pixel is the
     /// mean of those it is made of.
     pub(super) fn shrunk(&self, times: usize, (right, down): PixelPosition) -> Self {
         let step = signed(times);

@@ -10,7 +10,7 @@ use crate::png;
 
 /// The most pixels of one view.
 const MAX_PIXELS: usize = 24_000_000;
-/// A knot is at most so many pixels wide.
+/// A knot is at most this many pixels wide.
 const MAX_KNOT: f64 = 1_024.0;
 /// What has more pixels than that is painted only where it is seen.
 pub(super) const LARGE: usize = 4_000_000;
@@ -93,7 +93,7 @@ pub(super) struct ViewTransform {
     pub(super) origin: PlanePoint,
     upright: bool,
     pub(super) sprite_scale: SpriteScale,
-    /// So many times finer than pixels are the places at which sprites are blitted.
+    /// The places at which sprites are blitted are this many times finer than pixels.
     pub(super) finer: usize,
 }
 
