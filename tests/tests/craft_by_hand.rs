@@ -372,7 +372,11 @@ fn bundles(sentences: &[String]) -> Vec<(Vec<u16>, String, String)> {
                 let rest = order.trim_end_matches('.').replace(" and ", ", ");
                 let threads = [first].into_iter().chain(rest.split(", ")).map(number);
                 let from = before(sentence, " edge: thread");
-                found.push((threads.collect(), before(sentence, " knot round it"), from));
+                found.push((
+                    threads.collect(),
+                    before(sentence, " knot round the bundle"),
+                    from,
+                ));
             } else {
                 let threads = order.split(", ").map(number).collect();
                 let laid = next.split_once("laid to the ").expect("a side").1;
@@ -569,6 +573,93 @@ fn flat_and_looped_starts_say_how_many_and_which() {
         assert_eq!(words.contains("let them cross"), crosses, "{words}");
         assert!(!words.contains("braid"), "a loop has no tie: {words}");
     }
+}
+
+/// Nothing is folded at the finish: its tails pass through the loop of the start, if there is
+/// one, so they become two ties.
+#[test]
+fn a_loop_at_the_finish_folds_nothing() {
+    let three = made::band(3, vec![made::run(Kind::Forward, 1..3)], 4);
+    let looped = ends(
+        &three,
+        (Shape::Flat, Ties::Cut),
+        (Shape::Loop, Ties::Braided),
+    );
+    assert!(
+        !has(&looped, Code::LoopNeedsPairs),
+        "three threads may end so"
+    );
+    let words = made::steps(&looped).finish.join(" ");
+    assert!(
+        words.starts_with("Knot all the threads together, close to the last row."),
+        "{words}"
+    );
+    assert!(
+        words.contains("braid them in three") && !words.contains("loop"),
+        "{words}"
+    );
+    let six = with(
+        &made::band(6, vec![made::run(Kind::Forward, 1..6)], 4),
+        |parts| {
+            parts.threads = vec![0, 0, 1, 1, 1, 1];
+        },
+    );
+    let both = ends(
+        &six,
+        (Shape::Loop, Ties::Braided),
+        (Shape::Loop, Ties::Braided),
+    );
+    let words = made::steps(&both).finish.join(" ");
+    assert!(
+        words.contains("make a tie of each half: braid it in three"),
+        "{words}"
+    );
+    assert!(words.contains("one tie goes through the loop"), "{words}");
+    // Halves of two threads cannot be braided.
+    let both = ends(
+        &stripe(),
+        (Shape::Loop, Ties::Braided),
+        (Shape::Loop, Ties::Braided),
+    );
+    let words = made::steps(&both).finish.join(" ");
+    assert!(
+        words.contains("twist both parts") && !words.contains("braid"),
+        "{words}"
+    );
+}
+
+/// Two threads cannot be braided in three: they are twisted, and cut for that.
+#[test]
+fn two_threads_are_twisted() {
+    let two = made::band(2, vec![made::run(Kind::Forward, [1])], 4);
+    let tied = |ties| ends(&two, (Shape::Flat, ties), (Shape::Flat, ties));
+    let (braided, twisted) = (tied(Ties::Braided), tied(Ties::Twisted));
+    let steps = made::steps(&braided);
+    for words in [steps.start.join(" "), steps.finish.join(" ")] {
+        assert!(words.contains("Make the tie from the two tails"), "{words}");
+        assert!(!words.contains("braid"), "{words}");
+    }
+    let tails = |band: &Band| {
+        lengths(band)
+            .iter()
+            .map(ThreadLength::total)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(tails(&braided), tails(&twisted));
+}
+
+/// Bundles of one thread, and two bundles of one thread each, are said as what they are.
+#[test]
+fn small_bundles_are_told_in_the_singular() {
+    let two = made::band(2, vec![made::run(Kind::Forward, [1])], 4);
+    let start = |shape| {
+        let band = ends(&two, (shape, Ties::Cut), (Shape::Flat, Ties::Cut));
+        made::steps(&band).start.join(" ")
+    };
+    let half = start(Shape::HalfTriangleLeft);
+    assert!(half.contains("The first ties one"), "{half}");
+    let whole = start(Shape::Triangle);
+    assert!(whole.contains("thread 1, and thread 2"), "{whole}");
 }
 
 /// The steps of a start are given in the order in which they are done: the tails are measured
@@ -853,6 +944,84 @@ fn a_band_puckers_where_a_column_gets_more_than_a_quarter_more() {
 
 /// What is cut two metres long still goes through a knot at arm's length; the next mark on the
 /// tape does not. Four threads that take turns are cut a little longer with every repeat.
+/// Columns 1 and 3 of four threads make two cords. What ties column 2 before or after them
+/// leaves a slit; nothing at all leaves two bands.
+#[test]
+fn a_slit_is_no_split() {
+    let cords = made::band(4, vec![made::run(Kind::Forward, [1, 3])], 9);
+    let joined = vec![made::run(Kind::Forward, 1..4)];
+    assert!(has(&cords, Code::SplitsApart) && !has(&cords, Code::Slit));
+    let only_says = |band: &Band, part: &str| {
+        assert!(has(band, Code::Slit) && !has(band, Code::SplitsApart));
+        let said = &made::report(band).findings;
+        let said = said.iter().find(|finding| finding.code == Code::Slit);
+        let said = &said.expect("it was just there").message;
+        assert!(
+            said.contains("between positions 2 and 3") && said.contains(part),
+            "{said}"
+        );
+    };
+    only_says(
+        &with(&cords, |parts| parts.lead_in.clone_from(&joined)),
+        "only the lead-in ties",
+    );
+    only_says(
+        &with(&cords, |parts| parts.lead_out.clone_from(&joined)),
+        "only the lead-out ties",
+    );
+}
+
+/// A band of three rows of five threads comes round after five repeats; one whose colours take
+/// 30,030 (cycles of 2, 3, 5, 7, 11 and 13 threads) is advised otherwise than to be tied so long.
+#[test]
+fn no_band_is_advised_that_nobody_would_tie() {
+    let advice = |threads: u16, turns: &[u16], repeats: u32| {
+        let mut columns: Vec<u16> = (1..threads).collect();
+        columns.retain(|column| !turns.contains(column));
+        let mut rows = vec![made::run(Kind::Forward, columns)];
+        if !turns.is_empty() {
+            rows.push(made::run(Kind::ForwardBackward, turns.iter().copied()));
+        }
+        let band = with(&made::band(threads, rows, repeats), |parts| {
+            parts.palette = made::colours(usize::from(threads));
+            parts.threads = (0..threads).collect();
+        });
+        let findings = made::report(&band).findings;
+        let found = findings
+            .into_iter()
+            .find(|finding| finding.code == Code::StopsEarly);
+        let found = found.expect("it stops early");
+        (found.message, found.help)
+    };
+    let (message, help) = advice(5, &[], 1);
+    assert!(message.ends_with("5 repeats, and 1 is tied"), "{message}");
+    assert!(help.starts_with("tie 5 repeats"), "{help}");
+    let (message, help) = advice(41, &[2, 5, 10, 17, 28], 30);
+    assert!(message.contains("after 30030 repeats"), "{message}");
+    assert!(help.starts_with("no band is long enough"), "{help}");
+}
+
+/// Leads count in the length that was asked for: a band of six threads whose rows grow by two
+/// half rows each, with 40 rows before its repeats and 30 after, has as many repeats as make
+/// up the difference, and never fewer than one.
+#[test]
+fn what_comes_before_and_after_the_repeats_counts_in_the_length() {
+    let row = made::run(Kind::Forward, 1..6);
+    let leads = |before: usize, after: usize| {
+        with(&made::band(6, vec![row.clone()], 3), |parts| {
+            parts.lead_in = vec![row.clone(); before];
+            parts.lead_out = vec![row.clone(); after];
+        })
+    };
+    let plain = leads(0, 0).at_least_mm(300.0).expect("it fits").repeats();
+    let asked = leads(40, 30).at_least_mm(300.0).expect("it fits");
+    assert_eq!(asked.repeats(), plain - 70);
+    let length = |band: &Band| made::report(band).size_mm.length;
+    assert!(length(&asked) >= 300.0, "{}", length(&asked));
+    let short = leads(40, 30).at_least_mm(20.0).expect("it fits");
+    assert_eq!(short.repeats(), 1);
+}
+
 #[test]
 fn threads_tangle_beyond_two_metres() {
     let (mut loose, mut tangled) = (0.0_f64, f64::MAX);

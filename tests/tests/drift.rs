@@ -348,6 +348,13 @@ fn a_drift_that_cannot_be_says_why_and_what_could() {
             "drift these 12 by 1, 5, 7 or 11 steps at a time".to_owned()
         )
     );
+    // Not all colours hang where there are fewer threads: the others would go in silence.
+    let (why, help) = said(3, &[made::run(Kind::Forward, 1..3)], 6, 4);
+    assert!(
+        why.ends_with("6 colours cannot all hang on 3 threads"),
+        "{why}"
+    );
+    assert_eq!(help, "give 3 colours and drift by 1 step");
     let stays = [made::run(Kind::ForwardBackward, [1, 2])];
     let (_, help) = said(3, &stays, 3, 1);
     assert!(help.starts_with("change the repeat"), "{help}");

@@ -91,7 +91,7 @@ fn a_wish_to_stop_is_heard_within_a_native_call() {
         let rule = rules.compile("slow.rhai", &text).expect("a rule");
         let error = rules.make(&rule, &Settings::new()).expect_err("stopped");
         assert!(
-            error.to_string().contains("as was asked for"),
+            error.to_string().contains("as you asked"),
             "{call}: {error}"
         );
     }

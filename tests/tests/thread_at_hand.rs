@@ -173,6 +173,82 @@ fn metre_pieces() -> CutList {
     list
 }
 
+/// Whether the pieces can be cut from the rests, by trying every rest for every piece: too
+/// simple to be wrong.
+fn can_be_cut(pieces: &[u32], rests: &mut [u32]) -> bool {
+    let Some((piece, others)) = pieces.split_first() else {
+        return true;
+    };
+    (0..rests.len()).any(|at| {
+        if rests[at] < *piece {
+            return false;
+        }
+        rests[at] -= piece;
+        let done = can_be_cut(others, rests);
+        rests[at] += piece;
+        done
+    })
+}
+
+proptest! {
+    /// Enough is said exactly where some way of cutting exists, and the order of the stash
+    /// makes no difference: pieces of 4 to 9 dm from up to four threads.
+    #[test]
+    fn enough_is_enough_however_it_has_to_be_cut(
+        lengths in prop::collection::vec((4_u32..=9, 1_usize..=3), 1..=3),
+        rests in prop::collection::vec(0_u32..=24, 1..=4),
+    ) {
+        let mut list = metre_pieces();
+        let cut = list.cuts[0].clone();
+        list.cuts = lengths
+            .iter()
+            .map(|(decimetres, pieces)| {
+                let mut cut = cut.clone();
+                (cut.cut_mm, cut.pieces) = (f64::from(*decimetres) * 100.0, *pieces);
+                cut
+            })
+            .collect();
+        let stash: Vec<Owned> = rests
+            .iter()
+            .map(|rest| owned("quay", DEEP, Some(f64::from(*rest) / 10.0)))
+            .collect();
+        let turned: Vec<Owned> = stash.iter().rev().cloned().collect();
+        let pieces: Vec<u32> = lengths
+            .iter()
+            .flat_map(|(length, pieces)| std::iter::repeat_n(*length, *pieces))
+            .collect();
+        let possible = can_be_cut(&pieces, &mut rests.clone());
+        let holds = |stash: &[Owned]| at_hand(&list, stash, 1)[0].holds.clone();
+        prop_assert_eq!(matches!(holds(&stash), Holds::Enough { .. }), possible);
+        let by = |holds: Holds| match holds {
+            Holds::Short { by_mm, .. } => by_mm,
+            _ => 0.0,
+        };
+        prop_assert!((by(holds(&stash)) - by(holds(&turned))).abs() < 1e-6);
+    }
+}
+
+/// What is missing although there is as much as is needed is said in pieces.
+#[test]
+fn rests_that_are_long_enough_only_together_are_told_as_such() {
+    let band = band(&[("deep", DEEP), ("sand", SAND)], &[0, 1, 1]);
+    let tied = made::tied(&band);
+    let metres = tied.report().cut_list.cuts[0].cut_mm / 1_000.0;
+    let stash = [
+        owned("quay", DEEP, Some(metres * 0.6)),
+        owned("pier", DEEP, Some(metres * 0.6)),
+        owned("dune", SAND, Some(metres * 9.0)),
+    ];
+    let tied = tied.with_stash(&stash, 1);
+    let said = &tied.report().findings;
+    let said = said
+        .iter()
+        .find(|finding| finding.code.name() == "stash-too-short");
+    let said = &said.expect("a piece is missing").message;
+    assert!(said.contains("not every piece can be cut whole"), "{said}");
+    assert!(!said.contains("short by"), "{said}");
+}
+
 #[test]
 fn every_colour_is_enough_or_short_or_missing() {
     let list = metre_pieces();
@@ -205,6 +281,17 @@ fn every_colour_is_enough_or_short_or_missing() {
         holds(&[owned("quay", DEEP, Some(1.5)), owned("pier", DEEP, Some(0.75))], 1),
         Holds::Short { by_mm, .. } if (by_mm - 1_000.0).abs() < 1e-6
     ));
+    // In which order the stash lists its threads makes no difference.
+    for (first, second) in [(2.0, 1.0), (1.0, 2.0)] {
+        let stash = [
+            owned("quay", DEEP, Some(first)),
+            owned("pier", DEEP, Some(second)),
+        ];
+        let mut list = list.clone();
+        list.cuts[0].pieces = 3;
+        let held = at_hand(&list, &stash, 1)[0].holds.clone();
+        assert!(matches!(held, Holds::Enough { .. }), "{first}: {held:?}");
+    }
     // Nobody wrote down how much is left.
     assert!(matches!(
         holds(&[owned("quay", DEEP, None)], 9),

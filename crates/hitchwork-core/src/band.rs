@@ -478,7 +478,7 @@ impl Band {
     }
 
     /// The band with its repeat tied as often as it takes to be at least this long, by its
-    /// growth in the long run and its gauge.
+    /// growth in the long run and its gauge. What the lead-in and the lead-out add counts.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
@@ -500,18 +500,46 @@ impl Band {
         if !(1.0..=100_000.0).contains(&length_mm) {
             return Err(Problem::Length { found: length_mm }.into());
         }
-        let half_rows = crate::proof::growth(self.repeat(), self.threads).per_repeat();
-        let repeats = (length_mm / self.parts.gauge.length_mm(half_rows)).ceil();
+        let growth_mm = self
+            .parts
+            .gauge
+            .length_mm(crate::proof::growth(self.repeat(), self.threads).per_repeat());
+        let band = self.repeated(length_mm / growth_mm)?;
+        if band.parts.lead_in.is_empty() && band.parts.lead_out.is_empty() {
+            return Ok(band);
+        }
+        let repeats_alone = Self::new(BandParts {
+            lead_in: Vec::new(),
+            lead_out: Vec::new(),
+            ..band.parts.clone()
+        })?;
+        let added_mm = band.longest_column_mm() - repeats_alone.longest_column_mm();
+        let mut band = band.repeated((length_mm - added_mm) / growth_mm)?;
+        // With few repeats the leads may mesh otherwise than with many.
+        while band.longest_column_mm() < length_mm && band.repeats() < MAX_REPEATS {
+            let repeats = f64::from(band.repeats()) + 1.0;
+            band = band.repeated(repeats)?;
+        }
+        Ok(band)
+    }
+
+    fn repeated(self, repeats: f64) -> Result<Self, Error> {
         #[allow(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
             reason = "clamped to what a band can have"
         )]
-        let repeats = repeats.clamp(1.0, f64::from(MAX_REPEATS)) as u32;
+        let repeats = repeats.ceil().clamp(1.0, f64::from(MAX_REPEATS)) as u32;
         Self::new(BandParts {
             repeats,
             ..self.parts
         })
+    }
+
+    /// How long the longest column is, as a report measures the band.
+    fn longest_column_mm(&self) -> f64 {
+        let half_rows = crate::fabric::Fabric::of(self).longest_column();
+        self.parts.gauge.length_mm(f64::from(half_rows))
     }
 
     /// The mirror image of the band.

@@ -581,6 +581,17 @@ impl Fabric {
         first
     }
 
+    /// How many half rows the longest column is high, from the top of its first knot to the
+    /// bottom of its last: the length of the band without its ends.
+    #[must_use]
+    pub fn longest_column(&self) -> u32 {
+        let extents = self.first_levels().into_iter().zip(self.last_levels());
+        extents
+            .filter_map(|(first, last)| Some(last? - first? + 2))
+            .max()
+            .unwrap_or(0)
+    }
+
     /// Where in a rule the `knot`-th knot (from 1) of a part's row (from 1) was made.
     #[must_use]
     pub fn place(&self, part: Part, row: u32, knot: usize) -> Option<Place> {

@@ -653,8 +653,12 @@ fn start_words(band: &Band, threads: &[HangingThread], habits: &Habits) -> Vec<S
                 names(order)
             ),
             format!(
-                "Each of the first {knots} ties one {kind} knot round all that are still in the bundle and is laid to the {from}. \
-                 The last, {last}, has nothing left to tie round: it ties none."
+                "{} ties one {kind} knot round all that are still in the bundle and is laid to the {from}. \
+                 The last, {last}, has nothing left to tie round: it ties none.",
+                match knots {
+                    1 => "The first".to_owned(),
+                    _ => format!("Each of the first {knots}"),
+                }
             ),
         ]
     };
@@ -685,7 +689,7 @@ fn start_words(band: &Band, threads: &[HangingThread], habits: &Habits) -> Vec<S
         }
         Shape::Triangle => triangle_start(count, bring_out),
     });
-    words.extend(tie(band.start().ties, "above the start"));
+    words.extend(tie(band.start().ties, count, "above the start"));
     words
 }
 
@@ -716,6 +720,14 @@ fn loop_start(band: &Band) -> Vec<String> {
     words
 }
 
+/// "threads 1 to 4", or "thread 1".
+fn threads_from(first: u16, last: u16) -> String {
+    match first == last {
+        true => format!("thread {first}"),
+        false => format!("threads {first} to {last}"),
+    }
+}
+
 /// Both halves of a triangle are brought out from the middle, where the point is.
 fn triangle_start(
     count: u16,
@@ -729,8 +741,9 @@ fn triangle_start(
         String::new()
     };
     let mut words = vec![format!(
-        "Where the tails begin, knot all threads together. Tape the knot to the table, and divide the threads into two bundles: threads 1 to {half}, and {} to {count}{between}.",
-        right + 1
+        "Where the tails begin, knot all threads together. Tape the knot to the table, and divide the threads into two bundles: {}, and {}{between}.",
+        threads_from(1, half),
+        threads_from(right + 1, count)
     )];
     for (name, from, offset) in [("left", Side::Right, 0), ("right", Side::Left, right)] {
         if half < 2 {
@@ -749,15 +762,27 @@ fn triangle_start(
     words
 }
 
-/// How the tails become a tie, which can wait until the band is finished.
-fn tie(ties: Ties, place: &str) -> Option<String> {
-    match ties {
+/// How the tails of this many threads become a tie, which can wait until the band is finished.
+fn tie(ties: Ties, threads: u16, place: &str) -> Option<String> {
+    match ties.of_threads(threads) {
+        Ties::Twisted if threads == 2 => Some(format!(
+            "Make the tie from the two tails {place}: twist each of them, let them twist round each other, and knot the ends."
+        )),
         Ties::Twisted => Some(format!(
             "Make the tie from the tails {place}: divide them in two, twist each half, let the halves twist round each other, and knot the ends."
         )),
         Ties::Braided => Some(format!(
             "Make the tie from the tails {place}: braid them in three, as long as you need to tie the band on, and knot the end."
         )),
+        Ties::Cut => None,
+    }
+}
+
+/// How the tails become two ties, one of which passes through the loop of the start.
+fn two_ties(ties: Ties, threads: u16) -> Option<String> {
+    match ties.of_threads(threads / 2) {
+        Ties::Twisted => Some("Divide the tails below the finish in two, and make a tie of each half: divide it once more, twist both parts, let them twist round each other, and knot the end. To close the band, one tie goes through the loop, and the two are knotted together.".to_owned()),
+        Ties::Braided => Some("Divide the tails below the finish in two, and make a tie of each half: braid it in three, as long as you need to tie the band on, and knot the end. To close the band, one tie goes through the loop, and the two are knotted together.".to_owned()),
         Ties::Cut => None,
     }
 }
@@ -814,19 +839,35 @@ fn finish_words(band: &Band, final_order: &[u16]) -> Vec<String> {
     };
     let (half, last) = (final_order.len() / 2, final_order.len());
     let mut words = match band.finish().shape {
-        Shape::Flat => vec!["Knot all the threads together, close to the last row.".to_owned()],
-        Shape::Loop => vec!["Knot all the threads together, close to the last row, and divide the tails into two, to pass through the loop.".to_owned()],
-        Shape::HalfTriangleLeft => vec![gather(Side::Left, final_order), "Knot the bundle close to its last knot.".to_owned()],
-        Shape::HalfTriangleRight => vec![gather(Side::Right, final_order), "Knot the bundle close to its last knot.".to_owned()],
+        Shape::Flat | Shape::Loop => {
+            vec!["Knot all the threads together, close to the last row.".to_owned()]
+        }
+        Shape::HalfTriangleLeft => vec![
+            gather(Side::Left, final_order),
+            "Knot the bundle close to its last knot.".to_owned(),
+        ],
+        Shape::HalfTriangleRight => vec![
+            gather(Side::Right, final_order),
+            "Knot the bundle close to its last knot.".to_owned(),
+        ],
         Shape::Triangle => vec![
-            format!("The left half. {}", gather(Side::Left, &final_order[..half])),
-            format!("The right half. {}", gather(Side::Right, &final_order[last - half..])),
+            format!(
+                "The left half. {}",
+                gather(Side::Left, &final_order[..half])
+            ),
+            format!(
+                "The right half. {}",
+                gather(Side::Right, &final_order[last - half..])
+            ),
             "Knot all threads together in the middle.".to_owned(),
         ],
     };
+    let threads = band.thread_count();
+    let meets_a_loop = band.start().shape == Shape::Loop && band.finish().shape == Shape::Loop;
     match band.finish().ties {
         Ties::Cut => words.push("Cut the tails short behind the knot.".to_owned()),
-        ties => words.extend(tie(ties, "below the finish")),
+        ties if meets_a_loop && threads >= 4 => words.extend(two_ties(ties, threads)),
+        ties => words.extend(tie(ties, threads, "below the finish")),
     }
     words
 }

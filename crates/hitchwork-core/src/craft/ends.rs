@@ -68,6 +68,24 @@ pub enum Ties {
     Cut,
 }
 
+impl Ties {
+    /// What is made of the tails of this many threads: two cannot be plaited in three, so they
+    /// are twisted.
+    ///
+    /// ```
+    /// use hitchwork_core::craft::Ties;
+    /// assert_eq!(Ties::Braided.of_threads(2), Ties::Twisted);
+    /// assert_eq!(Ties::Braided.of_threads(3), Ties::Braided);
+    /// ```
+    #[must_use]
+    pub const fn of_threads(self, threads: u16) -> Self {
+        match self {
+            Self::Braided if threads < 3 => Self::Twisted,
+            other => other,
+        }
+    }
+}
+
 /// One end of a band: its shape and what becomes of the tails there.
 #[derive(
     Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,

@@ -205,7 +205,7 @@ fn hold(finish: End, habits: &Habits) -> f64 {
 /// with the knot at its tip, or the stub that stays when they are cut.
 pub(crate) fn tail_mm(ties: Ties, count: u16, gauge: &Gauge, habits: &Habits) -> f64 {
     let overhand = OVERHAND * bundle_mm(count, gauge.thread_mm);
-    match ties {
+    match ties.of_threads(count) {
         Ties::Braided => habits.tie_mm * BRAID + overhand,
         Ties::Twisted => habits.tie_mm * TWIST + overhand,
         Ties::Cut => habits.stub_mm,

@@ -162,12 +162,6 @@ impl Lay {
         let tied: Vec<usize> = (0..first.len()).filter(|at| first[*at].is_some()).collect();
         let columns = tied.last().unwrap_or(&0) - tied.first().unwrap_or(&0);
         let highest = last.iter().flatten().max().copied().unwrap_or(0);
-        let column = |first: &Option<u32>, last: &Option<u32>| Some((*last)? - (*first)? + 2);
-        let longest = first
-            .iter()
-            .zip(&last)
-            .filter_map(|(first, last)| column(first, last))
-            .max();
         let measures = Measures {
             least: Arrow::NONE,
             most: Arrow::new(
@@ -177,7 +171,7 @@ impl Lay {
             .times(1.0 / knot_mm),
             median_width: gauge.width_mm(fabric.thread_count()) / knot_mm,
             greatest_width: gauge.width_mm(fabric.thread_count()) / knot_mm,
-            length: gauge.length_mm(f64::from(longest.unwrap_or(0))) / knot_mm,
+            length: gauge.length_mm(f64::from(fabric.longest_column())) / knot_mm,
             curvature: 0.0,
             longest_open: if has_loops {
                 gauge.half_row_mm / knot_mm

@@ -84,8 +84,7 @@ const MOST_TRIED: usize = 20_000;
 /// Gives for each position at which a thread hangs when the first repeat begins (before a
 /// lead-in see [`Permutation::before`]) a step of the gradient, from 0, such that after every repeat
 /// the colour at each position has moved `steps` steps. The first position gets colour
-/// `first`. Every colour hangs; of more colours than there are threads, as many as there
-/// are threads.
+/// `first`. Every colour hangs.
 ///
 /// If the repeat sends position p to q then colour(q) = colour(p) - steps (mod colours).
 /// On each cycle of length L this has solutions exactly when `colours` divides
@@ -172,6 +171,8 @@ pub fn drifting_order_through(
 enum Why<'a> {
     /// The threads of this cycle come home before their colours do.
     CannotDrift(&'a [u16]),
+    /// There are more colours than threads.
+    TooFewThreads,
     /// It could drift, but not with all its colours.
     NotAllHang,
     /// Colours that come more than once allow too many choices to try them all.
@@ -212,13 +213,15 @@ impl<'a> Hanging<'a> {
 
     /// How many different colours are to hang.
     fn wanted(&self) -> usize {
-        let different: BTreeSet<usize> = self.gradient.iter().copied().collect();
-        different.len().min(self.threads)
+        distinct(self.gradient)
     }
 
     /// Classes, at most as many as there are cycles and that of the first colour among
     /// them, that hang all colours together.
     fn classes_to_hang(&self) -> Result<Vec<usize>, Why<'a>> {
+        if self.wanted() > self.threads {
+            return Err(Why::TooFewThreads);
+        }
         let in_turn = self.colours_in_turn();
         let apart = |cycle: &&Vec<u16>| !cycle.len().is_multiple_of(in_turn);
         if let Some(cycle) = self.cycles.iter().find(apart) {
@@ -237,7 +240,6 @@ impl<'a> Hanging<'a> {
         let mut cover = Cover {
             sets: &sets,
             wanted,
-            covers_all: wanted == distinct(self.gradient),
             chosen: vec![first],
             looks_left: MOST_TRIED,
         };
@@ -289,6 +291,11 @@ impl<'a> Hanging<'a> {
                 positions(cycle),
                 in_steps(self.steps * cycle.len()),
                 length = cycle.len(),
+            ),
+            Why::TooFewThreads => format!(
+                "{} colours cannot all hang on {} threads",
+                self.wanted(),
+                self.threads
             ),
             Why::NotAllHang => {
                 let (groups, in_turn) = (self.cycles.len(), self.colours_in_turn());
@@ -418,8 +425,6 @@ fn either(numbers: &[usize], least: bool) -> String {
 struct Cover<'a> {
     sets: &'a [BTreeSet<usize>],
     wanted: usize,
-    /// Whether every colour has to be held, so that each asks for one of its sets.
-    covers_all: bool,
     chosen: Vec<usize>,
     looks_left: usize,
 }
@@ -455,9 +460,7 @@ impl Cover<'_> {
             !gained.is_empty() && seen.insert(gained)
         };
         let useful: Vec<usize> = (0..self.sets.len()).filter(fresh).collect();
-        if !self.covers_all {
-            return useful;
-        }
+        // Every colour has to be held, so each asks for one of its sets.
         let holders = |colour: usize| {
             let held = useful.iter().filter(|at| self.sets[**at].contains(&colour));
             held.copied().collect::<Vec<usize>>()

@@ -33,6 +33,10 @@ const FAR_LONGER: f64 = 1.5;
 /// not shut (our own judgement; a plain lattice or slant has all of them).
 const OPEN_BELOW: f64 = 0.6;
 
+/// No band is tied longer than this only so that its colours come round (our own judgement: a
+/// belt).
+const LONGEST_ROUND_MM: f64 = 1_200.0;
+
 /// A band puckers where one column gets more knots than this many times another's (our own
 /// judgement: firmer and looser pulling makes up for a knot in four).
 const UNEVEN: (usize, usize) = (5, 4);
@@ -232,13 +236,18 @@ impl Report {
             let Holds::Short { left_mm, by_mm, .. } = colour.holds else {
                 continue;
             };
-            let message = format!(
-                "{} takes {} and the stash has {}: short by {}",
-                colour.colour,
-                metres_at_least(colour.needs_mm),
-                metres(left_mm),
-                metres_at_least(by_mm)
-            );
+            let (needs, left) = (metres_at_least(colour.needs_mm), metres(left_mm));
+            let by = metres_at_least(by_mm);
+            let message = match colour.needs_mm > left_mm {
+                true => format!(
+                    "{} takes {needs} and the stash has {left}: short by {by}",
+                    colour.colour
+                ),
+                false => format!(
+                    "{} takes {needs} and the stash has {left}, but in lengths out of which not every piece can be cut whole: {by} of pieces are missing",
+                    colour.colour
+                ),
+            };
             let help = "take a narrower or shorter band, or another colour for some of its threads";
             self.findings.push(Finding::new(
                 Code::StashTooShort,
@@ -323,7 +332,7 @@ impl Report {
     }
 
     fn find(&mut self, band: &Band, fabric: &Fabric, grown: Growth, threads: &[Followed]) {
-        self.find_splits();
+        self.find_splits(band);
         self.find_uneven_columns(band, grown);
         self.find_threads(band, fabric, threads);
         self.find_ends(band);
@@ -331,9 +340,15 @@ impl Report {
             .extend(super::alike::findings(band, fabric, self.drift.is_some()));
         let (round, repeats) = (self.colour_repeats_to_close, u64::from(band.repeats()));
         if repeats < round {
+            let are = if repeats == 1 { "is" } else { "are" };
             let message =
-                format!("the colours come round after {round} repeats, and {repeats} are tied");
-            let help = format!("tie {round} repeats if the finish is to look like the start");
+                format!("the colours come round after {round} repeats, and {repeats} {are} tied");
+            #[allow(clippy::cast_precision_loss, reason = "a length, not a count")]
+            let round_mm = band.gauge().length_mm(grown.per_repeat()) * round as f64;
+            let help = match round_mm <= LONGEST_ROUND_MM {
+                true => format!("tie {round} repeats if the finish is to look like the start"),
+                false => "no band is long enough for the finish to look like the start: choose a length by how the band looks, or rows after which fewer threads have changed places".to_owned(),
+            };
             self.findings.push(Finding::new(
                 Code::StopsEarly,
                 message,
@@ -343,23 +358,43 @@ impl Report {
         }
     }
 
-    fn find_splits(&mut self) {
+    fn find_splits(&mut self, band: &Band) {
         for (column, _) in (1..)
             .zip(&self.knots_by_column)
             .filter(|(_, knots)| **knots == 0)
         {
             let next = column + 1;
-            let message = format!(
-                "the band splits in two between positions {column} and {next}: no knot of the repeat ties them"
-            );
-            let help = format!("tie at least one knot of the repeat in column {column}");
             let place = Where {
                 part: Some(Part::Repeat),
                 column: Some(column),
                 ..Where::default()
             };
-            self.findings
-                .push(Finding::new(Code::SplitsApart, message, help, place));
+            let leads = [(Part::LeadIn, "lead-in"), (Part::LeadOut, "lead-out")];
+            let tying: Vec<&str> = leads
+                .into_iter()
+                .filter(|(part, _)| ties(band.rows(*part), column))
+                .map(|(_, name)| name)
+                .collect();
+            let (code, message, help) = match tying.as_slice() {
+                [] => (
+                    Code::SplitsApart,
+                    format!(
+                        "the band splits in two between positions {column} and {next}: no knot of the repeat ties them"
+                    ),
+                    format!("tie at least one knot of the repeat in column {column}"),
+                ),
+                tying => (
+                    Code::Slit,
+                    format!(
+                        "the repeat leaves a slit between positions {column} and {next}: only the {} ties them",
+                        tying.join(" and the ")
+                    ),
+                    format!(
+                        "tie at least one knot of the repeat in column {column}, unless the slit is meant"
+                    ),
+                ),
+            };
+            self.findings.push(Finding::new(code, message, help, place));
         }
     }
 
@@ -469,7 +504,9 @@ impl Report {
             ("finish", band.finish().shape, self.edges.finish.clone()),
         ];
         for (name, shape, edge) in ends {
+            // At the finish nothing is folded: the tails only pass through the loop of the start.
             if shape == Shape::Loop
+                && name == "start"
                 && let Some(message) = loop_without_pairs(band)
             {
                 let help = "hang every colour on an even number of threads, or choose another end";
@@ -481,7 +518,10 @@ impl Report {
                 ));
             }
             if !edge.suits.contains(&shape) {
-                let offered: Vec<&str> = edge.suits.iter().map(|shape| shape.name()).collect();
+                let can_fold = name == "start" && loop_without_pairs(band).is_none();
+                let offered = edge.suits.iter();
+                let offered = offered.filter(|shape| can_fold || **shape != Shape::Loop);
+                let offered: Vec<&str> = offered.map(|shape| shape.name()).collect();
                 let message = format!(
                     "the {name} edge {}, which a {} end does not fill",
                     edge.shape.words(),
@@ -524,6 +564,13 @@ fn loop_without_pairs(band: &Band) -> Option<String> {
     ))
 }
 
+/// Whether some knot of these rows lies in the column of that number.
+fn ties(rows: &[Row], column: u16) -> bool {
+    rows.iter()
+        .flat_map(Row::knots)
+        .any(|knot| knot.column().number() == column)
+}
+
 fn knots_by_column(band: &Band) -> Vec<usize> {
     let mut counts = vec![0; usize::from(band.column_count())];
     for knot in band.repeat().iter().flat_map(Row::knots) {
@@ -533,13 +580,9 @@ fn knots_by_column(band: &Band) -> Vec<usize> {
 }
 
 fn to_measure(band: &Band, fabric: &Fabric) -> ToMeasure {
-    let extents = fabric.first_levels().into_iter().zip(fabric.last_levels());
     ToMeasure {
         columns: band.column_count(),
-        half_rows: extents
-            .filter_map(|(first, last)| Some(last? - first? + 2))
-            .max()
-            .unwrap_or(0),
+        half_rows: fabric.longest_column(),
     }
 }
 

@@ -452,7 +452,8 @@ impl EndSource<'_> {
         let (length, width) = if shape == Shape::Loop && self.which == Which::Start {
             eye(look, &colours, radius, &mut tail)
         } else {
-            match self.end.ties {
+            let count = u16::try_from(colours.len()).unwrap_or(u16::MAX);
+            match self.end.ties.of_threads(count) {
                 Ties::Braided => braid(look, &colours, radius, &mut tail),
                 Ties::Twisted => twist(look, &colours, radius, &mut tail),
                 Ties::Cut => tassel(look, &colours, radius * 0.3, radius, 260.0, &mut tail),
