@@ -121,6 +121,7 @@ fn says(files: &[PathBuf], name: &str) -> bool {
     let wanted = [
         format!("{}::", name.replace('-', "_")),
         format!("use {};", name.replace('-', "_")),
+        format!("use {} as ", name.replace('-', "_")),
     ];
     files.iter().any(|file| {
         text(file)
@@ -151,8 +152,8 @@ fn every_dependency_is_used() {
             .cloned()
             .collect();
         let mut tables = vec![
-            (manifest.get("dependencies"), &library),
-            (manifest.get("dev-dependencies"), &rust),
+            (manifest.get("dependencies"), &library, false),
+            (manifest.get("dev-dependencies"), &rust, true),
         ];
         for target in manifest
             .get("target")
@@ -160,18 +161,18 @@ fn every_dependency_is_used() {
             .into_iter()
             .flatten()
         {
-            tables.push((target.1.get("dependencies"), &library));
+            tables.push((target.1.get("dependencies"), &library, false));
         }
-        for (table, files) in tables {
+        for (table, files, is_for_tests) in tables {
             for name in table
                 .and_then(toml::Value::as_table)
                 .into_iter()
                 .flat_map(toml::Table::keys)
             {
-                // The features of these are what is asked for: the crate is named above.
-                let only_features = manifest
-                    .get("dependencies")
-                    .is_some_and(|above| above.get(name).is_some());
+                // Tests ask for features of a crate that is named above.
+                let above = manifest.get("dependencies");
+                let only_features =
+                    is_for_tests && above.is_some_and(|above| above.get(name).is_some());
                 assert!(
                     only_features || says(files, name),
                     "{}: {name} is not used",
