@@ -84,6 +84,15 @@ fn a_wish_to_stop_is_heard_within_a_native_call() {
         "lattice(200, 9000, |row, column| forward(column))",
         "forward(1..200).times(900)",
         "symmetry(forward(1..200).times(900), 200)",
+        "gradient(\"spring tide\", 999)",
+        "gradient(\"spring tide\", 999, \"longer hue\")",
+        "gradient(in_turn([colour(\"ebb\", \"#204060\")], 200), 200)",
+        "fade(\"spring tide\", 999)",
+        "fade(in_turn([colour(\"ebb\", \"#204060\")], 200), 200)",
+        "fade(\"spring tide\", 999, \"shorter hue\")",
+        "there_and_back(\"spring tide\", 999)",
+        "contrasting(\"spring tide\", 999)",
+        "{ let rows = forward(1).times(20000); for turn in 0..4 { shuffled(rows); } }",
     ] {
         stop.store(false, Ordering::Relaxed);
         // Too few steps for a look at the clock between them.

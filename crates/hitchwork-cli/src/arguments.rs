@@ -461,6 +461,28 @@ pub(crate) struct CompareArguments {
     pub(crate) out: Option<PathBuf>,
 }
 
+/// What says which bands are searched and kept: counting makes no bands.
+const OF_A_SEARCH: [&str; 18] = [
+    "rule",
+    "settings",
+    "seed",
+    "length",
+    "wrist",
+    "thread",
+    "swatch",
+    "palette",
+    "mirrored",
+    "operations",
+    "seconds",
+    "count",
+    "pace",
+    "seeds",
+    "conditions",
+    "best_by",
+    "even_unsound",
+    "out",
+];
+
 #[derive(Debug, Args)]
 #[command(
     after_help = "Conditions and scores are written over measures: explore --measures lists them.\n\
@@ -502,7 +524,7 @@ pub(crate) struct ExploreArguments {
     #[arg(long, value_name = "N", default_value_t = 2, requires = "near", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub(crate) changes: u32,
     /// Count every full fabric of --threads and --rows instead of searching
-    #[arg(long, requires = "threads", requires = "rows")]
+    #[arg(long, requires = "threads", requires = "rows", conflicts_with_all = OF_A_SEARCH)]
     pub(crate) count_all: bool,
     /// Threads of the fabrics to count
     #[arg(long, value_name = "N", requires = "count_all")]

@@ -11,6 +11,7 @@ use hitchwork_collection::run::belongs_to_a_collection;
 pub(crate) use hitchwork_rules::load::reason;
 use serde::{Deserialize, Serialize};
 
+use crate::pictures;
 use crate::trouble::Trouble;
 
 /// What a folder remembers of the files that the command has written into it.
@@ -84,7 +85,7 @@ impl OwnFiles {
                     "{} is a folder, so no file can be written there",
                     folder.join(inner).display()
                 ),
-                "move it away, or choose another folder with --out",
+                "move it away, or choose another place with --out",
             ));
         }
         of_others.sort();
@@ -95,7 +96,7 @@ impl OwnFiles {
                     "{} is there already, and hitchwork does not recognise it as its own: it comes from elsewhere, or has been changed since",
                     folder.join(name).display()
                 ),
-                "rename it if you want to keep it, or delete it, and it is made again; or choose another folder with --out. Nothing was written",
+                "rename it if you want to keep it, or delete it, and it is made again; or choose another place with --out. Nothing was written",
             )),
             names => Err(Trouble::new(
                 format!(
@@ -103,7 +104,7 @@ impl OwnFiles {
                     told(names),
                     folder.display()
                 ),
-                "rename those that you want to keep, or delete them, and they are made again; or choose another folder with --out. Nothing was written",
+                "rename those that you want to keep, or delete them, and they are made again; or choose another place with --out. Nothing was written",
             )),
         }
     }
@@ -325,6 +326,40 @@ fn folder_of(path: &Path) -> &Path {
     path.parent()
         .filter(|folder| !folder.as_os_str().is_empty())
         .unwrap_or(Path::new("."))
+}
+
+/// What to do about a folder whose name JSON cannot carry.
+pub(crate) const NOT_IN_JSON: &str =
+    "choose another folder with --out, or leave out --json, which can only name files in UTF-8";
+
+/// A path as text. Where it is none, nothing that goes by its text would find the file.
+pub(crate) fn as_text<'a>(path: &'a Path, help: &str) -> Result<&'a str, Trouble> {
+    path.to_str().ok_or_else(|| {
+        let shown = path.display();
+        Trouble::new(format!("the path {shown} is not UTF-8 text"), help)
+    })
+}
+
+/// Writes the pages of a picture: one at the place that a maker names; several beside it, under
+/// names of our choice, where they replace what was made before and nothing else.
+pub(crate) fn write_pages(out: &Path, pages: &[Vec<u8>]) -> Result<Vec<PathBuf>, Trouble> {
+    if let [page] = pages {
+        write_one(out, page, ResultKind::Picture)?;
+        return Ok(vec![out.to_owned()]);
+    }
+    let name = out.with_extension("");
+    let name = Path::new(name.file_name().unwrap_or_default());
+    let stem = as_text(name, "give the pages another name with --out")?;
+    let ending = out.extension().and_then(|ending| ending.to_str());
+    let names = pictures::names(stem, ending.unwrap_or("svg"), pages.len());
+    let folder = folder_of(out);
+    for name in &names {
+        may_be_named(&folder.join(name), ResultKind::Picture)?;
+    }
+    let places = names.iter().map(|name| out.with_file_name(name)).collect();
+    let files: Vec<(String, Vec<u8>)> = names.into_iter().zip(pages.iter().cloned()).collect();
+    write_all(folder, &files)?;
+    Ok(places)
 }
 
 /// Writes one file whole, at the place that a maker names.

@@ -1,5 +1,6 @@
 //! Finds the rule or band file that is meant, and makes or reads its band.
 
+use std::collections::BTreeMap;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
@@ -7,6 +8,7 @@ use hitchwork_core::band::Band;
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
 use hitchwork_core::near::did_you_mean;
+use hitchwork_core::text::{is_blank, on_one_line};
 use hitchwork_rules::load::{self, FileKind};
 use hitchwork_rules::{Folder, Limits, Rule, Rules, Settings, Sources as _, built_in_names};
 
@@ -36,7 +38,9 @@ pub(crate) fn band_of(subject: &Subject, rule: &str) -> Result<Input, Trouble> {
         SubjectKind::RuleFile | SubjectKind::BuiltIn => {
             let rules = rules(subject);
             let rule = self::rule(&rules, rule)?;
-            rules.make(&rule, &settings(subject)?)?.band
+            let settings = settings(subject)?;
+            one_palette(subject, &rules, &rule, &settings)?;
+            rules.make(&rule, &settings)?.band
         }
     };
     let band = if subject.mirrored {
@@ -122,6 +126,12 @@ fn find(name: &str) -> Result<SubjectKind, Trouble> {
     if built_in_names().any(|built_in| built_in == name) {
         return Ok(SubjectKind::BuiltIn);
     }
+    if is_blank(name) {
+        return Err(Trouble::new(
+            "the rule that is asked for has no name",
+            "give a built-in rule's name, a .rhai file or a band file (.json); `hitchwork rules list` lists the built-in rules",
+        ));
+    }
     if Path::new(name).exists() {
         return Err(Trouble::new(
             format!("{name} is neither a rule file nor a band file by its name"),
@@ -156,6 +166,7 @@ pub(crate) fn settings(subject: &Subject) -> Result<Settings, Trouble> {
 
 /// The settings that the live page does not let anybody turn: palette and gauge.
 pub(crate) fn fixed(subject: &Subject) -> Result<Settings, Trouble> {
+    chosen_once(subject)?;
     let mut settings = Settings::new();
     if let Some(palette) = &subject.palette {
         settings = match palette_file(palette)? {
@@ -170,6 +181,60 @@ pub(crate) fn fixed(subject: &Subject) -> Result<Settings, Trouble> {
         Some((gauge, _)) => settings.gauge(gauge),
         None => settings,
     })
+}
+
+/// Refuses a setting that is given two values.
+fn chosen_once(subject: &Subject) -> Result<(), Trouble> {
+    let mut chosen = BTreeMap::new();
+    for (name, value) in &subject.settings {
+        let before = chosen.insert(name, value);
+        if let Some(before) = before.filter(|before| *before != value) {
+            return Err(Trouble::new(
+                format!("the setting {name} is chosen twice: {before} and {value}"),
+                "leave one of them out",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Refuses a setting that is varied, and has one value as well.
+pub(crate) fn varied_alone<'a>(
+    subject: &Subject,
+    mut varied: impl Iterator<Item = &'a str>,
+) -> Result<(), Trouble> {
+    let chosen = |name: &&str| subject.settings.iter().any(|(chosen, _)| chosen == name);
+    match varied.find(chosen) {
+        None => Ok(()),
+        Some(name) => Err(Trouble::new(
+            format!("the setting {name} is chosen by --set, and varied by --over"),
+            "leave one of them out",
+        )),
+    }
+}
+
+/// Refuses a palette that the band would not have, since a setting names another.
+pub(crate) fn one_palette(
+    subject: &Subject,
+    rules: &Rules,
+    rule: &Rule,
+    settings: &Settings,
+) -> Result<(), Trouble> {
+    // To know which settings are palettes, the rule has to be run.
+    if subject.palette.is_none() || subject.settings.is_empty() {
+        return Ok(());
+    }
+    let parameters = rules.parameters(rule, settings);
+    match settings.palette_without_effect(&parameters) {
+        None => Ok(()),
+        Some((palette, parameter)) => Err(Trouble::new(
+            format!(
+                "the palette is chosen twice: {palette} by --palette, and {} by --set {}",
+                parameter.value, parameter.name
+            ),
+            "leave one of them out",
+        )),
+    }
 }
 
 /// The palette in a file, if the name is that of one.
@@ -193,7 +258,8 @@ pub(crate) fn stash(name: &str) -> Result<Stash, Trouble> {
     let stash = Stash::read(&bytes).map_err(|error| Trouble::of_file(name, &error))?;
     let ignored = stash.ignored_columns();
     if !ignored.is_empty() {
-        say::aside(format!("  {name}: not used: {}\n", ignored.join(", ")))?;
+        let ignored = ignored.join(", ");
+        say::aside(format!("  {name}: not used: {}\n", on_one_line(&ignored)))?;
     }
     Ok(stash)
 }

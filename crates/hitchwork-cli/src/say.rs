@@ -9,7 +9,7 @@ use hitchwork_core::band::Band;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Shopping, time_words};
 use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid, ToMeasure};
-use hitchwork_core::text::steers;
+use hitchwork_core::text::{on_one_line, steers};
 use owo_colors::Style;
 use serde::Serialize;
 
@@ -107,7 +107,7 @@ pub(crate) fn trouble(trouble: &Trouble, as_json: bool) {
             format!(
                 "{} {}{}",
                 "error:".styled(Style::new().red().bold()),
-                plain.message,
+                on_one_line(&plain.message),
                 help.unwrap_or_default()
             )
         }
@@ -352,6 +352,8 @@ impl LabelledLines {
     }
 
     pub(crate) fn add(&mut self, label: &str, says: impl Display) {
+        let says = says.to_string();
+        let says = on_one_line(&says);
         let label = format!("{label:<width$}", width = self.width);
         let label = label.styled(Style::new().cyan());
         self.text.push_str(&format!("  {label}{says}\n"));
@@ -386,13 +388,15 @@ fn finding(finding: &Finding) -> String {
     let place = finding.place.rule.as_ref().map(|rule| {
         format!(
             "\n  at:   {}, line {}, character {}",
-            rule.file, rule.line, rule.character
+            on_one_line(&rule.file),
+            rule.line,
+            rule.character
         )
     });
     format!(
         "{} {}{}\n  {} {}\n",
         label.styled(style),
-        finding.message,
+        on_one_line(&finding.message),
         place.unwrap_or_default(),
         "help:".styled(heading()),
         finding.help

@@ -12,7 +12,7 @@ use std::fmt::Display;
 use std::hash::BuildHasher;
 use std::sync::LazyLock;
 
-use hitchwork_core::text::{one_line, visible};
+use hitchwork_core::text::{on_one_line, one_line, visible};
 use owo_colors::Style;
 
 /// How every colour and weight begins (ISO/IEC 6429: escape, then `[`).
@@ -36,7 +36,7 @@ impl<T: Display + ?Sized> Styled for T {
         let safe = if words.chars().any(char::is_control) {
             one_line(&words)
         } else {
-            words
+            on_one_line(&words).into_owned()
         };
         let (begin, end) = (style.prefix_formatter(), style.suffix_formatter());
         format!(

@@ -167,3 +167,93 @@ fn progress_is_plain_lines_in_a_pipe_and_nothing_when_quiet() {
     let said = collect(place.path(), &["--check"]);
     assert_eq!(said.err, "");
 }
+
+/// A band that fails is still in the plan, and what was made of it before waits for it.
+#[test]
+fn files_of_a_band_that_fails_now_are_not_said_to_have_left_the_plan() {
+    let place = with_plan(
+        "[[item]]\nrule = \"own.rhai\"\nname = \"ebb\"\nwrite = []\n[[item]]\nrule = \"drift\"\nwrite = []\n",
+    );
+    let rule = |text: &str| fs::write(place.path().join("own.rhai"), text).expect("written");
+    let good = "/// A band.\nband(4).repeat(forward(1..4))\n";
+    rule(good);
+    let collected = |more: &[&str]| collect(place.path(), &[&["--out", "out"], more].concat());
+    assert_eq!(collected(&[]).status, Some(0));
+    let wanted = tree(&place.path().join("out"));
+    let band = place.path().join("out/ebb/ebb.band.json");
+    // It fails again and again, and once somebody moves out what has left the plan.
+    rule("/// A band.\nrule(\"own\")\n");
+    for more in [&[][..], &[], &["--move-out", "old"]] {
+        let said = collected(more);
+        assert_eq!(said.status, Some(1), "{}", said.err);
+        assert!(
+            said.out.contains(
+                "1 file of bands that failed now and were made before, such as ebb/ebb.band.json"
+            ),
+            "{}",
+            said.out
+        );
+        assert!(!said.out.contains("no longer in the plan"), "{}", said.out);
+        assert!(band.is_file());
+    }
+    let said = collected(&["--json"]);
+    let data: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+    assert_eq!(data["left_of_failed"][0], "ebb/ebb.band.json");
+    assert_eq!(data["left_behind"].as_array().map(Vec::len), Some(0));
+    // One that was changed is told as such, wherever its band has gone.
+    let bytes = fs::read(&band).expect("there");
+    fs::write(&band, "with remarks").expect("written");
+    let said = collected(&[]);
+    assert!(
+        said.out
+            .contains("1 file that was changed since: ebb/ebb.band.json"),
+        "{}",
+        said.out
+    );
+    fs::write(&band, bytes).expect("written");
+    rule(good);
+    assert_eq!(collected(&[]).status, Some(0));
+    assert_same(&wanted, &tree(&place.path().join("out")));
+}
+
+/// Seeds go to 2^64 - 1, as they do in `--seed`; whole numbers of TOML 1.0 (2021) to 2^63 - 1.
+#[test]
+fn all_seeds_can_stand_in_a_plan() {
+    for (seeds, seed) in [
+        ("18446744073709551615", "18446744073709551615"),
+        ("\"18446744073709551615\"", "18446744073709551615"),
+        ("[9223372036854775808]", "9223372036854775808"),
+        (
+            "\"18446744073709551615..18446744073709551615\"",
+            "18446744073709551615",
+        ),
+        ("[\"7\"]", "7"),
+    ] {
+        let place = with_plan(&format!(
+            "[[item]]\nrule = \"flotsam\"\nname = \"ebb\"\nseeds = {seeds}\nwrite = []\n"
+        ));
+        let said = collect(place.path(), &["--out", "out"]);
+        assert_eq!(said.status, Some(0), "{seeds}: {}", said.err);
+        let band = fs::read_to_string(place.path().join("out/ebb/ebb.band.json")).expect("made");
+        assert!(band.contains(seed), "{seeds}");
+    }
+    for seeds in [
+        "-1",
+        "1.5",
+        "true",
+        "\"18446744073709551616\"",
+        "[[1]]",
+        "{ first = 1 }",
+        "\"5..1\"",
+        "[]",
+    ] {
+        let place = with_plan(&format!("[[item]]\nrule = \"flotsam\"\nseeds = {seeds}\n"));
+        let said = collect(place.path(), &["--dry-run"]);
+        assert_eq!(said.status, Some(2), "{seeds}: {}", said.out);
+        assert!(
+            said.err.contains("seed") && said.err.contains("plan.toml:3:"),
+            "{seeds}: {}",
+            said.err
+        );
+    }
+}

@@ -74,3 +74,42 @@ fn as_many_workers_work_as_there_is_room_for() {
         assert!(!said.contains("panicked"), "{arguments}: {said}");
     }
 }
+
+/// One range of lengths holds for the command line, plans and rules' bands.
+#[test]
+fn a_length_is_as_long_wherever_it_is_given() {
+    let place = folder();
+    let plan = |length: &str| {
+        let text = format!("[[item]]\nrule = \"drift\"\nlengths = [{length}]\n");
+        fs::write(place.path().join("plan.toml"), text).expect("written");
+    };
+    // The longest band has more knots than a test should tie: it is only read.
+    for (length, fits) in [
+        ("0.5", true),
+        ("0.49", false),
+        ("10000", true),
+        ("10001", false),
+    ] {
+        let status = if fits { Some(0) } else { Some(2) };
+        plan(length);
+        let said = hitchwork(
+            place.path(),
+            &["collect", "plan.toml", "--verify", "--out", "none"],
+        );
+        let refused = said.err.contains("is not a length that a band can have");
+        assert_eq!(refused, !fits, "{length}: {}", said.err);
+        assert_eq!(said.err.contains("from 0.5 to 10000 centimetres"), !fits);
+        if length.starts_with('0') {
+            let said = hitchwork(place.path(), &["check", "drift", "--length", length]);
+            assert_eq!(said.status, status, "{length}: {}", said.err);
+            assert_eq!(
+                said.err.contains("from 0.5 to 10000"),
+                !fits,
+                "{}",
+                said.err
+            );
+        }
+    }
+    let said = hitchwork(place.path(), &["check", "drift", "--length", "10001"]);
+    assert!(said.err.contains("from 0.5 to 10000"), "{}", said.err);
+}

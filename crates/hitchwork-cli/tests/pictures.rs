@@ -171,3 +171,40 @@ fn a_band_too_long_for_one_picture_is_drawn_shorter_and_says_so() {
         said.out
     );
 }
+
+/// Names that the command chooses itself replace its own files alone, and all or none.
+#[test]
+fn pages_take_the_place_of_nothing_that_others_made() {
+    let folder = folder();
+    let draw = |set: &str| {
+        let asked = "draw drift --picture strands --rows-a-page 1 --all-rows --length 1 --out chart.svg --set";
+        let asked: Vec<&str> = asked.split(' ').chain([set]).collect();
+        hitchwork(folder.path(), &asked)
+    };
+    let chart = |page: u8| folder.path().join(format!("chart-{page}.svg"));
+    fs::write(chart(2), "precious").expect("written");
+    let said = draw("threads=6");
+    assert_eq!(said.status, Some(2), "{}", said.err);
+    assert!(
+        said.err.contains("chart-2.svg is there already") && said.err.contains("--out"),
+        "{}",
+        said.err
+    );
+    assert_eq!(
+        files_in(folder.path()),
+        ["chart-2.svg"],
+        "no half set stays"
+    );
+    assert_eq!(fs::read_to_string(chart(2)).expect("there"), "precious");
+    fs::remove_file(chart(2)).expect("removed");
+    assert_eq!(draw("threads=6").status, Some(0));
+    let six = fs::read(chart(2)).expect("written");
+    // Its own it replaces; not one that somebody has drawn on since.
+    assert_eq!(draw("threads=8").status, Some(0));
+    assert_ne!(fs::read(chart(2)).expect("written"), six);
+    fs::write(chart(1), "with remarks").expect("written");
+    let eight = fs::read(chart(2)).expect("written");
+    assert_eq!(draw("threads=6").status, Some(2));
+    assert_eq!(fs::read_to_string(chart(1)).expect("there"), "with remarks");
+    assert_eq!(fs::read(chart(2)).expect("there"), eight);
+}

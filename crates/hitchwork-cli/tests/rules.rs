@@ -240,3 +240,22 @@ fn a_rule_is_shown_with_what_can_be_set_and_how_to_try_it() {
     let named = said.out.matches("storm warning").count();
     assert_eq!(named, 1, "palettes are listed once");
 }
+
+/// A link that leads nowhere is there all the same: nothing is written, not even beside it.
+#[cfg(unix)]
+#[test]
+fn a_new_rule_is_written_with_its_tests_or_not_at_all() {
+    let folder = folder();
+    let link = folder.path().join("ebb.tests.toml");
+    std::os::unix::fs::symlink("nowhere", &link).expect("a link");
+    let said = hitchwork(folder.path(), &["rules", "new", "ebb"]);
+    assert_eq!(said.status, Some(2), "{}", said.out);
+    assert!(
+        said.err.contains("ebb.tests.toml is there already"),
+        "{}",
+        said.err
+    );
+    assert!(!folder.path().join("ebb.rhai").exists());
+    assert!(!folder.path().join("nowhere").exists());
+    assert!(fs::symlink_metadata(&link).is_ok_and(|found| found.is_symlink()));
+}

@@ -627,7 +627,7 @@ fn making_again_replaces_only_what_was_made_and_is_as_it_was() {
     assert_eq!(said.status, Some(2), "{}", said.out);
     assert!(
         said.err.contains("sheet.txt is there already")
-            && said.err.contains("choose another folder with --out"),
+            && said.err.contains("choose another place with --out"),
         "{}",
         said.err
     );

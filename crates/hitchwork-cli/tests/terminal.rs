@@ -175,3 +175,84 @@ fn the_words_are_still_coloured_where_they_are_ours() {
     let said = seen(folder.path(), &["check", "drift", "--set", "threads=900"]);
     assert!(said.contains("\u{1b}["), "{said:?}");
 }
+
+/// A line break in a name would let it go on as if it were a line of ours.
+#[test]
+fn names_never_become_lines_of_a_report() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let write = |name: &str, text: String| {
+        fs::write(folder.path().join(name), text).expect("written");
+    };
+    const FORGED: &str = "error: all bad";
+    for (at, end) in [
+        "\n", "\r", "\r\n", "\u{b}", "\u{c}", "\u{85}", "\u{2028}", "\u{2029}",
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let name = format!("ebb{end}{FORGED}");
+        write(
+            "stash.csv",
+            format!("name,colour,left,\"{name}\"\n\"{name}\",#ef6b5c,1,\n"),
+        );
+        write(
+            "palette.csv",
+            format!("name,colour\n\"{name}\",#ef6b5c\nfoam,#f0f0f0\n"),
+        );
+        let escaped = quoted(&name);
+        write(
+            "palette.toml",
+            format!(
+                "name = {escaped}\nsentence = {escaped}\n[[colours]]\nname = {escaped}\nsrgb = \"#ef6b5c\"\n"
+            ),
+        );
+        write("ebb.band.json", band_file(&name));
+        write(
+            "ebb.rhai",
+            format!(
+                "/// Makes a band.\nband(2).repeat(forward(1)).colours([colour({escaped}, \"#ef6b5c\"), colour(\"foam\", \"#f0f0f0\")]).title({escaped})\n"
+            ),
+        );
+        write(
+            "broken.csv",
+            format!("name,colour\n\"{name}\",#ef6b5c\n\"{name}\",#ef6b5c\n"),
+        );
+        let commands: [&[&str]; 11] = [
+            &["colours", "order", "stash.csv"],
+            &["colours", "choose", "stash.csv", "-n", "1"],
+            &[
+                "colours",
+                "match",
+                "#ef6b5c",
+                "-n",
+                "1",
+                "--stash",
+                "stash.csv",
+            ],
+            &["colours", "palettes", "palette.csv"],
+            &["colours", "palettes", "palette.toml"],
+            &["colours", "palettes", "broken.csv"],
+            &["colours", "order", "broken.csv"],
+            &["check", "drift", "--stash", "stash.csv"],
+            &[
+                "check",
+                "drift",
+                "--palette",
+                "palette.csv",
+                "--people",
+                "2",
+            ],
+            &["check", "ebb.band.json", "--people", "2"],
+            &["check", "ebb.rhai"],
+        ];
+        for arguments in commands {
+            let said = seen(folder.path(), arguments);
+            let ends = |letter: char| "\n\r\u{b}\u{c}\u{85}\u{2028}\u{2029}".contains(letter);
+            let forged = said
+                .split(ends)
+                .find(|line| line.trim_start().starts_with(FORGED));
+            assert_eq!(forged, None, "{at} {arguments:?}: {said}");
+            assert!(said.contains("ebb"), "{at} {arguments:?}: {said}");
+        }
+    }
+}

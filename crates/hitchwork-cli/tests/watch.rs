@@ -459,6 +459,50 @@ fn two_hundred_listeners_and_half_open_connections_are_survived() {
     server.answers();
 }
 
+/// As many as may be connected at a time begin to post as the page does, and never go on.
+#[test]
+fn requests_that_never_end_keep_nobody_out() {
+    let server = server();
+    let token = server.token();
+    let begin = |path: &str| {
+        let mut stream = server.connect();
+        let Server { port, .. } = server;
+        write!(
+            stream,
+            "POST {path} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nX-Hitchwork: {token}\r\nContent-Length: 60000\r\n\r\n{{"
+        )
+        .expect("sent");
+        stream
+    };
+    let mut begun: Vec<TcpStream> = ["/wish", "/memory", "/save/band", "/nothing"]
+        .into_iter()
+        .cycle()
+        .take(512)
+        .map(begin)
+        .collect();
+    server.answers();
+    let mut answer = String::new();
+    let _ = begun[0].read_to_string(&mut answer);
+    assert_eq!(status(&answer), "408", "{answer}");
+    // Who sends all that was promised is heard, however it is cut up.
+    let change = json!({ "seed": "7" }).to_string();
+    let mut stream = server.connect();
+    let Server { port, .. } = server;
+    write!(
+        stream,
+        "POST /wish HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nX-Hitchwork: {token}\r\nConnection: close\r\nContent-Length: {}\r\n\r\n",
+        change.len()
+    )
+    .expect("sent");
+    for piece in change.as_bytes().chunks(3) {
+        stream.write_all(piece).expect("sent");
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).expect("an answer");
+    assert_eq!(status(&answer), "200", "{answer}");
+}
+
 #[test]
 fn what_cannot_be_watched_is_refused() {
     let place = folder();
@@ -653,6 +697,16 @@ fn pace_swatch_and_palette_count_on_the_page_and_in_its_command_as_in_make() {
         &[&command[..], &["--out", "made", "--json"]].concat(),
     );
     assert_eq!(made.status, Some(0), "{}", made.err);
+    // A palette that the page chooses takes the place of that of the command line.
+    let change = json!({ "settings": { "tones": "red sails" } });
+    assert_eq!(server.post("/wish", &change).0, "200");
+    assert_eq!(
+        server.settled()["command"],
+        "hitchwork make mooring.rhai --swatch 12:12.5,40:42 --pace 18:210 --set 'tones=red sails'"
+    );
+    let back = json!({ "afresh": true });
+    assert_eq!(server.post("/wish", &back).0, "200");
+    assert_eq!(server.settled()["command"], settled["command"]);
     let fitted = &server.before;
     assert!(
         fitted.starts_with("swatch: columns ") && made.err.contains(fitted),

@@ -1,5 +1,7 @@
 //! Names of files and folders that every system can write.
 
+use unicode_normalization::UnicodeNormalization as _;
+
 /// What devices are called on Windows, where no file can have such a name, whatever ending
 /// comes behind it (Microsoft, "Naming Files, Paths, and Namespaces"; from memory).
 const DEVICES: [&str; 6] = ["con", "prn", "aux", "nul", "conin$", "conout$"];
@@ -30,6 +32,14 @@ pub fn safe(name: &str) -> String {
         true => format!("{}_{}", stem.trim_end_matches(' '), &name[stem.len()..]),
         false => name.to_owned(),
     }
+}
+
+/// What two names have in common that are one and the same on some disk: some do not tell
+/// capitals from small letters, and some not an `é` that is one character from an `e` with an
+/// accent behind it (Unicode Standard Annex 15, 2023: canonical equivalence).
+pub(crate) fn on_every_disk(name: &str) -> String {
+    let small: String = name.nfc().flat_map(char::to_lowercase).collect();
+    small.nfc().collect()
 }
 
 /// Names one behind the other, the first few of them, and how many more there are.
@@ -84,7 +94,32 @@ fn is_device(stem: &str) -> bool {
 mod tests {
     use proptest::prelude::*;
 
-    use super::safe;
+    use super::{on_every_disk, safe};
+
+    #[test]
+    fn names_that_are_one_on_some_disk_are_known() {
+        for (one, other) in [
+            ("Ebbe", "ebbe"),
+            ("\u{e9}bb", "e\u{301}bb"),
+            ("\u{c9}bb", "e\u{301}bb"),
+            ("\u{212b}", "a\u{30a}"),
+            // Two accents in either order (UAX 15: canonical ordering).
+            ("a\u{323}\u{307}", "a\u{307}\u{323}"),
+        ] {
+            assert_eq!(
+                on_every_disk(one),
+                on_every_disk(other),
+                "{one} and {other}"
+            );
+        }
+        for (one, other) in [("ebb", "ebbe"), ("\u{e9}bb", "ebb"), ("a", "\u{ff41}")] {
+            assert_ne!(
+                on_every_disk(one),
+                on_every_disk(other),
+                "{one} and {other}"
+            );
+        }
+    }
 
     #[test]
     fn devices_are_renamed_and_names_that_only_begin_so_are_not() {

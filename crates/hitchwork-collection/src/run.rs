@@ -5,7 +5,7 @@ mod chosen;
 mod earlier;
 mod verify;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
@@ -111,6 +111,8 @@ pub struct Collected {
     pub disguised: Vec<(String, String)>,
     /// Files of members that are no longer in the plan, and still lie in the folder.
     pub left_behind: Vec<String>,
+    /// Files of members that could not be made this time, and once could: as they were then.
+    pub left_of_failed: Vec<String>,
     /// Files that somebody has changed since they were made, and that stay as they are.
     pub kept: Vec<String>,
     /// The same of members that are no longer in the plan.
@@ -258,6 +260,8 @@ struct Gathered {
     gone: Vec<RecordedFile>,
     /// The same of earlier plans.
     left_behind: BTreeMap<String, Vec<RecordedFile>>,
+    /// The members that could not be made.
+    failed: BTreeSet<String>,
     /// How many members are in none of the shares, and the first of them.
     missing: Option<(u64, String)>,
 }
@@ -285,6 +289,7 @@ impl Gathered {
             places: vec![NOWHERE; count],
             gone: Vec::new(),
             left_behind: earlier.left_behind(),
+            failed: BTreeSet::new(),
             missing: None,
         }
     }
@@ -332,6 +337,9 @@ impl Gathered {
         for file in files_of(record) {
             self.left_behind.remove(&file.path);
         }
+        if matches!(record.outcome, MemberOutcome::Failed(_)) {
+            self.failed.insert(record.name.clone());
+        }
         self.gone.extend(lost);
         self.collected.kept.extend(kept);
     }
@@ -352,7 +360,8 @@ impl Gathered {
         }
     }
 
-    /// Finds what is left of bands that the plan no longer has, and moves it out if that was asked.
+    /// Finds what is left of bands that the plan no longer has, and moves it out if that was
+    /// asked. What is left of bands that could not be made stays for them.
     fn leave_behind(
         &mut self,
         folder: &LockedFolder,
@@ -367,11 +376,23 @@ impl Gathered {
                 .into_values()
                 .flatten(),
         );
+        let of_failed = |file: &RecordedFile| {
+            let member = file.path.split('/').next();
+            member.is_some_and(|member| self.failed.contains(member))
+        };
+        let (of_failed, files) = files.into_iter().partition(of_failed);
+        let failed = still_there(folder, of_failed);
         let StillThere { unchanged, changed } = still_there(folder, files);
-        let paths = |files: &[RecordedFile]| files.iter().map(|file| file.path.clone()).collect();
+        let paths = |files: &[RecordedFile]| -> Vec<String> {
+            files.iter().map(|file| file.path.clone()).collect()
+        };
         let collected = &mut self.collected;
+        collected.left_of_failed = paths(&failed.unchanged);
+        collected.kept.extend(paths(&failed.changed));
         collected.left_changed = paths(&changed);
         self.gone = changed;
+        self.gone.extend(failed.unchanged);
+        self.gone.extend(failed.changed);
         match out {
             Some(out) => collected.moved_out = move_out(folder, out, &unchanged)?,
             None => {
@@ -409,6 +430,7 @@ impl Gathered {
         )?;
         let mut collected = self.collected;
         collected.kept.sort();
+        collected.kept.dedup();
         collected.failures = failures;
         collected.disguised = disguised;
         collected.findings = findings;

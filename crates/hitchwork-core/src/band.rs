@@ -1,5 +1,6 @@
 //! A whole band: threads, rows, ends, and where it came from.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
@@ -10,10 +11,11 @@ use crate::colour::Colour;
 use crate::craft::{End, Gauge};
 use crate::error::{Error, Problem, shortened};
 pub use crate::limits::{
-    MAX_COLOURS, MAX_KNOTS, MAX_NAME_LETTERS, MAX_NOTES_LETTERS, MAX_REPEATS, MAX_ROWS,
-    MAX_THREADS, MAX_TITLE_LETTERS, MIN_THREADS,
+    MAX_COLOURS, MAX_KNOTS, MAX_LENGTH_MM, MAX_NAME_LETTERS, MAX_NOTES_LETTERS, MAX_REPEATS,
+    MAX_ROWS, MAX_THREADS, MAX_TITLE_LETTERS, MIN_LENGTH_MM, MIN_THREADS,
 };
 use crate::row::{self, Row};
+use crate::text::{is_blank, on_one_line};
 
 /// Refuses a text that is longer than a maker would read. Letters are counted as one sees
 /// them written, however many bytes each takes.
@@ -271,7 +273,12 @@ impl Band {
     /// knot lies outside the threads, a row is empty, a thread's colour is not in the
     /// palette, colours share a name or have none, the gauge is absurd, or a setting of the
     /// origin is not finite.
-    pub fn new(parts: BandParts) -> Result<Self, Error> {
+    pub fn new(mut parts: BandParts) -> Result<Self, Error> {
+        for colour in &mut parts.palette {
+            if let Cow::Owned(name) = on_one_line(&colour.name) {
+                colour.name = name;
+            }
+        }
         let threads = u16::try_from(parts.threads.len())
             .ok()
             .filter(|count| (MIN_THREADS..=MAX_THREADS).contains(count))
@@ -495,9 +502,10 @@ impl Band {
     /// ```
     ///
     /// # Errors
-    /// When that is not a length from 1 mm to 100 m, or would take too many knots.
+    /// When that is not a length from [`MIN_LENGTH_MM`] to [`MAX_LENGTH_MM`], or would take too
+    /// many knots.
     pub fn at_least_mm(self, length_mm: f64) -> Result<Self, Error> {
-        if !(1.0..=100_000.0).contains(&length_mm) {
+        if !(MIN_LENGTH_MM..=MAX_LENGTH_MM).contains(&length_mm) {
             return Err(Problem::Length { found: length_mm }.into());
         }
         let growth_mm = self
@@ -594,7 +602,7 @@ fn check_palette(palette: &[Colour]) -> Result<(), Error> {
     }
     let mut names = BTreeSet::new();
     for (index, colour) in palette.iter().enumerate() {
-        if colour.name.trim().is_empty() {
+        if is_blank(&colour.name) {
             return Err(Problem::ColourWithoutName { number: index + 1 }.into());
         }
         check_letters("the name of a colour", &colour.name, MAX_NAME_LETTERS)?;

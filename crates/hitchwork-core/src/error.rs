@@ -4,6 +4,8 @@ use std::borrow::Cow;
 use std::fmt;
 
 use crate::knot::{Column, Place};
+use crate::limits::{MAX_LENGTH_MM, MIN_LENGTH_MM};
+use crate::line::on_one_line;
 
 /// Why a value of this crate could not be made.
 ///
@@ -101,7 +103,7 @@ pub(crate) enum Problem {
         range: &'static str,
         found: f64,
     },
-    #[error("a band cannot be {} cm long", millimetres(found / 10.0))]
+    #[error("a band cannot be {} long", centimetres(*.found))]
     Length { found: f64 },
     #[error("{message}")]
     Craft { message: String, help: String },
@@ -191,12 +193,20 @@ pub(crate) fn millimetres(length: f64) -> String {
     }
 }
 
-/// Somebody else's text, short enough to stand in a message.
+/// How long something is that was given in millimetres; also where that is beyond all numbers.
+fn centimetres(length_mm: f64) -> String {
+    match length_mm.is_finite() {
+        true => format!("{} cm", millimetres(length_mm / 10.0)),
+        false => "endlessly".to_owned(),
+    }
+}
+
+/// Somebody else's text, short enough to stand in a message, and on one line.
 pub(crate) fn shortened(text: &str) -> Cow<'_, str> {
     const MOST: usize = 60;
     match text.char_indices().nth(MOST) {
-        Some((end, _)) => Cow::Owned(format!("{}…", &text[..end])),
-        None => Cow::Borrowed(text),
+        Some((end, _)) => Cow::Owned(format!("{}…", on_one_line(&text[..end]))),
+        None => on_one_line(text),
     }
 }
 
@@ -234,7 +244,7 @@ impl Error {
             Problem::ColourWithoutName { .. } => "name it as you would say it at the table".into(),
             Problem::NotAColour { .. } => "write a colour as # and six hexadecimal digits, for example \"#1d6f8c\"".into(),
             Problem::Gauge { .. } => "measure a finished swatch, or leave the gauge out for ordinary six-strand cotton floss".into(),
-            Problem::Length { .. } => "ask for a length from 0.1 to 10,000 cm".into(),
+            Problem::Length { .. } => format!("ask for a length from {} to {} cm of knotting", MIN_LENGTH_MM / 10.0, MAX_LENGTH_MM / 10.0),
             Problem::GradientCount { .. } => "ask for as many colours as there are threads, or fewer".into(),
             Problem::Listing { help, .. } => help.clone(),
             Problem::TooFewThreads { have, .. } => format!("ask for at most {have} colours, or add threads to the stash"),

@@ -40,6 +40,7 @@ pub mod file;
 pub mod knot;
 pub mod lay;
 mod limits;
+mod line;
 pub mod measures;
 #[doc(hidden)]
 pub mod misread;

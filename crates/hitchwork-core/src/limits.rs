@@ -10,6 +10,10 @@ pub const MAX_ROWS: usize = 100_000;
 pub const MAX_REPEATS: u32 = 1_000_000;
 /// The most knots on a band, all repeats counted.
 pub const MAX_KNOTS: u64 = 20_000_000;
+/// The shortest that a band may be asked to be, in millimetres of knotting.
+pub const MIN_LENGTH_MM: f64 = 5.0;
+/// The longest that a band may be asked to be, in millimetres of knotting.
+pub const MAX_LENGTH_MM: f64 = 100_000.0;
 /// The most colours in a palette.
 pub const MAX_COLOURS: usize = 1_000;
 /// The most letters of a title, or of a setting's value: what fits on a line or two of a sheet.

@@ -4,6 +4,7 @@
 use std::borrow::Cow;
 
 use crate::error::{Error, Problem};
+pub use crate::line::{is_blank, on_one_line, one_line};
 
 /// Text without marks that would turn the words around it, and without non-characters.
 ///
@@ -25,30 +26,6 @@ pub fn harmless(text: &str) -> String {
 #[must_use]
 pub fn plain(text: &str) -> String {
     one_line(&harmless(text))
-}
-
-/// Text on one line: whatever would move the cursor becomes a space.
-///
-/// ```
-/// assert_eq!(hitchwork_core::text::one_line("spring\ttide\r\n"), "spring tide");
-/// ```
-#[must_use]
-pub fn one_line(text: &str) -> String {
-    let is_one = text.bytes().all(|byte| matches!(byte, b' '..=b'~'));
-    if is_one && text.trim_ascii().len() == text.len() && !text.contains("  ") {
-        return text.to_owned();
-    }
-    let spaced: String = text
-        .chars()
-        .map(|character| {
-            if character.is_control() {
-                ' '
-            } else {
-                character
-            }
-        })
-        .collect();
-    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// Text whose lines stay lines and in which everything else that would steer a terminal is

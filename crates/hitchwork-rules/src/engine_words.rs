@@ -65,7 +65,12 @@ pub(crate) enum SumFailure {
 
 /// Why a sum has no result.
 pub(crate) fn sum(words: &str) -> SumFailure {
-    if words.contains("by zero") {
+    // Of a remainder the engine says "by zero or overflow", whichever it is.
+    let by_zero = match words.contains("zero or overflow") {
+        true => words.ends_with("% 0"),
+        false => words.contains("by zero"),
+    };
+    if by_zero {
         SumFailure::DividedByZero
     } else if words.contains("negative power") {
         SumFailure::NegativePower
@@ -161,6 +166,9 @@ mod tests {
             ("1 % 0", SumFailure::DividedByZero),
             ("2 ** -1", SumFailure::NegativePower),
             ("9223372036854775807 + 1", SumFailure::TooLarge),
+            ("(-9223372036854775807 - 1) % -1", SumFailure::TooLarge),
+            ("(-9223372036854775807 - 1) / -1", SumFailure::TooLarge),
+            ("(-9223372036854775807 - 1) % 0", SumFailure::DividedByZero),
             ("-9223372036854775807 - 2", SumFailure::TooLarge),
             ("9223372036854775807 * 2", SumFailure::TooLarge),
             ("10 ** 40", SumFailure::TooLarge),

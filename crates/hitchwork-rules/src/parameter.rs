@@ -243,6 +243,34 @@ impl Settings {
         self
     }
 
+    /// The palette that was asked for, where the run took no notice of it: every palette
+    /// parameter that it declared was given another by its name. With it comes the first of
+    /// these parameters.
+    ///
+    /// ```
+    /// use hitchwork_rules::{Rules, Settings};
+    /// let rules = Rules::new();
+    /// let drift = rules.built_in("drift").expect("built in");
+    /// let settings = Settings::new().palette("gull").set("palette", "regatta");
+    /// let parameters = rules.parameters(&drift, &settings);
+    /// let (palette, parameter) = settings.palette_without_effect(&parameters).expect("two");
+    /// assert_eq!((palette, parameter.value.to_string().as_str()), ("gull", "regatta"));
+    /// ```
+    #[doc(hidden)]
+    #[must_use]
+    pub fn palette_without_effect<'a>(
+        &'a self,
+        parameters: &'a [Parameter],
+    ) -> Option<(&'a str, &'a Parameter)> {
+        let palette = self.palette.as_deref()?;
+        let takes_one = |parameter: &&Parameter| matches!(parameter.range, Range::Palette { .. });
+        let mut taking = parameters.iter().filter(takes_one);
+        let first = taking.next()?;
+        let took_it = |parameter: &Parameter| parameter.value.to_string() == palette;
+        let is_taken = took_it(first) || taking.any(took_it);
+        (!is_taken).then_some((palette, first))
+    }
+
     /// The names of the parameters that were given values.
     pub fn names(&self) -> impl Iterator<Item = &str> {
         self.values.keys().map(String::as_str)

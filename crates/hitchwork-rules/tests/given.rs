@@ -81,3 +81,64 @@ fn the_reference_says_everything_once_and_in_order() {
         }
     }
 }
+
+/// What is said of a number that does not do is true of it.
+#[test]
+fn what_is_said_of_numbers_that_do_not_do_is_true() {
+    for (script, says) in [
+        (
+            "random_rows(12, 24, #{ tries: 0 })",
+            "tries of random rows cannot be 0",
+        ),
+        (
+            "random_rows(12, 24, #{ tries: 0.5 })",
+            "tries of random rows cannot be 0.5",
+        ),
+        (
+            "random_rows(12, 24, #{ tries: \"some\" })",
+            "tries of random rows cannot be text",
+        ),
+        (
+            "random_rows(12, 24, #{ longest_run: -1 })",
+            "longest_run of random rows cannot be -1",
+        ),
+        (
+            "random_rows(12, 24, #{ density: 3000000000 })",
+            "density of random rows cannot be 3000000000",
+        ),
+        ("random_rows(12, -2)", "there cannot be -2 rows"),
+        (
+            "gradient(\"regatta\", -1)",
+            "a gradient has 1 to 1000 colours, not -1",
+        ),
+        (
+            "fade([colour(\"ebb\", \"#204060\")], -1)",
+            "a gradient has 1 to 1000 colours, not -1",
+        ),
+        (
+            "gradient(\"regatta\", 0)",
+            "a gradient has 1 to 1000 colours, not 0",
+        ),
+        ("every(1..10, -1)", "there is no counting in steps of -1"),
+        (
+            "forward(1..9).every(-2)",
+            "there is no counting in steps of -2",
+        ),
+        (
+            "(-9223372036854775807 - 1) % -1",
+            "a number becomes too large here",
+        ),
+        ("1 % 0", "a number is divided by zero here"),
+        ("round(0.0 / 0.0)", "that is no number"),
+        (
+            "square_root(0.0 / 0.0)",
+            "what is no number has no square root",
+        ),
+        ("round(1e300)", "is too large for a whole number"),
+        ("roll(5..5)", "there is no whole number in 5..5"),
+        ("roll(7..=5)", "there is no whole number from 7 to 5"),
+    ] {
+        let refused = made(script).expect_err(script);
+        assert!(refused.contains(says), "{script}: {refused}");
+    }
+}

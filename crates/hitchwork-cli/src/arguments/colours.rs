@@ -82,9 +82,9 @@ pub(crate) struct GradientStops {
     /// Where it leads
     #[arg(long, value_enum, default_value_t = CourseChoice::Cyclic)]
     pub(crate) course: CourseChoice,
-    /// The way from colour to colour
-    #[arg(long, value_enum, default_value_t = WayChoice::Straight)]
-    pub(crate) way: WayChoice,
+    /// The way from colour to colour; default: straight
+    #[arg(long, value_enum)]
+    pub(crate) way: Option<WayChoice>,
 }
 
 #[derive(Debug, Args)]

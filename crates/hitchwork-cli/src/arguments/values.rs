@@ -2,6 +2,7 @@
 
 use std::ops::RangeInclusive;
 
+use hitchwork_core::band::{MAX_LENGTH_MM, MIN_LENGTH_MM};
 use hitchwork_core::care;
 use hitchwork_core::compare::Limit;
 use hitchwork_core::craft::{Ease, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist};
@@ -57,7 +58,8 @@ pub(super) fn limit(text: &str, of: &str) -> Result<u64, String> {
 }
 
 pub(super) fn centimetres(text: &str) -> Result<f64, String> {
-    number(text, 0.5, 10_000.0, "a length in centimetres")
+    let (least, most) = (MIN_LENGTH_MM / 10.0, MAX_LENGTH_MM / 10.0);
+    number(text, least, most, "a length in centimetres")
 }
 
 pub(super) fn pixels(text: &str) -> Result<f64, String> {

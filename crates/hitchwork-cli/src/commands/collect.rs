@@ -24,7 +24,7 @@ use crate::say::LabelledLines;
 use crate::stopping::stopped_from_outside;
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
-use crate::{Verdict, advice, input, say};
+use crate::{Verdict, advice, folder, input, say};
 
 pub(crate) fn run(asked: &CollectArguments) -> Result<Verdict, Trouble> {
     if asked.verify {
@@ -85,7 +85,7 @@ pub(crate) fn run(asked: &CollectArguments) -> Result<Verdict, Trouble> {
 }
 
 fn plan_of(asked: &CollectArguments, rules: &Rules) -> Result<Plan, Trouble> {
-    let file = asked.plan.display().to_string();
+    let file = folder::as_text(&asked.plan, "rename it, or the folder that it is in")?.to_owned();
     if asked.plan.is_dir() {
         return Err(Trouble::new(
             format!("{file} is a folder, and a plan is a file"),
@@ -242,6 +242,7 @@ fn as_json(plan: &Plan, collected: &Collected) -> Value {
         "damage": collected.damage,
         "kept": collected.kept,
         "left_behind": collected.left_behind,
+        "left_of_failed": collected.left_of_failed,
         "left_changed": collected.left_changed,
         "moved_out": collected.moved_out,
     })
@@ -305,6 +306,7 @@ fn say_files(summary: &mut LabelledLines, collected: &Collected) {
     let Collected {
         kept,
         left_behind,
+        left_of_failed,
         left_changed,
         ..
     } = collected;
@@ -326,6 +328,13 @@ fn say_files(summary: &mut LabelledLines, collected: &Collected) {
         summary.add(
             "kept",
             format!("{kept}; rename or delete one, and it is made again"),
+        );
+    }
+    if let Some(one) = left_of_failed.first() {
+        let count = counted(left_of_failed.len());
+        summary.add(
+            "left",
+            format!("{count} of bands that failed now and were made before, such as {one}; put their rules right, and they are made again"),
         );
     }
     if let Some(one) = left_behind.first() {

@@ -6,6 +6,7 @@ use hitchwork_core::colour::{
 };
 use hitchwork_core::craft::Gauge;
 use hitchwork_core::near::did_you_mean_quoted;
+use hitchwork_core::text::on_one_line;
 use hitchwork_draw::swatches;
 use serde::Serialize;
 
@@ -52,7 +53,7 @@ fn line(number: usize, colour: &Colour, widest: usize, more: &str) -> String {
         "  {}{number:>3}  {}  {:<widest$}  {more}",
         say::swatch(colour.srgb),
         colour.srgb,
-        colour.name
+        on_one_line(&colour.name)
     )
     .trim_end()
     .to_owned()
@@ -165,11 +166,20 @@ fn spread(stops: &GradientStops) -> Result<(String, Vec<Colour>, bool), Trouble>
         CourseChoice::ThereAndBack => Course::ThereAndBack,
     };
     let way = match stops.way {
-        WayChoice::Straight => Way::Straight,
-        WayChoice::ShorterHue => Way::ShorterHue,
-        WayChoice::LongerHue => Way::LongerHue,
+        None | Some(WayChoice::Straight) => Way::Straight,
+        Some(WayChoice::ShorterHue) => Way::ShorterHue,
+        Some(WayChoice::LongerHue) => Way::LongerHue,
     };
     let whole = stops.count == colours.len() && course != Course::ThereAndBack;
+    if whole && stops.way.is_some() {
+        return Err(Trouble::new(
+            format!(
+                "--way has no effect: there are {} colours already, and they are taken as they are",
+                colours.len()
+            ),
+            "leave --way out, or ask for more or fewer colours",
+        ));
+    }
     let colours = if whole {
         colours
     } else {
@@ -301,7 +311,14 @@ fn verdict(total: f64, worst: f64, at_least: f64, exact: bool) -> String {
 fn order(asked: &ColoursOrder) -> Result<(), Trouble> {
     let all = threads(&asked.stash)?;
     let mut liked = Vec::new();
-    for name in &asked.thread {
+    for (at, name) in asked.thread.iter().enumerate() {
+        let is_it = |other: &String| other.eq_ignore_ascii_case(name);
+        if asked.thread[..at].iter().any(is_it) {
+            return Err(Trouble::new(
+                format!("the thread \"{name}\" is given twice, and hangs once"),
+                "leave it out the second time",
+            ));
+        }
         let thread = all
             .iter()
             .find(|thread| thread.name.eq_ignore_ascii_case(name));
@@ -392,7 +409,7 @@ fn palettes(asked: &ColoursPalettes) -> Result<(), Trouble> {
     for palette in &shown {
         text.push_str(&format!("{}\n", palette.name.styled(say::heading())));
         if !palette.sentence.is_empty() {
-            text.push_str(&format!("  {}\n", palette.sentence));
+            text.push_str(&format!("  {}\n", on_one_line(&palette.sentence)));
         }
         let swatches: String = palette
             .colours

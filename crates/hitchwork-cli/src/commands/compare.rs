@@ -55,7 +55,9 @@ pub(crate) fn run(asked: &CompareArguments) -> Result<Verdict, Trouble> {
     // One engine and one reading of the rule serve all members.
     let rules = input::rules(&asked.subject);
     let rule = input::rule(&rules, &asked.subject.rule)?;
+    input::varied_alone(&asked.subject, asked.over.iter().map(|over| &*over.name))?;
     let settings = input::settings(&asked.subject)?;
+    input::one_palette(&asked.subject, &rules, &rule, &settings)?;
     let make = |point: &VariedValues| {
         let settings = at(&asked.over, point, settings.clone());
         let band = rules.make(&rule, &settings)?.band;

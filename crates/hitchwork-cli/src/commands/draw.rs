@@ -1,7 +1,6 @@
 //! `draw`: one picture of a band, sound or not.
 
 use std::io::IsTerminal;
-use std::path::Path;
 
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric;
@@ -9,8 +8,7 @@ use hitchwork_draw::output::OutputOptions;
 use hitchwork_draw::strands::{self, Rows};
 
 use crate::arguments::DrawArguments;
-use crate::folder::ResultKind;
-use crate::pictures::{self, PictureFormat};
+use crate::pictures::PictureFormat;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
@@ -65,18 +63,8 @@ pub(crate) fn run(draw: &DrawArguments) -> Result<Verdict, Trouble> {
         say::raw(page)?;
         return Ok(Verdict::Sound);
     };
-    let stem = out.with_extension("").display().to_string();
-    let own = out
-        .extension()
-        .and_then(|own| own.to_str())
-        .unwrap_or("svg");
-    let names = pictures::names(&stem, own, pages.len());
-    for name in &names {
-        folder::may_be_named(Path::new(name), ResultKind::Picture)?;
-    }
-    for (name, bytes) in names.iter().zip(&pages) {
-        folder::write_one(Path::new(name), bytes, ResultKind::Picture)?;
-        say::aside(format!("{name}\n"))?;
+    for place in folder::write_pages(out, &pages)? {
+        say::aside(format!("{}\n", place.display()))?;
     }
     Ok(Verdict::Sound)
 }

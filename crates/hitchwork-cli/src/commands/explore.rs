@@ -33,6 +33,9 @@ pub(crate) fn run(explore: &ExploreArguments) -> Result<Verdict, Trouble> {
     if explore.count_all {
         return census::run(explore);
     }
+    if let (true, Some(out)) = (explore.json, &explore.out) {
+        folder::as_text(out, folder::NOT_IN_JSON)?;
+    }
     let search = search(explore)?;
     let name = name(explore);
     let out = explore
@@ -150,6 +153,7 @@ fn searched(explore: &ExploreArguments, mut search: Search) -> Result<(Searched,
             ));
         }
         let settings = input::settings(&explore.subject)?;
+        input::one_palette(&explore.subject, &rules, &rule, &settings)?;
         let make = |seed: u64| {
             let band = rules.make(&rule, &settings.clone().seed(seed))?.band;
             Ok(match explore.subject.mirrored {

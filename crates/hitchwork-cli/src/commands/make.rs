@@ -16,6 +16,9 @@ use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
 pub(crate) fn run(make: &MakeArguments) -> Result<Verdict, Trouble> {
+    if let (true, Some(out)) = (make.json, &make.out) {
+        folder::as_text(out, folder::NOT_IN_JSON)?;
+    }
     let input::Input { name, band } = input::band(&make.subject)?;
     let tied = super::tied(band, &make.subject, &make.making)?;
     let (band, report) = (tied.band(), tied.report());

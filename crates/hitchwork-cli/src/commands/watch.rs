@@ -28,7 +28,13 @@ pub(crate) fn run(watch: &WatchArguments) -> Result<Verdict, Trouble> {
     if let Some((_, Some(fitted))) = watch.subject.gauge()? {
         say::aside(format!("swatch: {fitted}\n"))?;
     }
-    let (session, runs) = session::Session::new(watch, input::rules(&watch.subject))?;
+    let rules = input::rules(&watch.subject);
+    // A rule that cannot be read is shown on the page.
+    if let Ok(rule) = input::rule(&rules, &watch.subject.rule) {
+        let settings = input::settings(&watch.subject)?;
+        input::one_palette(&watch.subject, &rules, &rule, &settings)?;
+    }
+    let (session, runs) = session::Session::new(watch, rules)?;
     if let Some(path) = &source {
         session.notice(path)?;
     }

@@ -5,7 +5,9 @@ use std::ops::Range;
 use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
-use hitchwork_core::band::{MAX_NOTES_LETTERS, MAX_TITLE_LETTERS, Setting, check_letters};
+use hitchwork_core::band::{
+    MAX_LENGTH_MM, MAX_NOTES_LETTERS, MAX_TITLE_LETTERS, MIN_LENGTH_MM, Setting, check_letters,
+};
 use hitchwork_core::care::is_a_childs;
 use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
 use hitchwork_core::craft::{
@@ -13,7 +15,7 @@ use hitchwork_core::craft::{
 };
 use hitchwork_core::misread::from_toml;
 use hitchwork_core::near::{did_you_mean, did_you_mean_quoted};
-use hitchwork_core::text::unmarked;
+use hitchwork_core::text::{is_blank, unmarked};
 use hitchwork_draw::output::Output;
 use hitchwork_rules::load::{self, FileKind, Unread};
 use hitchwork_rules::{
@@ -23,8 +25,9 @@ use serde::Deserialize;
 use toml::{Spanned, Value};
 
 use super::name::{ALWAYS, Template, refused};
-use super::values::{self, Seeds};
+use super::values::{self, Seeds, WrittenSeeds};
 use super::{Best, Item, MOST_MEMBERS, MemberLength, Plan, RulesBeside};
+use crate::names::on_every_disk;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -47,7 +50,7 @@ struct WrittenItem {
     settings: BTreeMap<String, Spanned<Value>>,
     grid: BTreeMap<String, Spanned<Value>>,
     palettes: Option<Spanned<Vec<String>>>,
-    seeds: Option<Spanned<Value>>,
+    seeds: Option<Spanned<WrittenSeeds>>,
     mirrored: Option<Spanned<Value>>,
     lengths: Option<Spanned<Value>>,
     wrists: Option<Spanned<Vec<Value>>>,
@@ -103,6 +106,9 @@ pub fn read(rules: &Rules, file: &str, text: &str) -> Result<Plan, Error> {
     })?;
     reading.plan(written)
 }
+
+/// How a rule is named.
+const RULE_HELP: &str = "say rule = \"drift\", or name a file such as rule = \"gulls.rhai\"";
 
 struct PlanReader<'a> {
     rules: &'a Rules,
@@ -170,11 +176,13 @@ impl PlanReader<'_> {
         place: Range<usize>,
     ) -> Result<Item, Error> {
         let Some(rule_name) = &own.rule else {
-            let help = "say rule = \"drift\", or name a file such as rule = \"gulls.rhai\"";
             let head = place.start..(place.start + 8).min(self.text.len());
-            return Err(self.wrong("this item names no rule", help, Some(head)));
+            return Err(self.wrong("this item names no rule", RULE_HELP, Some(head)));
         };
         let (rule, beside) = self.rule(rule_name)?;
+        for written in [defaults, own] {
+            self.chosen_once(written)?;
+        }
         let mut settings = BTreeMap::new();
         for (name, value) in defaults.settings.iter().chain(&own.settings) {
             let read = values::setting(value.get_ref());
@@ -240,6 +248,19 @@ impl PlanReader<'_> {
         Ok(item)
     }
 
+    /// Refuses a setting that has one value and is combined as well.
+    fn chosen_once(&self, written: &WrittenItem) -> Result<(), Error> {
+        let twice = |(name, _): &(&String, &Spanned<Value>)| written.settings.contains_key(*name);
+        match written.grid.iter().find(twice) {
+            None => Ok(()),
+            Some((name, combined)) => Err(self.wrong(
+                format!("{name} stands in \"settings\" and in \"grid\", and a band has one of them"),
+                format!("leave {name} out of one of the two: settings are the same for all bands of an item, and those in a grid are combined"),
+                Some(combined.span()),
+            )),
+        }
+    }
+
     /// A value, or its refusal at its place.
     fn placed<T>(
         &self,
@@ -253,6 +274,13 @@ impl PlanReader<'_> {
     /// The rule, with the others that it can use.
     fn rule(&self, name: &Spanned<String>) -> Result<(Rule, Arc<RulesBeside>), Error> {
         let written = name.get_ref();
+        if is_blank(written) {
+            return Err(self.wrong(
+                "the rule of this item has no name",
+                RULE_HELP,
+                Some(name.span()),
+            ));
+        }
         let finding = |rule: Rule, folder| {
             let beside = RulesBeside::new(folder);
             (rule.finding(Arc::clone(&beside)), beside)
@@ -408,15 +436,20 @@ impl PlanReader<'_> {
             for centimetres in
                 self.placed(values::numbers(lengths.get_ref()), lengths.span(), help)?
             {
-                if !(1.0..=10_000.0).contains(&centimetres) {
+                let mm = centimetres * 10.0;
+                if !(MIN_LENGTH_MM..=MAX_LENGTH_MM).contains(&mm) {
                     return Err(self.wrong(
                         format!("{centimetres} cm is not a length that a band can have"),
-                        "lengths are from 1 to 10,000 centimetres of knotting: 15, or [15, 17.5]",
+                        format!(
+                            "lengths are from {} to {} centimetres of knotting: 15, or [15, 17.5]",
+                            MIN_LENGTH_MM / 10.0,
+                            MAX_LENGTH_MM / 10.0
+                        ),
                         Some(lengths.span()),
                     ));
                 }
                 all.push(MemberLength {
-                    mm: centimetres * 10.0,
+                    mm,
                     for_a_child: false,
                 });
             }
@@ -613,6 +646,8 @@ impl PlanReader<'_> {
         let parameters = ends
             .iter()
             .flat_map(|settings| self.rules.parameters_besides_refused(&item.rule, settings));
+        let parameters: Vec<Parameter> = parameters.collect();
+        self.check_one_palette(item, own, defaults, &parameters)?;
         for parameter in parameters {
             let Parameter { name, range, .. } = &parameter;
             let HasRange::Palette { options } = range else {
@@ -632,6 +667,47 @@ impl PlanReader<'_> {
             }
         }
         Ok(())
+    }
+
+    /// Refuses palettes that no band would have, since settings say the palette too.
+    fn check_one_palette(
+        &self,
+        item: &Item,
+        own: &WrittenItem,
+        defaults: &WrittenItem,
+        parameters: &[Parameter],
+    ) -> Result<(), Error> {
+        let written = [&own.settings, &own.grid, &defaults.settings, &defaults.grid];
+        let mut said = None;
+        for parameter in parameters {
+            if !matches!(parameter.range, HasRange::Palette { .. }) {
+                continue;
+            }
+            let name = &parameter.name;
+            let given = item.settings.get(name).into_iter();
+            let given: Vec<&Setting> = given
+                .chain(item.grid.get(name).into_iter().flatten())
+                .collect();
+            let the_same =
+                |palette: &String| given.iter().all(|value| value.to_string() == *palette);
+            if given.is_empty() || item.palettes.iter().all(the_same) {
+                return Ok(());
+            }
+            let place = written.into_iter().find_map(|settings| settings.get(name));
+            said = said.or(place.map(|value| (name, value)));
+        }
+        match said {
+            None => Ok(()),
+            Some((name, value)) => Err(self.wrong(
+                format!(
+                    "the palette is chosen twice: by palettes = [\"{}\"], and by the setting {name} = {}",
+                    item.palettes.join("\", \""),
+                    value.get_ref()
+                ),
+                "leave one of them out; palettes = [] in an item takes back those of the defaults",
+                Some(value.span()),
+            )),
+        }
     }
 
     /// Names that cannot be folders, and names that come twice.
@@ -661,8 +737,7 @@ impl PlanReader<'_> {
                     place(member.item),
                 ));
             }
-            // Some disks do not tell capitals from small letters.
-            names.push((member.name.to_lowercase(), member.item, member.number));
+            names.push((on_every_disk(&member.name), member.item, member.number));
         }
         names.sort_unstable();
         if let Some(pair) = names.windows(2).find(|pair| pair[0].0 == pair[1].0) {

@@ -1,8 +1,12 @@
 //! Values that are written one by one or as ranges.
 
+use std::fmt;
 use std::ops::RangeInclusive;
 
 use hitchwork_core::band::Setting;
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{MapAccess, SeqAccess, Visitor};
+use serde::{Deserialize, Deserializer};
 use toml::Value;
 
 /// The most values that one setting takes one after another.
@@ -42,9 +46,9 @@ impl Seeds {
     }
 
     /// One seed, a list of them, or a range such as "1..20".
-    pub(crate) fn read(value: &Value) -> Result<Self, String> {
-        let ranges = match value {
-            Value::Array(list) => list.iter().map(range).collect::<Result<Vec<_>, _>>()?,
+    pub(super) fn read(written: &WrittenSeeds) -> Result<Self, String> {
+        let ranges = match written {
+            WrittenSeeds::List(list) => list.iter().map(range).collect::<Result<Vec<_>, _>>()?,
             one => vec![range(one)?],
         };
         match ranges.is_empty() {
@@ -54,23 +58,85 @@ impl Seeds {
     }
 }
 
-fn range(value: &Value) -> Result<RangeInclusive<u64>, String> {
+fn range(written: &WrittenSeeds) -> Result<RangeInclusive<u64>, String> {
+    let value = match written {
+        WrittenSeeds::Seed(seed) => return Ok(*seed..=*seed),
+        WrittenSeeds::List(_) => return Err("a list of seeds holds another list".to_owned()),
+        WrittenSeeds::Other(value) => value,
+    };
     let said = || format!("{value} is not a seed, nor a range of them such as \"1..20\"");
-    match value {
-        Value::Integer(seed) => {
-            let seed = u64::try_from(*seed).map_err(|_| said())?;
-            Ok(seed..=seed)
+    let Value::String(text) = value else {
+        return Err(said());
+    };
+    let seed = |text: &str| text.trim().parse::<u64>().map_err(|_| said());
+    let (first, last) = match text.split_once("..") {
+        Some((first, last)) => (seed(first)?, seed(last)?),
+        None => (seed(text)?, seed(text)?),
+    };
+    match first <= last {
+        true => Ok(first..=last),
+        false => Err(format!("there is no seed from {first} to {last}")),
+    }
+}
+
+/// Seeds as they are written. A whole number of TOML goes to half of all seeds, and most readers
+/// take the others as well.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum WrittenSeeds {
+    Seed(u64),
+    List(Vec<WrittenSeeds>),
+    /// Text, or what is no seed at all.
+    Other(Value),
+}
+
+impl<'de> Deserialize<'de> for WrittenSeeds {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(SeedsVisitor)
+    }
+}
+
+struct SeedsVisitor;
+
+impl<'de> Visitor<'de> for SeedsVisitor {
+    type Value = WrittenSeeds;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a seed, a list of them, or a range such as \"1..20\"")
+    }
+
+    fn visit_u64<E>(self, seed: u64) -> Result<WrittenSeeds, E> {
+        Ok(WrittenSeeds::Seed(seed))
+    }
+
+    fn visit_i64<E>(self, whole: i64) -> Result<WrittenSeeds, E> {
+        Ok(match u64::try_from(whole) {
+            Ok(seed) => WrittenSeeds::Seed(seed),
+            Err(_) => WrittenSeeds::Other(whole.into()),
+        })
+    }
+
+    fn visit_f64<E>(self, number: f64) -> Result<WrittenSeeds, E> {
+        Ok(WrittenSeeds::Other(number.into()))
+    }
+
+    fn visit_bool<E>(self, flag: bool) -> Result<WrittenSeeds, E> {
+        Ok(WrittenSeeds::Other(flag.into()))
+    }
+
+    fn visit_str<E>(self, text: &str) -> Result<WrittenSeeds, E> {
+        Ok(WrittenSeeds::Other(text.into()))
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<WrittenSeeds, A::Error> {
+        let mut seeds = Vec::new();
+        while let Some(one) = list.next_element()? {
+            seeds.push(one);
         }
-        Value::String(text) => {
-            let seed = |text: &str| text.trim().parse::<u64>().map_err(|_| said());
-            let (first, last) = text.split_once("..").ok_or_else(said)?;
-            let (first, last) = (seed(first)?, seed(last)?);
-            match first <= last {
-                true => Ok(first..=last),
-                false => Err(format!("there is no seed from {first} to {last}")),
-            }
-        }
-        _ => Err(said()),
+        Ok(WrittenSeeds::List(seeds))
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<WrittenSeeds, A::Error> {
+        Value::deserialize(MapAccessDeserializer::new(map)).map(WrittenSeeds::Other)
     }
 }
 

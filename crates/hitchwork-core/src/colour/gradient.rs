@@ -390,15 +390,18 @@ pub fn contrasting_colours(palette: &Palette, count: usize) -> Result<Vec<Colour
         return cyclic_gradient(palette, count);
     }
     let mut chosen = vec![left.remove(0)];
+    // How far each that is left is from the nearest of those that were chosen.
+    let mut nearest = vec![f64::INFINITY; left.len()];
     while chosen.len() < count {
-        let nearest = |colour: &Colour| {
-            let to = |other: &Colour| distance(oklab(colour.srgb), oklab(other.srgb));
-            chosen.iter().map(to).fold(f64::INFINITY, f64::min)
-        };
+        let newest = oklab(chosen[chosen.len() - 1].srgb);
+        for (nearest, colour) in nearest.iter_mut().zip(&left) {
+            *nearest = nearest.min(distance(newest, oklab(colour.srgb)));
+        }
         let furthest = (0..left.len())
             .rev()
-            .max_by(|a, b| nearest(&left[*a]).total_cmp(&nearest(&left[*b])))
+            .max_by(|a, b| nearest[*a].total_cmp(&nearest[*b]))
             .expect("the palette has more colours than were chosen");
+        nearest.remove(furthest);
         chosen.push(left.remove(furthest));
     }
     Ok(chosen)

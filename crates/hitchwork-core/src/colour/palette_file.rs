@@ -1,5 +1,7 @@
 //! Palettes from files: our own TOML, tables, and the palettes of general drawing tools.
 
+use std::borrow::Cow;
+
 use serde::Deserialize;
 
 use super::listing::{Table, colour, decoded, quoted, refused};
@@ -7,6 +9,7 @@ use super::{Colour, Palette, Srgb, name_unlike};
 use crate::band::{MAX_COLOURS, MAX_NAME_LETTERS, check_letters};
 use crate::error::Error;
 use crate::misread::{self, NotRead};
+use crate::text::{is_blank, on_one_line};
 
 /// How a palette is written down.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -69,8 +72,13 @@ impl Palette {
             PaletteFormat::Csv => from_csv(&text)?,
             PaletteFormat::Gpl => from_gpl(&text)?,
         };
-        if palette.name.is_empty() {
-            name.clone_into(&mut palette.name);
+        for name in palette.names_mut() {
+            if let Cow::Owned(joined) = on_one_line(name) {
+                *name = joined;
+            }
+        }
+        if is_blank(&palette.name) {
+            palette.name = on_one_line(name).into_owned();
         }
         let count = palette.colours.len();
         if count == 0 {
@@ -108,14 +116,22 @@ impl Palette {
     }
 }
 
+impl Palette {
+    /// Its own name, and those of its colours.
+    fn names_mut(&mut self) -> impl Iterator<Item = &mut String> {
+        let colours = self.colours.iter_mut().map(|colour| &mut colour.name);
+        std::iter::once(&mut self.name).chain(colours)
+    }
+}
+
 fn name_the_nameless(colours: &mut [Colour]) {
     let taken: Vec<String> = colours
         .iter()
-        .filter(|colour| !colour.name.trim().is_empty())
+        .filter(|colour| !is_blank(&colour.name))
         .map(|colour| colour.name.clone())
         .collect();
     let taken: Vec<&str> = taken.iter().map(String::as_str).collect();
-    let nameless = |colour: &Colour| colour.name.trim().is_empty();
+    let nameless = |colour: &Colour| is_blank(&colour.name);
     let values: Vec<Srgb> = colours
         .iter()
         .filter(|colour| nameless(colour))

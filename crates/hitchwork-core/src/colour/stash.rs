@@ -8,6 +8,7 @@ use super::listing::{self, Table, TableRow, decoded, plain, quoted, refused};
 use super::{Colour, Srgb};
 use crate::band::{MAX_NAME_LETTERS, check_letters};
 use crate::error::Error;
+use crate::text::{is_blank, on_one_line};
 
 /// The most threads of a stash.
 pub const MAX_OWNED: usize = 200_000;
@@ -267,7 +268,8 @@ impl StashColumns {
     }
 
     fn thread(&self, row: &TableRow) -> Result<Owned, (String, String)> {
-        let Some(name) = row.cell(Some(self.name)) else {
+        let name = row.cell(Some(self.name)).map(on_one_line);
+        let Some(name) = name.filter(|name| !is_blank(name)) else {
             return Err((
                 "the thread has no name".to_owned(),
                 "name it as you would ask for it at the table".to_owned(),
@@ -275,7 +277,7 @@ impl StashColumns {
         };
         let help = "write a colour as # and six hexadecimal digits, for example #1d6f8c";
         let value = row.cell(Some(self.colour)).ok_or_else(|| {
-            let message = format!("{} has no colour", quoted(name));
+            let message = format!("{} has no colour", quoted(&name));
             (message, help.to_owned())
         })?;
         let srgb = listing::colour(value).ok_or_else(|| {
@@ -287,9 +289,11 @@ impl StashColumns {
         let left = self.left.map(|(column, _)| column);
         let metres = self.left.map_or(1.0, |(_, metres)| metres);
         Ok(Owned {
-            name: name.to_owned(),
+            name: name.into_owned(),
             srgb,
-            code: row.cell(self.code).map(str::to_owned),
+            code: row
+                .cell(self.code)
+                .map(|code| on_one_line(code).into_owned()),
             left_m: number(row.cell(left), "a length left", 0.0)?.map(|left| left * metres),
             tex: number(row.cell(self.tex), "a linear density in tex", 0.1)?,
             diameter_mm: number(row.cell(self.diameter), "a diameter in millimetres", 0.01)?,

@@ -8,8 +8,8 @@ use rhai::plugin::*;
 use rhai::{Array, FnPtr, Map};
 
 use super::given::{
-    PLACE_BYTES, check_entries, check_places, group_named, listed, rows_in, thread_count, times_of,
-    wrong_arguments,
+    PLACE_BYTES, check_entries, check_places, count_of_rows, group_named, listed, rows_in,
+    thread_count, wrong_arguments,
 };
 use crate::error::Diagnostic;
 use crate::kinds::type_name;
@@ -67,7 +67,7 @@ struct RandomRowsRequest {
 impl RandomRowsRequest {
     fn new(context: &NativeCallContext, threads: i64, rows: i64) -> ScriptResult<Self> {
         let count = thread_count(threads)?;
-        let rows = times_of(rows)?;
+        let rows = count_of_rows(rows)?;
         check_entries(context, rows)?;
         let knots = rows.saturating_mul(usize::from(count) / 2);
         check_places(context, knots, PLACE_BYTES)?;
@@ -85,7 +85,11 @@ impl RandomRowsRequest {
         name: &str,
         value: Dynamic,
     ) -> ScriptResult<()> {
-        let given = type_name(&value);
+        // Other numbers would do: which one does not is said.
+        let given = match value.is_int() || value.is_float() {
+            true => value.to_string(),
+            false => type_name(&value).to_string(),
+        };
         let wrong = |help: &str| {
             Err(wrong_arguments(
                 format!("{name} of random rows cannot be {given}"),
@@ -281,7 +285,14 @@ mod chances {
             return between(&context, *range.start(), *range.end());
         }
         if let Some(range) = range.read_lock::<std::ops::Range<i64>>() {
-            return between(&context, range.start, range.end.saturating_sub(1));
+            if range.is_empty() {
+                let (first, end) = (range.start, range.end);
+                return Err(wrong_value(
+                    format!("there is no whole number in {first}..{end}"),
+                    "the range ends before its last number, so that 1..7 rolls 1 to 6; with ..= the last belongs to it",
+                ));
+            }
+            return between(&context, range.start, range.end - 1);
         }
         let kind = type_name(&range);
         Err(wrong_arguments(
@@ -297,10 +308,13 @@ mod chances {
     /// ```rhai
     /// band(10).repeat(forward(1..10)).colours(shuffled(gradient("regatta", 10)))
     /// ```
-    pub fn shuffled(context: NativeCallContext, list: Array) -> Array {
+    #[rhai_fn(return_raw)]
+    pub fn shuffled(context: NativeCallContext, list: Array) -> ScriptResult<Array> {
         let mut list = list;
-        RunHandle::of(&context).state().chance.shuffle(&mut list);
-        list
+        let run = RunHandle::of(&context);
+        run.spend(list.len())?;
+        run.state().chance.shuffle(&mut list);
+        Ok(list)
     }
 
     /// `random_rows(threads, rows)`: rows that use the odd and the even columns alternately, as a

@@ -58,8 +58,32 @@ fn stops(context: &NativeCallContext, stops: &Dynamic, what: &str) -> ScriptResu
 
 type Spread = fn(&Palette, usize) -> Result<Vec<Colour>, hitchwork_core::Error>;
 
-fn spread(palette: &Palette, count: i64, how: &'static str, spread: Spread) -> ScriptResult<Array> {
-    let count = usize::try_from(count).unwrap_or(0);
+/// What it takes to come past a stop of a gradient, or to find and name one of its colours, in
+/// units of work.
+const SPREAD_UNITS: usize = 200;
+
+/// How many colours a gradient has, counted as work together with its stops before it is made.
+fn count_of_colours(context: &NativeCallContext, stops: usize, count: i64) -> ScriptResult<usize> {
+    let Ok(count) = usize::try_from(count) else {
+        return Err(wrong_value(
+            format!("a gradient has 1 to {MAX_COLOURS} colours, not {count}"),
+            "ask for as many colours as there are threads, or fewer",
+        ));
+    };
+    // More than a band can have are refused, and take no work.
+    let work = stops.saturating_add(count.min(MAX_COLOURS));
+    RunHandle::of(context).spend(work.saturating_mul(SPREAD_UNITS))?;
+    Ok(count)
+}
+
+fn spread(
+    context: &NativeCallContext,
+    palette: &Palette,
+    count: i64,
+    how: &'static str,
+    spread: Spread,
+) -> ScriptResult<Array> {
+    let count = count_of_colours(context, palette.colours.len(), count)?;
     let colours = remembered(how, &palette.colours, count, || spread(palette, count))
         .map_err(|error| refused(&error))?;
     Ok(colours.into_iter().map(Dynamic::from).collect())
@@ -74,7 +98,13 @@ fn nameless(colours: Vec<Colour>) -> Palette {
     }
 }
 
-fn spread_by(palette: Palette, count: i64, way: &str, course: Course) -> ScriptResult<Array> {
+fn spread_by(
+    context: &NativeCallContext,
+    palette: Palette,
+    count: i64,
+    way: &str,
+    course: Course,
+) -> ScriptResult<Array> {
     let way = match way {
         "straight" => Way::Straight,
         "shorter hue" => Way::ShorterHue,
@@ -86,7 +116,7 @@ fn spread_by(palette: Palette, count: i64, way: &str, course: Course) -> ScriptR
             ));
         }
     };
-    let count = usize::try_from(count).unwrap_or(0);
+    let count = count_of_colours(context, palette.colours.len(), count)?;
     let gradient = Gradient::new(palette.colours).way(way).course(course);
     let colours = gradient.colours(count).map_err(|error| refused(&error))?;
     Ok(colours.into_iter().map(Dynamic::from).collect())
@@ -191,6 +221,7 @@ mod colours {
         count: i64,
     ) -> ScriptResult<Array> {
         spread(
+            &context,
             &named(&context, &palette)?,
             count,
             "cyclic_gradient",
@@ -206,9 +237,14 @@ mod colours {
     ///
     /// Errors: as gradient(palette, count).
     #[rhai_fn(return_raw, name = "gradient")]
-    pub fn gradient_through(colours: Array, count: i64) -> ScriptResult<Array> {
+    pub fn gradient_through(
+        context: NativeCallContext,
+        colours: Array,
+        count: i64,
+    ) -> ScriptResult<Array> {
         let colours = colours_in(&colours, "the list for a gradient")?;
         spread(
+            &context,
             &nameless(colours),
             count,
             "cyclic_gradient",
@@ -232,7 +268,7 @@ mod colours {
         way: ImmutableString,
     ) -> ScriptResult<Array> {
         let palette = stops(&context, &palette, "what a gradient leads through")?;
-        spread_by(palette, count, &way, Course::Cyclic)
+        spread_by(&context, palette, count, &way, Course::Cyclic)
     }
 
     /// `there_and_back(palette, count)`: that many colours, evenly spaced through a palette
@@ -253,7 +289,7 @@ mod colours {
         count: i64,
     ) -> ScriptResult<Array> {
         let palette = stops(&context, &palette, "what goes there and back")?;
-        spread_by(palette, count, "straight", Course::ThereAndBack)
+        spread_by(&context, palette, count, "straight", Course::ThereAndBack)
     }
 
     /// `smoothest(colours)`: the colours in the order in which neighbours differ least, the
@@ -332,7 +368,13 @@ mod colours {
         palette: ImmutableString,
         count: i64,
     ) -> ScriptResult<Array> {
-        spread(&named(&context, &palette)?, count, "fade", colour::fade)
+        spread(
+            &context,
+            &named(&context, &palette)?,
+            count,
+            "fade",
+            colour::fade,
+        )
     }
 
     /// `fade(colours, count)`: that many colours, evenly spaced through the given ones from
@@ -343,9 +385,13 @@ mod colours {
     ///
     /// Errors: as fade(palette, count).
     #[rhai_fn(return_raw, name = "fade")]
-    pub fn fade_through(colours: Array, count: i64) -> ScriptResult<Array> {
+    pub fn fade_through(
+        context: NativeCallContext,
+        colours: Array,
+        count: i64,
+    ) -> ScriptResult<Array> {
         let colours = colours_in(&colours, "the list for a fade")?;
-        spread(&nameless(colours), count, "fade", colour::fade)
+        spread(&context, &nameless(colours), count, "fade", colour::fade)
     }
 
     /// `fade(palette, count, way)`: as fade, but going from colour to colour by a way that you
@@ -364,7 +410,7 @@ mod colours {
         way: ImmutableString,
     ) -> ScriptResult<Array> {
         let palette = stops(&context, &palette, "what a fade leads through")?;
-        spread_by(palette, count, &way, Course::Open)
+        spread_by(&context, palette, count, &way, Course::Open)
     }
 
     /// `contrasting(palette, count)`: that many of a palette's own colours, each as unlike the
@@ -386,6 +432,7 @@ mod colours {
         count: i64,
     ) -> ScriptResult<Array> {
         spread(
+            &context,
             &named(&context, &palette)?,
             count,
             "contrasting_colours",

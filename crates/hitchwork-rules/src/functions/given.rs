@@ -117,6 +117,22 @@ pub(super) fn times_of(times: i64) -> ScriptResult<usize> {
     })
 }
 
+/// Every how many columns something comes.
+pub(super) fn step_of(step: i64) -> ScriptResult<usize> {
+    usize::try_from(step).map_err(|_| {
+        wrong_value(
+            format!("there is no counting in steps of {step}"),
+            "give a step of 1 or more: 2 keeps every second one",
+        )
+    })
+}
+
+/// How many rows there are to be.
+pub(super) fn count_of_rows(rows: i64) -> ScriptResult<usize> {
+    usize::try_from(rows)
+        .map_err(|_| wrong_value(format!("there cannot be {rows} rows"), "give 0 or more"))
+}
+
 /// The symmetry of that name.
 pub(super) fn group_named(name: &str) -> ScriptResult<hitchwork_core::proof::Frieze> {
     use hitchwork_core::proof::Frieze;

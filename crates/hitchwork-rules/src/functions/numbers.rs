@@ -9,6 +9,12 @@ pub(super) fn register(module: &mut Module) {
 }
 
 fn whole(number: f64) -> ScriptResult<i64> {
+    if number.is_nan() {
+        return Err(wrong_value(
+            "that is no number, so no whole number is near it",
+            "look for what makes it: 0.0 / 0.0 is no number, nor is infinity less infinity",
+        ));
+    }
     // Beyond 2^53 a number with a fraction no longer knows its neighbours.
     if number.abs() <= 9_007_199_254_740_992.0 {
         #[allow(clippy::cast_possible_truncation, reason = "bounded above")]
@@ -26,7 +32,7 @@ mod numbers {
     ///
     /// - `number`: a number with a fraction
     ///
-    /// Errors: wrong-value when it is too large for a whole number.
+    /// Errors: wrong-value when it is too large for a whole number, or is no number at all.
     ///
     /// ```rhai
     /// lattice(10, 16, |row, column|
@@ -41,7 +47,7 @@ mod numbers {
     ///
     /// - `number`: a number with a fraction
     ///
-    /// Errors: wrong-value when it is too large for a whole number.
+    /// Errors: wrong-value when it is too large for a whole number, or is no number at all.
     ///
     /// ```rhai
     /// forward(1..10).but(forward_backward(floor(9.0 * 0.5)))
@@ -55,7 +61,7 @@ mod numbers {
     ///
     /// - `number`: a number with a fraction
     ///
-    /// Errors: wrong-value when it is too large for a whole number.
+    /// Errors: wrong-value when it is too large for a whole number, or is no number at all.
     ///
     /// ```rhai
     /// forward(1..10).but(forward_backward(ceiling(9.0 * 0.5)))
@@ -123,8 +129,12 @@ mod numbers {
         if number >= 0.0 {
             Ok(number.sqrt())
         } else {
+            let what = match number.is_nan() {
+                true => "what is no number".to_owned(),
+                false => number.to_string(),
+            };
             Err(wrong_value(
-                format!("{number} has no square root"),
+                format!("{what} has no square root"),
                 "give 0 or more",
             ))
         }

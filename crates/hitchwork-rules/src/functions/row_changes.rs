@@ -5,7 +5,8 @@ use rhai::Array;
 use rhai::plugin::*;
 
 use super::given::{
-    check_entries, check_knots, knots_of, listed, rows_in, thread_count, times_of, whole_numbers,
+    check_entries, check_knots, knots_of, listed, rows_in, step_of, thread_count, times_of,
+    whole_numbers,
 };
 use crate::trouble::{ScriptResult, refused, wrong_value};
 
@@ -421,7 +422,7 @@ mod row_changes {
     ///
     /// - `step`: 1 or more: 2 takes every second knot
     ///
-    /// Errors: wrong-value when the step is 0.
+    /// Errors: wrong-value when the step is below 1.
     ///
     /// ```rhai
     /// let out = forward(1..9);
@@ -430,7 +431,7 @@ mod row_changes {
     #[rhai_fn(return_raw)]
     pub fn every(context: NativeCallContext, row: Row, step: i64) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
-        row.every(times_of(step)?).map_err(|error| refused(&error))
+        row.every(step_of(step)?).map_err(|error| refused(&error))
     }
 
     /// `list.every(step)`: the first entry of a list of rows or columns, and every step-th
@@ -438,10 +439,10 @@ mod row_changes {
     ///
     /// - `step`: 1 or more: 2 takes every second entry
     ///
-    /// Errors: wrong-value when the step is 0.
+    /// Errors: wrong-value when the step is below 1.
     #[rhai_fn(return_raw, name = "every")]
     pub fn every_entry(list: Array, step: i64) -> ScriptResult<Array> {
-        let step = times_of(step)?;
+        let step = step_of(step)?;
         if step == 0 {
             // The words are the same for knots and for entries.
             Row::new([]).every(step).map_err(|error| refused(&error))?;
@@ -455,7 +456,7 @@ mod row_changes {
     /// - `columns`: a range without its end, such as 1..threads
     /// - `step`: 1 or more: 2 takes every second column
     ///
-    /// Errors: wrong-value when the step is 0.
+    /// Errors: wrong-value when the step is below 1.
     #[rhai_fn(return_raw, name = "every")]
     pub fn every_column(columns: std::ops::Range<i64>, step: i64) -> ScriptResult<Array> {
         let columns = whole_numbers(&Dynamic::from(columns), "columns")?;
@@ -468,7 +469,7 @@ mod row_changes {
     /// - `columns`: a range with its end, such as 1..=9
     /// - `step`: 1 or more: 2 takes every second column
     ///
-    /// Errors: wrong-value when the step is 0.
+    /// Errors: wrong-value when the step is below 1.
     #[rhai_fn(return_raw, name = "every")]
     pub fn every_column_inclusive(
         columns: std::ops::RangeInclusive<i64>,

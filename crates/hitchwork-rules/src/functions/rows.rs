@@ -7,8 +7,8 @@ use rhai::plugin::*;
 use rhai::{Array, FnPtr, ImmutableString};
 
 use super::given::{
-    PLACE_BYTES, check_entries, check_knots, check_more_knots, check_places, group_named, listed,
-    rows_in, thread_count, times_of, whole_numbers, wrong_arguments,
+    PLACE_BYTES, check_entries, check_knots, check_more_knots, check_places, count_of_rows,
+    group_named, listed, rows_in, thread_count, whole_numbers, wrong_arguments,
 };
 use crate::run::place;
 use crate::trouble::{ScriptResult, refused, wrong_value};
@@ -232,7 +232,7 @@ mod rows {
         pattern: FnPtr,
     ) -> ScriptResult<Array> {
         let count = thread_count(threads)?;
-        let rows = times_of(rows)?;
+        let rows = count_of_rows(rows)?;
         check_entries(&context, rows)?;
         check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
         let mut made = Array::with_capacity(rows);
@@ -296,7 +296,7 @@ mod rows {
         piece: Dynamic,
     ) -> ScriptResult<Array> {
         let count = thread_count(threads)?;
-        let rows = times_of(rows)?;
+        let rows = count_of_rows(rows)?;
         check_entries(&context, rows)?;
         check_knots(&context, rows.saturating_mul(usize::from(count) / 2))?;
         let group = group_named(&group)?;

@@ -39,7 +39,8 @@ pub(super) fn run(new: &RulesNew) -> Result<(), Trouble> {
     let rule = given.with_extension("rhai");
     let tests = given.with_extension("tests.toml");
     for file in [&rule, &tests] {
-        if file.exists() {
+        // A link counts too, wherever it leads: nothing is written through it.
+        if std::fs::symlink_metadata(file).is_ok() {
             return Err(taken(file));
         }
     }
@@ -51,7 +52,10 @@ pub(super) fn run(new: &RulesNew) -> Result<(), Trouble> {
     }
     let shown = rule.display().to_string();
     write_new(&rule, &RULE.replace(NAME, &shown))?;
-    write_new(&tests, &TESTS.replace(NAME, &shown))?;
+    write_new(&tests, &TESTS.replace(NAME, &shown)).inspect_err(|_| {
+        // Both or neither: this one was made just now.
+        let _ = std::fs::remove_file(&rule);
+    })?;
     let shadows = match built_in_names().any(|built_in| Some(built_in) == name_of(&rule)) {
         true => shadowing(&shown, name),
         false => String::new(),
@@ -92,7 +96,12 @@ fn shadowing(shown: &str, name: &str) -> String {
 fn write_new(file: &Path, text: &str) -> Result<(), Trouble> {
     let mut options = OpenOptions::new();
     let opened = options.write(true).create_new(true).open(file);
-    let written = opened.and_then(|mut opened| opened.write_all(text.as_bytes()));
+    let written = opened.and_then(|mut opened| {
+        let written = opened.write_all(text.as_bytes());
+        written.inspect_err(|_| {
+            let _ = std::fs::remove_file(file);
+        })
+    });
     written.map_err(|error| match error.kind() {
         ErrorKind::AlreadyExists => taken(file),
         _ => refused(file, &error),

@@ -1,5 +1,6 @@
 //! The live page: one text, whose style and script its policy names by their digests.
 
+use hitchwork_core::band::{MAX_LENGTH_MM, MIN_LENGTH_MM};
 use hitchwork_core::care::care;
 use hitchwork_core::text::plain;
 use hitchwork_draw::html::lettered;
@@ -64,7 +65,7 @@ pub(super) fn page(name: &str, token: &str, for_a_child: bool) -> (String, Strin
                         }
                         form #settings {}
                         div.more {
-                            label { "Length in cm" input #length type="number" min="1" max="1000" step="0.5" placeholder="as the rule says"; }
+                            label { "Length in cm" input #length type="number" min=(MIN_LENGTH_MM / 10.0) max=(MAX_LENGTH_MM / 10.0) step="0.5" placeholder="as the rule says"; }
                             label.check { input #mirrored type="checkbox"; " mirrored" }
                         }
                         div.save {

@@ -4,10 +4,10 @@ use std::net::Ipv4Addr;
 use std::sync::Arc;
 use std::time::Duration;
 
-use axum::body::{Body, Bytes};
+use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::rejection::QueryRejection;
-use axum::extract::{DefaultBodyLimit, Path, Query, State};
-use axum::http::{HeaderValue, Request, Response, StatusCode, header};
+use axum::extract::{Path, Query, State};
+use axum::http::{HeaderValue, Method, Request, Response, StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::IntoResponse;
 use axum::response::sse::{Event, KeepAlive, Sse};
@@ -140,7 +140,6 @@ fn routes(house: House) -> Router {
         .route("/memory", post(memory))
         .route("/save/{what}", post(save))
         .fallback(|| async { said(StatusCode::NOT_FOUND, "there is nothing here") })
-        .layer(DefaultBodyLimit::max(MOST_BYTES))
         .layer(middleware::from_fn_with_state(house.clone(), guarded))
         .with_state(house)
 }
@@ -149,7 +148,10 @@ fn routes(house: House) -> Router {
 async fn guarded(State(house): State<House>, request: Request<Body>, next: Next) -> Response<Body> {
     let mut response = match house.guard.refuses(&request) {
         Some(refusal) => refusal,
-        None => next.run(request).await,
+        None => match whole(request).await {
+            Ok(request) => next.run(request).await,
+            Err(refusal) => refusal,
+        },
     };
     let headers = response.headers_mut();
     for (name, value) in [
@@ -165,6 +167,31 @@ async fn guarded(State(house): State<House>, request: Request<Body>, next: Next)
         HeaderValue::from_static("same-origin"),
     );
     response
+}
+
+/// A request with all that belongs to it, which is not waited for longer than for its head: who
+/// begins a request and never ends it keeps others out for a while, and not for good.
+async fn whole(request: Request<Body>) -> Result<Request<Body>, Response<Body>> {
+    if request.method() != Method::POST {
+        return Ok(request);
+    }
+    let (head, body) = request.into_parts();
+    match tokio::time::timeout(PATIENCE, to_bytes(body, MOST_BYTES)).await {
+        Ok(Ok(bytes)) => Ok(Request::from_parts(head, bytes.into())),
+        Ok(Err(_)) => Err(said(
+            StatusCode::PAYLOAD_TOO_LARGE,
+            "that request is too long, or was broken off",
+        )),
+        Err(_) => {
+            let mut late = said(
+                StatusCode::REQUEST_TIMEOUT,
+                "the rest of that request did not come",
+            );
+            let close = HeaderValue::from_static("close");
+            late.headers_mut().insert(header::CONNECTION, close);
+            Err(late)
+        }
+    }
 }
 
 async fn the_page(State(house): State<House>) -> impl IntoResponse {

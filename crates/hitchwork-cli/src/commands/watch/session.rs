@@ -65,6 +65,7 @@ pub(super) struct Session {
     /// they were given.
     base: Settings,
     base_words: Vec<String>,
+    palette_words: Option<String>,
     habits: Habits,
     /// Whether the command line asks for a child's wrist.
     for_a_child: bool,
@@ -146,6 +147,10 @@ impl Session {
             for_a_child: subject.for_a_child(),
             base: input::fixed(subject)?,
             base_words: base_words(watch),
+            palette_words: subject
+                .palette
+                .as_ref()
+                .map(|palette| format!("--palette {}", quoted(palette))),
             habits: pace.habits(),
             allowance: allowance(subject.seconds.unwrap_or(Limits::default().seconds)),
             wanted: Mutex::new(Wanted {
@@ -317,10 +322,16 @@ impl Session {
         rule: &Rule,
         run: &WatchRun,
     ) -> (Result<Good, Trouble>, Option<Vec<Parameter>>) {
-        match rules.make(rule, &self.settings(&run.wishes)) {
+        let settings = self.settings(&run.wishes);
+        match rules.make(rule, &settings) {
             Ok(made) => {
                 run.goes_on_to(RunStage::Picture);
-                (self.laid_out(made.band, run), Some(made.parameters))
+                let is_used = settings.palette_without_effect(&made.parameters).is_none();
+                let command = self.command(&run.wishes, is_used);
+                (
+                    self.laid_out(made.band, run, command),
+                    Some(made.parameters),
+                )
             }
             Err(error) => {
                 // A setting that is refused can be mended only where the page shows it.
@@ -348,7 +359,7 @@ impl Session {
         self.for_a_child
     }
 
-    fn laid_out(&self, band: Band, run: &WatchRun) -> Result<Good, Trouble> {
+    fn laid_out(&self, band: Band, run: &WatchRun, command: String) -> Result<Good, Trouble> {
         let band = match run.wishes.mirrored {
             true => band.mirrored(),
             false => band,
@@ -365,7 +376,7 @@ impl Session {
         Ok(Good {
             number: run.number,
             wishes: run.wishes.clone(),
-            command: self.command(&run.wishes),
+            command,
             measures: measures(tied.report()),
             picture,
             charts: OnceLock::new(),
@@ -387,10 +398,12 @@ impl Session {
         }
     }
 
-    /// The command that makes exactly this band.
-    fn command(&self, wishes: &SessionSettings) -> String {
+    /// The command that makes exactly this band. The palette of the command line stands in it
+    /// unless the page has chosen another in its place.
+    fn command(&self, wishes: &SessionSettings, with_palette: bool) -> String {
         let mut words = vec!["hitchwork make".to_owned(), quoted(&self.rule)];
-        words.extend(self.base_words.iter().cloned());
+        let palette = self.palette_words.iter().filter(|_| with_palette);
+        words.extend(palette.chain(&self.base_words).cloned());
         for (name, value) in &wishes.settings {
             words.push(format!("--set {}", quoted(&format!("{name}={value}"))));
         }
@@ -485,7 +498,10 @@ impl RunWork for Session {
                 .as_ref()
                 .map_or_else(Vec::new, |good| good.measures.clone()),
             findings: report.map_or_else(Vec::new, |report| report.findings.clone()),
-            command: good.map_or_else(|| self.command(&run.wishes), |good| good.command.clone()),
+            command: good.map_or_else(
+                || self.command(&run.wishes, true),
+                |good| good.command.clone(),
+            ),
             troubles,
             took_ms,
             ..Update::clone(&known)
@@ -532,13 +548,11 @@ fn base_words(watch: &WatchArguments) -> Vec<String> {
     let Subject {
         thread,
         swatch,
-        palette,
         operations,
         seconds,
         ..
     } = &watch.subject;
     let said = [
-        ("--palette", palette.clone()),
         (
             "--thread",
             thread.as_ref().map(|thread| thread.words.clone()),
