@@ -154,7 +154,7 @@ fn the_facts_of_the_prototype_come_out() {
         (
             "leader rows beside courses",
             LEADER_BESIDE_COURSES.repeat(12),
-            15.369_181 / 156.0,
+            11.700_169 / 156.0,
             None,
         ),
     ];
