@@ -129,10 +129,10 @@ fn what_is_said_of_numbers_that_do_not_do_is_true() {
             "a number becomes too large here",
         ),
         ("1 % 0", "a number is divided by zero here"),
-        ("round(0.0 / 0.0)", "that is no number"),
+        ("round(0.0 / 0.0)", "that is not a number"),
         (
             "square_root(0.0 / 0.0)",
-            "what is no number has no square root",
+            "what is not a number has no square root",
         ),
         ("round(1e300)", "is too large for a whole number"),
         ("roll(5..5)", "there is no whole number in 5..5"),

@@ -11,8 +11,8 @@ pub(super) fn register(module: &mut Module) {
 fn whole(number: f64) -> ScriptResult<i64> {
     if number.is_nan() {
         return Err(wrong_value(
-            "that is no number, so no whole number is near it",
-            "look for what makes it: 0.0 / 0.0 is no number, nor is infinity less infinity",
+            "that is not a number, so no whole number is near it",
+            "look for what makes it: 0.0 / 0.0 is not a number, nor is infinity less infinity",
         ));
     }
     // Beyond 2^53 a number with a fraction no longer knows its neighbours.
@@ -32,7 +32,7 @@ mod numbers {
     ///
     /// - `number`: a number with a fraction
     ///
-    /// Errors: wrong-value when it is too large for a whole number, or is no number at all.
+    /// Errors: wrong-value when it is too large for a whole number, or not a number at all.
     ///
     /// ```rhai
     /// lattice(10, 16, |row, column|
@@ -47,7 +47,7 @@ mod numbers {
     ///
     /// - `number`: a number with a fraction
     ///
-    /// Errors: wrong-value when it is too large for a whole number, or is no number at all.
+    /// Errors: wrong-value when it is too large for a whole number, or not a number at all.
     ///
     /// ```rhai
     /// forward(1..10).but(forward_backward(floor(9.0 * 0.5)))
@@ -61,7 +61,7 @@ mod numbers {
     ///
     /// - `number`: a number with a fraction
     ///
-    /// Errors: wrong-value when it is too large for a whole number, or is no number at all.
+    /// Errors: wrong-value when it is too large for a whole number, or not a number at all.
     ///
     /// ```rhai
     /// forward(1..10).but(forward_backward(ceiling(9.0 * 0.5)))
@@ -130,7 +130,7 @@ mod numbers {
             Ok(number.sqrt())
         } else {
             let what = match number.is_nan() {
-                true => "what is no number".to_owned(),
+                true => "what is not a number".to_owned(),
                 false => number.to_string(),
             };
             Err(wrong_value(

@@ -185,7 +185,7 @@ async fn whole(request: Request<Body>) -> Result<Request<Body>, Response<Body>> 
         Err(_) => {
             let mut late = said(
                 StatusCode::REQUEST_TIMEOUT,
-                "the rest of that request did not come",
+                "that request was begun and not ended",
             );
             let close = HeaderValue::from_static("close");
             late.headers_mut().insert(header::CONNECTION, close);
