@@ -11,9 +11,18 @@ pub(crate) fn on_code(code: &str) -> Option<&'static str> {
         "not-a-plan" => {
             "`hitchwork collect PLAN --dry-run` reads a plan and lists its members without making anything; `hitchwork colours palettes` lists all palettes"
         }
+        "unknown-name" => "`hitchwork rules reference` lists all that a rule can be written with",
         "not-tests" => "`hitchwork explain not-tests` shows how tests are written",
         _ => return None,
     })
+}
+
+/// What helps beside an error of a code; what the command has just done is not advised again.
+pub(crate) fn beside_error(code: &str) -> Option<&'static str> {
+    match code {
+        "not-a-plan" => Some("`hitchwork explain not-a-plan` shows what a plan looks like"),
+        code => on_code(code),
+    }
 }
 
 /// What helps with a folder.

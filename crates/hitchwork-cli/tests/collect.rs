@@ -415,6 +415,58 @@ fn two_runs_in_one_folder_exclude_each_other() {
     }
 }
 
+/// What a plan of some lines for an item lists.
+fn listed(item: &str) -> String {
+    let folder = planned(&format!("[[item]]\n{item}\n"));
+    let said = collect(folder.path(), &["--dry-run"]);
+    assert_eq!(said.status, Some(0), "{item}\n{}", said.err);
+    said.out
+}
+
+#[test]
+fn names_say_of_what_a_number_is_where_there_are_several() {
+    let two = "rule = \"candy_stripe\"\ngrid = { stripes = [2, 3], threads = [6, 8] }";
+    assert!(listed(two).contains("candy_stripe-2-stripes-6-threads"));
+    let lengths = "rule = \"drift\"\ngrid = { threads = [6, 8] }\nlengths = [15, 17]";
+    assert!(listed(lengths).contains("drift-6-threads-15-cm"));
+    // One number alone, and words, are clear enough.
+    let one = "rule = \"candy_stripe\"\ngrid = { leans = [\"left\", \"right\"], threads = [6, 8] }";
+    assert!(listed(one).contains("candy_stripe-left-6\n"));
+}
+
+/// Also a setting that the plan leaves to the rule, if it is the same for all.
+#[test]
+fn a_name_may_hold_every_setting_of_the_rule() {
+    let said = listed("rule = \"drift\"\nname = \"{rule}-{threads}-band\"");
+    assert!(said.contains("drift-10-band"), "{said}");
+    let said = listed(
+        "rule = \"candy_stripe\"\nname = \"{leans}-{threads}\"\ngrid = { threads = [6, 8] }",
+    );
+    assert!(said.contains("-6\n") && said.contains("-8\n"), "{said}");
+}
+
+#[test]
+fn wrists_of_an_item_take_the_place_of_lengths_in_the_defaults() {
+    let folder =
+        planned("[defaults]\nlengths = 15\n[[item]]\nrule = \"drift\"\nwrists = [\"woman\"]\n");
+    let said = collect(folder.path(), &["--dry-run", "--json"]);
+    let plan: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+    assert_eq!(plan["members"], 1, "{}", said.out);
+}
+
+#[test]
+fn a_class_of_a_plan_that_was_never_made_is_told_to_make_it() {
+    let folder = planned("[[item]]\nrule = \"drift\"\n");
+    let said = collect(folder.path(), &["--class", "buy.txt"]);
+    assert_eq!(said.status, Some(2), "{}", said.out);
+    assert!(said.err.contains("has not been made yet"), "{}", said.err);
+    assert!(
+        said.err.contains("hitchwork collect moorings.toml"),
+        "{}",
+        said.err
+    );
+}
+
 #[test]
 fn plans_that_cannot_be_are_refused_at_their_place() {
     for (from, to, said) in [
@@ -504,7 +556,58 @@ fn plans_that_cannot_be_are_refused_at_their_place() {
             "name = \".{threads}\"",
             "begins with a dot",
         ),
-        ("title = \"Moorings\"", "title = Moorings", "moorings.toml"),
+        (
+            "title = \"Moorings\"",
+            "title = Moorings",
+            "put text in quotes: \"Moorings\"",
+        ),
+        (
+            "threads = [6, 8]",
+            "threads = \"6-8\"",
+            "\"6-8\" is not a range",
+        ),
+        ("threads = [6, 8]", "threads = \"6-8\"", "write \"6..8\""),
+        (
+            "threads = [6, 8]",
+            "threads = 6..8",
+            "put a range in quotes: \"6..8\"",
+        ),
+        (
+            "threads = [6, 8]",
+            "threads = \"36..44:4\"",
+            "44 is not a whole number from 4 to 40",
+        ),
+        (
+            "threads = [6, 8]",
+            "threads = [\"six\"]",
+            "threads cannot be set like that",
+        ),
+        ("[[item]]", "[item]", "write [[item]], with two brackets"),
+        (
+            "lengths = 4",
+            "lengths = 4\nthreads = 8",
+            "write settings = { threads = 8 }",
+        ),
+        (
+            "lengths = 4",
+            "lengths = 4\npallettes = [\"gull\"]",
+            "did you mean \"palettes\"?",
+        ),
+        (
+            "lengths = 4",
+            "lengths = 4\nbest = 3",
+            "write best = { count = 3 }",
+        ),
+        (
+            "lengths = 4",
+            "lengths = 4\nreject = \"threads > 9\"",
+            "write reject = [\"threads > 9\"]",
+        ),
+        (
+            "lengths = 4",
+            "lengths = 4\nwrists = [\"woman\"]",
+            "lengths and wrists are both given here",
+        ),
         ("count = 5", "count = 0", "the best 0 leave nothing to make"),
     ] {
         let plan = PLAN.replacen(from, to, 1);

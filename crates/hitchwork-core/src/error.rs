@@ -237,6 +237,7 @@ impl Error {
             Problem::Length { .. } => "ask for a length from 0.1 to 10,000 cm".into(),
             Problem::GradientCount { .. } => "ask for as many colours as there are threads, or fewer".into(),
             Problem::Listing { help, .. } => help.clone(),
+            Problem::TooFewThreads { have: 0 | 1, .. } => "add threads to the stash".into(),
             Problem::TooFewThreads { have, .. } => format!("ask for at most {have} colours, or add threads to the stash"),
             Problem::Difference { .. } => "about 1 is a difference that can just be seen, and 10 is another colour (CIEDE2000)".into(),
             Problem::OrderCount { .. } => "put the colours that you like in order, not every one there is".into(),
@@ -320,6 +321,21 @@ impl Error {
     #[must_use]
     pub fn is_length(&self) -> bool {
         matches!(*self.0, Problem::Length { .. })
+    }
+
+    /// Of a knot that lies beyond the last column: how many threads the band has.
+    #[must_use]
+    pub fn threads_of_outside(&self) -> Option<u16> {
+        match &*self.0 {
+            Problem::KnotOutside { threads, .. } => Some(*threads),
+            _ => None,
+        }
+    }
+
+    /// Whether a row of a band, or its whole repeat, has no knots.
+    #[must_use]
+    pub fn is_without_knots(&self) -> bool {
+        matches!(*self.0, Problem::EmptyRow { .. } | Problem::NoRepeat)
     }
 
     /// Whether a number lies outside what a band can have: threads, repeats, rows,

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::CutList;
+use super::cut::{Pieces, millimetres, rest};
 use crate::colour::{Colour, Owned, Srgb, difference};
 
 /// What a stash has of one colour of a band.
@@ -79,14 +80,14 @@ pub fn at_hand(list: &CutList, stash: &[Owned], bands: u32) -> Vec<AtHand> {
         }
     }
     let one = |colour: Colour| {
-        let mut pieces: Vec<f64> = Vec::new();
+        let mut pieces = Pieces::default();
         for cut in list.cuts.iter().filter(|cut| cut.srgb == colour.srgb) {
-            pieces.extend(std::iter::repeat_n(cut.cut_mm, cut.pieces * bands as usize));
+            pieces.add(cut.cut_mm, cut.pieces * bands as usize);
         }
         let of_it = stash.iter().filter(|owned| owned.srgb == colour.srgb);
         let threads: Vec<Owned> = of_it.cloned().collect();
         AtHand {
-            needs_mm: pieces.iter().sum(),
+            needs_mm: millimetres(pieces.together()),
             holds: match threads.is_empty() {
                 true => nearest(colour.srgb, stash),
                 false => held(threads, pieces),
@@ -113,21 +114,15 @@ fn nearest(colour: Srgb, stash: &[Owned]) -> Holds {
 
 /// Whether the pieces can be cut from these threads: the longest first, each from the first
 /// thread that still has enough.
-fn held(threads: Vec<Owned>, mut pieces: Vec<f64>) -> Holds {
-    let needs: f64 = pieces.iter().sum();
-    let mut rests: Vec<f64> = threads
+fn held(threads: Vec<Owned>, mut pieces: Pieces) -> Holds {
+    let needs = millimetres(pieces.together());
+    let left = threads
         .iter()
         .map(|owned| owned.left_m.map_or(f64::INFINITY, |metres| metres * 1000.0))
-        .collect();
-    let left: f64 = rests.iter().sum();
-    pieces.sort_by(|a, b| b.total_cmp(a));
-    let mut uncut = 0.0;
-    for piece in pieces {
-        match rests.iter_mut().find(|rest| **rest >= piece) {
-            Some(rest) => *rest -= piece,
-            None => uncut += piece,
-        }
-    }
+        .sum::<f64>();
+    let mut rests: Vec<u64> = threads.iter().map(rest).collect();
+    pieces.cut_from(&mut rests);
+    let uncut = millimetres(pieces.together());
     if uncut == 0.0 {
         return Holds::Enough {
             threads,

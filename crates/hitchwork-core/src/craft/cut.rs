@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Habits, Shape, ThreadLength, folds, within};
+use super::{Habits, Shape, ThreadLength, folds, metres_at_least, within};
 use crate::band::Band;
-use crate::colour::{Colour, Srgb, name_apart};
+use crate::colour::{Colour, Owned, Srgb, name_apart};
 use crate::error::{Error, Problem};
 
 /// Threads of one colour that are cut to one length.
@@ -183,13 +183,25 @@ pub struct Purchase {
 pub struct Shopping {
     /// For how many people.
     pub people: u32,
-    /// Each colour, in the order of the cut list.
+    /// Each colour of which something is to be bought, in the order of the cut list.
     pub purchases: Vec<Purchase>,
     /// All skeins together.
     pub skeins: usize,
     /// What they cost, if a price was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cost: Option<f64>,
+    /// How much of the thread is cut from a stash instead, if there is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from_stash_mm: Option<f64>,
+}
+
+impl Shopping {
+    /// How much comes from a stash, such as "13.2 m"; nothing where nothing does.
+    #[must_use]
+    pub fn from_stash(&self) -> Option<String> {
+        let owned = self.from_stash_mm.filter(|mm| *mm > 0.0);
+        owned.map(metres_at_least)
+    }
 }
 
 /// What to buy for this many people, each of whom ties one band.
@@ -220,6 +232,17 @@ pub struct Shopping {
 /// # Errors
 /// When the number of people or the skein is absurd, or a piece is longer than a skein.
 pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shopping, Error> {
+    shopping_beside(list, people, skein, None)
+}
+
+/// The same where there is a stash: what can be cut from threads of just the same colour is,
+/// as [`at_hand`](super::at_hand) cuts it, and only the rest is bought.
+pub(crate) fn shopping_beside(
+    list: &CutList,
+    people: u32,
+    skein: SkeinSize,
+    stash: Option<&[Owned]>,
+) -> Result<Shopping, Error> {
     within("a class", people.into(), 1.0, 1_000.0, " people")?;
     within(
         "a skein's length",
@@ -231,26 +254,8 @@ pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shoppin
     if let Some(price) = skein.price {
         within("a price", price, 0.0, 1_000_000.0, "")?;
     }
-    let mut colours: Vec<(Colour, BTreeMap<u64, usize>)> = Vec::new();
+    let mut colours: Vec<(Colour, Pieces)> = Vec::new();
     for cut in &list.cuts {
-        if cut.cut_mm > skein.length_mm {
-            return Err(Problem::Craft {
-                message: format!(
-                    "{} takes a piece of {:.0} cm, and a skein has {:.0} cm",
-                    cut.colour,
-                    cut.cut_mm / 10.0,
-                    skein.length_mm / 10.0
-                ),
-                help: "take longer skeins, or a shorter band".to_owned(),
-            }
-            .into());
-        }
-        #[allow(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "lengths in hundredths of a millimetre, far below 2^53"
-        )]
-        let length = (cut.cut_mm * 100.0).round() as u64;
         let known = colours.iter_mut();
         let of_colour = match known
             .map(|(colour, pieces)| (colour.srgb, pieces))
@@ -259,30 +264,50 @@ pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shoppin
             Some((_, pieces)) => pieces,
             None => {
                 let colour = Colour::new(cut.colour.as_str(), cut.srgb);
-                colours.push((colour, BTreeMap::new()));
+                colours.push((colour, Pieces::default()));
                 &mut colours.last_mut().expect("just pushed").1
             }
         };
-        *of_colour.entry(length).or_default() += cut.pieces * people as usize;
+        of_colour.add(cut.cut_mm, cut.pieces * people as usize);
     }
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "within the range above"
-    )]
-    let skein_length = (skein.length_mm * 100.0).round() as u64;
+    let mut owned = 0;
+    for (colour, pieces) in &mut colours {
+        let of_it = stash.into_iter().flatten();
+        let mut rests = of_it
+            .filter(|thread| thread.srgb == colour.srgb)
+            .map(rest)
+            .collect::<Vec<u64>>();
+        let all = pieces.together();
+        pieces.cut_from(&mut rests);
+        owned += all - pieces.together();
+    }
     let (mut named, pieces): (Vec<Colour>, Vec<_>) = colours.into_iter().unzip();
     name_apart(&mut named);
-    let purchases: Vec<Purchase> = named
-        .into_iter()
-        .zip(pieces)
-        .map(|(colour, pieces)| Purchase {
+    let skein_length = hundredths(skein.length_mm);
+    let mut purchases = Vec::new();
+    for (colour, pieces) in named.into_iter().zip(pieces) {
+        let Some(longest) = pieces.longest() else {
+            continue;
+        };
+        if longest > skein_length {
+            return Err(Problem::Craft {
+                message: format!(
+                    "{} takes a piece of {:.0} cm, and a skein has {:.0} cm",
+                    colour.name,
+                    millimetres(longest) / 10.0,
+                    skein.length_mm / 10.0
+                ),
+                help: "take longer skeins, or a shorter band".to_owned(),
+            }
+            .into());
+        }
+        purchases.push(Purchase {
             colour: colour.name,
             srgb: colour.srgb,
-            pieces: pieces.values().sum(),
-            skeins: skeins(&pieces, skein_length),
-        })
-        .collect();
+            pieces: pieces.count(),
+            skeins: skeins(pieces, skein_length),
+        });
+    }
     let skeins = purchases.iter().map(|purchase| purchase.skeins).sum();
     #[allow(clippy::cast_precision_loss, reason = "numbers of skeins")]
     let cost = skein.price.map(|price| price * skeins as f64);
@@ -291,28 +316,86 @@ pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shoppin
         purchases,
         skeins,
         cost,
+        from_stash_mm: stash.map(|_| millimetres(owned)),
     })
 }
 
-/// First fit decreasing, with equal pieces and equal rests taken together.
-fn skeins(pieces: &BTreeMap<u64, usize>, skein: u64) -> usize {
-    let mut rests: Vec<u64> = Vec::new();
-    for (&length, &count) in pieces.iter().rev() {
-        let mut left = count;
-        for rest in &mut rests {
-            while left > 0 && *rest >= length {
-                *rest -= length;
-                left -= 1;
+/// A length in hundredths of a millimetre, in which lengths are added without a rest.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "lengths from 0 on, far below 2^53 hundredths"
+)]
+fn hundredths(mm: f64) -> u64 {
+    (mm * 100.0).round() as u64
+}
+
+#[allow(clippy::cast_precision_loss, reason = "far below 2^53 hundredths")]
+pub(super) fn millimetres(hundredths: u64) -> f64 {
+    hundredths as f64 / 100.0
+}
+
+/// What is left of an owned thread, in hundredths of a millimetre; without end where nobody
+/// has said how much that is.
+pub(super) fn rest(owned: &Owned) -> u64 {
+    owned
+        .left_m
+        .map_or(u64::MAX, |metres| hundredths(metres * 1000.0))
+}
+
+/// Pieces to be cut: how many of each length, in hundredths of a millimetre.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Pieces(BTreeMap<u64, usize>);
+
+impl Pieces {
+    pub(super) fn add(&mut self, mm: f64, count: usize) {
+        *self.0.entry(hundredths(mm)).or_default() += count;
+    }
+
+    fn count(&self) -> usize {
+        self.0.values().sum()
+    }
+
+    fn longest(&self) -> Option<u64> {
+        self.0.keys().next_back().copied()
+    }
+
+    /// The length of all of them together.
+    pub(super) fn together(&self) -> u64 {
+        let all = self.0.iter();
+        all.map(|(length, count)| length * *count as u64).sum()
+    }
+
+    /// Cuts the longest first, each from the first rest that still has enough, and keeps
+    /// those for which there is none.
+    pub(super) fn cut_from(&mut self, rests: &mut [u64]) {
+        for (&length, count) in self.0.iter_mut().rev() {
+            for rest in &mut *rests {
+                let fit = *rest / length.max(1);
+                let cut = usize::try_from(fit).map_or(*count, |fit| fit.min(*count));
+                *rest -= length * cut as u64;
+                *count -= cut;
             }
         }
-        while left > 0 {
-            let mut rest = skein;
-            while left > 0 && rest >= length {
-                rest -= length;
-                left -= 1;
-            }
-            rests.push(rest);
+        self.0.retain(|_, count| *count > 0);
+    }
+}
+
+/// First fit decreasing: how many skeins of a length the pieces take, none of them longer than
+/// that.
+fn skeins(mut pieces: Pieces, skein: u64) -> usize {
+    let mut opened: Vec<u64> = Vec::new();
+    while let Some(length) = pieces.longest() {
+        let mut of_it = Pieces::default();
+        let count = pieces.0.remove(&length).unwrap_or(0);
+        of_it.0.insert(length, count);
+        of_it.cut_from(&mut opened);
+        let left = of_it.count();
+        let each = usize::try_from(skein / length.max(1)).unwrap_or(usize::MAX);
+        for begun in 0..left.div_ceil(each.max(1)) {
+            let taken = each.min(left - begun * each);
+            opened.push(skein - length * taken as u64);
         }
     }
-    rests.len()
+    opened.len()
 }

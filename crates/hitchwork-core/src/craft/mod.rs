@@ -18,8 +18,8 @@ mod time;
 
 pub use at_hand::{AtHand, Holds, at_hand};
 pub(crate) use at_hand::{metres, metres_at_least};
-pub(crate) use cut::cut_list;
 pub use cut::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
+pub(crate) use cut::{cut_list, shopping_beside};
 pub use difficulty::{Difficulty, DifficultyPart};
 pub use ends::{End, Fold, Shape, Ties, bringing_out, folds, joining};
 pub use gauge::Gauge;

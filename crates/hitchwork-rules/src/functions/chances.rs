@@ -33,9 +33,9 @@ fn between(context: &NativeCallContext, least: i64, most: i64) -> ScriptResult<i
     let run = RunHandle::of(context);
     let mut state = run.state();
     let offset = if values == 0 {
-        state.chance.word()
+        state.chance().word()
     } else {
-        state.chance.below(values)
+        state.chance().below(values)
     };
     Ok(least.wrapping_add(offset.cast_signed()))
 }
@@ -145,7 +145,7 @@ impl RandomRowsRequest {
         let at = place(context);
         for _ in 0..self.tries {
             // The condition may use chance itself: the state is not held while it runs.
-            let drawn = prepared.draw_while(&mut run.state().chance, || {
+            let drawn = prepared.draw_while(run.state().chance(), || {
                 run.budget()
                     .spend(self.knots as u64)
                     .map_err(Undrawn::Stopped)
@@ -240,7 +240,7 @@ mod chances {
     pub fn chance(context: NativeCallContext, probability: f64) -> ScriptResult<bool> {
         RunHandle::of(&context)
             .state()
-            .chance
+            .chance()
             .happens(probability)
             .map_err(|error| refused(&error))
     }
@@ -258,7 +258,7 @@ mod chances {
     pub fn pick(context: NativeCallContext, list: Array) -> ScriptResult<Dynamic> {
         RunHandle::of(&context)
             .state()
-            .chance
+            .chance()
             .pick(&list)
             .cloned()
             .map_err(|error| refused(&error))
@@ -299,7 +299,7 @@ mod chances {
     /// ```
     pub fn shuffled(context: NativeCallContext, list: Array) -> Array {
         let mut list = list;
-        RunHandle::of(&context).state().chance.shuffle(&mut list);
+        RunHandle::of(&context).state().chance().shuffle(&mut list);
         list
     }
 
