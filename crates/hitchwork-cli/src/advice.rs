@@ -11,7 +11,6 @@ pub(crate) fn on_code(code: &str) -> Option<&'static str> {
         "not-a-plan" => {
             "`hitchwork collect PLAN --dry-run` reads a plan and lists its members without making anything; `hitchwork colours palettes` lists all palettes"
         }
-        "unknown-name" => "`hitchwork rules reference` lists all that a rule can be written with",
         "not-tests" => "`hitchwork explain not-tests` shows how tests are written",
         _ => return None,
     })

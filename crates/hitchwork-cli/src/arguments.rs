@@ -2,7 +2,6 @@
 
 mod colours;
 mod rules;
-pub(crate) mod slips;
 mod values;
 
 use std::ffi::OsString;

@@ -13,6 +13,7 @@ mod memory;
 mod pictures;
 mod progress;
 mod say;
+mod slips;
 mod stopping;
 mod terminal;
 mod trouble;
@@ -37,7 +38,7 @@ fn main() -> ExitCode {
             let typed: Vec<String> = std::env::args_os()
                 .map(|word| word.to_string_lossy().into_owned())
                 .collect();
-            arguments::slips::explained(error, &typed).exit()
+            slips::explained(error, &typed).exit()
         }
     };
     let outcome = match &arguments.command {

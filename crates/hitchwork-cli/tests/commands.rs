@@ -1042,6 +1042,8 @@ fn a_class_buys_only_what_the_stash_does_not_have() {
             "candy_stripe",
             "--set",
             "threads=6",
+            "--set",
+            "stripes=3",
             "--palette",
             "quay.csv",
             "--people",

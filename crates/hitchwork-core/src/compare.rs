@@ -293,9 +293,9 @@ pub fn compare<S, E>(
         .filter(|(_, member)| member.outcome.feasible())
         .filter_map(|(index, member)| Some((index, member.outcome.measured()?)))
         .collect();
-    let candidates: Vec<Candidate> = feasible
+    let candidates: Vec<Weighed> = feasible
         .iter()
-        .map(|(index, measured)| Candidate::new(*index, measured, &feasible))
+        .map(|(index, measured)| Weighed::new(*index, measured, &feasible))
         .collect();
     let (recommendation, undecided) = match recommend(&candidates, !limits.is_empty()) {
         Advice::Take(recommendation) => (Some(recommendation), None),
@@ -312,28 +312,28 @@ pub fn compare<S, E>(
 /// A member that keeps to the limits, as a maker weighs it: what shows against the evening
 /// that it costs. What shows is the step of the gradient, or the width where nothing drifts.
 #[derive(Clone, Copy, Debug)]
-struct Candidate {
+struct Weighed {
     index: usize,
     minutes: f64,
-    look: CandidateLook,
+    look: WeighedLook,
 }
 
 #[derive(Clone, Copy, Debug)]
-enum CandidateLook {
+enum WeighedLook {
     /// The largest step of its gradient.
     Step(f64),
     /// Its width in millimetres.
     Width(f64),
 }
 
-impl Candidate {
+impl Weighed {
     fn new(index: usize, measured: &Measured, all: &[(usize, &Measured)]) -> Self {
         let step = |measured: &Measured| measured.number("gradient_step");
         let all_drift = all.iter().all(|(_, measured)| step(measured).is_some());
         let width = || measured.number("width_mm").unwrap_or(0.0);
         let look = match step(measured).filter(|_| all_drift) {
-            Some(step) => CandidateLook::Step(step),
-            None => CandidateLook::Width(width()),
+            Some(step) => WeighedLook::Step(step),
+            None => WeighedLook::Width(width()),
         };
         Self {
             index,
@@ -345,16 +345,16 @@ impl Candidate {
     /// What is lost in looks: a rough gradient, or a narrow band.
     fn lost(&self) -> f64 {
         match self.look {
-            CandidateLook::Step(step) => step,
-            CandidateLook::Width(width) => -width,
+            WeighedLook::Step(step) => step,
+            WeighedLook::Width(width) => -width,
         }
     }
 
     /// "steps of 16.0", "12.5 mm".
     fn look_words(&self) -> String {
         match self.look {
-            CandidateLook::Step(step) => format!("steps of {step:.1}"),
-            CandidateLook::Width(width) => format!("{width:.1} mm"),
+            WeighedLook::Step(step) => format!("steps of {step:.1}"),
+            WeighedLook::Width(width) => format!("{width:.1} mm"),
         }
     }
 
@@ -363,8 +363,8 @@ impl Candidate {
         let look = self.look_words();
         let time = time_words(self.minutes);
         match self.look {
-            CandidateLook::Step(_) => format!("its gradient goes in {look}, in {time}"),
-            CandidateLook::Width(_) => format!("it is {look} wide, in {time}"),
+            WeighedLook::Step(_) => format!("its gradient goes in {look}, in {time}"),
+            WeighedLook::Width(_) => format!("it is {look} wide, in {time}"),
         }
     }
 
@@ -394,8 +394,8 @@ const BEND: f64 = 2.0;
 /// taken, the quickest of equals. Without limits one is taken only where the figures say so:
 /// it is better in one thing and in none worse than all others, or the curve of looks over
 /// time bends there, whatever the ends of the range.
-fn recommend(candidates: &[Candidate], limited: bool) -> Advice {
-    let take = |candidate: &Candidate, why: String| {
+fn recommend(candidates: &[Weighed], limited: bool) -> Advice {
+    let take = |candidate: &Weighed, why: String| {
         Advice::Take(Recommendation {
             index: candidate.index,
             why,
@@ -411,7 +411,7 @@ fn recommend(candidates: &[Candidate], limited: bool) -> Advice {
         };
         return take(first, why.to_owned());
     }
-    let by_look = |a: &&Candidate, b: &&Candidate| {
+    let by_look = |a: &&Weighed, b: &&Weighed| {
         let looks = a.lost().total_cmp(&b.lost());
         looks.then(a.minutes.total_cmp(&b.minutes))
     };
@@ -420,7 +420,7 @@ fn recommend(candidates: &[Candidate], limited: bool) -> Advice {
         .iter()
         .min_by(|a, b| a.minutes.total_cmp(&b.minutes));
     let quickest = quickest.unwrap_or(first);
-    let alike = |other: &Candidate| other.lost() == best.lost() && other.minutes == best.minutes;
+    let alike = |other: &Weighed| other.lost() == best.lost() && other.minutes == best.minutes;
     if candidates.iter().filter(|other| alike(other)).count() == candidates.len() {
         return Advice::Choose(format!(
             "these bands are alike in looks and in time ({}): choose by eye",
@@ -432,10 +432,10 @@ fn recommend(candidates: &[Candidate], limited: bool) -> Advice {
         return take(
             best,
             match best.look {
-                CandidateLook::Step(_) => format!(
+                WeighedLook::Step(_) => format!(
                     "of all within the limits its colours pass most smoothly into each other ({words})"
                 ),
-                CandidateLook::Width(_) => {
+                WeighedLook::Width(_) => {
                     format!("of all within the limits it is the widest ({words})")
                 }
             },
@@ -451,16 +451,20 @@ fn recommend(candidates: &[Candidate], limited: bool) -> Advice {
         Some([before, here, after]) => take(
             here,
             format!(
-                "{}; {} for {} less would be much, and {} for {} more is little",
+                "{}; with {} less it would be {}, with {} more only {}",
                 here.words(),
-                before.look_words(),
                 time_words(here.minutes - before.minutes),
-                after.look_words(),
-                time_words(after.minutes - here.minutes)
+                before.look_words(),
+                time_words(after.minutes - here.minutes),
+                after.look_words()
             ),
         ),
         None => Advice::Choose(format!(
-            "none stands out, since the more time a band takes the better it looks, without a bend: from {} in {} to {} in {}; say how much time there is, and the best within it is named",
+            "none stands out: a {} costs more time, from {} in {} to {} in {}, and nowhere does the curve bend; say how much time there is, and the best within it is named",
+            match best.look {
+                WeighedLook::Step(_) => "smoother gradient",
+                WeighedLook::Width(_) => "wider band",
+            },
             quickest.look_words(),
             time_words(quickest.minutes),
             best.look_words(),
@@ -471,13 +475,13 @@ fn recommend(candidates: &[Candidate], limited: bool) -> Advice {
 
 /// Where looks over time bend most, with the neighbours on the curve: the lower edge of the
 /// convex hull, so that a member which is worse than its neighbours promise makes no bend.
-fn bend(candidates: &[Candidate]) -> Option<[&Candidate; 3]> {
-    let mut sorted: Vec<&Candidate> = candidates.iter().collect();
+fn bend(candidates: &[Weighed]) -> Option<[&Weighed; 3]> {
+    let mut sorted: Vec<&Weighed> = candidates.iter().collect();
     sorted.sort_by(|a, b| {
         let time = a.minutes.total_cmp(&b.minutes);
         time.then(a.lost().total_cmp(&b.lost()))
     });
-    let mut edge: Vec<&Candidate> = Vec::new();
+    let mut edge: Vec<&Weighed> = Vec::new();
     for candidate in sorted {
         // What takes longer and looks no better lies above the curve.
         if edge
@@ -508,11 +512,11 @@ fn bend(candidates: &[Candidate]) -> Option<[&Candidate; 3]> {
 mod tests {
     use super::*;
 
-    fn steps(of: &[(f64, f64)]) -> Vec<Candidate> {
-        let one = |(index, (minutes, step)): (usize, &(f64, f64))| Candidate {
+    fn steps(of: &[(f64, f64)]) -> Vec<Weighed> {
+        let one = |(index, (minutes, step)): (usize, &(f64, f64))| Weighed {
             index,
             minutes: *minutes,
-            look: CandidateLook::Step(*step),
+            look: WeighedLook::Step(*step),
         };
         of.iter().enumerate().map(one).collect()
     }
@@ -543,8 +547,11 @@ mod tests {
                 why.starts_with("its gradient goes in steps of 20.0, in 1 h 20 min;"),
                 "{why}"
             );
-            assert!(why.contains("steps of 30.0 for 10 min less"), "{why}");
-            assert!(why.contains("steps of 19.0 for 10 min more"), "{why}");
+            assert!(
+                why.contains("with 10 min less it would be steps of 30.0"),
+                "{why}"
+            );
+            assert!(why.contains("with 10 min more only steps of 19.0"), "{why}");
         }
     }
 

@@ -332,10 +332,16 @@ impl Error {
         }
     }
 
-    /// Whether a row of a band, or its whole repeat, has no knots.
+    /// Whether a row of a band has no knots.
     #[must_use]
-    pub fn is_without_knots(&self) -> bool {
-        matches!(*self.0, Problem::EmptyRow { .. } | Problem::NoRepeat)
+    pub fn is_empty_row(&self) -> bool {
+        matches!(*self.0, Problem::EmptyRow { .. })
+    }
+
+    /// Whether a band has no rows to repeat.
+    #[must_use]
+    pub fn is_without_rows(&self) -> bool {
+        matches!(*self.0, Problem::NoRepeat)
     }
 
     /// Whether a number lies outside what a band can have: threads, repeats, rows,

@@ -110,7 +110,12 @@ impl Translator {
                 threads - 1
             ));
         }
-        if error.is_without_knots() {
+        if error.is_without_rows() {
+            diagnostic.help = Some(format!(
+                "give it rows to tie, such as .repeat(forward(1..{threads}))"
+            ));
+        }
+        if error.is_empty_row() {
             if let Some(range) = DownwardRange::first_in(&sources[0].text) {
                 let DownwardRange { first, last, .. } = range;
                 diagnostic.help = Some(format!(
@@ -119,7 +124,7 @@ impl Translator {
                 return placed(diagnostic, range.position, &sources[0]);
             }
             diagnostic.help = Some(format!(
-                "give every row at least one knot, such as .repeat(forward(1..{threads})), or leave it out"
+                "give the row at least one knot, as forward(1..{threads}) has, or leave it out"
             ));
         }
         if let Some(place) = error.place() {

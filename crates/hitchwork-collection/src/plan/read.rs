@@ -107,10 +107,10 @@ fn meant_by(unread: &NotRead, text: &str) -> String {
     let line = text[line_start..].lines().next().unwrap_or("").trim();
     let key = line.split('=').next().unwrap_or("").trim();
     let value = line.split_once('=').map_or("", |(_, value)| value.trim());
+    if text.lines().any(|line| line.trim().starts_with("[item]")) {
+        return "write [[item]], with two brackets: a plan may have several".to_owned();
+    }
     match &unread.misread {
-        Misread::Kind { .. } if line.starts_with("[item]") => {
-            return "write [[item]], with two brackets: a plan may have several".to_owned();
-        }
         Misread::UnknownField { name, others } => {
             let meant = did_you_mean_quoted(name, others.iter().copied());
             if !meant.is_empty() {
@@ -154,7 +154,7 @@ fn meant_by(unread: &NotRead, text: &str) -> String {
 /// range, or a word.
 fn in_quotes(rest: &str, at: usize) -> Option<String> {
     let line = rest.lines().next()?;
-    let before = line.get(..at)?;
+    let before = line.get(..at).filter(|before| before.contains('='))?;
     let start = before.rfind(['=', ',', '[', '{']).map_or(0, |end| end + 1);
     let end = line[at..]
         .find([',', ']', '}'])

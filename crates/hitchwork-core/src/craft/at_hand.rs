@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::CutList;
-use super::cut::{Pieces, millimetres, rest};
+use super::pieces::{Pieces, metres, metres_at_least, millimetres, rest};
 use crate::colour::{Colour, Owned, Srgb, difference};
 
 /// What a stash has of one colour of a band.
@@ -184,20 +184,6 @@ impl AtHand {
         }
     }
 }
-
-/// What is there, never more than it is.
-pub(crate) fn metres(mm: f64) -> String {
-    format!("{:.1} m", (mm / 100.0 + SLACK).floor() / 10.0)
-}
-
-/// What is needed, never less than it is: who buys by the words has enough.
-pub(crate) fn metres_at_least(mm: f64) -> String {
-    format!("{:.1} m", (mm / 100.0 - SLACK).ceil() / 10.0)
-}
-
-/// So much of a tenth of a metre is nothing but the rounding of sums: our own judgement, far
-/// above what sums of floats are out by and far below a thread's thickness.
-const SLACK: f64 = 1e-6;
 
 /// "sail (W1) and lagoon".
 fn named(threads: &[Owned]) -> String {

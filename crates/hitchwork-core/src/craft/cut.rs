@@ -1,10 +1,9 @@
 //! What to cut, and what to buy.
 
-use std::collections::BTreeMap;
-
 use serde::Serialize;
 
-use super::{Habits, Shape, ThreadLength, folds, metres_at_least, within};
+use super::pieces::{Pieces, hundredths, metres_at_least, millimetres, rest};
+use super::{Habits, Shape, ThreadLength, folds, within};
 use crate::band::Band;
 use crate::colour::{Colour, Owned, Srgb, name_apart};
 use crate::error::{Error, Problem};
@@ -305,7 +304,7 @@ pub(crate) fn shopping_beside(
             colour: colour.name,
             srgb: colour.srgb,
             pieces: pieces.count(),
-            skeins: skeins(pieces, skein_length),
+            skeins: pieces.skeins(skein_length),
         });
     }
     let skeins = purchases.iter().map(|purchase| purchase.skeins).sum();
@@ -318,84 +317,4 @@ pub(crate) fn shopping_beside(
         cost,
         from_stash_mm: stash.map(|_| millimetres(owned)),
     })
-}
-
-/// A length in hundredths of a millimetre, in which lengths are added without a rest.
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "lengths from 0 on, far below 2^53 hundredths"
-)]
-fn hundredths(mm: f64) -> u64 {
-    (mm * 100.0).round() as u64
-}
-
-#[allow(clippy::cast_precision_loss, reason = "far below 2^53 hundredths")]
-pub(super) fn millimetres(hundredths: u64) -> f64 {
-    hundredths as f64 / 100.0
-}
-
-/// What is left of an owned thread, in hundredths of a millimetre; without end where nobody
-/// has said how much that is.
-pub(super) fn rest(owned: &Owned) -> u64 {
-    owned
-        .left_m
-        .map_or(u64::MAX, |metres| hundredths(metres * 1000.0))
-}
-
-/// Pieces to be cut: how many of each length, in hundredths of a millimetre.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Pieces(BTreeMap<u64, usize>);
-
-impl Pieces {
-    pub(super) fn add(&mut self, mm: f64, count: usize) {
-        *self.0.entry(hundredths(mm)).or_default() += count;
-    }
-
-    fn count(&self) -> usize {
-        self.0.values().sum()
-    }
-
-    fn longest(&self) -> Option<u64> {
-        self.0.keys().next_back().copied()
-    }
-
-    /// The length of all of them together.
-    pub(super) fn together(&self) -> u64 {
-        let all = self.0.iter();
-        all.map(|(length, count)| length * *count as u64).sum()
-    }
-
-    /// Cuts the longest first, each from the first rest that still has enough, and keeps
-    /// those for which there is none.
-    pub(super) fn cut_from(&mut self, rests: &mut [u64]) {
-        for (&length, count) in self.0.iter_mut().rev() {
-            for rest in &mut *rests {
-                let fit = *rest / length.max(1);
-                let cut = usize::try_from(fit).map_or(*count, |fit| fit.min(*count));
-                *rest -= length * cut as u64;
-                *count -= cut;
-            }
-        }
-        self.0.retain(|_, count| *count > 0);
-    }
-}
-
-/// First fit decreasing: how many skeins of a length the pieces take, none of them longer than
-/// that.
-fn skeins(mut pieces: Pieces, skein: u64) -> usize {
-    let mut opened: Vec<u64> = Vec::new();
-    while let Some(length) = pieces.longest() {
-        let mut of_it = Pieces::default();
-        let count = pieces.0.remove(&length).unwrap_or(0);
-        of_it.0.insert(length, count);
-        of_it.cut_from(&mut opened);
-        let left = of_it.count();
-        let each = usize::try_from(skein / length.max(1)).unwrap_or(usize::MAX);
-        for begun in 0..left.div_ceil(each.max(1)) {
-            let taken = each.min(left - begun * each);
-            opened.push(skein - length * taken as u64);
-        }
-    }
-    opened.len()
 }
