@@ -68,8 +68,13 @@ fn setting_as_option(name: &str, typed: &[String]) -> Option<String> {
         value.filter(|value| !value.starts_with('-') && input::rule(&rules, value).is_err());
     let value = value.unwrap_or_else(|| setting.value.to_string());
     let name = &setting.name;
+    let is_compared = typed.get(1).is_some_and(|command| command == "compare");
+    let option = match is_compared && value.contains("..") {
+        true => "--over",
+        false => "--set",
+    };
     Some(format!(
-        "{name} is a setting of the rule: write --set {name}={value}"
+        "{name} is a setting of the rule: write {option} {name}={value}"
     ))
 }
 

@@ -444,6 +444,17 @@ fn a_name_may_hold_every_setting_of_the_rule() {
         "rule = \"candy_stripe\"\nname = \"{leans}-{threads}\"\ngrid = { threads = [6, 8] }",
     );
     assert!(said.contains("-6\n") && said.contains("-8\n"), "{said}");
+    // How many stripes there are follows from the threads.
+    let folder = planned(
+        "[[item]]\nrule = \"candy_stripe\"\nname = \"{stripes}-{threads}\"\ngrid = { threads = [3, 8] }\n",
+    );
+    let said = collect(folder.path(), &["--dry-run"]);
+    assert_eq!(said.status, Some(2), "{}", said.out);
+    assert!(
+        said.err.contains("stripes differs from band to band"),
+        "{}",
+        said.err
+    );
 }
 
 #[test]

@@ -868,6 +868,10 @@ fn slips_in_typing_are_answered_with_what_was_meant() {
         ("make drift --threads 10", tens),
         ("make --threads=10 drift", tens),
         (
+            "compare drift --threads 6..9",
+            "threads is a setting of the rule: write --over threads=6..9",
+        ),
+        (
             "check --pairs hearts",
             "pairs is a setting of the rule: write --set pairs=",
         ),

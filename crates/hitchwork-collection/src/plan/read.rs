@@ -712,11 +712,16 @@ impl PlanReader<'_> {
             .filter(|(name, _)| !known.contains(name))
             .collect();
         let read = Template::read(template.get_ref(), &known, &fixed);
-        self.placed(
-            read,
-            template.span(),
-            "a name is words with places in them, such as \"{rule}-{number}\"",
-        )
+        let varying = first.iter().map(|parameter| parameter.name.as_str());
+        let mut varying = varying.filter(|name| !known.contains(name) && !fixed.contains_key(name));
+        let left = varying.find(|name| template.get_ref().contains(&format!("{{{name}}}")));
+        let help = match left {
+            Some(name) => format!(
+                "left to the rule, {name} differs from band to band: give it under settings or grid"
+            ),
+            None => "a name is words with places in them, such as \"{rule}-{number}\"".to_owned(),
+        };
+        self.placed(read, template.span(), &help)
     }
 
     /// Settings that the rule does not have are a slip of the plan; those that it refuses
