@@ -350,7 +350,8 @@ fn what_is_there_is_not_bought() {
             .iter()
             .map(|purchase| (purchase.colour.clone(), purchase.pieces))
             .collect();
-        assert_eq!(shopping.cost, Some(2.0 * shopping.skeins as f64));
+        let skeins = u32::try_from(shopping.skeins).expect("a few");
+        assert_eq!(shopping.cost, Some(2.0 * f64::from(skeins)));
         (lines, shopping.from_stash_mm.expect("a stash"), all)
     };
     let line = |colour: &str, pieces| (colour.to_owned(), pieces);

@@ -4,6 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use hitchwork_core::proof::Severity;
+use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
 use hitchwork_rules::Rules;
 
@@ -162,7 +163,7 @@ fn every_grid_of_the_reference_is_tied_mark_by_mark() {
         let marks = lines.concat().chars().filter(|mark| *mark != '.').count();
         let rows = rules.example(&format!("grid(`{picture}`)")).expect("rows");
         assert_eq!(Some(usize::from(rows.column_count())), columns, "{example}");
-        let tied: usize = rows.repeat().iter().map(|row| row.len()).sum();
+        let tied: usize = rows.repeat().iter().map(Row::len).sum();
         assert_eq!(tied, marks, "{example}");
         // Two marks side by side in one line would be tied into each other: a lattice has none.
         let beside = lines.iter().any(|line| {
