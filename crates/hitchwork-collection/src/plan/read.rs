@@ -25,6 +25,7 @@ use toml::{Spanned, Value};
 use super::name::{ALWAYS, NamePlace, Template, refused};
 use super::values::{self, Seeds};
 use super::{Best, Item, MOST_MEMBERS, MemberLength, Plan, RulesBeside};
+use crate::names::is_counted;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -112,8 +113,9 @@ fn meant_by(unread: &NotRead, text: &str) -> String {
     }
     match &unread.misread {
         Misread::UnknownField { name, others } => {
+            // A number of threads is no slip for the thread.
             let meant = did_you_mean_quoted(name, others.iter().copied());
-            if !meant.is_empty() {
+            if !meant.is_empty() && !is_counted(name) {
                 return meant.trim_end().to_owned();
             }
             if others.contains(&"settings") && key == name && !value.is_empty() {
