@@ -482,9 +482,53 @@ fn a_swatch_that_contradicts_itself_is_refused() {
     }
 }
 
+/// 12 threads of ordinary floss lie 12.5 mm wide, which is 1.25 cm.
+#[test]
+fn a_swatch_in_centimetres_is_refused_and_one_of_sewing_thread_is_not() {
+    for (text, what) in [("11:1.25,40:4.2", "column"), ("11:2.6,40:7", "half row")] {
+        let swatch: Swatch = text.parse().expect("readable");
+        let error = swatch.fit(None).expect_err(text);
+        assert!(
+            error
+                .to_string()
+                .contains("did you measure in centimetres?"),
+            "{error}"
+        );
+        assert!(
+            error.to_string().starts_with(&format!("a {what} of 0.1")),
+            "{error}"
+        );
+    }
+    let swatch: Swatch = "11:1.25,40:4.2".parse().expect("readable");
+    let help = swatch.fit(None).expect_err("centimetres").help();
+    assert!(help.expect("a help").ends_with("write 11:12.5,40:42"));
+    // A thread of 0.2 mm: columns and half rows of 0.35 mm (two and a half diameters over the
+    // root of two).
+    let sewing: Swatch = "11:4.24,40:14.1".parse().expect("readable");
+    let fit = sewing.fit(None).expect("thin, and a thread");
+    assert!((fit.gauge.thread_mm - 0.2).abs() < 0.005, "{fit:?}");
+}
+
+/// 4 mm is the last that is not warned of.
+#[test]
+fn a_thread_thicker_than_any_cord_of_this_craft_is_warned_of() {
+    let found = |thread_mm: f64| {
+        let mut parts = made::band(4, vec![made::run(Kind::Forward, 1..4)], 8).into_parts();
+        parts.gauge = Gauge::from_diameter(thread_mm).expect("a thread");
+        let findings = made::report(&Band::new(parts).expect("a band")).findings;
+        findings
+            .iter()
+            .any(|finding| finding.code == Code::ThickThread)
+    };
+    assert!(found(10.0) && found(4.1));
+    assert!(!found(4.0) && !found(0.59));
+}
+
 #[test]
 fn unreadable_threads_and_limits_say_what_there_is() {
-    for text in ["", "rope", "0.6cm", "-2 tex", "tex", "0 ne", "nan mm"] {
+    for text in [
+        "", "0.6", "10", "rope", "0.6cm", "-2 tex", "tex", "0 ne", "nan mm",
+    ] {
         assert!(text.parse::<Yarn>().is_err(), "{text}");
     }
     let error = "rope".parse::<Yarn>().expect_err("no class");

@@ -73,6 +73,31 @@ const RULES: &[(&str, &str)] = &[
         "an empty row",
         "band(4).repeat([forward(1..4), no_knots()])",
     ),
+    ("a column too many", "band(6).repeat(forward(1..7))"),
+    (
+        "a range that runs downwards",
+        "band(6).repeat(forward(6..1))",
+    ),
+    (
+        "a dot too many in a range",
+        "band(6).repeat(forward(1...6))",
+    ),
+    (
+        "a palette for a list of colours",
+        "band(6).repeat(forward(1..6)).colours(\"evening sky\")",
+    ),
+    (
+        "a palette for a gradient",
+        "let threads = 6;\nband(threads).repeat(forward(1..threads)).drift(\"spring tide\")",
+    ),
+    (
+        "text for a number",
+        "let threads = whole(\"threads\", \"6\", 4..=8, \"threads\");\nband(threads)",
+    ),
+    (
+        "a length in the rule",
+        "band(6).repeat(forward(1..6)).length(15)",
+    ),
     ("too many threads", "band(10000)"),
     ("one thread", "band(1)"),
     ("no band", "let band = band(4).repeat(forward(1..4));"),

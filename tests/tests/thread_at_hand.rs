@@ -412,3 +412,51 @@ fn a_thread_that_never_wraps_shows_only_where_it_turns_at_an_edge() {
     ];
     assert_eq!(codes(to_and_fro, 3), [(Code::ColourOnlyInEdge, Some(1))]);
 }
+
+/// Six bands of two deep threads and one of sand: 12 pieces and 6.
+#[test]
+fn what_is_there_is_not_bought() {
+    let band = band(&[("deep", DEEP), ("sand", SAND)], &[0, 0, 1]);
+    let skein = SkeinSize {
+        price: Some(2.0),
+        ..SkeinSize::default()
+    };
+    let bought = |stash: &[Owned]| {
+        let tied = Tied::of(band.clone()).with_stash(stash, 6);
+        let tied = tied.for_class(6, skein).expect("a class buys");
+        let report = tied.report();
+        let shopping = report.shopping.clone().expect("asked for");
+        let all: f64 = report
+            .stash
+            .iter()
+            .flatten()
+            .map(|there| there.needs_mm)
+            .sum();
+        let lines: Vec<(String, usize)> = shopping
+            .purchases
+            .iter()
+            .map(|purchase| (purchase.colour.clone(), purchase.pieces))
+            .collect();
+        let skeins = u32::try_from(shopping.skeins).expect("a few");
+        assert_eq!(shopping.cost, Some(2.0 * f64::from(skeins)));
+        (lines, shopping.from_stash_mm.expect("a stash"), all)
+    };
+    let line = |colour: &str, pieces| (colour.to_owned(), pieces);
+    let piece = made::report(&band).cut_list.cuts[0].cut_mm;
+    let (lines, from_stash, all) = bought(&[]);
+    assert_eq!(lines, [line("deep", 12), line("sand", 6)]);
+    assert_eq!(from_stash, 0.0);
+    let plenty = [owned("quay", DEEP, None), owned("dune", SAND, Some(900.0))];
+    assert_eq!(bought(&plenty), (Vec::new(), all, all));
+    let (lines, ..) = bought(&plenty[..1]);
+    assert_eq!(lines, [line("sand", 6)]);
+    // A rest of two pieces and a half, and one that is just too short for a piece: of 12 pieces,
+    // of which all are equally long or one band's two differ, 10 are still to be bought.
+    let rests = [
+        owned("quay", DEEP, Some(2.5 * piece / 1000.0)),
+        owned("pier", DEEP, Some(0.01)),
+    ];
+    let (lines, from_stash, _) = bought(&rests);
+    assert_eq!(lines, [line("deep", 10), line("sand", 6)]);
+    assert!(from_stash > 1.5 * piece && from_stash <= 2.5 * piece);
+}

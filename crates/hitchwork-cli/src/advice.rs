@@ -16,6 +16,14 @@ pub(crate) fn on_code(code: &str) -> Option<&'static str> {
     })
 }
 
+/// What helps beside an error of a code; what the command has just done is not advised again.
+pub(crate) fn beside_error(code: &str) -> Option<&'static str> {
+    match code {
+        "not-a-plan" => Some("`hitchwork explain not-a-plan` shows what a plan looks like"),
+        code => on_code(code),
+    }
+}
+
 /// What helps with a folder.
 pub(crate) fn on_folder(kind: FolderErrorKind) -> Option<&'static str> {
     Some(match kind {

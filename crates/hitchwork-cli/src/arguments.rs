@@ -28,8 +28,9 @@ pub(crate) use self::rules::{
 };
 pub(crate) use self::values::{AsTyped, Over, WristAsked};
 use self::values::{
-    at_least, at_most, centimetres, frieze, limit, over, pace, part, pixels, price, rows_a_page,
-    said, scale, seeds, setting, skein, swatch, thread, wrist,
+    about_wrists, at_least, at_most, bands, centimetres, changes, frieze, limit, over, pace, part,
+    people, pixels, port, price, repeats, rows, rows_a_page, said, scale, seed, seeds, setting,
+    skein, swatch, thread, threads, workers, wrist,
 };
 use crate::trouble::Trouble;
 
@@ -131,13 +132,13 @@ pub(crate) struct Subject {
     #[arg(long = "set", value_name = "NAME=VALUE", value_parser = setting)]
     pub(crate) settings: Vec<(String, String)>,
     /// The seed for what the rule leaves to chance: the same seed always makes the same band
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = seed)]
     pub(crate) seed: Option<u64>,
-    /// Tie enough repeats to make it at least this long, not counting ends and ties
+    /// Tie enough repeats to make it at least this long, not counting ends and ties: in
+    /// centimetres, or with its unit (150mm, 6in)
     #[arg(long, value_name = "CM", allow_negative_numbers = true, value_parser = centimetres)]
     pub(crate) length: Option<f64>,
-    /// Make it to fit a wrist this many centimetres round, or a child, woman or man
-    #[arg(long, value_name = "CM", conflicts_with = "length", allow_negative_numbers = true, value_parser = wrist)]
+    #[arg(long, value_name = "CM", help = about_wrists(), conflicts_with = "length", allow_negative_numbers = true, value_parser = wrist)]
     pub(crate) wrist: Option<WristAsked>,
     /// The thread: floss, perle, polyester or waxed, or a number with its unit (0.6mm,
     /// 250tex, 2250den, 4nm, 2.4ne)
@@ -195,7 +196,7 @@ pub(crate) struct MakingArguments {
     #[command(flatten)]
     pub(crate) pace: OwnPace,
     /// Say what to buy for this many people
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = people)]
     pub(crate) people: Option<u32>,
     /// Metres of thread on a skein or spool
     #[arg(long, value_name = "M", default_value_t = 8.0, requires = "people", allow_negative_numbers = true, value_parser = skein)]
@@ -255,7 +256,8 @@ pub(crate) struct MakeArguments {
     pub(crate) subject: Subject,
     #[command(flatten)]
     pub(crate) making: MakingArguments,
-    /// The folder to write into; what hitchwork made there is replaced, everything else stays
+    /// The folder to write into; without it, out/ and the rule's name. What hitchwork made there
+    /// is replaced, everything else stays
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
     /// What to write beside the band file
@@ -359,7 +361,7 @@ pub(crate) struct DrawArguments {
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
     /// Draw only this many repeats (fabric)
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = repeats)]
     pub(crate) repeats: Option<u32>,
     /// Hang the band from its start instead of laying it along (fabric, tile)
     #[arg(long)]
@@ -374,7 +376,7 @@ pub(crate) struct DrawArguments {
     #[arg(long, value_name = "N", value_parser = pixels)]
     pub(crate) pixels_per_mm: Option<f64>,
     /// Chart this repeat instead of the first (strands)
-    #[arg(long, value_name = "N", conflicts_with = "all_rows")]
+    #[arg(long, value_name = "N", conflicts_with = "all_rows", allow_negative_numbers = true, value_parser = repeats)]
     pub(crate) of_repeat: Option<u32>,
     /// Chart every row that is tied (strands)
     #[arg(long)]
@@ -438,8 +440,9 @@ impl From<PaperChoice> for Paper {
 pub(crate) struct CompareArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
-    /// The setting to vary: NAME=FIRST..LAST, both included, NAME=FIRST..LAST:STEP or
-    /// NAME=A,B,C; give it twice for every combination of two
+    /// The setting to vary: NAME=FIRST..LAST, both included (only in a rule does a range leave
+    /// out its last), NAME=FIRST..LAST:STEP or NAME=A,B,C; give it twice for every combination
+    /// of two
     #[arg(long, value_name = "NAME=RANGE", required = true, value_parser = over)]
     pub(crate) over: Vec<Over>,
     /// Mark bands with at most this much, such as minutes=180; may be given several times
@@ -496,7 +499,7 @@ pub(crate) struct ExploreArguments {
     #[command(flatten)]
     pub(crate) subject: Subject,
     /// How many bands to keep
-    #[arg(long, value_name = "N", default_value_t = 12)]
+    #[arg(long, value_name = "N", default_value_t = 12, allow_negative_numbers = true, value_parser = bands)]
     pub(crate) count: usize,
     #[command(flatten)]
     pub(crate) pace: OwnPace,
@@ -521,16 +524,16 @@ pub(crate) struct ExploreArguments {
     #[arg(long, value_name = "BAND", conflicts_with = "count_all")]
     pub(crate) near: Option<String>,
     /// How many knots may be changed at most
-    #[arg(long, value_name = "N", default_value_t = 2, requires = "near", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    #[arg(long, value_name = "N", default_value_t = 2, requires = "near", allow_negative_numbers = true, value_parser = changes)]
     pub(crate) changes: u32,
     /// Count every full fabric of --threads and --rows instead of searching
     #[arg(long, requires = "threads", requires = "rows", conflicts_with_all = OF_A_SEARCH)]
     pub(crate) count_all: bool,
     /// Threads of the fabrics to count
-    #[arg(long, value_name = "N", requires = "count_all")]
+    #[arg(long, value_name = "N", requires = "count_all", allow_negative_numbers = true, value_parser = threads)]
     pub(crate) threads: Option<u16>,
     /// Rows of the fabrics to count
-    #[arg(long, value_name = "N", requires = "count_all")]
+    #[arg(long, value_name = "N", requires = "count_all", allow_negative_numbers = true, value_parser = rows)]
     pub(crate) rows: Option<usize>,
     /// Kinds of knots in the fabrics to count; default: all four
     #[arg(
@@ -548,7 +551,7 @@ pub(crate) struct ExploreArguments {
     #[arg(long, short, value_name = "FOLDER")]
     pub(crate) out: Option<PathBuf>,
     /// How many processor cores work on it; default: all
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = workers)]
     pub(crate) workers: Option<u16>,
     /// Show no progress bar
     #[arg(long)]
@@ -604,7 +607,7 @@ pub(crate) struct CollectArguments {
     #[arg(long, value_name = "LIST", value_delimiter = ',', requires = "class")]
     pub(crate) choose: Vec<String>,
     /// How many people make each of them
-    #[arg(long, value_name = "N", default_value_t = 1, requires = "class", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "class", allow_negative_numbers = true, value_parser = people)]
     pub(crate) people: u32,
     /// Metres of thread on a skein or spool
     #[arg(long, value_name = "M", default_value_t = 8.0, requires = "class", allow_negative_numbers = true, value_parser = skein)]
@@ -613,7 +616,7 @@ pub(crate) struct CollectArguments {
     #[arg(long, value_name = "MONEY", requires = "class", allow_negative_numbers = true, value_parser = price)]
     pub(crate) price: Option<f64>,
     /// How many processor cores work on it; default: all
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = workers)]
     pub(crate) workers: Option<u16>,
     /// Show no progress bar
     #[arg(long)]
@@ -633,7 +636,7 @@ pub(crate) struct WatchArguments {
     pub(crate) pace: Option<AsTyped<Pace>>,
     /// The port on this computer; without it, the same one each time for the same rule, or
     /// another if that is taken
-    #[arg(long, value_name = "P")]
+    #[arg(long, value_name = "P", allow_negative_numbers = true, value_parser = port)]
     pub(crate) port: Option<u16>,
     /// Open the page in the browser
     #[arg(long)]

@@ -13,6 +13,7 @@ mod memory;
 mod pictures;
 mod progress;
 mod say;
+mod slips;
 mod stopping;
 mod terminal;
 mod trouble;
@@ -31,7 +32,15 @@ fn main() -> ExitCode {
         say::trouble(&trouble, false);
         return ExitCode::from(2);
     }
-    let arguments = Arguments::parse();
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let typed: Vec<String> = std::env::args_os()
+                .map(|word| word.to_string_lossy().into_owned())
+                .collect();
+            slips::explained(error, &typed).exit()
+        }
+    };
     let outcome = match &arguments.command {
         Command::Make(make) => commands::make::run(make),
         Command::Check(check) => commands::check::run(check),

@@ -94,7 +94,7 @@ pub(crate) fn trouble(trouble: &Trouble, as_json: bool) {
             let codes = error.diagnostics().iter().map(|diagnostic| diagnostic.code);
             let codes: BTreeSet<&str> = codes.collect();
             let mut words = marked(&error.render(true));
-            for advice in codes.into_iter().filter_map(advice::on_code) {
+            for advice in codes.into_iter().filter_map(advice::beside_error) {
                 words.push_str(&format!("\n  {} {advice}", "help:".styled(heading())));
             }
             words
@@ -276,8 +276,15 @@ fn thread(report: &Report) -> String {
     format!("{what}, {:.1} m in all", list.total_m())
 }
 
-/// "14 skeins for 6 people (2 coral, 1 teal…), 21.00 in all".
+/// "14 skeins for 6 people (2 coral, 1 teal…), 21.00 in all"; with a stash, what it does not
+/// have.
 fn buy(shopping: &Shopping) -> String {
+    let people = counted_people(shopping.people);
+    let owned = shopping.from_stash();
+    if let (true, Some(owned)) = (shopping.purchases.is_empty(), &owned) {
+        return format!("nothing for {people}: all {owned} come from your stash");
+    }
+    let owned = owned.map(|owned| format!("; another {owned} come from your stash"));
     let colours: Vec<String> = shopping
         .purchases
         .iter()
@@ -288,14 +295,18 @@ fn buy(shopping: &Shopping) -> String {
         .map(|cost| format!(", {cost:.2} in all"))
         .unwrap_or_default();
     format!(
-        "{} for {} ({}){cost}",
+        "{} for {people} ({}){cost}{}",
         counted(shopping.skeins as u64, "skein"),
-        match shopping.people {
-            1 => "1 person".to_owned(),
-            many => format!("{many} people"),
-        },
-        colours.join(", ")
+        colours.join(", "),
+        owned.unwrap_or_default()
     )
+}
+
+fn counted_people(people: u32) -> String {
+    match people {
+        1 => "1 person".to_owned(),
+        many => format!("{many} people"),
+    }
 }
 
 /// After how many repeats every thread hangs again where it hung before the first.

@@ -356,22 +356,23 @@ fn a_plan_that_changes_its_mind_finds_its_own_files_again() {
 
 #[test]
 fn a_member_that_fails_is_told_and_stops_nothing() {
-    let plan = PLAN.replace("threads = \"4..9\"", "threads = [2, 4, 99]");
+    // What stripes take depends on the threads: only the member knows.
+    let plan = PLAN.replace("threads = \"4..9\"", "stripes = [4, 5], threads = [3, 9]");
     let folder = planned(&plan);
     let said = collect(folder.path(), &["--out", "made"]);
     assert_eq!(said.status, Some(1));
-    assert!(said.out.contains("candy_stripe-2-regatta-as-designed: threads cannot be set like that: 2 is not a whole number from 3 to 40"), "{}", said.out);
+    assert!(said.out.contains("candy_stripe-4-stripes-3-threads-regatta-as-designed: stripes cannot be set like that: 4 is not a whole number from 1 to 3"), "{}", said.out);
     assert!(
         said.out
-            .contains("threads=2, palette \"regatta\", seed 0, 4 cm long"),
+            .contains("stripes=4, threads=3, palette \"regatta\", seed 0, 4 cm long"),
         "{}",
         said.out
     );
-    assert!(said.out.contains("made      11 bands"), "{}", said.out);
+    assert!(said.out.contains("made      15 bands"), "{}", said.out);
     let table = fs::read_to_string(folder.path().join("made/collection.csv")).expect("written");
     assert_eq!(
         table
-            .matches("failed: threads cannot be set like that")
+            .matches("failed: stripes cannot be set like that")
             .count(),
         8
     );
@@ -387,15 +388,15 @@ fn a_member_that_fails_is_told_and_stops_nothing() {
     );
     assert_eq!(strict.status, Some(2));
     assert!(
-        strict
-            .err
-            .contains("candy_stripe-2-regatta-as-designed: threads cannot be set like that"),
+        strict.err.contains(
+            "candy_stripe-4-stripes-3-threads-regatta-as-designed: stripes cannot be set like that"
+        ),
         "{}",
         strict.err
     );
     let check = collect(folder.path(), &["--check"]);
     assert_eq!(check.status, Some(1));
-    assert!(check.out.contains("proved    11 bands"), "{}", check.out);
+    assert!(check.out.contains("proved    15 bands"), "{}", check.out);
 }
 
 #[test]
@@ -413,6 +414,69 @@ fn two_runs_in_one_folder_exclude_each_other() {
         assert_eq!(said.status, Some(2));
         assert!(said.err.contains("another run is at work"), "{}", said.err);
     }
+}
+
+/// What a plan of some lines for an item lists.
+fn listed(item: &str) -> String {
+    let folder = planned(&format!("[[item]]\n{item}\n"));
+    let said = collect(folder.path(), &["--dry-run"]);
+    assert_eq!(said.status, Some(0), "{item}\n{}", said.err);
+    said.out
+}
+
+#[test]
+fn names_say_of_what_a_number_is_where_there_are_several() {
+    let two = "rule = \"candy_stripe\"\ngrid = { stripes = [2, 3], threads = [6, 8] }";
+    assert!(listed(two).contains("candy_stripe-2-stripes-6-threads"));
+    let lengths = "rule = \"drift\"\ngrid = { threads = [6, 8] }\nlengths = [15, 17]";
+    assert!(listed(lengths).contains("drift-6-threads-15-cm"));
+    // One number alone, and words, are clear enough.
+    let one = "rule = \"candy_stripe\"\ngrid = { leans = [\"left\", \"right\"], threads = [6, 8] }";
+    assert!(listed(one).contains("candy_stripe-left-6\n"));
+}
+
+/// Also a setting that the plan leaves to the rule, if it is the same for all.
+#[test]
+fn a_name_may_hold_every_setting_of_the_rule() {
+    let said = listed("rule = \"drift\"\nname = \"{rule}-{threads}-band\"");
+    assert!(said.contains("drift-10-band"), "{said}");
+    let said = listed(
+        "rule = \"candy_stripe\"\nname = \"{leans}-{threads}\"\ngrid = { threads = [6, 8] }",
+    );
+    assert!(said.contains("-6\n") && said.contains("-8\n"), "{said}");
+    // How many stripes there are follows from the threads.
+    let folder = planned(
+        "[[item]]\nrule = \"candy_stripe\"\nname = \"{stripes}-{threads}\"\ngrid = { threads = [3, 8] }\n",
+    );
+    let said = collect(folder.path(), &["--dry-run"]);
+    assert_eq!(said.status, Some(2), "{}", said.out);
+    assert!(
+        said.err.contains("stripes differs from band to band"),
+        "{}",
+        said.err
+    );
+}
+
+#[test]
+fn wrists_of_an_item_take_the_place_of_lengths_in_the_defaults() {
+    let folder =
+        planned("[defaults]\nlengths = 15\n[[item]]\nrule = \"drift\"\nwrists = [\"woman\"]\n");
+    let said = collect(folder.path(), &["--dry-run", "--json"]);
+    let plan: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+    assert_eq!(plan["members"], 1, "{}", said.out);
+}
+
+#[test]
+fn a_class_of_a_plan_that_was_never_made_is_told_to_make_it() {
+    let folder = planned("[[item]]\nrule = \"drift\"\n");
+    let said = collect(folder.path(), &["--class", "buy.txt"]);
+    assert_eq!(said.status, Some(2), "{}", said.out);
+    assert!(said.err.contains("has not been made yet"), "{}", said.err);
+    assert!(
+        said.err.contains("hitchwork collect moorings.toml"),
+        "{}",
+        said.err
+    );
 }
 
 #[test]
@@ -504,7 +568,58 @@ fn plans_that_cannot_be_are_refused_at_their_place() {
             "name = \".{threads}\"",
             "begins with a dot",
         ),
-        ("title = \"Moorings\"", "title = Moorings", "moorings.toml"),
+        (
+            "title = \"Moorings\"",
+            "title = Moorings",
+            "put text in quotes: \"Moorings\"",
+        ),
+        (
+            "threads = [6, 8]",
+            "threads = \"6-8\"",
+            "\"6-8\" is not a range",
+        ),
+        ("threads = [6, 8]", "threads = \"6-8\"", "write \"6..8\""),
+        (
+            "threads = [6, 8]",
+            "threads = 6..8",
+            "put a range in quotes: \"6..8\"",
+        ),
+        (
+            "threads = [6, 8]",
+            "threads = \"36..44:4\"",
+            "44 is not a whole number from 4 to 40",
+        ),
+        (
+            "threads = [6, 8]",
+            "threads = [\"six\"]",
+            "threads cannot be set like that",
+        ),
+        ("[[item]]", "[item]", "write [[item]], with two brackets"),
+        (
+            "lengths = 4",
+            "lengths = 4\nthreads = 8",
+            "write settings = { threads = 8 }",
+        ),
+        (
+            "lengths = 4",
+            "lengths = 4\npallettes = [\"gull\"]",
+            "did you mean \"palettes\"?",
+        ),
+        (
+            "lengths = 4",
+            "lengths = 4\nbest = 3",
+            "write best = { count = 3 }",
+        ),
+        (
+            "lengths = 4",
+            "lengths = 4\nreject = \"threads > 9\"",
+            "write reject = [\"threads > 9\"]",
+        ),
+        (
+            "lengths = 4",
+            "lengths = 4\nwrists = [\"woman\"]",
+            "lengths and wrists are both given here",
+        ),
         ("count = 5", "count = 0", "the best 0 leave nothing to make"),
     ] {
         let plan = PLAN.replacen(from, to, 1);

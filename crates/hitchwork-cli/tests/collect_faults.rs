@@ -98,7 +98,7 @@ fn files_of_others_are_never_touched() {
     let wanted = undisturbed(place.path());
     let out = place.path().join("shared");
     // A band's folder that somebody has begun, with a picture of their own in it.
-    let theirs = out.join("candy_stripe-2-4-spring-tide");
+    let theirs = out.join("candy_stripe-2-stripes-4-threads-spring-tide");
     fs::create_dir_all(&theirs).expect("made");
     fs::write(theirs.join("notes.txt"), "for Tuesday").expect("written");
     fs::write(theirs.join("fabric.svg"), "my own drawing").expect("written");

@@ -860,6 +860,248 @@ fn a_comparison_within_impossible_limits_says_so() {
     );
 }
 
+/// What a maker types by mistake, and what it is answered with.
+#[test]
+fn slips_in_typing_are_answered_with_what_was_meant() {
+    let tens = "threads is a setting of the rule: write --set threads=10";
+    for (typed, says) in [
+        ("make drift --threads 10", tens),
+        ("make --threads=10 drift", tens),
+        (
+            "compare drift --threads 6..9",
+            "threads is a setting of the rule: write --over threads=6..9",
+        ),
+        (
+            "check --pairs hearts",
+            "pairs is a setting of the rule: write --set pairs=",
+        ),
+        ("make drift --set threads 10", "write --set threads=10"),
+        (
+            "make drift --palette spring tide",
+            "stand in quotes: --palette \"spring tide\"",
+        ),
+        (
+            "make drift --thread 10",
+            "write 10mm if that is how thick it is",
+        ),
+        ("make drift --thread 10", "--set threads=10"),
+        ("make drift --thread 0.6", "write 0.6mm"),
+        (
+            "make drift --swatch 11:1.25,40:4.2",
+            "a column of 0.10 mm is thinner than sewing thread: did you measure in centimetres?",
+        ),
+        ("make drift --swatch 11:1.25,40:4.2", "write 11:12.5,40:42"),
+        (
+            "make drift --seed abc",
+            "a seed is a whole number, 0 or more",
+        ),
+        (
+            "make drift --seed -1",
+            "a seed is a whole number, 0 or more",
+        ),
+        (
+            "make drift --seed 1.5",
+            "a seed is a whole number, 0 or more",
+        ),
+        (
+            "make drift --seed 99999999999999999999",
+            "the greatest seed is 18446744073709551615",
+        ),
+        (
+            "make drift --people twelve",
+            "a number of people is a whole number from 1 to 1000",
+        ),
+        (
+            "draw drift --repeats 0",
+            "a number of repeats is a whole number from 1 to",
+        ),
+        (
+            "make drift --people 2 --price £2",
+            "such as 2.50, without a currency sign",
+        ),
+        (
+            "make drift --people 2 --price 2,50",
+            "without a currency sign and with a point",
+        ),
+        (
+            "make drift --length long",
+            "a number of centimetres, such as 15.5, or has its unit: 155mm, 6in",
+        ),
+        ("explain floating", "did you mean floating-thread?"),
+        ("rules reference forwards", "did you mean forward?"),
+        (
+            "sheet drift -o x.txt --format pdf",
+            "x.txt is named as text, and --format asks for a PDF",
+        ),
+        (
+            "explore drift",
+            "drift leaves nothing to chance: every seed makes the same band",
+        ),
+        (
+            "explore flotsam --where knot_symmetry=glide",
+            "compare with ==, and put words in quotes",
+        ),
+    ] {
+        let words: Vec<&str> = typed.split(' ').collect();
+        let said = refused(&words);
+        assert!(said.contains(says), "{typed} says {said}");
+        for computers in [
+            "invalid digit",
+            "target type",
+            "..=",
+            "similar argument",
+            "-- -1",
+        ] {
+            assert!(!said.contains(computers), "{typed} says {said}");
+        }
+    }
+    // A setting that the rule has not is told apart from one that it has.
+    let said = refused(&["make", "chevron", "--threads", "10"]);
+    assert!(!said.contains("is a setting of the rule"), "{said}");
+}
+
+#[test]
+fn a_length_may_have_its_unit() {
+    let length = |said: &str| {
+        let folder = folder();
+        let said = hitchwork(
+            folder.path(),
+            &["check", "drift", "--length", said, "--json"],
+        );
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        let report: serde_json::Value = serde_json::from_str(&said.out).expect("JSON");
+        report["repeats"].as_u64().expect("a number")
+    };
+    assert_eq!(length("15cm"), length("15"));
+    assert_eq!(length("150 mm"), length("15"));
+    // An inch is 2.54 cm.
+    assert_eq!(length("6in"), length("15.24"));
+    assert!(length("6in") > length("10"));
+}
+
+/// The same stash, the same class, and three colours: enough of all, of two, and of none.
+#[test]
+fn a_class_buys_only_what_the_stash_does_not_have() {
+    let folder = folder();
+    let palette = "name,colour\nquay stone,#7d7461\nfoam,#eef3ef\nnight blue,#16324f\n";
+    fs::write(folder.path().join("quay.csv"), palette).expect("written");
+    let bought = |left: [&str; 3], more: &[&str]| {
+        let [stone, foam, night] = left;
+        let stash = format!(
+            "name,colour,left\nstone,#7d7461,{stone}\nwhite,#eef3ef,{foam}\nnight,#16324f,{night}\n"
+        );
+        fs::write(folder.path().join("class.csv"), stash).expect("written");
+        let usual = [
+            "check",
+            "candy_stripe",
+            "--set",
+            "threads=6",
+            "--set",
+            "stripes=3",
+            "--palette",
+            "quay.csv",
+            "--people",
+            "12",
+            "--stash",
+            "class.csv",
+        ];
+        let said = hitchwork(folder.path(), &[&usual, more].concat());
+        assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+        said.out
+    };
+    let said = bought(["400", "400", "400"], &["--price", "2.50"]);
+    assert!(
+        said.contains("  buy         nothing for 12 people: all "),
+        "{said}"
+    );
+    assert!(!said.contains("skein"), "{said}");
+    let said = bought(["400", "0", "400"], &["--price", "2.50"]);
+    let line = said
+        .lines()
+        .find(|line| line.contains("  buy "))
+        .expect("to buy");
+    assert!(
+        line.contains(" foam), ") && !line.contains("quay stone"),
+        "{line}"
+    );
+    assert!(
+        line.contains(" in all; another ") && line.contains(" come from your stash"),
+        "{line}"
+    );
+    let none = bought(["0", "0", "0"], &[]);
+    let line = none
+        .lines()
+        .find(|line| line.contains("  buy "))
+        .expect("to buy");
+    assert!(
+        line.contains("quay stone") && line.contains("foam") && !line.contains("stash"),
+        "{line}"
+    );
+    // A piece that is longer than a skein need not be bought where it is there.
+    bought(["400", "400", "400"], &["--skein", "0.2"]);
+    let sheet = hitchwork(
+        folder.path(),
+        &[
+            "sheet",
+            "candy_stripe",
+            "--set",
+            "threads=6",
+            "--set",
+            "stripes=3",
+            "--palette",
+            "quay.csv",
+            "--people",
+            "12",
+            "--stash",
+            "class.csv",
+        ],
+    );
+    assert!(
+        sheet.out.contains("For 12 people: nothing; all "),
+        "{}",
+        sheet.out
+    );
+}
+
+#[test]
+fn compare_names_no_band_where_the_figures_do_not() {
+    let why = |arguments: &[&str]| {
+        let family = compared(arguments);
+        assert!(family["recommendation"].is_null(), "{family}");
+        family["undecided"].as_str().expect("a sentence").to_owned()
+    };
+    // Each thread adds as many minutes and as much width as the one before.
+    for range in ["threads=6..24", "threads=6..14", "threads=9..16"] {
+        assert!(
+            why(&["--over", range]).starts_with("none stands out"),
+            "{range}"
+        );
+    }
+    assert!(why(&["--over", "turns=2,5"]).contains("alike in looks and in time"));
+    let within = compared(&["--over", "threads=6..24", "--at-most", "minutes=180"]);
+    assert_eq!(within["recommendation"]["settings"]["threads"], 12);
+    let said = hitchwork(
+        folder().path(),
+        &["compare", "flotsam", "--over", "threads=8..12"],
+    );
+    assert!(
+        said.out.contains("8.3 mm in ") && said.out.contains("12.5 mm in "),
+        "{}",
+        said.out
+    );
+    assert!(!said.out.contains("recommended"), "{}", said.out);
+}
+
+#[test]
+fn a_palettes_own_colours_are_not_called_even() {
+    let gradient = |count: &str| {
+        let asked = ["colours", "gradient", "spring tide", "-n", count];
+        hitchwork(folder().path(), &asked).out
+    };
+    assert!(gradient("8").starts_with("spring tide: the 8 colours as they are, not in even steps"));
+    assert!(gradient("7").starts_with("spring tide, 7 colours\n"));
+}
+
 #[test]
 fn wrist_thread_and_swatch_set_the_size() {
     let size = |arguments: &[&str]| {
@@ -891,7 +1133,7 @@ fn wrist_thread_and_swatch_set_the_size() {
         ("--thread", "0mm", "from 0.05 to 10"),
         ("--swatch", "11:12.5,40:142", "contradicts itself"),
         ("--pace", "18:0", "goes from 1 to 600"),
-        ("--people", "0", "1..=1000"),
+        ("--people", "0", "a whole number from 1 to 1000"),
     ] {
         let said = refused(&["check", "drift", option, value]);
         assert!(said.contains(says), "{option} {value} says {said}");

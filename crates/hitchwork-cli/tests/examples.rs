@@ -394,8 +394,16 @@ fn the_example_of_every_page_gives_what_the_page_explains() {
             }
         };
         let given = format!("{}{}", said.out, said.err);
-        if !given.contains(&format!("[{code}]")) {
-            wrong.push(format!("the example of {code} gives instead:\n{given}"));
+        let others: Vec<&str> = ["error[", "warning[", "note["]
+            .iter()
+            .flat_map(|opens| given.split(opens).skip(1))
+            .filter_map(|rest| rest.split(']').next())
+            .filter(|other| *other != code)
+            .collect();
+        if !given.contains(&format!("[{code}]")) || !others.is_empty() {
+            wrong.push(format!(
+                "the example of {code} gives instead, or as well:\n{given}"
+            ));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));

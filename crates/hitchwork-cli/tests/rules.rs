@@ -145,7 +145,7 @@ fn tests_that_cannot_be_run_say_why() {
     .expect("writable");
     let misspelt = said(&["rules", "test", "ebb.rhai"]);
     assert!(
-        misspelt.contains("\"treads\" is not a field here; it can be \"threads\""),
+        misspelt.contains("\"treads\" is not a key here; it can be \"threads\""),
         "{misspelt}"
     );
     assert!(misspelt.contains("ebb.tests.toml:3:12"), "{misspelt}");

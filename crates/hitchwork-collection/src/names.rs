@@ -90,6 +90,20 @@ fn is_device(stem: &str) -> bool {
     numbered || DEVICES.contains(&stem.as_str())
 }
 
+/// Settings that say how many of something there are: "12 threads", where others say "height 4".
+const COUNTED: [&str; 4] = ["threads", "pairs", "colours", "stripes"];
+
+/// Whether a setting of this name says how many of something there are.
+///
+/// ```
+/// assert!(hitchwork_collection::names::is_counted("threads"));
+/// assert!(!hitchwork_collection::names::is_counted("height"));
+/// ```
+#[must_use]
+pub fn is_counted(setting: &str) -> bool {
+    COUNTED.contains(&setting)
+}
+
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;

@@ -235,8 +235,11 @@ pub struct Recommendation {
 pub struct Comparison<S, E> {
     /// One for each setting, in their order.
     pub members: Vec<FamilyMember<S, E>>,
-    /// Which one to take, if any keeps to the limits.
+    /// Which one to take, if any keeps to the limits and the figures say which.
     pub recommendation: Option<Recommendation>,
+    /// Why the maker has to choose, where several keep to the limits and the figures do not say
+    /// which to take.
+    pub undecided: Option<String>,
 }
 
 /// Makes a band for every setting, measures it, and says which to take.
@@ -290,79 +293,297 @@ pub fn compare<S, E>(
         .filter(|(_, member)| member.outcome.feasible())
         .filter_map(|(index, member)| Some((index, member.outcome.measured()?)))
         .collect();
-    let recommendation = recommend(&feasible, !limits.is_empty());
+    let candidates: Vec<Weighed> = feasible
+        .iter()
+        .map(|(index, measured)| Weighed::new(*index, measured, &feasible))
+        .collect();
+    let (recommendation, undecided) = match recommend(&candidates, !limits.is_empty()) {
+        Advice::Take(recommendation) => (Some(recommendation), None),
+        Advice::Choose(why) => (None, Some(why)),
+        Advice::Nothing => (None, None),
+    };
     Comparison {
         members,
         recommendation,
+        undecided,
     }
 }
 
+/// A member that keeps to the limits, as a maker weighs it: what shows against the evening
+/// that it costs. What shows is the step of the gradient, or the width where nothing drifts.
+#[derive(Clone, Copy, Debug)]
+struct Weighed {
+    index: usize,
+    minutes: f64,
+    look: WeighedLook,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum WeighedLook {
+    /// The largest step of its gradient.
+    Step(f64),
+    /// Its width in millimetres.
+    Width(f64),
+}
+
+impl Weighed {
+    fn new(index: usize, measured: &Measured, all: &[(usize, &Measured)]) -> Self {
+        let step = |measured: &Measured| measured.number("gradient_step");
+        let all_drift = all.iter().all(|(_, measured)| step(measured).is_some());
+        let width = || measured.number("width_mm").unwrap_or(0.0);
+        let look = match step(measured).filter(|_| all_drift) {
+            Some(step) => WeighedLook::Step(step),
+            None => WeighedLook::Width(width()),
+        };
+        Self {
+            index,
+            minutes: measured.number("minutes").unwrap_or(0.0),
+            look,
+        }
+    }
+
+    /// What is lost in looks: a rough gradient, or a narrow band.
+    fn lost(&self) -> f64 {
+        match self.look {
+            WeighedLook::Step(step) => step,
+            WeighedLook::Width(width) => -width,
+        }
+    }
+
+    /// "steps of 16.0", "12.5 mm".
+    fn look_words(&self) -> String {
+        match self.look {
+            WeighedLook::Step(step) => format!("steps of {step:.1}"),
+            WeighedLook::Width(width) => format!("{width:.1} mm"),
+        }
+    }
+
+    /// "its gradient goes in steps of 16.0, in 3 h".
+    fn words(&self) -> String {
+        let look = self.look_words();
+        let time = time_words(self.minutes);
+        match self.look {
+            WeighedLook::Step(_) => format!("its gradient goes in {look}, in {time}"),
+            WeighedLook::Width(_) => format!("it is {look} wide, in {time}"),
+        }
+    }
+
+    /// How much better each minute more makes another that takes longer.
+    fn gain_per_minute(&self, longer: &Self) -> f64 {
+        (self.lost() - longer.lost()) / (longer.minutes - self.minutes)
+    }
+}
+
+/// What can be advised.
+enum Advice {
+    Take(Recommendation),
+    /// The maker has to choose, since the figures do not; a sentence says why.
+    Choose(String),
+    /// There is nothing to take.
+    Nothing,
+}
+
+/// A curve bends where each minute gains less than half of what it gained before (our own
+/// judgement; along a gradient that becomes smoother thread by thread, or a band that becomes
+/// wider, it gains nearly the same from one thread to the next).
+const BEND: f64 = 2.0;
+
 /// Which of these members to take.
 ///
-/// Makers weigh what shows against the evening it costs. What shows is the step of the
-/// gradient, or the width where nothing drifts. Where limits were set, the maker has said
-/// what it may cost, so the best look within them is taken, the quickest of equals.
-/// Without limits it is the best trade: looks and minutes each as a share of what
-/// they range over, the member is taken whose sum of both is least.
-#[must_use]
-pub fn recommend(feasible: &[(usize, &Measured)], limited: bool) -> Option<Recommendation> {
-    let &(only, first) = feasible.first()?;
-    if feasible.len() == 1 {
-        return Some(Recommendation {
-            index: only,
-            why: if limited {
-                "it is the only one within the limits".to_owned()
-            } else {
-                "there is no other".to_owned()
-            },
-        });
-    }
-    let drifts = feasible
-        .iter()
-        .all(|(_, measured)| measured.number("gradient_step").is_some());
-    // What is lost in looks: a rough gradient, or a narrow band.
-    let width = |measured: &Measured| measured.number("width_mm").unwrap_or(0.0);
-    let lost = |measured: &Measured| match measured.number("gradient_step") {
-        Some(step) if drifts => step,
-        _ => -width(measured),
-    };
-    let look = |measured: &Measured| match measured.number("gradient_step") {
-        Some(step) if drifts => format!("its gradient goes in steps of {step:.1}"),
-        _ => format!("it is {:.1} mm wide", width(measured)),
-    };
-    let minutes = |measured: &Measured| measured.number("minutes").unwrap_or(0.0);
-    let best = if limited {
-        feasible.iter().min_by(|(_, a), (_, b)| {
-            lost(a)
-                .total_cmp(&lost(b))
-                .then(minutes(a).total_cmp(&minutes(b)))
+/// Where limits were set, the maker has said what it may cost, so the best look within them is
+/// taken, the quickest of equals. Without limits one is taken only where the figures say so:
+/// it is better in one thing and in none worse than all others, or the curve of looks over
+/// time bends there, whatever the ends of the range.
+fn recommend(candidates: &[Weighed], limited: bool) -> Advice {
+    let take = |candidate: &Weighed, why: String| {
+        Advice::Take(Recommendation {
+            index: candidate.index,
+            why,
         })
-    } else {
-        let share = |of: &dyn Fn(&Measured) -> f64, measured: &Measured| {
-            let values = feasible.iter().map(|(_, measures)| of(measures));
-            let (least, most) = values.fold((f64::MAX, f64::MIN), |(least, most), value| {
-                (least.min(value), most.max(value))
-            });
-            (of(measured) - least) / (most - least).max(1e-9)
+    };
+    let Some(first) = candidates.first() else {
+        return Advice::Nothing;
+    };
+    if candidates.len() == 1 {
+        let why = match limited {
+            true => "it is the only one within the limits",
+            false => "there is no other",
         };
-        let cost = |measured: &Measured| share(&lost, measured) + share(&minutes, measured);
-        feasible
-            .iter()
-            .min_by(|(_, a), (_, b)| cost(a).total_cmp(&cost(b)))
+        return take(first, why.to_owned());
+    }
+    let by_look = |a: &&Weighed, b: &&Weighed| {
+        let looks = a.lost().total_cmp(&b.lost());
+        looks.then(a.minutes.total_cmp(&b.minutes))
     };
-    let &(index, measured) = best.unwrap_or(&(only, first));
-    let (what, how) = (look(measured), time_words(minutes(measured)));
-    let why = match (limited, drifts) {
-        (true, true) => format!(
-            "of all within the limits its colours pass most smoothly into each other ({what}, in {how})"
+    let best = candidates.iter().min_by(by_look).unwrap_or(first);
+    let quickest = candidates
+        .iter()
+        .min_by(|a, b| a.minutes.total_cmp(&b.minutes));
+    let quickest = quickest.unwrap_or(first);
+    let alike = |other: &Weighed| other.lost() == best.lost() && other.minutes == best.minutes;
+    if candidates.iter().filter(|other| alike(other)).count() == candidates.len() {
+        return Advice::Choose(format!(
+            "these bands are alike in looks and in time ({}): choose by eye",
+            best.look_words()
+        ));
+    }
+    let words = best.words();
+    if limited {
+        return take(
+            best,
+            match best.look {
+                WeighedLook::Step(_) => format!(
+                    "of all within the limits its colours pass most smoothly into each other ({words})"
+                ),
+                WeighedLook::Width(_) => {
+                    format!("of all within the limits it is the widest ({words})")
+                }
+            },
+        );
+    }
+    if best.minutes == quickest.minutes {
+        return take(
+            best,
+            format!("none looks better, and none is done sooner ({words})"),
+        );
+    }
+    match bend(candidates) {
+        Some([before, here, after]) => take(
+            here,
+            format!(
+                "{}; with {} less it would be {}, with {} more only {}",
+                here.words(),
+                time_words(here.minutes - before.minutes),
+                before.look_words(),
+                time_words(after.minutes - here.minutes),
+                after.look_words()
+            ),
         ),
-        (true, false) => format!("of all within the limits it is the widest ({what}, in {how})"),
-        (false, true) => format!(
-            "the best trade-off between looks and time ({what}, in {how}); fewer threads are much rougher for little time saved, more take much longer for little gain"
-        ),
-        (false, false) => format!(
-            "the best trade-off between width and time ({what}, in {how}); narrower saves little, wider costs much"
-        ),
-    };
-    Some(Recommendation { index, why })
+        None => Advice::Choose(format!(
+            "none stands out: a {} costs more time, from {} in {} to {} in {}, and nowhere does the curve bend; say how much time there is, and the best within it is named",
+            match best.look {
+                WeighedLook::Step(_) => "smoother gradient",
+                WeighedLook::Width(_) => "wider band",
+            },
+            quickest.look_words(),
+            time_words(quickest.minutes),
+            best.look_words(),
+            time_words(best.minutes)
+        )),
+    }
+}
+
+/// Where looks over time bend most, with the neighbours on the curve: the lower edge of the
+/// convex hull, so that a member which is worse than its neighbours promise makes no bend.
+fn bend(candidates: &[Weighed]) -> Option<[&Weighed; 3]> {
+    let mut sorted: Vec<&Weighed> = candidates.iter().collect();
+    sorted.sort_by(|a, b| {
+        let time = a.minutes.total_cmp(&b.minutes);
+        time.then(a.lost().total_cmp(&b.lost()))
+    });
+    let mut edge: Vec<&Weighed> = Vec::new();
+    for candidate in sorted {
+        // What takes longer and looks no better lies above the curve.
+        if edge
+            .last()
+            .is_some_and(|last| candidate.lost() >= last.lost())
+        {
+            continue;
+        }
+        while let [.., before, last] = edge[..]
+            && before.gain_per_minute(last) <= last.gain_per_minute(candidate)
+        {
+            edge.pop();
+        }
+        edge.push(candidate);
+    }
+    let bends = edge.windows(3).map(|three| {
+        let [before, here, after] = [three[0], three[1], three[2]];
+        let ratio = before.gain_per_minute(here) / here.gain_per_minute(after);
+        (ratio, [before, here, after])
+    });
+    let sharpest = bends.max_by(|(a, _), (b, _)| a.total_cmp(b));
+    sharpest
+        .filter(|(ratio, _)| *ratio >= BEND)
+        .map(|(_, bend)| bend)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn steps(of: &[(f64, f64)]) -> Vec<Weighed> {
+        let one = |(index, (minutes, step)): (usize, &(f64, f64))| Weighed {
+            index,
+            minutes: *minutes,
+            look: WeighedLook::Step(*step),
+        };
+        of.iter().enumerate().map(one).collect()
+    }
+
+    fn taken(of: &[(f64, f64)], limited: bool) -> Result<(usize, String), String> {
+        match recommend(&steps(of), limited) {
+            Advice::Take(Recommendation { index, why }) => Ok((index, why)),
+            Advice::Choose(why) => Err(why),
+            Advice::Nothing => panic!("there are members"),
+        }
+    }
+
+    /// 10 minutes gain 10 twice, and then 1 twice: the bend is in the middle, by hand, and stays
+    /// there whatever ends the range has.
+    #[test]
+    fn a_bend_is_found_and_does_not_move_with_the_range() {
+        let curve = [
+            (60.0, 40.0),
+            (70.0, 30.0),
+            (80.0, 20.0),
+            (90.0, 19.0),
+            (100.0, 18.0),
+        ];
+        for (range, index) in [(0..5, 2), (1..5, 1), (0..4, 2), (1..4, 1)] {
+            let (taken, why) = taken(&curve[range], false).expect("a bend");
+            assert_eq!(taken, index);
+            assert!(
+                why.starts_with("its gradient goes in steps of 20.0, in 1 h 20 min;"),
+                "{why}"
+            );
+            assert!(
+                why.contains("with 10 min less it would be steps of 30.0"),
+                "{why}"
+            );
+            assert!(why.contains("with 10 min more only steps of 19.0"), "{why}");
+        }
+    }
+
+    /// As many minutes for each thread, and a gradient as long in more steps: 120 over 6 to 14.
+    #[test]
+    fn a_curve_without_a_bend_is_left_to_the_maker() {
+        let even: Vec<(f64, f64)> = (6..=14)
+            .map(|threads| (f64::from(threads) * 16.0, 120.0 / f64::from(threads)))
+            .collect();
+        for range in [0..9, 0..5, 3..9] {
+            let why = taken(&even[range], false).expect_err("no bend");
+            assert!(why.starts_with("none stands out"), "{why}");
+        }
+        // One that is worse than both its neighbours makes the next no better.
+        let mut dented = even;
+        dented[2].1 = 25.0;
+        assert!(taken(&dented, false).is_err());
+    }
+
+    #[test]
+    fn what_is_best_in_everything_is_taken_and_equals_are_not() {
+        let (index, why) = taken(&[(60.0, 20.0), (60.0, 10.0), (90.0, 10.0)], false).expect("best");
+        assert_eq!(index, 1);
+        assert!(why.contains("none looks better"), "{why}");
+        let why = taken(&[(60.0, 20.0), (60.0, 20.0)], false).expect_err("alike");
+        assert!(why.contains("alike in looks and in time"), "{why}");
+        assert!(taken(&[(60.0, 20.0), (60.0, 20.0)], true).is_err());
+        assert_eq!(
+            taken(&[(60.0, 20.0), (90.0, 10.0)], true)
+                .expect("limits")
+                .0,
+            1
+        );
+    }
 }

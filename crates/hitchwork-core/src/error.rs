@@ -247,6 +247,7 @@ impl Error {
             Problem::Length { .. } => format!("ask for a length from {} to {} cm of knotting", MIN_LENGTH_MM / 10.0, MAX_LENGTH_MM / 10.0),
             Problem::GradientCount { .. } => "ask for as many colours as there are threads, or fewer".into(),
             Problem::Listing { help, .. } => help.clone(),
+            Problem::TooFewThreads { have: 0 | 1, .. } => "add threads to the stash".into(),
             Problem::TooFewThreads { have, .. } => format!("ask for at most {have} colours, or add threads to the stash"),
             Problem::Difference { .. } => "about 1 is a difference that can just be seen, and 10 is another colour (CIEDE2000)".into(),
             Problem::OrderCount { .. } => "put the colours that you like in order, not every one there is".into(),
@@ -330,6 +331,27 @@ impl Error {
     #[must_use]
     pub fn is_length(&self) -> bool {
         matches!(*self.0, Problem::Length { .. })
+    }
+
+    /// Of a knot that lies beyond the last column: how many threads the band has.
+    #[must_use]
+    pub fn threads_of_outside(&self) -> Option<u16> {
+        match &*self.0 {
+            Problem::KnotOutside { threads, .. } => Some(*threads),
+            _ => None,
+        }
+    }
+
+    /// Whether a row of a band has no knots.
+    #[must_use]
+    pub fn is_empty_row(&self) -> bool {
+        matches!(*self.0, Problem::EmptyRow { .. })
+    }
+
+    /// Whether a band has no rows to repeat.
+    #[must_use]
+    pub fn is_without_rows(&self) -> bool {
+        matches!(*self.0, Problem::NoRepeat)
     }
 
     /// Whether a number lies outside what a band can have: threads, repeats, rows,

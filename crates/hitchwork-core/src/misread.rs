@@ -133,7 +133,7 @@ impl fmt::Display for Misread {
             Self::UnknownField { name, others } => {
                 write!(
                     f,
-                    "\"{name}\" is not a field here; it can be {}",
+                    "\"{name}\" is not a key here; it can be {}",
                     quoted(others)
                 )
             }
@@ -144,8 +144,8 @@ impl fmt::Display for Misread {
                     quoted(others)
                 )
             }
-            Self::Missing(field) => write!(f, "the field \"{field}\" is missing"),
-            Self::Twice(field) => write!(f, "the field \"{field}\" is given twice"),
+            Self::Missing(field) => write!(f, "the key \"{field}\" is missing"),
+            Self::Twice(field) => write!(f, "the key \"{field}\" is given twice"),
             Self::Said(said) => f.write_str(said),
             Self::Foreign => f.write_str("it cannot be read"),
         }
@@ -182,7 +182,7 @@ impl fmt::Display for Belongs {
             Self::Text => f.write_str("text in quotes"),
             Self::List => f.write_str("a list in square brackets"),
             Self::Entries(count) => write!(f, "{count} entries"),
-            Self::Fields => f.write_str("fields in braces"),
+            Self::Fields => f.write_str("keys in braces"),
             Self::Said(said) => f.write_str(said),
         }
     }
@@ -199,7 +199,7 @@ fn found(value: Unexpected<'_>) -> String {
         Unexpected::Str(text) => format!("the text \"{}\"", shortened(text)),
         Unexpected::Unit | Unexpected::Option => "nothing (null)".to_owned(),
         Unexpected::Seq => "a list".to_owned(),
-        Unexpected::Map => "a group of fields in braces".to_owned(),
+        Unexpected::Map => "a group of keys in braces".to_owned(),
         _ => "something else".to_owned(),
     }
 }
@@ -605,7 +605,7 @@ mod tests {
             ),
             (
                 r#"{"ropes":2,"knots":{}}"#,
-                kind("a group of fields in braces", Belongs::List),
+                kind("a group of keys in braces", Belongs::List),
             ),
             (r#"{"ropes":2,"knots":[4]}"#, kind("4", Belongs::Fields)),
             (r#"{"ropes":2,"knots":[{}]}"#, Misread::Missing("at")),

@@ -585,14 +585,22 @@ fn listed(numbers: &[u16], and: &str) -> String {
 }
 
 fn shopping_words(shopping: &Shopping) -> Vec<String> {
+    let people = people(shopping.people);
+    let owned = shopping.from_stash();
+    if let (true, Some(owned)) = (shopping.purchases.is_empty(), &owned) {
+        return vec![format!(
+            "For {people}: nothing; all {owned} come from the stash."
+        )];
+    }
+    let owned = owned.map(|owned| format!("; another {owned} come from the stash"));
     let all = format!(
-        "For {}: {} in all{}.",
-        people(shopping.people),
+        "For {people}: {} in all{}{}.",
         counted(shopping.skeins as u64, "skein"),
         shopping
             .cost
             .map(|cost| format!(", which cost {cost:.2}"))
-            .unwrap_or_default()
+            .unwrap_or_default(),
+        owned.unwrap_or_default()
     );
     let one = |purchase: &Purchase| {
         format!(

@@ -4,7 +4,7 @@ use std::sync::OnceLock;
 
 use crate::band::Band;
 use crate::colour::Owned;
-use crate::craft::{self, CutList, Habits, SkeinSize, ThreadLength};
+use crate::craft::{self, CutList, Habits, Shopping, SkeinSize, ThreadLength};
 use crate::error::Error;
 use crate::fabric::Fabric;
 use crate::lay::Lay;
@@ -111,7 +111,8 @@ impl Tied {
         }
     }
 
-    /// The same, with what to buy for this many people in its report and steps.
+    /// The same, with what to buy for this many people in its report and steps: all of it, or
+    /// what a [stash](Self::with_stash) does not have.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
@@ -129,10 +130,11 @@ impl Tied {
     ///
     /// # Errors
     /// When there are no people or more than 1,000, the size of a skein is absurd, or a
-    /// piece to cut is longer than a skein.
+    /// piece that is to be bought is longer than a skein.
     pub fn for_class(mut self, people: u32, skein: SkeinSize) -> Result<Self, Error> {
-        craft::shopping(self.cut_list(), people, skein)?;
-        self.class = Some(Class { people, skein });
+        let class = Class { people, skein };
+        self.shopping_for(class)?;
+        self.class = Some(class);
         self.forget_report();
         Ok(self)
     }
@@ -181,6 +183,12 @@ impl Tied {
         self.for_a_child = true;
         self.forget_report();
         self
+    }
+
+    /// What to buy for a class, besides what is there in the stash.
+    fn shopping_for(&self, class: Class) -> Result<Shopping, Error> {
+        let stash = self.stash.as_ref().map(|stash| stash.threads.as_slice());
+        craft::shopping_beside(self.cut_list(), class.people, class.skein, stash)
     }
 
     /// What is said of a class or a stash stands in the report, and whatever comes of that.
@@ -283,10 +291,9 @@ impl Tied {
                 self.cut_list(),
                 &self.habits,
             );
-            // What can be wrong with it was said by `for_class`, of the same pieces.
-            report.shopping = self.class.and_then(|Class { people, skein }| {
-                craft::shopping(self.cut_list(), people, skein).ok()
-            });
+            // What can be wrong with it was said by `for_class`, of the same pieces; a stash
+            // leaves fewer of them to buy.
+            report.shopping = self.class.and_then(|class| self.shopping_for(class).ok());
             if let Some(stash) = &self.stash {
                 report.compare_with_stash(&stash.threads, stash.bands);
             }

@@ -267,7 +267,10 @@ impl Expression {
         let tree = compile(text, &names).map_err(|error| {
             let diagnostic = match error.err_type() {
                 ParseErrorType::VariableUndefined(name) => unknown(name, &names),
-                _ => return wrong(gives.own(translator().parse_error(&error, &source))),
+                _ => match single_equals(text, error.position()) {
+                    Some(diagnostic) => diagnostic,
+                    None => return wrong(gives.own(translator().parse_error(&error, &source))),
+                },
             };
             wrong(placed(diagnostic, error.position(), &source))
         })?;
@@ -357,6 +360,22 @@ impl Gives {
             Self::Number => "a score is a number: contrast - difficulty",
         }
     }
+}
+
+/// A single = where two values are compared: it stands for storing one.
+fn single_equals(text: &str, position: Position) -> Option<Diagnostic> {
+    let line = text.lines().nth(position.line()?.checked_sub(1)?)?;
+    let at = position.position()?.checked_sub(1)?;
+    let letter = |at: usize| line.chars().nth(at);
+    let alone = letter(at) == Some('=') && letter(at + 1) != Some('=');
+    let before = at.checked_sub(1).and_then(letter);
+    (alone && !before.is_some_and(|letter| "=<>!".contains(letter))).then(|| {
+        Diagnostic::new(
+            "not-a-condition",
+            "a single = compares nothing",
+            "compare with ==, and put words in quotes: knot_symmetry == \"half turns\"",
+        )
+    })
 }
 
 fn unknown(name: &str, names: &[&str]) -> Diagnostic {

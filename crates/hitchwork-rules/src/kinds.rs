@@ -37,7 +37,12 @@ pub(crate) fn plain_type_name(name: &str) -> &'static str {
         "i64" => "a whole number",
         "f64" => "a number",
         "bool" => "yes or no",
-        "string" | "&str" | "ImmutableString" | "char" | "alloc::string::String" => "text",
+        "string"
+        | "&str"
+        | "ImmutableString"
+        | "char"
+        | "alloc::string::String"
+        | "&str | ImmutableString | String" => "text",
         "array" => "a list",
         "map" => "a map",
         "Fn" => "a function",

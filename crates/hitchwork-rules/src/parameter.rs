@@ -73,8 +73,33 @@ impl Range {
         did_you_mean_quoted(&given.to_string(), options.iter().map(String::as_str))
     }
 
-    /// Reads a setting as a value of this range, or says why it is not one.
-    pub(crate) fn accept(&self, given: &Setting) -> Result<Setting, String> {
+    /// The same kind of values, however large or small.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn without_bounds(&self) -> Self {
+        match self {
+            Self::Whole { .. } => Self::Whole {
+                least: i64::MIN,
+                most: i64::MAX,
+            },
+            Self::Number { .. } => Self::Number {
+                least: f64::MIN,
+                most: f64::MAX,
+            },
+            Self::Places { .. } => Self::Places {
+                least: i64::MIN,
+                most: i64::MAX,
+            },
+            other => other.clone(),
+        }
+    }
+
+    /// Reads a setting as a value of this range.
+    ///
+    /// # Errors
+    /// Why it is not one.
+    #[doc(hidden)]
+    pub fn accept(&self, given: &Setting) -> Result<Setting, String> {
         let value = self
             .read(given)
             .ok_or_else(|| format!("\"{given}\" is not {}", self.words()))?;
@@ -93,10 +118,19 @@ impl Range {
             }
             _ => true,
         };
-        if inside {
-            Ok(value)
-        } else {
-            Err(format!("{given} is not {}", self.words()))
+        match (inside, self, &value) {
+            (true, ..) => Ok(value),
+            (false, Self::Places { least, most }, Setting::Places(places)) => {
+                let outside = places
+                    .iter()
+                    .filter(|place| !(least..=most).contains(place));
+                let outside: Vec<String> = outside.map(ToString::to_string).collect();
+                Err(match outside.as_slice() {
+                    [one] => format!("{one} is not a place from {least} to {most}"),
+                    many => format!("{} are not places from {least} to {most}", many.join(", ")),
+                })
+            }
+            _ => Err(format!("{given} is not {}", self.words())),
         }
     }
 

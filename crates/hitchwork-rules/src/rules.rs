@@ -149,6 +149,8 @@ pub struct Made {
     pub band: Band,
     /// Every parameter that the rule declared, with the value that it had.
     pub parameters: Vec<Parameter>,
+    /// Whether it left anything to chance: if not, every seed makes the same band.
+    pub uses_chance: bool,
 }
 
 impl Default for Rules {
@@ -373,7 +375,7 @@ impl Rules {
         let kind = kinds::type_name(&value);
         let Some(mut sketch) = value.try_cast::<Sketch>() else {
             let message = format!("the rule ends in {kind}, not in a band");
-            let help = "let the last thing in the rule be band(…) with its rows, without a semicolon after it";
+            let help = "let the last line be band(…) with its rows, or the name of the band; a line that begins with let makes a name and no band";
             return Err(Error::one(
                 Diagnostic::new("no-band", message, help),
                 &state.sources,
@@ -398,14 +400,20 @@ impl Rules {
             chance: state.recipes(),
             hitchwork: env!("CARGO_PKG_VERSION").to_owned(),
         };
-        let title = title(&rule.known_as, sketch.threads);
+        let threads = sketch.threads;
+        let title = title(&rule.known_as, threads);
         let files = state.known_as(&rule.known_as);
         let band = sketch.finish(title, origin, files, settings.length_mm);
         let band = band.map_err(|error| {
-            let diagnostic = self.shared.translator.refused_band(&error, &state.sources);
+            let translator = &self.shared.translator;
+            let diagnostic = translator.refused_band(&error, threads, &state.sources);
             Error::one(diagnostic, &state.sources)
         })?;
-        Ok(Made { band, parameters })
+        Ok(Made {
+            band,
+            parameters,
+            uses_chance: state.uses_chance,
+        })
     }
 
     /// An error with all else that is wrong with the settings: where one is refused, the
@@ -555,11 +563,13 @@ impl Rules {
             repeat: rows.into(),
             ..Sketch::new(widest.map_or(2, |column| column.number() + 1))
         };
+        let threads = sketch.threads;
         let state = run.state();
         let files = state.known_as(&rule.known_as);
         let band = sketch.finish("example".to_owned(), Origin::default(), files, None);
         band.map_err(|error| {
-            let diagnostic = self.shared.translator.refused_band(&error, &state.sources);
+            let translator = &self.shared.translator;
+            let diagnostic = translator.refused_band(&error, threads, &state.sources);
             Error::one(diagnostic, &state.sources)
         })
     }

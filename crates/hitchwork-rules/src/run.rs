@@ -38,7 +38,9 @@ struct RunParts {
 pub(crate) struct State {
     settings: Settings,
     pub(crate) declared: Vec<Parameter>,
-    pub(crate) chance: Chance,
+    chance: Chance,
+    /// Whether anything at all was left to chance.
+    pub(crate) uses_chance: bool,
     /// Whether rows were drawn, by a recipe with a versioned name of its own.
     pub(crate) draws_rows: bool,
     /// Where other rules are found, before the built-in library.
@@ -78,6 +80,7 @@ impl RunHandle {
             settings,
             declared: Vec::new(),
             chance,
+            uses_chance: false,
             draws_rows: false,
             own,
             chain: vec![rule.file.clone()],
@@ -148,6 +151,12 @@ impl State {
             true => format!("{} {}", chance::VERSION, chance::RANDOM_ROWS_VERSION),
             false => chance::VERSION.to_owned(),
         }
+    }
+
+    /// The rule's own chance, about to be used.
+    pub(crate) fn chance(&mut self) -> &mut Chance {
+        self.uses_chance = true;
+        &mut self.chance
     }
 
     /// Every palette that the rule may name: the maker's own, then the built-in ones.
@@ -266,7 +275,12 @@ impl State {
                     self.refused = Some(name.to_owned());
                 }
                 let meant = range.meant(&given);
-                let help = format!("{meant}{name}: {sentence}; it takes {}", range.words());
+                // A sentence may begin with the very word: "the palette: its first colour …".
+                let named = match sentence.strip_prefix("the ").unwrap_or(sentence) {
+                    rest if rest.starts_with(name) => sentence.to_owned(),
+                    _ => format!("{name}: {sentence}"),
+                };
+                let help = format!("{meant}{named}; it takes {}", range.words());
                 stop(Diagnostic::new(
                     "setting-refused",
                     format!("{name} cannot be set like that: {why}"),

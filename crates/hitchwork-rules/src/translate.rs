@@ -82,16 +82,18 @@ impl Translator {
         placed(diagnostic, error.position(), source)
     }
 
-    /// What is wrong with a band; the first of the sources is the rule's own.
+    /// What is wrong with a band of that many threads; the first of the sources is the rule's
+    /// own.
     pub(crate) fn refused_band(
         &self,
         error: &hitchwork_core::Error,
+        threads: u16,
         sources: &[Source],
     ) -> Diagnostic {
         let code = if error.is_drift() {
             "no-drift"
         } else {
-            "no-band"
+            "wrong-value"
         };
         if error.is_length() {
             // That was asked for outside the rule, and no line of it is to blame.
@@ -102,6 +104,29 @@ impl Translator {
             help: error.help(),
             ..Diagnostic::new(code, error.to_string(), "")
         };
+        if let Some(threads) = error.threads_of_outside() {
+            diagnostic.help = Some(format!(
+                "a band of {threads} threads has columns 1 to {}, so a row right across it is forward(1..{threads}); or hang more threads",
+                threads - 1
+            ));
+        }
+        if error.is_without_rows() {
+            diagnostic.help = Some(format!(
+                "give it rows to tie, such as .repeat(forward(1..{threads}))"
+            ));
+        }
+        if error.is_empty_row() {
+            if let Some(range) = DownwardRange::first_in(&sources[0].text) {
+                let DownwardRange { first, last, .. } = range;
+                diagnostic.help = Some(format!(
+                    "{first}..{last} is empty: a range runs upwards, as {last}..{first} does; backward({last}..{first}) ties from right to left"
+                ));
+                return placed(diagnostic, range.position, &sources[0]);
+            }
+            diagnostic.help = Some(format!(
+                "give the row at least one knot, as forward(1..{threads}) has, or leave it out"
+            ));
+        }
         if let Some(place) = error.place() {
             let position = Position::new(
                 u16::try_from(place.line).unwrap_or(u16::MAX),
@@ -230,7 +255,7 @@ impl Translator {
             }
             P::BadInput(error) => not_a_rule(format!("this cannot be read: {error}"), "look at the marked place".into()),
             P::UnknownOperator(operator) => {
-                not_a_rule(format!("there is no operator {operator}"), "look at the marked place".into())
+                not_a_rule(format!("there is no operator {operator}"), instead_of(operator).into())
             }
             P::MissingToken(token, _) => missing(token),
             P::MissingSymbol(what) => not_a_rule(format!("something is missing here: {what}"), "look at the marked place".into()),
@@ -386,11 +411,57 @@ impl Translator {
                     .chars()
                     .all(|letter| letter.is_alphanumeric() || letter == '_')
         });
-        match did_you_mean(name, words).trim_end() {
-            "" => "a name is made with let; functions see only the values that they are given",
-            meant => meant,
+        let meant = did_you_mean(name, words);
+        if !meant.is_empty() {
+            return meant.trim_end().to_owned();
         }
-        .to_owned()
+        match sought {
+            Sought::Function if text.contains(&format!(".{name}(")) => self.of_a_band(name),
+            Sought::Function => {
+                format!("a function of your own is written fn {name}(…) {{ … }}")
+            }
+            Sought::Property | Sought::Value => {
+                "a name is made with let; functions see only the values that they are given"
+                    .to_owned()
+            }
+        }
+    }
+
+    /// What can follow a band behind a dot, where something else was asked of one.
+    fn of_a_band(&self, name: &str) -> String {
+        let forms = self.forms.iter();
+        let of_bands = forms.filter(|(known, forms)| {
+            let method = format!("band.{known}(");
+            forms.iter().any(|form| form.starts_with(&method))
+        });
+        let names: Vec<&str> = of_bands.map(|(known, _)| known.as_str()).collect();
+        let instead = match name {
+            "length" | "long" | "cm" | "mm" => {
+                "how long a band becomes is chosen when it is made, or with repeats(…); "
+            }
+            _ => "",
+        };
+        format!("{instead}a band takes {}", names.join(", "))
+    }
+
+    /// What to write where the name of a palette was given for a list of colours.
+    fn colours_for_text(name: &str, kinds: &[&str], text: &str) -> Option<String> {
+        let function = match name {
+            "colours" => "fade",
+            "drift" => "gradient",
+            _ => return None,
+        };
+        let given = kinds.get(1).filter(|kind| **kind == "text");
+        given?;
+        let between = |opens: &str, closes: char| {
+            let (_, behind) = text.split_once(opens)?;
+            Some(behind.split_once(closes)?.0)
+        };
+        let palette = between(&format!(".{name}(\""), '"').unwrap_or("spring tide");
+        let threads = between("band(", ')').unwrap_or("threads");
+        Some(format!(
+            "a palette becomes a list of colours, one for each thread: .{name}({function}(\"{palette}\", {threads}))"
+        ))
     }
 
     /// The engine writes `name (type, type)`, or `value.name (…)` never: methods come as
@@ -416,7 +487,8 @@ impl Translator {
             return Diagnostic::new(
                 "wrong-arguments",
                 message,
-                format!("it is used as {}", forms.join(" or ")),
+                Self::colours_for_text(name, &kinds, text)
+                    .unwrap_or_else(|| format!("it is used as {}", forms.join(" or "))),
             );
         }
         let own = names_in(text);
@@ -571,6 +643,7 @@ fn missing(token: &str) -> Diagnostic {
 /// What to write instead of a sign of other languages.
 fn instead_of(symbol: &str) -> &'static str {
     match symbol {
+        "..." => "a range is written 1..6, which leaves out the 6, or 1..=6, which includes it",
         "=" | "===" => "to compare two values write ==",
         "!" | "!==" => "to ask whether two values differ write !=",
         "<-" => "for at most write <=",
@@ -598,6 +671,39 @@ fn arithmetic(said: &str) -> Diagnostic {
         ),
     };
     Diagnostic::new("wrong-value", message, help)
+}
+
+/// A range between two numbers of which the second is the smaller: it holds nothing.
+struct DownwardRange {
+    first: u64,
+    last: u64,
+    position: Position,
+}
+
+impl DownwardRange {
+    fn first_in(text: &str) -> Option<Self> {
+        (1..)
+            .zip(text.lines())
+            .find_map(|(line, code)| Self::in_line(line, code.split("//").next().unwrap_or("")))
+    }
+
+    fn in_line(line: u16, code: &str) -> Option<Self> {
+        let is_digit = |letter: char| letter.is_ascii_digit();
+        code.match_indices("..").find_map(|(at, _)| {
+            let before = code[..at].trim_end_matches(is_digit);
+            let after = code[at + 2..].trim_start_matches('=');
+            let after = &after[..after
+                .find(|letter| !is_digit(letter))
+                .unwrap_or(after.len())];
+            let (first, last) = (code[before.len()..at].parse().ok()?, after.parse().ok()?);
+            let character = u16::try_from(before.chars().count() + 1).ok()?;
+            (first > last).then(|| Self {
+                first,
+                last,
+                position: Position::new(line, character),
+            })
+        })
+    }
 }
 
 fn first_line(text: &str) -> &str {

@@ -178,13 +178,12 @@ fn a_refusal_is_a_fact_like_any_other() {
 fn tests_that_cannot_be_read_or_could_not_fail_are_refused() {
     let misspelt = refused("[[case]]\nname = \"six\"\nexpect = { repeat_to_close = 6 }");
     assert!(
-        misspelt.contains(
-            "\"repeat_to_close\" is not a field here; it can be \"threads\", \"colours\""
-        ),
+        misspelt
+            .contains("\"repeat_to_close\" is not a key here; it can be \"threads\", \"colours\""),
         "{misspelt}"
     );
     assert!(misspelt.contains("slant.tests.toml:3:"), "{misspelt}");
-    assert!(refused("[[case]]\nexpect = { rows = 6 }").contains("the field \"name\" is missing"));
+    assert!(refused("[[case]]\nexpect = { rows = 6 }").contains("the key \"name\" is missing"));
     assert!(refused("[[case]]\nname = \"six\"\nexpect = { }").contains("could not fail"));
     let long = "[[case]]\nname = \"six\"\nlength_mm = 999999990\nexpect = { rows = 1 }";
     let long = refused(long);

@@ -3,6 +3,8 @@
 use std::fs;
 use std::path::Path;
 
+use hitchwork_core::proof::Severity;
+use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
 use hitchwork_rules::Rules;
 
@@ -122,10 +124,56 @@ fn every_function_has_an_example_that_uses_it_and_makes_a_band() {
         let band = rules
             .example(example)
             .unwrap_or_else(|error| panic!("{name}:\n{}", error.render(false)));
-        sizes.push(Tied::of(band).report().knots);
+        let tied = Tied::of(band);
+        let report = tied.report();
+        // Whoever copies an example ties it as it is printed.
+        let found: Vec<&str> = report
+            .findings
+            .iter()
+            .filter(|finding| finding.severity > Severity::Note)
+            .map(|finding| finding.message.as_str())
+            .collect();
+        assert!(
+            found.is_empty(),
+            "the example of {name}:\n{example}\n{found:?}"
+        );
+        sizes.push(report.knots);
     }
     assert!(sizes.len() > 60);
     assert!(sizes.iter().all(|knots| *knots > 0));
+}
+
+/// A picture of marks is tied as it is printed: each mark is a knot in its column.
+#[test]
+fn every_grid_of_the_reference_is_tied_mark_by_mark() {
+    let rules = Rules::new();
+    let mut grids = 0;
+    for function in rules.reference().functions() {
+        let example = &function.example;
+        let Some((_, rest)) = example.split_once("grid(`") else {
+            continue;
+        };
+        let picture = rest.split('`').next().unwrap_or_default();
+        let lines: Vec<&str> = picture
+            .lines()
+            .map(str::trim)
+            .filter(|line| !line.is_empty())
+            .collect();
+        let columns = lines.iter().map(|line| line.chars().count()).max();
+        let marks = lines.concat().chars().filter(|mark| *mark != '.').count();
+        let rows = rules.example(&format!("grid(`{picture}`)")).expect("rows");
+        assert_eq!(Some(usize::from(rows.column_count())), columns, "{example}");
+        let tied: usize = rows.repeat().iter().map(Row::len).sum();
+        assert_eq!(tied, marks, "{example}");
+        // Two marks side by side in one line would be tied into each other: a lattice has none.
+        let beside = lines.iter().any(|line| {
+            let marks: Vec<bool> = line.chars().map(|mark| mark != '.').collect();
+            marks.windows(2).any(|two| two[0] && two[1])
+        });
+        assert!(!beside, "{example}");
+        grids += 1;
+    }
+    assert!(grids >= 2, "{grids}");
 }
 
 #[test]

@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, Subcommand, ValueEnum};
 
+use super::values::{colours, difference};
+
 #[derive(Debug, Args)]
 pub(crate) struct ColoursArguments {
     #[command(subcommand)]
@@ -12,7 +14,8 @@ pub(crate) struct ColoursArguments {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum ColoursCommand {
-    /// Spread a palette, or colours of your own, into even steps
+    /// Spread a palette, or colours of your own, into even steps; where as many are asked for as
+    /// there are, they stay as they are
     Gradient(ColoursGradient),
     /// Make a gradient from the nearest threads you own
     Match(ColoursMatch),
@@ -77,7 +80,7 @@ pub(crate) struct GradientStops {
     #[arg(value_name = "PALETTE-or-COLOUR", required = true)]
     pub(crate) stops: Vec<String>,
     /// How many colours
-    #[arg(long, short = 'n', value_name = "N")]
+    #[arg(long, short = 'n', value_name = "N", allow_negative_numbers = true, value_parser = colours)]
     pub(crate) count: usize,
     /// Where it leads
     #[arg(long, value_enum, default_value_t = CourseChoice::Cyclic)]
@@ -105,7 +108,7 @@ pub(crate) struct ColoursMatch {
     pub(crate) stash: String,
     /// List what to buy in place of threads whose colour is further off than this: about 1 is
     /// just visible, 10 is another colour (CIEDE2000)
-    #[arg(long, value_name = "DIFFERENCE")]
+    #[arg(long, value_name = "DIFFERENCE", allow_negative_numbers = true, value_parser = difference)]
     pub(crate) buy: Option<f64>,
     #[command(flatten)]
     pub(crate) output: ColoursOutput,
@@ -132,11 +135,11 @@ pub(crate) struct ColoursChoose {
     #[arg(value_name = "STASH")]
     pub(crate) stash: String,
     /// How many threads
-    #[arg(long, short = 'n', value_name = "N")]
+    #[arg(long, short = 'n', value_name = "N", allow_negative_numbers = true, value_parser = colours)]
     pub(crate) count: usize,
     /// How different any two of them must be: about 1 is just visible, 10 is another colour
     /// (CIEDE2000); without it, different enough to be told apart at the size of a knot
-    #[arg(long, value_name = "DIFFERENCE")]
+    #[arg(long, value_name = "DIFFERENCE", allow_negative_numbers = true, value_parser = difference)]
     pub(crate) apart: Option<f64>,
     #[command(flatten)]
     pub(crate) output: ColoursOutput,

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use hitchwork_core::band::{MAX_LENGTH_MM, MIN_LENGTH_MM};
 use hitchwork_core::care;
 use hitchwork_core::compare::Limit;
-use hitchwork_core::craft::{Ease, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist};
+use hitchwork_core::craft::{Ease, Pace, Swatch, WRISTS, Wrist, Yarn, knotted_mm_for_wrist};
 use hitchwork_core::proof::Frieze;
 
 /// A value with the words that it was given in, for whoever says the command again.
@@ -34,16 +34,87 @@ pub(super) fn setting(text: &str) -> Result<(String, String), String> {
     }
 }
 
-pub(super) fn number(text: &str, least: f64, most: f64, what: &str) -> Result<f64, String> {
+pub(super) fn number(
+    text: &str,
+    least: f64,
+    most: f64,
+    what: &str,
+    such_as: &str,
+) -> Result<f64, String> {
     let number: f64 = text
         .trim()
         .parse()
-        .map_err(|_| format!("{what} is a number, such as {least}"))?;
+        .map_err(|_| format!("{what} is a number, such as {such_as}"))?;
     if (least..=most).contains(&number) {
         Ok(number)
     } else {
         Err(format!("{what} is from {least} to {most}"))
     }
+}
+
+/// A whole number of something.
+pub(super) fn whole<T: TryFrom<u64>>(
+    text: &str,
+    least: u64,
+    most: u64,
+    what: &str,
+) -> Result<T, String> {
+    let number = text.trim().replace('_', "").parse::<u64>().ok();
+    number
+        .filter(|number| (least..=most).contains(number))
+        .and_then(|number| T::try_from(number).ok())
+        .ok_or_else(|| format!("{what} is a whole number from {least} to {most}"))
+}
+
+pub(super) fn seed(text: &str) -> Result<u64, String> {
+    let said = text.trim().replace('_', "");
+    let is_whole = !said.is_empty() && said.chars().all(|digit| digit.is_ascii_digit());
+    said.parse().map_err(|_| match is_whole {
+        true => format!("the greatest seed is {}", u64::MAX),
+        false => "a seed is a whole number, 0 or more".to_owned(),
+    })
+}
+
+pub(super) fn people(text: &str) -> Result<u32, String> {
+    whole(text, 1, 1000, "a number of people")
+}
+
+pub(super) fn repeats(text: &str) -> Result<u32, String> {
+    whole(text, 1, u32::MAX.into(), "a number of repeats")
+}
+
+pub(super) fn changes(text: &str) -> Result<u32, String> {
+    whole(text, 1, 1000, "a number of changed knots")
+}
+
+pub(super) fn workers(text: &str) -> Result<u16, String> {
+    whole(text, 1, 1024, "a number of processor cores")
+}
+
+pub(super) fn threads(text: &str) -> Result<u16, String> {
+    whole(text, 0, u16::MAX.into(), "a number of threads")
+}
+
+pub(super) fn rows(text: &str) -> Result<usize, String> {
+    whole(text, 0, u32::MAX.into(), "a number of rows")
+}
+
+pub(super) fn port(text: &str) -> Result<u16, String> {
+    whole(text, 0, u16::MAX.into(), "a port")
+}
+
+pub(super) fn bands(text: &str) -> Result<usize, String> {
+    whole(text, 0, u32::MAX.into(), "a number of bands")
+}
+
+pub(super) fn colours(text: &str) -> Result<usize, String> {
+    whole(text, 0, u32::MAX.into(), "a number of colours")
+}
+
+pub(super) fn difference(text: &str) -> Result<f64, String> {
+    text.trim()
+        .parse()
+        .map_err(|_| "a difference between colours is a number, such as 3".to_owned())
 }
 
 /// How much a rule may take of something. With nothing at all it could not begin.
@@ -57,17 +128,47 @@ pub(super) fn limit(text: &str, of: &str) -> Result<u64, String> {
     }
 }
 
+/// Units in which people measure a length: a number of each, times the first over the second,
+/// is centimetres. An inch is 2.54 cm by definition.
+const LENGTH_UNITS: [(&str, f64, f64); 4] = [
+    ("cm", 1.0, 1.0),
+    ("mm", 1.0, 10.0),
+    ("inches", 2.54, 1.0),
+    ("in", 2.54, 1.0),
+];
+
+/// A length in centimetres, or in the unit that stands behind its number.
+fn in_centimetres(text: &str) -> Option<f64> {
+    let said = text.trim().to_ascii_lowercase();
+    let with_unit = LENGTH_UNITS.iter().find_map(|(unit, times, over)| {
+        let number = said.strip_suffix(unit)?;
+        Some((number.trim_end(), *times, *over))
+    });
+    let (number, times, over) = with_unit.unwrap_or((&said, 1.0, 1.0));
+    Some(number.parse::<f64>().ok()? * times / over)
+}
+
+/// The same between two bounds.
+fn centimetres_within(text: &str, least: f64, most: f64, what: &str) -> Result<f64, String> {
+    let found = in_centimetres(text).ok_or_else(|| {
+        format!("{what} is a number of centimetres, such as 15.5, or has its unit: 155mm, 6in")
+    })?;
+    match (least..=most).contains(&found) {
+        true => Ok(found),
+        false => Err(format!("{what} is from {least} to {most} cm")),
+    }
+}
+
 pub(super) fn centimetres(text: &str) -> Result<f64, String> {
-    let (least, most) = (MIN_LENGTH_MM / 10.0, MAX_LENGTH_MM / 10.0);
-    number(text, least, most, "a length in centimetres")
+    centimetres_within(text, MIN_LENGTH_MM / 10.0, MAX_LENGTH_MM / 10.0, "a length")
 }
 
 pub(super) fn pixels(text: &str) -> Result<f64, String> {
-    number(text, 0.5, 100.0, "a number of pixels per millimetre")
+    number(text, 0.5, 100.0, "a number of pixels per millimetre", "12")
 }
 
 pub(super) fn scale(text: &str) -> Result<f64, String> {
-    number(text, 0.1, 20.0, "a scale")
+    number(text, 0.1, 20.0, "a scale", "2")
 }
 
 pub(super) fn rows_a_page(text: &str) -> Result<usize, String> {
@@ -87,10 +188,10 @@ pub(crate) struct WristAsked {
 pub(super) fn wrist(text: &str) -> Result<WristAsked, String> {
     let said = text.trim();
     let known = WRISTS.iter().find(|wrist| wrist.name == said);
-    let round_mm = match (known, said.parse::<f64>()) {
+    let round_mm = match (known, in_centimetres(said)) {
         (Some(wrist), _) => wrist.mm,
-        (None, Ok(_)) => number(said, 6.0, 40.0, "a wrist in centimetres")? * 10.0,
-        (None, Err(_)) => {
+        (None, Some(_)) => centimetres_within(said, 6.0, 40.0, "a wrist")? * 10.0,
+        (None, None) => {
             let names = WRISTS.iter().map(|wrist| wrist.name);
             let names = names.collect::<Vec<_>>().join(", ");
             return Err(format!(
@@ -105,9 +206,24 @@ pub(super) fn wrist(text: &str) -> Result<WristAsked, String> {
     })
 }
 
+/// What `--wrist` takes.
+pub(super) fn about_wrists() -> String {
+    let named = |wrist: &Wrist| format!("a {} ({})", wrist.name, wrist.mm / 10.0);
+    let names = WRISTS.iter().map(named);
+    let names = names.collect::<Vec<_>>().join(", ");
+    format!("Make it to fit a wrist this many centimetres round, or that of {names}")
+}
+
 pub(super) fn thread(text: &str) -> Result<Yarn, String> {
-    text.parse()
-        .map_err(|error: hitchwork_core::Error| in_one_line(&error))
+    text.parse().map_err(|error: hitchwork_core::Error| {
+        let said = in_one_line(&error);
+        match text.trim().parse::<u16>() {
+            Ok(count) => {
+                format!("{said}; if {count} threads are meant, --set threads={count}")
+            }
+            Err(_) => said,
+        }
+    })
 }
 
 pub(super) fn swatch(text: &str) -> Result<Swatch, String> {
@@ -121,11 +237,17 @@ pub(super) fn pace(text: &str) -> Result<Pace, String> {
 }
 
 pub(super) fn skein(text: &str) -> Result<f64, String> {
-    number(text, 0.1, 100_000.0, "a skein in metres")
+    number(text, 0.1, 100_000.0, "a skein in metres", "8")
 }
 
 pub(super) fn price(text: &str) -> Result<f64, String> {
-    number(text, 0.0, 1_000_000.0, "a price")
+    number(
+        text,
+        0.0,
+        1_000_000.0,
+        "a price",
+        "2.50, without a currency sign and with a point",
+    )
 }
 
 pub(super) fn at_most(text: &str) -> Result<Limit, String> {

@@ -144,8 +144,32 @@ fn named_palette_or(name: &str, others: &str) -> Result<Palette, Trouble> {
     })
 }
 
-/// The colours of the gradient that is meant, what to call it, and whether it leads back.
-fn spread(stops: &GradientStops) -> Result<(String, Vec<Colour>, bool), Trouble> {
+/// The gradient that is meant.
+struct MeantGradient {
+    /// What to call it.
+    name: String,
+    colours: Vec<Colour>,
+    /// Whether it leads back to its first colour.
+    cyclic: bool,
+    /// Whether these are the very colours that were given, as far apart as they are.
+    as_given: bool,
+}
+
+impl MeantGradient {
+    /// "spring tide, 7 colours".
+    fn title(&self) -> String {
+        let count = self.colours.len();
+        match self.as_given {
+            true => format!(
+                "{}: the {count} colours as they are, not in even steps; any other number is spread evenly",
+                self.name
+            ),
+            false => format!("{}, {count} colours", self.name),
+        }
+    }
+}
+
+fn spread(stops: &GradientStops) -> Result<MeantGradient, Trouble> {
     let (name, colours) = match stops.stops.as_slice() {
         [one] if !one.starts_with('#') => {
             let palette = named_palette_or(one, SEVERAL_COLOURS)?;
@@ -188,11 +212,23 @@ fn spread(stops: &GradientStops) -> Result<(String, Vec<Colour>, bool), Trouble>
             .course(course)
             .colours(stops.count)?
     };
-    Ok((name, colours, course != Course::Open))
+    Ok(MeantGradient {
+        name,
+        colours,
+        cyclic: course != Course::Open,
+        as_given: whole,
+    })
 }
 
 fn gradient(asked: &ColoursGradient) -> Result<(), Trouble> {
-    let (name, colours, cyclic) = spread(&asked.stops)?;
+    let meant = spread(&asked.stops)?;
+    let title = meant.title();
+    let MeantGradient {
+        name,
+        colours,
+        cyclic,
+        ..
+    } = meant;
     let steps = steps(&colours, cyclic);
     let knot = Sight::of_knot(&Gauge::default());
     let values: Vec<Srgb> = colours.iter().map(|colour| colour.srgb).collect();
@@ -202,7 +238,7 @@ fn gradient(asked: &ColoursGradient) -> Result<(), Trouble> {
         .collect();
     let mut text = format!(
         "{}\n{}",
-        format!("{name}, {} colours", colours.len()).styled(say::heading()),
+        title.styled(say::heading()),
         list(&colours, &steps)
     );
     for (vision, pairs) in alike.iter().filter(|(_, pairs)| *pairs > 0) {
@@ -230,7 +266,11 @@ fn threads(file: &str) -> Result<Vec<Owned>, Trouble> {
 }
 
 fn matched(asked: &ColoursMatch) -> Result<(), Trouble> {
-    let (name, wanted, _) = spread(&asked.stops)?;
+    let MeantGradient {
+        name,
+        colours: wanted,
+        ..
+    } = spread(&asked.stops)?;
     let owned = threads(&asked.stash)?;
     let wanted_strip = strip(&name, &wanted);
     if let Some(within) = asked.buy {

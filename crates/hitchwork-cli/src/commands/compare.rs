@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use comfy_table::{CellAlignment, Table, presets};
+use hitchwork_collection::names::is_counted;
 use hitchwork_core::band::Setting;
 use hitchwork_core::compare::{self, COMPARED, Limit, Measured, SettingOutcome};
 use hitchwork_draw::plot::{self, Dot, Panel, Plot, PlotLine};
@@ -156,12 +157,9 @@ fn setting(value: f64) -> Setting {
     }
 }
 
-/// Settings that say how many of something there are.
-const COUNTED: [&str; 4] = ["threads", "pairs", "colours", "stripes"];
-
 /// "12 threads, height 4".
 fn named(over: &[Over], point: &VariedValues) -> String {
-    let one = |(over, value): (&Over, &f64)| match COUNTED.contains(&over.name.as_str()) {
+    let one = |(over, value): (&Over, &f64)| match is_counted(&over.name) {
         true => format!("{value} {}", over.name),
         false => format!("{} {value}", over.name),
     };
@@ -177,20 +175,27 @@ fn rounded(value: f64) -> String {
     ((value * 10.0).round() / 10.0).to_string()
 }
 
+/// Which band to take, as a sentence.
 fn recommendation(over: &[Over], family: &Family, limits: &[Limit]) -> String {
-    match &family.recommendation {
-        Some(taken) => {
-            let point = &family.members[taken.index].setting;
-            format!("{}: {}", named(over, point), taken.why)
-        }
-        None => {
-            let limits: Vec<String> = limits.iter().map(ToString::to_string).collect();
-            format!(
-                "none of these bands keeps to {}; widen a limit or the range",
-                limits.join(" and ")
-            )
-        }
+    if let Some(taken) = &family.recommendation {
+        let point = &family.members[taken.index].setting;
+        return format!("take {}: {}", named(over, point), taken.why);
     }
+    if let Some(why) = &family.undecided {
+        return why.clone();
+    }
+    let limits: Vec<String> = limits.iter().map(ToString::to_string).collect();
+    format!(
+        "none of these bands keeps to {}; widen a limit or the range",
+        limits.join(" and ")
+    )
+}
+
+/// With a capital and a full stop.
+fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(letters).chain(['.']).collect()
 }
 
 fn as_table(asked: &CompareArguments, family: &Family, limits: &[Limit]) -> String {
@@ -236,7 +241,10 @@ fn as_table(asked: &CompareArguments, family: &Family, limits: &[Limit]) -> Stri
     if !refused.is_empty() {
         text.push_str(&format!("no band for\n{refused}"));
     }
-    text.push_str(&format!("take {}\n", recommendation(over, family, limits)));
+    text.push_str(&format!("{}\n", recommendation(over, family, limits)));
+    if limits.is_empty() && family.undecided.is_some() {
+        text.push_str("a limit is set with --at-most minutes=180\n");
+    }
     text
 }
 
@@ -311,6 +319,7 @@ fn as_json(asked: &CompareArguments, family: &Family, limits: &[Limit]) -> serde
             "settings": settings(&family.members[taken.index].setting),
             "why": taken.why,
         })),
+        "undecided": family.undecided,
     })
 }
 
@@ -362,7 +371,7 @@ fn plotted(asked: &CompareArguments, family: &Family, limits: &[Limit]) -> Plot 
                 .collect::<Vec<_>>()
                 .join(" and ")
         ),
-        subtitle: format!("Take {}.", recommendation(over, family, limits)),
+        subtitle: sentence(&recommendation(over, family, limits)),
         along: over[0].name.clone(),
         across: over.get(1).map_or(String::new(), |over| over.name.clone()),
         panels: PLOTTED

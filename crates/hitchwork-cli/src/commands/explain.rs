@@ -29,7 +29,15 @@ fn page(asked: &str) -> Result<String, Trouble> {
     };
     page.map(advised).ok_or_else(|| {
         let findings = Code::ALL.iter().map(|code| code.name());
-        let meant = did_you_mean(code, findings.chain(hitchwork_rules::codes()));
+        let known: Vec<&str> = findings.chain(hitchwork_rules::codes()).collect();
+        let mut meant = did_you_mean(code, known.iter().copied());
+        if meant.is_empty() && !code.is_empty() {
+            let like = known.into_iter().filter(|known| known.contains(code));
+            let like: Vec<&str> = like.collect();
+            if !like.is_empty() {
+                meant = format!("did you mean {}? ", like.join(" or "));
+            }
+        }
         Trouble::new(
             format!("there is no code {code}"),
             format!("{meant}hitchwork explain lists all codes"),

@@ -154,6 +154,11 @@ fn searched(explore: &ExploreArguments, mut search: Search) -> Result<(Searched,
         }
         let settings = input::settings(&explore.subject)?;
         input::one_palette(&explore.subject, &rules, &rule, &settings)?;
+        let [start, end] = [explore.seeds.start(), explore.seeds.end()];
+        let first = rules.make(&rule, &settings.clone().seed(*start));
+        if start != end && first.is_ok_and(|made| !made.uses_chance) {
+            return Err(leaves_nothing_to_chance(&explore.subject.rule));
+        }
         let make = |seed: u64| {
             let band = rules.make(&rule, &settings.clone().seed(seed))?.band;
             Ok(match explore.subject.mirrored {
@@ -178,6 +183,16 @@ fn searched(explore: &ExploreArguments, mut search: Search) -> Result<(Searched,
     let make = |seed: u64| -> Result<Band, Failure> { Ok(nearby(&band, seed, explore.changes)?) };
     let searched = go(explore, &search, &rules, &make)?;
     Ok((searched, search))
+}
+
+/// A rule that makes the same band from every seed is not worth a thousand of them.
+fn leaves_nothing_to_chance(rule: &str) -> Trouble {
+    Trouble::new(
+        format!("{rule} leaves nothing to chance: every seed makes the same band"),
+        format!(
+            "try its settings with --set; hitchwork compare {rule} sets its bands side by side; or explore the neighbours of one band with --near"
+        ),
+    )
 }
 
 fn go(

@@ -28,12 +28,12 @@ fn tied(band: Band, subject: &Subject, making: &MakingArguments) -> Result<Tied,
     if subject.for_a_child() {
         tied = tied.for_a_child();
     }
-    if let Some(people) = making.people {
-        tied = tied.for_class(people, making.skein_size())?;
-    }
     if let Some(file) = &making.stash {
         let stash = input::stash(file)?;
         tied = tied.with_stash(stash.threads(), making.people.unwrap_or(1));
+    }
+    if let Some(people) = making.people {
+        tied = tied.for_class(people, making.skein_size())?;
     }
     Ok(tied)
 }

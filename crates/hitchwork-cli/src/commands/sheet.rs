@@ -40,9 +40,40 @@ pub(crate) fn run(sheet: &SheetArguments) -> Result<Verdict, Trouble> {
 /// What is asked for, by name or by the file's ending.
 fn format(sheet: &SheetArguments) -> Result<SheetFormat, Trouble> {
     match (sheet.format, &sheet.out) {
-        (Some(asked), _) => Ok(asked),
+        (Some(asked), Some(out)) => match of_ending(out) {
+            Ok(named) if named != asked => Err(Trouble::new(
+                format!(
+                    "{} is named as {}, and --format asks for {}",
+                    out.display(),
+                    called(named),
+                    called(asked)
+                ),
+                format!(
+                    "end the file's name in .{}, or leave --format out",
+                    ending(asked)
+                ),
+            )),
+            _ => Ok(asked),
+        },
+        (Some(asked), None) => Ok(asked),
         (None, Some(out)) => of_ending(out),
         (None, None) => Ok(SheetFormat::Text),
+    }
+}
+
+fn called(format: SheetFormat) -> &'static str {
+    match format {
+        SheetFormat::Html => "a page",
+        SheetFormat::Pdf => "a PDF",
+        SheetFormat::Text => "text",
+    }
+}
+
+fn ending(format: SheetFormat) -> &'static str {
+    match format {
+        SheetFormat::Html => "html",
+        SheetFormat::Pdf => "pdf",
+        SheetFormat::Text => "txt",
     }
 }
 

@@ -1,10 +1,12 @@
 //! Names of members, from a template.
 
+use std::collections::BTreeMap;
+
 use hitchwork_core::band::Setting;
 
 use super::Member;
 use super::member::mirrored_name;
-use crate::names::safe;
+use crate::names::{is_counted, safe};
 
 /// The longest name of a member.
 pub(super) const MOST_LETTERS: usize = 120;
@@ -27,23 +29,40 @@ enum TemplatePart {
     Place(String),
 }
 
+/// A place in the usual name.
+pub(super) struct NamePlace<'a> {
+    pub(super) name: &'a str,
+    /// Whether its value is told apart from other numbers by words.
+    pub(super) says_of_what: bool,
+}
+
 impl Template {
     /// The rule's name, and everything that is not the same for all members.
-    pub(super) fn usual<'a>(varied: impl Iterator<Item = &'a str>) -> Self {
+    pub(super) fn usual<'a>(varied: impl Iterator<Item = NamePlace<'a>>) -> Self {
         let mut pieces = vec![TemplatePart::Place("rule".to_owned())];
-        for name in varied {
-            let words = match name {
-                "seed" => "-seed-",
-                _ => "-",
+        let words = |text: String| TemplatePart::Words(text);
+        for NamePlace { name, says_of_what } in varied {
+            let of_what = says_of_what.then_some(name);
+            let (before, after) = match of_what {
+                _ if name == "seed" => ("-seed-".to_owned(), None),
+                Some("length") => ("-".to_owned(), Some("-cm".to_owned())),
+                Some(name) if is_counted(name) => ("-".to_owned(), Some(format!("-{name}"))),
+                Some(name) => (format!("-{name}-"), None),
+                None => ("-".to_owned(), None),
             };
-            pieces.push(TemplatePart::Words(words.to_owned()));
+            pieces.push(words(before));
             pieces.push(TemplatePart::Place(name.to_owned()));
+            pieces.extend(after.map(words));
         }
         Self { pieces }
     }
 
-    /// Reads a template whose places are among `known`.
-    pub(super) fn read(text: &str, known: &[&str]) -> Result<Self, String> {
+    /// Reads a template whose places are among `known`, or `fixed` for all members.
+    pub(super) fn read(
+        text: &str,
+        known: &[&str],
+        fixed: &BTreeMap<&str, &Setting>,
+    ) -> Result<Self, String> {
         let mut pieces = Vec::new();
         let mut rest = text;
         while let Some((words, after)) = rest.split_once('{') {
@@ -51,13 +70,18 @@ impl Template {
                 .split_once('}')
                 .ok_or("a place is opened with { and not closed with }")?;
             pieces.push(TemplatePart::Words(words.to_owned()));
+            if let Some(value) = fixed.get(place) {
+                pieces.push(TemplatePart::Words(plain(&written(value))));
+                rest = after;
+                continue;
+            }
             if !known.contains(&place) {
-                let meant = hitchwork_core::near::nearest(place, known.iter().copied())
+                let all = || known.iter().chain(fixed.keys()).copied();
+                let meant = hitchwork_core::near::nearest(place, all())
                     .map_or(".".to_owned(), |near| format!("; did you mean {{{near}}}?"));
                 return Err(format!(
                     "there is nothing to put into {{{place}}}{meant} This item can name {}",
-                    known
-                        .iter()
+                    all()
                         .map(|name| format!("{{{name}}}"))
                         .collect::<Vec<_>>()
                         .join(", ")
@@ -90,16 +114,19 @@ impl Template {
     }
 }
 
+fn written(setting: &Setting) -> String {
+    match setting {
+        Setting::Places(places) => {
+            let places: Vec<String> = places.iter().map(ToString::to_string).collect();
+            places.join("-")
+        }
+        other => other.to_string(),
+    }
+}
+
 fn value(place: &str, rule: &str, member: &Member) -> String {
     if let Some(setting) = member.settings.get(place) {
-        return match setting {
-            Setting::Places(places) => places
-                .iter()
-                .map(ToString::to_string)
-                .collect::<Vec<_>>()
-                .join("-"),
-            other => other.to_string(),
-        };
+        return written(setting);
     }
     match place {
         "rule" => rule.to_owned(),

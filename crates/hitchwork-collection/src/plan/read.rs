@@ -13,7 +13,7 @@ use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
 use hitchwork_core::craft::{
     Ease, Gauge, Habits, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
 };
-use hitchwork_core::misread::from_toml;
+use hitchwork_core::misread::{Belongs, Misread, NotRead, from_toml};
 use hitchwork_core::near::{did_you_mean, did_you_mean_quoted};
 use hitchwork_core::text::{is_blank, unmarked};
 use hitchwork_draw::output::Output;
@@ -24,10 +24,10 @@ use hitchwork_rules::{
 use serde::Deserialize;
 use toml::{Spanned, Value};
 
-use super::name::{ALWAYS, Template, refused};
+use super::name::{ALWAYS, NamePlace, Template, refused};
 use super::values::{self, Seeds, WrittenSeeds};
 use super::{Best, Item, MOST_MEMBERS, MemberLength, Plan, RulesBeside};
-use crate::names::on_every_disk;
+use crate::names::{is_counted, on_every_disk};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -98,17 +98,99 @@ pub fn read(rules: &Rules, file: &str, text: &str) -> Result<Plan, Error> {
     }
     let written: WrittenPlan = from_toml(text).map_err(|unread| {
         let message = format!("{file} cannot be read: {}", unread.words);
-        reading.wrong(
-            message,
-            "a plan has a title, [defaults], and an [[item]] for each rule",
-            unread.place,
-        )
+        reading.wrong(message, meant_by(&unread, text), unread.place)
     })?;
     reading.plan(written)
 }
 
 /// How a rule is named.
 const RULE_HELP: &str = "say rule = \"drift\", or name a file such as rule = \"gulls.rhai\"";
+
+/// What helps with a text that could not be read: the very line, as it was meant.
+fn meant_by(unread: &NotRead, text: &str) -> String {
+    let place = unread.place.clone().unwrap_or_default();
+    let line_start = text[..place.start].rfind('\n').map_or(0, |end| end + 1);
+    let line = text[line_start..].lines().next().unwrap_or("").trim();
+    let key = line.split('=').next().unwrap_or("").trim();
+    let value = line.split_once('=').map_or("", |(_, value)| value.trim());
+    if text.lines().any(|line| line.trim().starts_with("[item]")) {
+        return "write [[item]], with two brackets: a plan may have several".to_owned();
+    }
+    match &unread.misread {
+        Misread::UnknownField { name, others } => {
+            // A number of threads is no slip for the thread.
+            let meant = did_you_mean_quoted(name, others.iter().copied());
+            if !meant.is_empty() && !is_counted(name) {
+                return meant.trim_end().to_owned();
+            }
+            if others.contains(&"settings") && key == name && !value.is_empty() {
+                return format!(
+                    "if it is a setting of the rule, write settings = {{ {name} = {value} }}"
+                );
+            }
+        }
+        Misread::Kind {
+            wanted: Belongs::Fields,
+            ..
+        } if key == "best" && !value.is_empty() => {
+            return format!("write best = {{ count = {value} }}");
+        }
+        Misread::Kind {
+            wanted: Belongs::Fields,
+            ..
+        } if ["settings", "grid"].contains(&key) => {
+            return format!(
+                "write {key} = {{ threads = 8 }}, with the names of the rule's settings"
+            );
+        }
+        Misread::Kind {
+            wanted: Belongs::List,
+            ..
+        } if !value.is_empty() => return format!("write {key} = [{value}]"),
+        Misread::Foreign => {
+            if let Some(quoted) = in_quotes(&text[line_start..], place.start - line_start) {
+                return quoted;
+            }
+        }
+        _ => {}
+    }
+    "a plan has a title, [defaults], and an [[item]] for each rule".to_owned()
+}
+
+/// What stands around a byte of a line and is neither number nor text, as it was meant: a
+/// range, or a word.
+fn in_quotes(rest: &str, at: usize) -> Option<String> {
+    let line = rest.lines().next()?;
+    let before = line.get(..at).filter(|before| before.contains('='))?;
+    let start = before.rfind(['=', ',', '[', '{']).map_or(0, |end| end + 1);
+    let end = line[at..]
+        .find([',', ']', '}'])
+        .map_or(line.len(), |end| at + end);
+    let found = line.get(start..end)?.trim();
+    if let Some(range) = range_meant(found) {
+        return Some(format!("put a range in quotes: \"{range}\""));
+    }
+    let is_word = found.starts_with(char::is_alphabetic)
+        && found
+            .chars()
+            .all(|letter| letter.is_alphanumeric() || "_-. ".contains(letter));
+    is_word.then(|| format!("put text in quotes: \"{found}\""))
+}
+
+/// Two numbers with something between them that a range has not, or has: "6-8", "6..8:2".
+fn range_meant(text: &str) -> Option<String> {
+    let numbers: Vec<&str> = text
+        .split(|letter: char| !letter.is_ascii_digit())
+        .filter(|number| !number.is_empty())
+        .collect();
+    let between = text.trim_matches(|letter: char| letter.is_ascii_digit());
+    let known = ["..", "..=", "...", "-", "–", "to", ":"];
+    match numbers.as_slice() {
+        [first, last] if known.contains(&between.trim()) => Some(format!("{first}..{last}")),
+        [first, last, step] if text.contains("..") => Some(format!("{first}..{last}:{step}")),
+        _ => None,
+    }
+}
 
 struct PlanReader<'a> {
     rules: &'a Rules,
@@ -239,12 +321,14 @@ impl PlanReader<'_> {
             write: self.outputs(outputs)?,
             beside,
         };
+        self.check_settings(&item, own, defaults, rule_name.span())?;
+        let ends = self.parameters_at_ends(&item);
+        self.check_palettes(&item, &ends, own, defaults)?;
+        self.check_values(&item, &ends, own, defaults)?;
         item.name = match template {
-            Some(template) => self.template(&item, template)?,
+            Some(template) => self.template(&item, &ends, template)?,
             None => usual(&item),
         };
-        self.check_settings(&item, own, defaults, rule_name.span())?;
-        self.check_palettes(&item, own, defaults)?;
         Ok(item)
     }
 
@@ -430,6 +514,13 @@ impl PlanReader<'_> {
         let Some(said) = said else {
             return Ok(Vec::new());
         };
+        if let (Some(_), Some(wrists)) = (&said.lengths, &said.wrists) {
+            return Err(self.wrong(
+                "lengths and wrists are both given here, and each says how long the bands are",
+                "leave one of them out; a second [[item]] can have the other",
+                Some(wrists.span()),
+            ));
+        }
         let mut all = Vec::new();
         if let Some(lengths) = &said.lengths {
             let help = "lengths are centimetres of knotting: 15, or [15, 17.5]";
@@ -580,19 +671,91 @@ impl PlanReader<'_> {
         outputs.get_ref().iter().map(output).collect()
     }
 
-    fn template(&self, item: &Item, template: &Spanned<String>) -> Result<Template, Error> {
-        let names = item
-            .settings
-            .keys()
-            .chain(item.grid.keys())
-            .map(String::as_str);
-        let known: Vec<&str> = ALWAYS.into_iter().chain(names).collect();
-        let read = Template::read(template.get_ref(), &known);
-        self.placed(
-            read,
-            template.span(),
-            "a name is words with places in them, such as \"{rule}-{threads}\"",
-        )
+    /// The settings that the rule has, with their values, for the first and for the last of an
+    /// item's members: which there are, and what they take, may depend on the others.
+    fn parameters_at_ends(&self, item: &Item) -> [Vec<Parameter>; 2] {
+        let last = item.candidates().saturating_sub(1);
+        [0, last].map(|nth| {
+            let settings = item.settings_of(&item.member(0, nth));
+            self.rules.parameters_besides_refused(&item.rule, &settings)
+        })
+    }
+
+    /// Values that no member could have: of another kind than the setting takes, or outside what
+    /// it takes whatever the others are. Those outside what depends on others are a matter of
+    /// the single member.
+    fn check_values(
+        &self,
+        item: &Item,
+        [first, last]: &[Vec<Parameter>; 2],
+        own: &WrittenItem,
+        defaults: &WrittenItem,
+    ) -> Result<(), Error> {
+        for parameter in first {
+            let name = &parameter.name;
+            let other = last.iter().find(|other| other.name == *name);
+            let range = match other {
+                Some(other) if other.range == parameter.range => parameter.range.clone(),
+                _ => parameter.range.without_bounds(),
+            };
+            let chosen = item.settings.get(name).into_iter();
+            for value in chosen.chain(item.grid.get(name).into_iter().flatten()) {
+                let Err(why) = range.accept(value) else {
+                    continue;
+                };
+                let written = [&own.grid, &own.settings, &defaults.grid, &defaults.settings];
+                let place = written.into_iter().find_map(|settings| settings.get(name));
+                let place = place.map(Spanned::span);
+                let text = value.to_string();
+                if let Some(range) = range_meant(&text).filter(|_| item.grid.contains_key(name)) {
+                    return Err(self.wrong(
+                        format!("\"{text}\" is not a range"),
+                        format!("write \"{range}\""),
+                        place,
+                    ));
+                }
+                return Err(self.wrong(
+                    format!("{name} cannot be set like that: {why}"),
+                    format!("it takes {}: {}", range.words(), parameter.sentence),
+                    place,
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    fn template(
+        &self,
+        item: &Item,
+        [first, last]: &[Vec<Parameter>; 2],
+        template: &Spanned<String>,
+    ) -> Result<Template, Error> {
+        let chosen = item.settings.keys().chain(item.grid.keys());
+        let known: Vec<&str> = ALWAYS
+            .into_iter()
+            .chain(chosen.map(String::as_str))
+            .collect();
+        // Settings that nobody chose have one value for all members, or follow from others.
+        let fixed = first.iter().filter(|parameter| {
+            let same = |other: &&Parameter| other.name == parameter.name;
+            let last = last.iter().find(same);
+            last.is_some_and(|last| last.value == parameter.value)
+        });
+        let fixed: BTreeMap<&str, &Setting> = fixed
+            .map(|parameter| (parameter.name.as_str(), &parameter.value))
+            .filter(|(name, _)| !known.contains(name))
+            .collect();
+        let read = Template::read(template.get_ref(), &known, &fixed);
+        let varying = first.iter().map(|parameter| parameter.name.as_str());
+        let mut varying = varying.filter(|name| !known.contains(name) && !fixed.contains_key(name));
+        let left = varying.find(|name| template.get_ref().contains(&format!("{{{name}}}")));
+        let help = match left {
+            Some(name) => format!(
+                "left to the rule, {name} differs from band to band: give it under settings or grid"
+            ),
+            None => "a name is words with places in them, such as \"{rule}-{number}\"".to_owned(),
+        };
+        self.placed(read, template.span(), &help)
     }
 
     /// Settings that the rule does not have are a slip of the plan; those that it refuses
@@ -633,6 +796,7 @@ impl PlanReader<'_> {
     fn check_palettes(
         &self,
         item: &Item,
+        ends: &[Vec<Parameter>; 2],
         own: &WrittenItem,
         defaults: &WrittenItem,
     ) -> Result<(), Error> {
@@ -640,16 +804,10 @@ impl PlanReader<'_> {
         if !all().any(|value| matches!(value, Setting::Text(_))) {
             return Ok(());
         }
-        // Which parameters there are may depend on the others.
-        let last = item.candidates().saturating_sub(1);
-        let ends = [0, last].map(|nth| item.settings_of(&item.member(0, nth)));
-        let parameters = ends
-            .iter()
-            .flat_map(|settings| self.rules.parameters_besides_refused(&item.rule, settings));
-        let parameters: Vec<Parameter> = parameters.collect();
+        let parameters: Vec<Parameter> = ends.iter().flatten().cloned().collect();
         self.check_one_palette(item, own, defaults, &parameters)?;
-        for parameter in parameters {
-            let Parameter { name, range, .. } = &parameter;
+        for parameter in &parameters {
+            let Parameter { name, range, .. } = parameter;
             let HasRange::Palette { options } = range else {
                 continue;
             };
@@ -751,24 +909,27 @@ impl PlanReader<'_> {
     }
 }
 
-/// What is not the same for all members, as a name.
+/// What is not the same for all members, as a name. Where several of them are numbers, each
+/// says of what.
 fn usual(item: &Item) -> Template {
-    let grid = item
-        .grid
-        .iter()
-        .filter(|(_, values)| values.len() > 1)
-        .map(|(name, _)| name.as_str());
+    let is_number = |value: &Setting| matches!(value, Setting::Whole(_) | Setting::Number(_));
+    let varied = item.grid.iter().filter(|(_, values)| values.len() > 1);
+    let mut places: Vec<(&str, bool)> = varied
+        .map(|(name, values)| (name.as_str(), values.iter().all(is_number)))
+        .collect();
     let more = [
-        ("palette", item.palettes.len() > 1),
-        ("length", item.lengths.len() > 1),
-        ("mirrored", item.mirrored.len() > 1),
-        ("seed", item.seeds.count() > 1),
+        ("palette", item.palettes.len() > 1, false),
+        ("length", item.lengths.len() > 1, true),
+        ("mirrored", item.mirrored.len() > 1, false),
+        ("seed", item.seeds.count() > 1, false),
     ];
-    let more = more
-        .into_iter()
-        .filter(|(_, varies)| *varies)
-        .map(|(name, _)| name);
-    Template::usual(grid.chain(more))
+    let more = more.into_iter().filter(|(_, varies, _)| *varies);
+    places.extend(more.map(|(name, _, is_number)| (name, is_number)));
+    let numbers = places.iter().filter(|(_, is_number)| *is_number).count();
+    Template::usual(places.into_iter().map(|(name, is_number)| NamePlace {
+        name,
+        says_of_what: is_number && numbers > 1,
+    }))
 }
 
 fn short_name(rule: &str) -> String {

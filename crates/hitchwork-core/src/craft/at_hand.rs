@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::CutList;
+use super::pieces::{Pieces, metres, metres_at_least, millimetres, rest};
 use crate::colour::{Colour, Owned, Srgb, difference};
 
 /// What a stash has of one colour of a band.
@@ -79,14 +80,14 @@ pub fn at_hand(list: &CutList, stash: &[Owned], bands: u32) -> Vec<AtHand> {
         }
     }
     let one = |colour: Colour| {
-        let mut pieces: Vec<f64> = Vec::new();
+        let mut pieces = Pieces::default();
         for cut in list.cuts.iter().filter(|cut| cut.srgb == colour.srgb) {
-            pieces.extend(std::iter::repeat_n(cut.cut_mm, cut.pieces * bands as usize));
+            pieces.add(cut.cut_mm, cut.pieces * bands as usize);
         }
         let of_it = stash.iter().filter(|owned| owned.srgb == colour.srgb);
         let threads: Vec<Owned> = of_it.cloned().collect();
         AtHand {
-            needs_mm: pieces.iter().sum(),
+            needs_mm: millimetres(pieces.together()),
             holds: match threads.is_empty() {
                 true => nearest(colour.srgb, stash),
                 false => held(threads, pieces),
@@ -112,18 +113,15 @@ fn nearest(colour: Srgb, stash: &[Owned]) -> Holds {
 }
 
 /// Whether the pieces can be cut from these threads.
-fn held(threads: Vec<Owned>, mut pieces: Vec<f64>) -> Holds {
-    let needs: f64 = pieces.iter().sum();
-    let mut rests: Vec<f64> = threads
+fn held(threads: Vec<Owned>, mut pieces: Pieces) -> Holds {
+    let needs = millimetres(pieces.together());
+    let left = threads
         .iter()
         .map(|owned| owned.left_m.map_or(f64::INFINITY, |metres| metres * 1000.0))
-        .collect();
-    let left: f64 = rests.iter().sum();
-    // In which order the stash lists its threads makes no difference.
-    rests.sort_by(f64::total_cmp);
-    pieces.sort_by(|a, b| b.total_cmp(a));
-    let uncut = uncut(rests.clone(), &pieces);
-    if uncut == 0.0 || (needs <= left && Cutting::of(&rests, &pieces).succeeds()) {
+        .sum::<f64>();
+    pieces.cut_from_stash(threads.iter().map(rest).collect());
+    let uncut = millimetres(pieces.together());
+    if uncut == 0.0 {
         return Holds::Enough {
             threads,
             left_mm: left.is_finite().then_some(left),
@@ -136,90 +134,6 @@ fn held(threads: Vec<Owned>, mut pieces: Vec<f64>) -> Holds {
             true => needs - left,
             false => uncut,
         },
-    }
-}
-
-/// What cannot be cut where each piece, the longest first, comes from the shortest rest that
-/// is long enough (best fit decreasing).
-fn uncut(mut rests: Vec<f64>, pieces: &[f64]) -> f64 {
-    let mut uncut = 0.0;
-    for piece in pieces {
-        let fits = rests.iter_mut().filter(|rest| **rest >= *piece);
-        match fits.min_by(|one, other| one.total_cmp(other)) {
-            Some(rest) => *rest -= piece,
-            None => uncut += piece,
-        }
-    }
-    uncut
-}
-
-/// The most ways of cutting that are tried (our own judgement: a moment; of the pieces of a
-/// band, which have few lengths, all ways are tried long before).
-const MOST_WAYS: u32 = 100_000;
-
-/// A search for a way to cut all pieces: each thread in turn gives as many pieces of each length
-/// as it can, in every way in which none of what is missing would still come out of it.
-struct Cutting<'a> {
-    rests: &'a [f64],
-    lengths: Vec<f64>,
-    left: Vec<usize>,
-    ways_left: u32,
-}
-
-impl<'a> Cutting<'a> {
-    /// The pieces have to be sorted.
-    fn of(rests: &'a [f64], pieces: &[f64]) -> Self {
-        let groups = pieces.chunk_by(|one, other| one == other);
-        let (lengths, left) = groups.map(|group| (group[0], group.len())).unzip();
-        Self {
-            rests,
-            lengths,
-            left,
-            ways_left: MOST_WAYS,
-        }
-    }
-
-    fn succeeds(&mut self) -> bool {
-        self.cut(0, 0, self.rests.first().copied().unwrap_or(0.0))
-    }
-
-    /// Cuts from the thread of that number, of which so much is left, pieces from that length
-    /// on.
-    fn cut(&mut self, thread: usize, length: usize, rest: f64) -> bool {
-        if self.left.iter().all(|left| *left == 0) {
-            return true;
-        }
-        if thread == self.rests.len() || self.ways_left == 0 {
-            return false;
-        }
-        self.ways_left -= 1;
-        if length == self.lengths.len() {
-            let wasteful = self.lengths.iter().zip(&self.left);
-            if wasteful
-                .into_iter()
-                .any(|(piece, left)| *left > 0 && *piece <= rest)
-            {
-                return false;
-            }
-            let next = self.rests.get(thread + 1).copied().unwrap_or(0.0);
-            return self.cut(thread + 1, 0, next);
-        }
-        let piece = self.lengths[length];
-        let all = self.left[length];
-        let mut most = 0;
-        let mut after = rest;
-        while most < all && after >= piece {
-            (most, after) = (most + 1, after - piece);
-        }
-        for count in (0..=most).rev() {
-            self.left[length] = all - count;
-            if self.cut(thread, length + 1, after) {
-                return true;
-            }
-            after += piece;
-        }
-        self.left[length] = all;
-        false
     }
 }
 
@@ -268,20 +182,6 @@ impl AtHand {
         }
     }
 }
-
-/// What is there, never more than it is.
-pub(crate) fn metres(mm: f64) -> String {
-    format!("{:.1} m", (mm / 100.0 + SLACK).floor() / 10.0)
-}
-
-/// What is needed, never less than it is: who buys by the words has enough.
-pub(crate) fn metres_at_least(mm: f64) -> String {
-    format!("{:.1} m", (mm / 100.0 - SLACK).ceil() / 10.0)
-}
-
-/// So much of a tenth of a metre is nothing but the rounding of sums: our own judgement, far
-/// above what sums of floats are out by and far below a thread's thickness.
-const SLACK: f64 = 1e-6;
 
 /// "sail (W1) and lagoon".
 fn named(threads: &[Owned]) -> String {

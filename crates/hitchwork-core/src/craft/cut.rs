@@ -1,12 +1,11 @@
 //! What to cut, and what to buy.
 
-use std::collections::BTreeMap;
-
 use serde::Serialize;
 
+use super::pieces::{Pieces, hundredths, metres_at_least, millimetres, rest};
 use super::{Habits, Shape, ThreadLength, folds, within};
 use crate::band::Band;
-use crate::colour::{Colour, Srgb, name_apart};
+use crate::colour::{Colour, Owned, Srgb, name_apart};
 use crate::error::{Error, Problem};
 
 /// Threads of one colour that are cut to one length.
@@ -183,13 +182,25 @@ pub struct Purchase {
 pub struct Shopping {
     /// For how many people.
     pub people: u32,
-    /// Each colour, in the order of the cut list.
+    /// Each colour of which something is to be bought, in the order of the cut list.
     pub purchases: Vec<Purchase>,
     /// All skeins together.
     pub skeins: usize,
     /// What they cost, if a price was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cost: Option<f64>,
+    /// How much of the thread is cut from a stash instead, if there is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from_stash_mm: Option<f64>,
+}
+
+impl Shopping {
+    /// How much comes from a stash, such as "13.2 m"; nothing where nothing does.
+    #[must_use]
+    pub fn from_stash(&self) -> Option<String> {
+        let owned = self.from_stash_mm.filter(|mm| *mm > 0.0);
+        owned.map(metres_at_least)
+    }
 }
 
 /// What to buy for this many people, each of whom ties one band.
@@ -220,6 +231,17 @@ pub struct Shopping {
 /// # Errors
 /// When the number of people or the skein is absurd, or a piece is longer than a skein.
 pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shopping, Error> {
+    shopping_beside(list, people, skein, None)
+}
+
+/// The same where there is a stash: what can be cut from threads of just the same colour is,
+/// as [`at_hand`](super::at_hand) cuts it, and only the rest is bought.
+pub(crate) fn shopping_beside(
+    list: &CutList,
+    people: u32,
+    skein: SkeinSize,
+    stash: Option<&[Owned]>,
+) -> Result<Shopping, Error> {
     within("a class", people.into(), 1.0, 1_000.0, " people")?;
     within(
         "a skein's length",
@@ -231,26 +253,8 @@ pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shoppin
     if let Some(price) = skein.price {
         within("a price", price, 0.0, 1_000_000.0, "")?;
     }
-    let mut colours: Vec<(Colour, BTreeMap<u64, usize>)> = Vec::new();
+    let mut colours: Vec<(Colour, Pieces)> = Vec::new();
     for cut in &list.cuts {
-        if cut.cut_mm > skein.length_mm {
-            return Err(Problem::Craft {
-                message: format!(
-                    "{} takes a piece of {:.0} cm, and a skein has {:.0} cm",
-                    cut.colour,
-                    cut.cut_mm / 10.0,
-                    skein.length_mm / 10.0
-                ),
-                help: "take longer skeins, or a shorter band".to_owned(),
-            }
-            .into());
-        }
-        #[allow(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "lengths in hundredths of a millimetre, far below 2^53"
-        )]
-        let length = (cut.cut_mm * 100.0).round() as u64;
         let known = colours.iter_mut();
         let of_colour = match known
             .map(|(colour, pieces)| (colour.srgb, pieces))
@@ -259,30 +263,47 @@ pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shoppin
             Some((_, pieces)) => pieces,
             None => {
                 let colour = Colour::new(cut.colour.as_str(), cut.srgb);
-                colours.push((colour, BTreeMap::new()));
+                colours.push((colour, Pieces::default()));
                 &mut colours.last_mut().expect("just pushed").1
             }
         };
-        *of_colour.entry(length).or_default() += cut.pieces * people as usize;
+        of_colour.add(cut.cut_mm, cut.pieces * people as usize);
     }
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "within the range above"
-    )]
-    let skein_length = (skein.length_mm * 100.0).round() as u64;
+    let mut owned = 0;
+    for (colour, pieces) in &mut colours {
+        let of_it = stash.into_iter().flatten();
+        let rests = of_it.filter(|thread| thread.srgb == colour.srgb).map(rest);
+        let all = pieces.together();
+        pieces.cut_from_stash(rests.collect());
+        owned += all - pieces.together();
+    }
     let (mut named, pieces): (Vec<Colour>, Vec<_>) = colours.into_iter().unzip();
     name_apart(&mut named);
-    let purchases: Vec<Purchase> = named
-        .into_iter()
-        .zip(pieces)
-        .map(|(colour, pieces)| Purchase {
+    let skein_length = hundredths(skein.length_mm);
+    let mut purchases = Vec::new();
+    for (colour, pieces) in named.into_iter().zip(pieces) {
+        let Some(longest) = pieces.longest() else {
+            continue;
+        };
+        if longest > skein_length {
+            return Err(Problem::Craft {
+                message: format!(
+                    "{} takes a piece of {:.0} cm, and a skein has {:.0} cm",
+                    colour.name,
+                    millimetres(longest) / 10.0,
+                    skein.length_mm / 10.0
+                ),
+                help: "take longer skeins, or a shorter band".to_owned(),
+            }
+            .into());
+        }
+        purchases.push(Purchase {
             colour: colour.name,
             srgb: colour.srgb,
-            pieces: pieces.values().sum(),
-            skeins: skeins(&pieces, skein_length),
-        })
-        .collect();
+            pieces: pieces.count(),
+            skeins: pieces.skeins(skein_length),
+        });
+    }
     let skeins = purchases.iter().map(|purchase| purchase.skeins).sum();
     #[allow(clippy::cast_precision_loss, reason = "numbers of skeins")]
     let cost = skein.price.map(|price| price * skeins as f64);
@@ -291,28 +312,6 @@ pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shoppin
         purchases,
         skeins,
         cost,
+        from_stash_mm: stash.map(|_| millimetres(owned)),
     })
-}
-
-/// First fit decreasing, with equal pieces and equal rests taken together.
-fn skeins(pieces: &BTreeMap<u64, usize>, skein: u64) -> usize {
-    let mut rests: Vec<u64> = Vec::new();
-    for (&length, &count) in pieces.iter().rev() {
-        let mut left = count;
-        for rest in &mut rests {
-            while left > 0 && *rest >= length {
-                *rest -= length;
-                left -= 1;
-            }
-        }
-        while left > 0 {
-            let mut rest = skein;
-            while left > 0 && rest >= length {
-                rest -= length;
-                left -= 1;
-            }
-            rests.push(rest);
-        }
-    }
-    rests.len()
 }

@@ -103,6 +103,10 @@ impl SwatchFit {
 /// errors together are that times the root of two.
 const RULER_MM: f64 = 0.5 * std::f64::consts::SQRT_2;
 
+/// No column and no half row is thinner than a thread for sewing by hand, about 0.2 mm (from
+/// memory); whoever finds less has measured in another unit.
+const THINNEST_MM: f64 = 0.2;
+
 /// What no knot can be, however it is pulled; beyond, somebody miscounted (our own
 /// judgement): columns over half rows,
 const SQUARENESS: RangeInclusive<f64> = 0.5..=2.0;
@@ -126,7 +130,8 @@ impl Swatch {
     /// ```
     ///
     /// # Errors
-    /// When a count is 0, a size is absurd, or the measurements contradict each other or
+    /// When a count is 0, a size is absurd (columns or half rows thinner than sewing thread are
+    /// centimetres taken for millimetres), or the measurements contradict each other or
     /// the thread.
     pub fn fit(&self, thread_mm: Option<f64>) -> Result<SwatchFit, Error> {
         let count = |what, count: u32| within(what, count.into(), 1.0, 10_000.0, "");
@@ -141,6 +146,8 @@ impl Swatch {
         // Half a knot, which is as much as a column, sticks out at either edge.
         let column = over(self.width_mm, self.columns + 1);
         let half_row = over(self.length_mm, self.half_rows);
+        self.check_unit("column", column)?;
+        self.check_unit("half row", half_row)?;
         let squareness = column.value / half_row.value;
         if !SQUARENESS.contains(&squareness) {
             return Err(contradiction(format!(
@@ -181,6 +188,34 @@ impl Swatch {
             take_up,
         })
     }
+}
+
+impl Swatch {
+    /// Refuses what is too small to have been measured in millimetres.
+    fn check_unit(&self, what: &str, measured: Fitted) -> Result<(), Error> {
+        if measured.value >= THINNEST_MM {
+            return Ok(());
+        }
+        Err(Problem::Craft {
+            message: format!(
+                "a {what} of {:.2} mm is thinner than sewing thread: did you measure in centimetres?",
+                measured.value
+            ),
+            help: format!(
+                "give millimetres: if those were centimetres, write {}:{},{}:{}",
+                self.columns,
+                in_millimetres(self.width_mm),
+                self.half_rows,
+                in_millimetres(self.length_mm)
+            ),
+        }
+        .into())
+    }
+}
+
+/// Centimetres in millimetres, without the noise of binary fractions.
+fn in_millimetres(centimetres: f64) -> f64 {
+    (centimetres * 1e4).round() / 1e3
 }
 
 fn take_up(gauge: &Gauge, knots: u32, used_mm: f64) -> Result<Fitted, Error> {

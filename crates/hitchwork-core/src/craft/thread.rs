@@ -281,8 +281,7 @@ pub fn bundle_mm(threads: u16, thread_mm: f64) -> f64 {
 impl std::str::FromStr for Yarn {
     type Err = Error;
 
-    /// Reads the name of a class, or a number with its unit: `0.6 mm` (or `0.6`),
-    /// `250 tex`, `2500 dtex`, `2250 den`, `4 nm` (metric), `2.4 ne` (cotton).
+    /// Reads the name of a class, or a number with its unit: `0.6 mm`, `250 tex`, `2500 dtex`, `2250 den`, `4 nm` (metric), `2.4 ne` (cotton).
     fn from_str(text: &str) -> Result<Self, Error> {
         let text = text.trim().to_ascii_lowercase();
         if let Some(class) = Self::class(&text) {
@@ -293,12 +292,13 @@ impl std::str::FromStr for Yarn {
             .unwrap_or(text.len());
         let (number, unit) = (&text[..unit_at], text[unit_at..].trim());
         let count = match unit {
-            "" | "mm" => None,
+            "mm" => None,
             "tex" => Some(Count::Tex),
             "dtex" => Some(Count::Decitex),
             "den" | "denier" => Some(Count::Denier),
             "nm" => Some(Count::Metric),
             "ne" => Some(Count::Cotton),
+            "" if number.parse::<f64>().is_ok() => return Err(without_unit(number)),
             _ => return Err(unreadable(&text)),
         };
         let value: f64 = number.parse().map_err(|_| unreadable(&text))?;
@@ -307,6 +307,18 @@ impl std::str::FromStr for Yarn {
             Some(count) => Self::of_count(count, value),
         }
     }
+}
+
+/// A bare number is as often a number of threads as a diameter.
+fn without_unit(number: &str) -> Error {
+    let number = crate::error::shortened(number);
+    Problem::Craft {
+        message: format!("a thread of {number} does not say {number} of what"),
+        help: format!(
+            "write {number}mm if that is how thick it is, or another unit: 250tex, 2250den, 4nm (metric count), 2.4ne (cotton count)"
+        ),
+    }
+    .into()
 }
 
 fn unreadable(text: &str) -> Error {

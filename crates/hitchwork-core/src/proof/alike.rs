@@ -48,7 +48,7 @@ fn one_colour_under_two_names(sight: Sight, colours: &[Colour]) -> Option<Findin
         "{} and {} ({} and {}) are two names for what everybody sees as one colour",
         a.name, b.name, a.srgb, b.srgb
     );
-    let help = "hang one colour on the threads of both, or give one of them another value";
+    let help = "hang one colour on the threads of both, or make one of them lighter or darker";
     let severity = match a.srgb == b.srgb {
         true => Severity::Warning,
         false => Severity::Note,
@@ -120,7 +120,7 @@ fn alike_at_a_knot(band: &Band, fabric: &Fabric, sight: Sight) -> Option<Finding
             "knot {knot_of_row} of row {row} ties {} over {}, which cannot be told apart at the size of a knot",
             over.name, under.name
         );
-        let help = "tell them by their positions, which the sheet gives, or give one of them another value";
+        let help = "tell them by their positions, which the sheet gives, or make one of them lighter or darker";
         let place = Where {
             part: Some(pass.part()),
             row: Some(row),

@@ -117,6 +117,8 @@ codes! {
     FarLongerThread => ("far-longer-thread", Warning, Some("Cut each thread to its own length.")),
     /// A thread is so long that it tangles.
     Tangles => ("tangles", Warning, Some("Wind long threads into small butterflies, and let out a little at a time.")),
+    /// The thread is thicker than what such bands are knotted of.
+    ThickThread => ("thick-thread", Warning, Some("Lay the thread beside a ruler before you cut: it may be thinner than this sheet reckons.")),
     /// The stash has too little of a colour.
     StashTooShort => ("stash-too-short", Warning, Some("Buy what is missing before you begin.")),
 }

@@ -41,6 +41,10 @@ const LONGEST_ROUND_MM: f64 = 1_200.0;
 /// judgement: firmer and looser pulling makes up for a knot in four).
 const UNEVEN: (usize, usize) = (5, 4);
 
+/// The thickest cord that bracelets are knotted of, in millimetres: 4 mm, as parachute cord
+/// has (common practice, no source).
+const THICKEST_MM: f64 = 4.0;
+
 /// The size of a band.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[non_exhaustive]
@@ -335,6 +339,7 @@ impl Report {
         self.find_splits(band);
         self.find_uneven_columns(band, grown);
         self.find_threads(band, fabric, threads);
+        self.find_thick_thread(band);
         self.find_ends(band);
         self.findings
             .extend(super::alike::findings(band, fabric, self.drift.is_some()));
@@ -475,6 +480,24 @@ impl Report {
         }
     }
 
+    fn find_thick_thread(&mut self, band: &Band) {
+        let thread_mm = band.gauge().thread_mm;
+        if thread_mm <= THICKEST_MM {
+            return;
+        }
+        let message = format!(
+            "the thread is {thread_mm:.1} mm across, thicker than any cord that bracelets are knotted of, and the band {:.1} cm wide",
+            self.size_mm.width / 10.0
+        );
+        let help = "measure the thread in millimetres; how many threads there are is said by a setting of the rule";
+        self.findings.push(Finding::new(
+            Code::ThickThread,
+            message,
+            help,
+            Where::default(),
+        ));
+    }
+
     /// A thread that never wraps. Inside it is hidden; at an edge it turns from knot to knot
     /// round the outside, in loops that everybody sees.
     fn find_hidden(&mut self, number: u16, name: &str, at_an_edge: bool) {
@@ -519,15 +542,21 @@ impl Report {
             }
             if !edge.suits.contains(&shape) {
                 let can_fold = name == "start" && loop_without_pairs(band).is_none();
-                let offered = edge.suits.iter();
-                let offered = offered.filter(|shape| can_fold || **shape != Shape::Loop);
-                let offered: Vec<&str> = offered.map(|shape| shape.name()).collect();
+                let suits = |shape: &&Shape| can_fold || **shape != Shape::Loop;
+                let offered = |says: fn(Shape) -> &'static str| {
+                    let offered = edge.suits.iter().filter(suits).map(|shape| says(*shape));
+                    offered.collect::<Vec<_>>().join(", ")
+                };
                 let message = format!(
                     "the {name} edge {}, which a {} end does not fill",
                     edge.shape.words(),
                     shape.name()
                 );
-                let help = format!("this edge takes: {}", offered.join(", "));
+                let help = format!(
+                    "this edge takes: {} (in a rule {})",
+                    offered(Shape::name),
+                    offered(Shape::function)
+                );
                 self.findings.push(Finding::new(
                     Code::EndDoesNotSuit,
                     message,

@@ -110,8 +110,8 @@ mod about_rows {
     /// - `threads`: from 2 to 200
     ///
     /// ```rhai
-    /// let rows = random_rows(6, 4, #{ such_that: |rows| symmetry(rows, 6) == "half turns" });
-    /// band(6).repeat(rows)
+    /// let rows = random_rows(5, 4, #{ such_that: |rows| symmetry(rows, 5) == "half turns" });
+    /// band(5).repeat(rows)
     /// ```
     #[rhai_fn(return_raw)]
     pub fn symmetry(

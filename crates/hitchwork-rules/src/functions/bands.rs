@@ -178,8 +178,8 @@ mod bands {
     ///
     /// - `rows`: a row, or a list of rows
     ///
-    /// Errors: wrong-arguments when it is given anything but rows; no-band, at the end,
-    /// when a knot lies beyond the last column.
+    /// Errors: wrong-arguments when it is given anything but rows; wrong-value, at the end,
+    /// when a knot lies beyond the last column, or a row has no knots.
     ///
     /// ```rhai
     /// band(6).repeat([forward(1..6), backward_forward(1..6)])
@@ -539,7 +539,7 @@ mod bands {
     ///
     /// ```rhai
     /// let left = forward(1..4);
-    /// band(8).repeat(left + left.mirrored(8) + forward(4)).starts(triangle())
+    /// band(8).repeat(left + left.mirrored(8) + forward(4)).finishes(triangle())
     /// ```
     pub fn triangle() -> End {
         end(Shape::Triangle)

@@ -116,7 +116,7 @@ mod row_changes {
     /// Errors: wrong-value when the count is below 0; limit-size when there are too many knots.
     ///
     /// ```rhai
-    /// forward(1..6).times(4) + backward(1..6).times(4)
+    /// forward(1..6).times(4) + [forward_backward(1..6)]
     /// ```
     #[rhai_fn(return_raw, name = "times")]
     pub fn row_times(context: NativeCallContext, row: Row, count: i64) -> ScriptResult<Array> {
@@ -221,7 +221,7 @@ mod row_changes {
     /// Forward and backward change roles; turning knots stay as they are.
     ///
     /// ```rhai
-    /// let down = [forward(1..7), forward(1..7).but(forward_backward(3))];
+    /// let down = [forward(1..4), forward(1..4).but(forward_backward(2))];
     /// down + down.upside_down()
     /// ```
     #[rhai_fn(return_raw, name = "upside_down")]
@@ -410,7 +410,7 @@ mod row_changes {
     /// Their kinds and columns stay as they are; threads travel another way.
     ///
     /// ```rhai
-    /// [forward(1..7), forward(1..7).reversed()]
+    /// [forward(1..4), forward(1..4), forward(1..4).reversed()]
     /// ```
     #[rhai_fn(return_raw)]
     pub fn reversed(context: NativeCallContext, row: Row) -> ScriptResult<Row> {

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use hitchwork_collection::class::class_list;
+use hitchwork_collection::folder::manifest_name;
 use hitchwork_core::craft::SkeinSize;
 
 use crate::arguments::CollectArguments;
@@ -28,6 +29,9 @@ pub(super) fn run(
         length_mm: asked.skein * 1000.0,
         price: asked.price,
     };
+    if !collection.join(manifest_name(None)).exists() {
+        return Err(never_made(asked, collection));
+    }
     let list = class_list(collection, &asked.choose, asked.people, skein)?;
     let bytes = match ending.as_deref() {
         Some("csv") => list.csv(),
@@ -37,4 +41,22 @@ pub(super) fn run(
     folder::write_one(out, &bytes, ResultKind::Other)?;
     say::aside(format!("{}\n", out.display()))?;
     Ok(Verdict::Sound)
+}
+
+/// A collection of which nothing has been made yet.
+fn never_made(asked: &CollectArguments, collection: &Path) -> Trouble {
+    let plan = asked.plan.display();
+    match asked.plan.is_dir() {
+        true => Trouble::new(
+            format!("there is no collection in {}", collection.display()),
+            "give the plan (.toml), or the folder into which it was made",
+        ),
+        false => Trouble::new(
+            format!(
+                "this plan has not been made yet into {}",
+                collection.display()
+            ),
+            format!("make it first: hitchwork collect {plan}; or name the folder with --out"),
+        ),
+    }
 }

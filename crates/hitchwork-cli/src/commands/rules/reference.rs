@@ -1,5 +1,6 @@
 //! `rules reference`: the functions that rules are written with.
 
+use hitchwork_core::near::nearest;
 use hitchwork_rules::reference::Function;
 use owo_colors::Style;
 
@@ -37,15 +38,16 @@ pub(super) fn run(asked: &RulesReference) -> Result<(), Trouble> {
                 .functions()
                 .map(|found| found.name.as_str())
                 .collect();
+            let near = nearest(name, names.iter().copied());
             let like: Vec<&str> = names
                 .iter()
-                .filter(|known| known.contains(name.as_str()) || name.contains(**known))
+                .filter(|known| known.contains(name.as_str()))
                 .copied()
                 .collect();
-            let help = if like.is_empty() {
-                format!("there are {}", names.join(", "))
-            } else {
-                format!("there is {}", like.join(", "))
+            let help = match (near, like.is_empty()) {
+                (Some(near), _) => format!("did you mean {near}?"),
+                (None, false) => format!("there is {}", like.join(", ")),
+                (None, true) => format!("there are {}", names.join(", ")),
             };
             return Err(Trouble::new(format!("no function is called {name}"), help));
         };

@@ -127,9 +127,7 @@ fn words(tested: &[Tested]) -> String {
             0 => format!("{} cases hold", cases.len())
                 .styled(good())
                 .to_string(),
-            failed => format!("{failed} of {} cases do not hold", cases.len())
-                .styled(bad())
-                .to_string(),
+            failed => does_not_hold(failed, cases.len()).styled(bad()).to_string(),
         };
         text.push_str(&format!("{}  {verdict}\n", name.styled(say::heading())));
         for case in cases.iter().filter(|case| !case.holds()) {
@@ -140,6 +138,14 @@ fn words(tested: &[Tested]) -> String {
         }
     }
     text
+}
+
+fn does_not_hold(failed: usize, of: usize) -> String {
+    match (failed, of) {
+        (1, 1) => "1 case does not hold".to_owned(),
+        (1, of) => format!("1 of {of} cases does not hold"),
+        (failed, of) => format!("{failed} of {of} cases do not hold"),
+    }
 }
 
 fn one(difference: &FactDifference) -> String {
