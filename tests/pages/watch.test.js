@@ -156,7 +156,7 @@ describe('what is wanted stands with the command alone', () => {
     let found;
     for (let turn = 0; turn < 200; turn += 1) {
       found = await fields(at);
-      if (JSON.stringify(found) === JSON.stringify(wanted) && (await words(at, '#state')).startsWith('Tied in')) return;
+      if (JSON.stringify(found) === JSON.stringify(wanted) && (await words(at, '#state')).startsWith('Worked out in')) return;
       await new Promise((later) => setTimeout(later, 100));
     }
     assert.deepEqual(found, wanted);

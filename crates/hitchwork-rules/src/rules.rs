@@ -149,6 +149,8 @@ pub struct Made {
     pub band: Band,
     /// Every parameter that the rule declared, with the value that it had.
     pub parameters: Vec<Parameter>,
+    /// Whether anything was left to chance, so that another seed may make another band.
+    pub leaves_to_chance: bool,
 }
 
 impl Default for Rules {
@@ -405,7 +407,11 @@ impl Rules {
             let diagnostic = self.shared.translator.refused_band(&error, &state.sources);
             Error::one(diagnostic, &state.sources)
         })?;
-        Ok(Made { band, parameters })
+        Ok(Made {
+            band,
+            parameters,
+            leaves_to_chance: state.leaves_to_chance(),
+        })
     }
 
     /// An error with all else that is wrong with the settings: where one is refused, the

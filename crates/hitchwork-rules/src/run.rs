@@ -39,6 +39,8 @@ pub(crate) struct State {
     settings: Settings,
     pub(crate) declared: Vec<Parameter>,
     pub(crate) chance: Chance,
+    /// Whether a rule that this one has called left anything to chance.
+    called_on_chance: bool,
     /// Whether rows were drawn, by a recipe with a versioned name of its own.
     pub(crate) draws_rows: bool,
     /// Where other rules are found, before the built-in library.
@@ -78,6 +80,7 @@ impl RunHandle {
             settings,
             declared: Vec::new(),
             chance,
+            called_on_chance: false,
             draws_rows: false,
             own,
             chain: vec![rule.file.clone()],
@@ -150,6 +153,11 @@ impl State {
         }
     }
 
+    /// Whether the rule, or one that it called, left anything to chance.
+    pub(crate) fn leaves_to_chance(&self) -> bool {
+        self.called_on_chance || !self.chance.is_untouched()
+    }
+
     /// Every palette that the rule may name: the maker's own, then the built-in ones.
     pub(crate) fn palettes(&self) -> Vec<Palette> {
         let mut palettes = self.settings.own_palettes.clone();
@@ -183,7 +191,8 @@ impl State {
         self.chain.pop();
         self.settings = waiting.settings;
         self.declared = waiting.declared;
-        self.chance = waiting.chance;
+        let inner = std::mem::replace(&mut self.chance, waiting.chance);
+        self.called_on_chance |= !inner.is_untouched();
     }
 
     /// Takes in the text of another rule, which was asked for by this name.

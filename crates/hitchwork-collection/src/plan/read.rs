@@ -6,7 +6,6 @@ use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
 use hitchwork_core::band::{MAX_NOTES_LETTERS, MAX_TITLE_LETTERS, Setting, check_letters};
-use hitchwork_core::care::is_a_childs;
 use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
 use hitchwork_core::craft::{
     Ease, Gauge, Habits, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
@@ -417,7 +416,7 @@ impl PlanReader<'_> {
                 }
                 all.push(MemberLength {
                     mm: centimetres * 10.0,
-                    for_a_child: false,
+                    wrist_mm: None,
                 });
             }
         }
@@ -439,7 +438,7 @@ impl PlanReader<'_> {
             let knotted = knotted_mm_for_wrist(round_mm, Ease::default());
             all.push(MemberLength {
                 mm: knotted.map_err(|error| self.wrong(error.to_string(), help, place))?,
-                for_a_child: is_a_childs(round_mm),
+                wrist_mm: Some(round_mm),
             });
         }
         Ok(all)

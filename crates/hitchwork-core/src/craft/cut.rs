@@ -187,9 +187,20 @@ pub struct Shopping {
     pub purchases: Vec<Purchase>,
     /// All skeins together.
     pub skeins: usize,
+    /// How long the thread on a skein is.
+    pub skein_mm: f64,
     /// What they cost, if a price was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cost: Option<f64>,
+}
+
+impl Shopping {
+    /// "2 skeins of 8 m".
+    #[must_use]
+    pub fn skeins_words(&self, skeins: usize) -> String {
+        let thing = if skeins == 1 { "skein" } else { "skeins" };
+        format!("{skeins} {thing} of {} m", self.skein_mm / 1000.0)
+    }
 }
 
 /// What to buy for this many people, each of whom ties one band.
@@ -290,6 +301,7 @@ pub fn shopping(list: &CutList, people: u32, skein: SkeinSize) -> Result<Shoppin
         people,
         purchases,
         skeins,
+        skein_mm: skein.length_mm,
         cost,
     })
 }

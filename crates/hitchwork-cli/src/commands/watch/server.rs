@@ -168,11 +168,7 @@ async fn guarded(State(house): State<House>, request: Request<Body>, next: Next)
 }
 
 async fn the_page(State(house): State<House>) -> impl IntoResponse {
-    let (text, policy) = page::page(
-        house.session.name(),
-        house.guard.token(),
-        house.session.is_for_a_child(),
-    );
+    let (text, policy) = page::page(house.session.name(), house.guard.token());
     (
         [
             (header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()),
