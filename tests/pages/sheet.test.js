@@ -418,6 +418,20 @@ describe('on paper', () => {
     });
   }
 
+  test('a heading is printed on one page with its chart, and each row in short where that says all', async () => {
+    const { page } = await open(chromium, sheet(folder, 'charted', 'hearts'));
+    await page.emulateMediaType('print');
+    // 178 mm between the margins; of the papers, Letter is the lower: 11 inches without 32 mm of margins.
+    await page.setViewport({ width: Math.round((178 / 25.4) * 96), height: 900 });
+    await page.$$eval('details', (all) => all.forEach((each) => { each.open = true; }));
+    const height = await page.$eval('[data-hand="0"] .chart-of-rows', (part) => part.querySelector('.chart').getBoundingClientRect().bottom - part.querySelector('summary').getBoundingClientRect().top);
+    assert.ok(height > 300 && height < ((11 * 25.4 - 32) / 25.4) * 96, `${height} pixels`);
+    const rows = await page.$$eval('.written [data-hand="0"] .row', (all) => all.map((row) => row.innerText.replace(/\s+/g, ' ').trim()));
+    assert.match(rows[12], /^Row 13 of 14 \(repeat\) As row 11\. Order now:/);
+    assert.match(rows[0], /^Row 1 of 14 \(repeat\) At positions 2, 4, 8, 10, 14 and 16: a backward-forward knot .* Every thread stays in its place\. Order now:/);
+    await page.close();
+  });
+
   test('the rows are printed for the first repeat, and come back afterwards', async () => {
     const { page } = await open(chromium, drift);
     const rows = () => page.$eval('.written [data-part="repeat"]', (part) => part.textContent);

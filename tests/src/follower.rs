@@ -502,7 +502,7 @@ fn tie_step(
             tied.push(FollowedKnot {
                 column,
                 kind: kind.clone(),
-                working: order[at - 1],
+                working: *order.get(at - 1).ok_or("a knot beyond the edge")?,
                 core,
             });
             if moves {

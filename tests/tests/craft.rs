@@ -136,19 +136,19 @@ fn the_time_of_the_ends_is_told_of_the_ends_that_have_it() {
             (half, cut),
             (flat, braid),
             "the knots of the start",
-            "for the tie and to close the other end",
+            "for the tie and for closing the other end",
         ),
         (
             (Shape::Loop, braid),
             (half, braid),
             "the knots of the finish",
-            "for the tie and to close the other end",
+            "for the tie and for closing the other end",
         ),
         (
             (half, cut),
             (half, cut),
             "the knots of both ends",
-            "to close both ends",
+            "for closing both ends",
         ),
     ] {
         let words = said(start, finish);

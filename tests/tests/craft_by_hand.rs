@@ -372,7 +372,11 @@ fn bundles(sentences: &[String]) -> Vec<(Vec<u16>, String, String)> {
                 let rest = order.trim_end_matches('.').replace(" and ", ", ");
                 let threads = [first].into_iter().chain(rest.split(", ")).map(number);
                 let from = before(sentence, " edge: thread");
-                found.push((threads.collect(), before(sentence, " knot round it"), from));
+                found.push((
+                    threads.collect(),
+                    before(sentence, " knot round the bundle"),
+                    from,
+                ));
             } else {
                 let threads = order.split(", ").map(number).collect();
                 let laid = next.split_once("laid to the ").expect("a side").1;

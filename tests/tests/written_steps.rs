@@ -112,7 +112,8 @@ fn what_leads_a_repeat_is_never_the_border() {
     }
     let sheet = text::sheet(&made::tied(&band));
     assert!(
-        sheet.contains("\nRepeat 2: at position 2 hangs thread "),
+        sheet
+            .contains("\nRepeat 2: at position 3 hangs thread 4, crimson. Order before it: 1 2 4 "),
         "{sheet}"
     );
 }

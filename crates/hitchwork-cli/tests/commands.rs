@@ -1069,7 +1069,7 @@ fn a_class_is_told_what_to_buy() {
     assert!(
         sheet
             .out
-            .contains("For 6 people: 12 skeins in all, which cost 18.00."),
+            .contains("For 6 people: 12 skeins of 8 m in all, which cost 18.00."),
         "{}",
         sheet.out
     );

@@ -557,7 +557,7 @@ fn what_cannot_be_watched_is_refused() {
 fn all_pages_are_told_the_same_and_a_change_touches_only_what_it_names() {
     let server = server();
     let settled = server.settled();
-    let given = json!({ "settings": {}, "seed": "0", "length_cm": 4.0, "mirrored": false });
+    let given = json!({ "settings": {}, "seed": "0", "length_cm": 4.0, "wrist_cm": null, "mirrored": false });
     assert_eq!(settled["wishes"], given);
     assert_eq!(settled["made"], given);
     assert_eq!(settled["wish"], 0);
@@ -576,7 +576,7 @@ fn all_pages_are_told_the_same_and_a_change_touches_only_what_it_names() {
     }
     let settled = server.settled();
     assert_eq!(settled["wish"], 3);
-    let wishes = json!({ "settings": { "threads": "8" }, "seed": seed, "length_cm": null, "mirrored": false });
+    let wishes = json!({ "settings": { "threads": "8" }, "seed": seed, "length_cm": null, "wrist_cm": null, "mirrored": false });
     assert_eq!(settled["wishes"], wishes);
     assert_eq!(settled["made"], wishes);
     assert_eq!(settled["given"], given);
@@ -624,8 +624,7 @@ fn a_command_started_again_is_found_where_it_was_and_told_how_all_was() {
     assert_eq!((status.as_str(), answer.as_str()), ("200", "{\"wish\":1}"));
     let settled = server.settled();
     // The length is meant, since the command line asks for another now.
-    let wishes =
-        json!({ "settings": { "threads": "9" }, "seed": "5", "length_cm": 7.0, "mirrored": false });
+    let wishes = json!({ "settings": { "threads": "9" }, "seed": "5", "length_cm": 7.0, "wrist_cm": null, "mirrored": false });
     assert_eq!(settled["wishes"], wishes);
     assert_eq!(settled["made"], wishes);
     // Whoever comes later with what they remember changes nothing any more.

@@ -163,8 +163,14 @@ fn a_marked_symmetry_has_its_key() {
     };
     assert_eq!(marked(stripe(), None), "");
     let key = marked(stripe(), Some(Aspect::Knots));
-    assert!(key.contains("Symmetry of the knots: half turns (p2)."), "{key}");
-    assert!(key.contains("A lens is the centre of a half turn."), "{key}");
+    assert!(
+        key.contains("Symmetry of the knots: half turns (p2)."),
+        "{key}"
+    );
+    assert!(
+        key.contains("A lens is the centre of a half turn."),
+        "{key}"
+    );
     assert!(!key.contains("mirror") && !key.contains("glide"), "{key}");
 }
 

@@ -97,8 +97,8 @@ impl Time {
                 _ => "for the knots of both ends",
             },
             match ties(band) {
-                0 => "to close both ends",
-                1 => "for the tie and to close the other end",
+                0 => "for closing both ends",
+                1 => "for the tie and for closing the other end",
                 _ => "for the ties",
             },
         ];

@@ -117,8 +117,14 @@ pub(super) fn key(aspect: Aspect, pattern: Option<&Pattern>) -> String {
         return format!("The {of} come round too late for their symmetry to be marked.");
     };
     let marks = [
-        (group.along() == Some(Lengthwise::Mirror) || group.across(), "A line is a mirror."),
-        (group.along() == Some(Lengthwise::Glide), "A broken line is a glide."),
+        (
+            group.along() == Some(Lengthwise::Mirror) || group.across(),
+            "A line is a mirror.",
+        ),
+        (
+            group.along() == Some(Lengthwise::Glide),
+            "A broken line is a glide.",
+        ),
         (group.turns(), "A lens is the centre of a half turn."),
     ];
     let marks: Vec<&str> = marks

@@ -410,7 +410,9 @@ impl Picture {
     fn key_height(&self) -> f64 {
         match self.key.len() {
             0 => 0.0,
-            lines => f64::from(u32::try_from(lines).expect("few lines")) * KEY_LINE + KEY_LINE / 2.0,
+            lines => {
+                f64::from(u32::try_from(lines).expect("few lines")) * KEY_LINE + KEY_LINE / 2.0
+            }
         }
     }
 
