@@ -102,6 +102,17 @@ describe('the gallery', () => {
     await page.close();
   });
 
+  test('offers what most people choose by in words, and says the time as people do', async () => {
+    const { page } = await open(chromium, address);
+    const offered = await page.$$eval('#sort > option', (all) => all.map((option) => option.textContent));
+    assert.deepEqual(offered.slice(0, 3), ['as planned', 'number of threads', 'width in mm']);
+    assert.equal(offered.length, 11, 'every measure of the short list is one');
+    assert.ok((await page.$$eval('#sort > optgroup > option', (all) => all.length)) > 10);
+    const times = await page.$$eval('.grid li p:nth-of-type(3)', (all) => all.map((each) => each.textContent));
+    assert.ok(times.every((text) => /^(\d+ h( \d+ min)?|\d+ min), difficulty [\d.]+, symmetry of the colours: /.test(text)), times[0]);
+    await page.close();
+  });
+
   test('keeps to limits of numbers, words and switches', async () => {
     const { page } = await open(chromium, address);
     const [first, second] = await page.$$('.limit');

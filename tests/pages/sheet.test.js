@@ -110,7 +110,7 @@ describe('walking along with the rows', () => {
       await page.$eval('#repeat', (input) => { input.value = ''; });
       await page.type('#repeat', String(repeat));
       await page.click('#go');
-      const [, number, name] = text.match(new RegExp(`Repeat ${repeat}: thread (\\d+), ([^,]+), leads`));
+      const [, number, name] = text.match(new RegExp(`Repeat ${repeat} begins with thread (\\d+), ([^.]+)\\.`));
       assert.match(await words(page, '#step'), new RegExp(`^Position 1, thread ${number} ${name}: forward knots over`));
     }
     await page.close();
@@ -160,13 +160,58 @@ describe('walking along with the rows', () => {
     await page.close();
   });
 
+  test('a whole row at a time shows all of its steps, and then its order', async () => {
+    const { page, heard } = await open(chromium, drift, { width: 390, height: 844, touch: true });
+    const heading = () => words(page, '#order-heading');
+    const row = (at) => page.$$eval('.written [data-hand="0"] [data-part="repeat"] .row', (rows, at) =>
+      [...rows[at].querySelectorAll('ol > li')].map((step) => step.textContent), at);
+    const steps = () => page.$$eval('#step li', (all) => all.map((step) => step.textContent));
+    assert.equal(await heading(), 'Order now, with the positions above');
+    await page.click('summary');
+    await page.click('#whole');
+    assert.deepEqual(await steps(), await row(0));
+    assert.equal((await steps()).length, 3);
+    await page.click('#next');
+    assert.equal(await heading(), 'Row 1 is done: check the order before you go on');
+    assert.match(await words(page, '#where'), /Row 2 of 2$/);
+    assert.deepEqual(await steps(), await row(1));
+    assert.equal((await steps()).length, 7);
+    for (const step of await row(1)) assert.ok((await words(page, '#said')).includes(step.replace(/\s+/g, ' ').trim()), step);
+    // In the midst of a row, what is left of it.
+    await page.click('#whole');
+    await page.click('#next');
+    await page.click('#next');
+    assert.equal(await heading(), 'Order now, with the positions above');
+    await page.click('#whole');
+    assert.deepEqual(await steps(), (await row(1)).slice(2));
+    assert.equal(await page.$eval('#step ol', (list) => list.start), 3);
+    quiet(heard);
+    await page.close();
+  });
+
+  test('the order is one line of threads under the numbers of their positions', async () => {
+    const { page } = await open(chromium, drift, { width: 390, height: 844, touch: true });
+    await page.tap('#next');
+    const found = await page.$$eval('#order li', (all) => all.map((item) => {
+      const [position, chip] = [item.querySelector('i'), item.querySelector('.chip')].map((part) => part.getBoundingClientRect());
+      return { number: item.querySelector('i').textContent, above: position.bottom <= chip.top + 1, top: chip.top, left: chip.left };
+    }));
+    assert.deepEqual(found.map(({ number }) => number), ['1', '2', '3', '4', '5', '6', '7', '8', '9', '10']);
+    assert.ok(found.every(({ above, top }) => above && Math.abs(top - found[0].top) < 1), JSON.stringify(found));
+    assert.ok(found.every(({ left }, at) => at === 0 || left > found[at - 1].left));
+    await page.tap('#next');
+    await page.tap('#next');
+    assert.equal(await words(page, '#order-heading'), 'Row 1 is done. Its order:');
+    await page.close();
+  });
+
   test('a screen reader is told where one is, what to do and the order to check', async () => {
     const { page } = await open(chromium, drift);
     assert.equal(await page.$eval('#said', (said) => said.getAttribute('aria-live')), 'polite');
     for (let step = 0; step < 3; step += 1) await page.keyboard.press('ArrowRight');
     assert.equal(
       await words(page, '#said'),
-      'The row is done; the order is 2 3 1 5 6 4 8 9 10 7. Repeat 1 of 37 · Row 2 of 2. Position 2, thread 3 light goldenrod: backward-forward knot over thread 2, and it stays at position 2.',
+      'Row 1 is done; its order is 2 3 1 5 6 4 8 9 10 7. Repeat 1 of 37 · Row 2 of 2. Position 2, thread 3 light goldenrod: backward-forward knot over thread 2, and it stays at position 2.',
     );
     assert.equal(await page.$$eval('[aria-current="step"]', (marks) => marks.length), 1);
     await page.close();
@@ -373,6 +418,20 @@ describe('on paper', () => {
     });
   }
 
+  test('a heading is printed on one page with its chart, and each row in short where that says all', async () => {
+    const { page } = await open(chromium, sheet(folder, 'charted', 'hearts'));
+    await page.emulateMediaType('print');
+    // 178 mm between the margins; of the papers, Letter is the lower: 11 inches without 32 mm of margins.
+    await page.setViewport({ width: Math.round((178 / 25.4) * 96), height: 900 });
+    await page.$$eval('details', (all) => all.forEach((each) => { each.open = true; }));
+    const height = await page.$eval('[data-hand="0"] .chart-of-rows', (part) => part.querySelector('.chart').getBoundingClientRect().bottom - part.querySelector('summary').getBoundingClientRect().top);
+    assert.ok(height > 300 && height < ((11 * 25.4 - 32) / 25.4) * 96, `${height} pixels`);
+    const rows = await page.$$eval('.written [data-hand="0"] .row', (all) => all.map((row) => row.innerText.replace(/\s+/g, ' ').trim()));
+    assert.match(rows[12], /^Row 13 of 14 \(repeat\) As row 11\. Order now:/);
+    assert.match(rows[0], /^Row 1 of 14 \(repeat\) At positions 2, 4, 8, 10, 14 and 16: a backward-forward knot .* Every thread stays in its place\. Order now:/);
+    await page.close();
+  });
+
   test('the rows are printed for the first repeat, and come back afterwards', async () => {
     const { page } = await open(chromium, drift);
     const rows = () => page.$eval('.written [data-part="repeat"]', (part) => part.textContent);
@@ -394,8 +453,17 @@ describe('on paper', () => {
     await page.emulateMediaType('print');
     const text = await page.$eval('body', (body) => body.innerText);
     assert.match(text, /Row 2 of 2 \(repeat\)/);
-    assert.match(text, /Repeat 2: thread 2 apricot leads/);
+    assert.match(text, /Repeat 2 begins with thread 2 apricot\./);
     assert.doesNotMatch(text, /Back\s+Next/);
+    await page.close();
+  });
+});
+
+describe('the picture of the start', () => {
+  test('fits a phone from edge to edge', async () => {
+    const { page } = await open(chromium, drift, { width: 390, height: 844, touch: true });
+    const [pan, picture] = await page.$eval('#start [data-hand="0"] .chart', (pan) => [pan, pan.firstElementChild].map((part) => part.scrollWidth || part.getBoundingClientRect().width));
+    assert.ok(picture > 300 && picture <= 390 && pan <= 390, `${picture} in ${pan}`);
     await page.close();
   });
 });

@@ -156,7 +156,7 @@ describe('what is wanted stands with the command alone', () => {
     let found;
     for (let turn = 0; turn < 200; turn += 1) {
       found = await fields(at);
-      if (JSON.stringify(found) === JSON.stringify(wanted) && (await words(at, '#state')).startsWith('Tied in')) return;
+      if (JSON.stringify(found) === JSON.stringify(wanted) && (await words(at, '#state')).startsWith('Worked out in')) return;
       await new Promise((later) => setTimeout(later, 100));
     }
     assert.deepEqual(found, wanted);
@@ -226,7 +226,7 @@ describe('what is wanted stands with the command alone', () => {
     await page.waitForFunction(() => document.querySelector('#pins img').naturalWidth > 0);
     const before = address;
     await stop();
-    await page.waitForFunction(() => document.getElementById('state').textContent.startsWith('No word'), { timeout: 20_000 });
+    await page.waitForFunction(() => document.getElementById('state').textContent.startsWith('No answer'), { timeout: 20_000 });
     // What is touched meanwhile counts as well.
     await set('palette', 'gull');
     await start('--length', '4');
@@ -313,6 +313,22 @@ describe('by hand', () => {
     await set('threads', '99');
     await page.waitForSelector('#troubles:not([hidden])');
     assert.match(await words(page, '#troubles'), /99 is not a whole number from 4 to 12/);
+  });
+
+  test('a wrist takes the place of a length, and another seed is offered only where it may make another band', async () => {
+    assert.equal(await page.$eval('#chance', (chance) => chance.hidden), false);
+    await page.select('#wrist', '12.5');
+    await page.waitForFunction(() => document.getElementById('command').textContent.endsWith(' --wrist 12.5'));
+    assert.equal(await page.$eval('#length', (input) => input.value), '');
+    assert.match(await words(page, '#cautions'), /This one is for a child/);
+    writeFileSync(file, rule(6).replace('if chance(0.5) { forward(1..threads) } else { backward(1..threads) }', 'forward(1..threads)'));
+    await page.waitForFunction(() => document.getElementById('chance').hidden);
+    assert.match(await words(page, '#state'), /^Worked out in \d+ ms$/);
+    // The key of the hidden button does nothing.
+    const command = await words(page, '#command');
+    await page.keyboard.press('d');
+    await new Promise((later) => setTimeout(later, 300));
+    assert.equal(await words(page, '#command'), command);
   });
 
   test('seeds are thrown, pinned, and come back', async () => {

@@ -21,8 +21,8 @@ pub struct FollowedKnot {
 #[derive(Clone, Debug)]
 struct ReadStep {
     position: usize,
-    thread: u16,
-    colour: String,
+    /// The working thread and the name of its colour, where the step says them.
+    worker: Option<(u16, String)>,
     stretches: Vec<(String, Vec<u16>)>,
     destination: String,
 }
@@ -30,6 +30,7 @@ struct ReadStep {
 #[derive(Clone, Debug)]
 struct ReadRow {
     part: String,
+    number: String,
     steps: Vec<ReadStep>,
     order_now: Vec<u16>,
 }
@@ -62,6 +63,15 @@ pub fn tie(sheet: &str) -> Result<Vec<FollowedKnot>, String> {
         let begun = tied.len();
         if let Some(next) = next_repeats.get(&repeat) {
             same(&format!("before repeat {repeat}"), &next.order, &order)?;
+            let leader = next.leader;
+            if next
+                .hangs_at
+                .is_some_and(|at| order.get(at - 1) != Some(&leader))
+            {
+                return Err(format!(
+                    "thread {leader} hangs elsewhere before repeat {repeat}"
+                ));
+            }
         }
         for row in of("repeat") {
             if repeat == 1 {
@@ -74,6 +84,9 @@ pub fn tie(sheet: &str) -> Result<Vec<FollowedKnot>, String> {
             let leader = next.leader;
             if !tied[begun..].iter().any(|knot| knot.working == leader) {
                 return Err(format!("thread {leader} never works in repeat {repeat}"));
+            }
+            if next.hangs_at.is_none() && tied[begun].working != leader {
+                return Err(format!("thread {leader} does not begin repeat {repeat}"));
             }
         }
         orders.push(order.clone());
@@ -103,11 +116,11 @@ fn comes_round(lines: &[String], orders: &[Vec<u16>], colours: &[String]) -> Res
     let number_after = |line: &str, phrase: &str| -> Option<usize> {
         line.split_once(phrase)?.1.split(' ').next()?.parse().ok()
     };
-    let is_so = if let Some(line) = found(" repeats the colours hang as before the first") {
+    let is_so = if let Some(line) = found(", and it begins again.") {
         // A number that is not the first is wrong, too.
         round.is_some() && number_after(line, "After ") == round && round > Some(1)
-    } else if let Some(line) = found("The colours would hang as before the first after ") {
-        let says = number_after(line, "the first after ");
+    } else if let Some(line) = found("The colours would hang as ") {
+        let says = number_after(line, " after ");
         round.is_none() && says.is_some_and(|says| says > repeats)
     } else if found("After every repeat each thread hangs where it hung before.").is_some() {
         threads_stay
@@ -136,6 +149,8 @@ fn unwrapped(sheet: &str) -> Vec<String> {
         let number = first.strip_suffix('.');
         let is_step = number.is_some_and(|number| number.parse::<u32>().is_ok());
         let opens = [
+            "As",
+            "At",
             "Row",
             "Order",
             "Repeat",
@@ -222,17 +237,61 @@ fn rows(lines: &[String]) -> Result<Vec<ReadRow>, String> {
             let part = part.ok_or(format!("no heading: {line}"))?.to_owned();
             rows.push(ReadRow {
                 part,
+                number: heading.split(' ').next().unwrap_or("").to_owned(),
                 steps: Vec::new(),
                 order_now: Vec::new(),
             });
         } else if let Some((_, step)) = line.split_once(". Position ") {
             let row = rows.last_mut().ok_or("a step before any row")?;
             row.steps.push(read_step(step)?);
+        } else if let Some(number) = line.strip_prefix("As row ") {
+            let number = number.trim_end_matches('.');
+            let (row, before) = rows.split_last_mut().ok_or("a row before any")?;
+            let same = |other: &&ReadRow| other.part == row.part && other.number == number;
+            let same = before.iter().find(same);
+            row.steps = same.ok_or(format!("no row {number} before"))?.steps.clone();
+        } else if line.starts_with("At position") {
+            let row = rows.last_mut().ok_or("positions before any row")?;
+            row.steps = read_positions(line)?;
         } else if let Some(order) = line.strip_prefix("Order now: ") {
             rows.last_mut().ok_or("an order before any row")?.order_now = numbers(order)?;
         }
     }
     Ok(rows)
+}
+
+/// `At positions 1 and 3: a forward-backward knot over the thread to the right; at position 6: a
+/// backward-forward knot over the thread to the left. Every thread stays in its place.`
+fn read_positions(text: &str) -> Result<Vec<ReadStep>, String> {
+    let unreadable = || format!("unreadable positions: {text}");
+    let knots = text
+        .strip_suffix(". Every thread stays in its place.")
+        .ok_or_else(unreadable)?;
+    let mut steps = Vec::new();
+    for clause in knots.split("; ") {
+        let (positions, what) = clause.split_once(": a ").ok_or_else(unreadable)?;
+        let (kind, side) = what
+            .split_once(" knot over the thread to the ")
+            .ok_or_else(unreadable)?;
+        let told = match kind {
+            "forward-backward" => "right",
+            "backward-forward" => "left",
+            _ => return Err(unreadable()),
+        };
+        if side != told {
+            return Err(format!("a {kind} knot does not go to the {side}"));
+        }
+        let positions = positions.split(' ').skip(2).filter(|word| *word != "and");
+        for position in numbers(&positions.collect::<Vec<_>>().join(" "))? {
+            steps.push(ReadStep {
+                position: position.into(),
+                worker: None,
+                stretches: vec![(kind.to_owned(), vec![0])],
+                destination: format!("and it stays at position {position}"),
+            });
+        }
+    }
+    Ok(steps)
 }
 
 /// `1, thread 1, coral: forward knots over the next 2 threads (2, 3), then forward-backward
@@ -281,8 +340,7 @@ fn read_step(text: &str) -> Result<ReadStep, String> {
         .collect::<Result<_, String>>()?;
     Ok(ReadStep {
         position,
-        thread,
-        colour,
+        worker: Some((thread, colour)),
         stretches,
         destination,
     })
@@ -298,9 +356,11 @@ fn repeats(lines: &[String]) -> Result<u64, String> {
     count.ok_or(format!("no number of repeats: {stop}"))
 }
 
-/// What a later repeat starts from: the thread that leads it, and the order.
+/// What a later repeat starts from: the thread by which it is known, where that hangs unless
+/// it begins, and the order.
 struct Next {
     leader: u16,
+    hangs_at: Option<usize>,
     order: Vec<u16>,
 }
 
@@ -321,15 +381,24 @@ fn next_repeats(lines: &[String], colours: &[String]) -> Result<BTreeMap<u64, Ne
             .ok_or_else(unreadable)?;
         let (thread, colour) = head
             .split_once("thread ")
-            .and_then(|(_, leader)| leader.split_once(" leads"))
-            .and_then(|(leader, _)| leader.trim_end_matches(',').split_once(", "))
+            .and_then(|(_, leader)| leader.trim().strip_suffix('.')?.split_once(", "))
             .ok_or_else(unreadable)?;
+        let hangs_at = match head.split_once("at position ") {
+            Some((_, at)) => at.split(' ').next().and_then(|word| word.parse().ok()),
+            None if head.contains(" begins with ") => None,
+            None => return Err(unreadable()),
+        };
         let leader: u16 = thread.parse().map_err(|_| unreadable())?;
         if colours.get(usize::from(leader) - 1).map(String::as_str) != Some(colour) {
             return Err(format!("thread {leader} is not {colour}: {line}"));
         }
         let order = numbers(order)?;
-        repeats.insert(repeat, Next { leader, order });
+        let next = Next {
+            leader,
+            hangs_at,
+            order,
+        };
+        repeats.insert(repeat, next);
     }
     let leaders: Vec<u16> = repeats.values().map(|next: &Next| next.leader).collect();
     if leaders.len() > 1 && leaders.iter().all(|leader| *leader == leaders[0]) {
@@ -359,14 +428,16 @@ fn tie_as_written(
     tied: &mut Vec<FollowedKnot>,
 ) -> Result<(), String> {
     for step in &row.steps {
-        if order.get(step.position - 1) != Some(&step.thread) {
-            return Err(format!(
-                "thread {} does not hang at position {}",
-                step.thread, step.position
-            ));
-        }
-        if colours.get(usize::from(step.thread) - 1) != Some(&step.colour) {
-            return Err(format!("thread {} is not {}", step.thread, step.colour));
+        if let Some((thread, colour)) = &step.worker {
+            if order.get(step.position - 1) != Some(thread) {
+                return Err(format!(
+                    "thread {thread} does not hang at position {}",
+                    step.position
+                ));
+            }
+            if colours.get(usize::from(*thread) - 1) != Some(colour) {
+                return Err(format!("thread {thread} is not {colour}"));
+            }
         }
         let before = tied.len();
         let to = tie_step(step, order, tied)?;
@@ -376,7 +447,9 @@ fn tie_as_written(
             .flat_map(|(_, over)| over.clone())
             .collect();
         let inside: Vec<u16> = tied[before..].iter().map(|knot| knot.core).collect();
-        same("inside the knots", &stated, &inside)?;
+        if step.worker.is_some() {
+            same("inside the knots", &stated, &inside)?;
+        }
         let last = order.len();
         let arrives = match step.destination.as_str() {
             "to the left edge" => to == 1,
@@ -385,8 +458,8 @@ fn tie_as_written(
         };
         if !arrives {
             return Err(format!(
-                "thread {} goes {} but ends at position {to}",
-                step.thread, step.destination
+                "what hangs at position {} goes {} but ends at position {to}",
+                step.position, step.destination
             ));
         }
     }
@@ -429,7 +502,7 @@ fn tie_step(
             tied.push(FollowedKnot {
                 column,
                 kind: kind.clone(),
-                working: order[at - 1],
+                working: *order.get(at - 1).ok_or("a knot beyond the edge")?,
                 core,
             });
             if moves {

@@ -76,7 +76,7 @@ fn the_time_of_a_small_band_by_hand() {
     );
     assert_eq!(time.minutes(), 51.0);
     assert_eq!(
-        time.words(),
+        time.words(&band),
         "3 min to cut the threads and lay them out, 35 min for the rows, 7 min for the knots of both ends, and 6 min for the ties"
     );
     // Shown to five minutes, 67 are 65: 7.76, 34.93, 7.76 and 14.55 leave 3 to give.
@@ -87,14 +87,75 @@ fn the_time_of_a_small_band_by_hand() {
     };
     let longer = of([8.0, 36.0, 8.0, 15.0]);
     assert_eq!(
-        longer.words(),
+        longer.words(&band),
         "8 min to cut the threads and lay them out, 35 min for the rows, 8 min for the knots of both ends, and 14 min for the ties"
     );
     let quick = of([0.4, 3.0, 0.0, 0.2]);
     assert_eq!(
-        quick.words(),
+        quick.words(&band),
         "1 min to cut the threads and lay them out, 3 min for the rows, and less than a minute for the ties"
     );
+}
+
+/// The time of the ends is told of those ends that have knots or ties.
+#[test]
+fn the_time_of_the_ends_is_told_of_the_ends_that_have_it() {
+    let stripe = made::band(8, vec![made::run(Kind::Forward, 1..8)], 10);
+    let said = |start: (Shape, Ties), finish: (Shape, Ties)| {
+        let end = |(shape, ties)| End { shape, ties };
+        let band = Band::new(BandParts {
+            start: end(start),
+            finish: end(finish),
+            ..stripe.clone().into_parts()
+        })
+        .expect("a band");
+        Time::of(&band, &Habits::default()).words(&band)
+    };
+    let (flat, half) = (Shape::Flat, Shape::HalfTriangleLeft);
+    let (braid, cut) = (Ties::Braided, Ties::Cut);
+    for (start, finish, knots, ties) in [
+        (
+            (half, braid),
+            (half, braid),
+            "the knots of both ends",
+            "for the ties",
+        ),
+        (
+            (flat, braid),
+            (half, braid),
+            "the knots of the finish",
+            "for the ties",
+        ),
+        (
+            (half, braid),
+            (flat, braid),
+            "the knots of the start",
+            "for the ties",
+        ),
+        (
+            (half, cut),
+            (flat, braid),
+            "the knots of the start",
+            "for the tie and for closing the other end",
+        ),
+        (
+            (Shape::Loop, braid),
+            (half, braid),
+            "the knots of the finish",
+            "for the tie and for closing the other end",
+        ),
+        (
+            (half, cut),
+            (half, cut),
+            "the knots of both ends",
+            "for closing both ends",
+        ),
+    ] {
+        let words = said(start, finish);
+        assert!(words.contains(knots) && words.ends_with(ties), "{words}");
+    }
+    let plain = said((flat, braid), (flat, braid));
+    assert!(!plain.contains("the knots of"), "{plain}");
 }
 
 proptest! {
@@ -295,10 +356,11 @@ proptest! {
         let time = report.time;
         let sum = time.laying_out + time.rows + time.ends + time.ties;
         prop_assert!((sum - report.minutes).abs() <= 0.5 + 1e-9, "{time:?}");
-        let parts: u64 = time.words().split(", ").map(minutes_said).sum();
-        prop_assert_eq!(parts, minutes_said(&time_words(report.minutes)), "{}", time.words());
+        let words = time.words(tied.band());
+        let parts: u64 = words.split(", ").map(minutes_said).sum();
+        prop_assert_eq!(parts, minutes_said(&time_words(report.minutes)), "{}", words);
         // The sheet says these very words.
-        prop_assert!(tied.steps().measures.iter().any(|said| said.contains(&time.words())));
+        prop_assert!(tied.steps().measures.iter().any(|said| said.contains(&words)));
     }
 
     /// A swatch that was tied by the model fits the model.

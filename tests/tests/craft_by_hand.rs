@@ -566,12 +566,17 @@ fn flat_and_looped_starts_say_how_many_and_which() {
         );
         let words = made::steps(&looped).start.join(" ");
         assert!(
-            words.starts_with("Fold 2 threads in half and knot all 4 ends together"),
+            words.starts_with("Fold each piece at the place given under \"Cut\", lay the folds together, and knot all 4 threads together"),
             "{words}"
         );
         assert!(words.contains(halves), "{words}");
         assert_eq!(words.contains("let them cross"), crosses, "{words}");
         assert!(!words.contains("braid"), "a loop has no tie: {words}");
+        // The halves differ where threads take different lengths: none is told to be equal.
+        assert!(!words.contains("in half"), "{words}");
+        for cut in made::steps(&looped).cuts {
+            assert!(cut.contains(" cm from the left end"), "{cut}");
+        }
     }
 }
 

@@ -135,6 +135,8 @@ fn blocks(page: &str) -> Vec<String> {
                 "id=\"tracker\"",
                 "class=\"hands\"",
                 "class=\"skip\"",
+                // What is said in short on paper is followed step by step on a screen.
+                "class=\"in-full\"",
             ]
             .iter()
             .any(|mark| tag.contains(mark));

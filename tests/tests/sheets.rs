@@ -279,6 +279,36 @@ fn a_row_stays_with_the_order_to_check_it_by() {
     }
 }
 
+/// No page begins with the words that end a list, none holds the origin of the band alone, and
+/// what to be careful with comes before the first cut.
+#[test]
+fn no_page_is_begun_or_left_by_a_line_of_another() {
+    for threads in [6, 9, 10, 14] {
+        let tied = drift(threads);
+        let papers: &[Paper] = match threads {
+            10 => &[Paper::A4, Paper::Letter],
+            _ => &[Paper::A4],
+        };
+        for &paper in papers {
+            let pages = pages(&tied, paper);
+            let steps = tied.steps();
+            for page in &pages {
+                for ending in [&steps.comes_round, &steps.cutting, &steps.origin] {
+                    let begins: String = letters(ending).chars().take(24).collect();
+                    assert!(
+                        !letters(page).starts_with(&begins),
+                        "{threads} threads: {ending}"
+                    );
+                }
+            }
+            let all = pages.concat();
+            let at = |words: &str| all.find(words).unwrap_or_else(|| panic!("{words}"));
+            assert!(at("Take care") < at("Cut"));
+            assert!(at("Order now:") < at("Finish") && at("Finish") < at("The rows as a chart"));
+        }
+    }
+}
+
 #[test]
 fn a_row_longer_than_a_page_keeps_its_last_step_with_its_order() {
     let rows = vec![made::brick(Kind::Forward, 200).remove(0)];
@@ -313,13 +343,14 @@ fn pages_have_numbers_and_readers_find_their_way() {
     assert_eq!(
         names,
         [
+            "Take care",
             "Cut",
+            "The knots of this band",
             "Start",
             "Tie",
             "The next repeats",
-            "The rows as a chart of strands",
             "Finish",
-            "Take care"
+            "The rows as a chart of strands"
         ]
     );
     let catalog = document.catalog().expect("a catalogue");

@@ -96,7 +96,19 @@ fn the_list_of_a_class_keeps_values_apart_and_says_what_the_sheets_call_them() {
     let table = String::from_utf8(list.csv()).expect("text");
     assert!(table.contains("\ndark steel blue,#3a5f7d,"), "{table}");
     assert!(table.contains("\ndark steel blue 2,#5b809e,"), "{table}");
-    assert!(list.page().contains("dark steel blue 2"));
+    let page = list.page();
+    assert!(page.contains("dark steel blue 2"));
+    // Every colour has a dab of itself where it is bought, and one at each piece to cut.
+    for value in ["3a5f7d", "5b809e"] {
+        assert!(
+            page.contains(&format!(".k{value}{{background:#{value}}}")),
+            "{page}"
+        );
+        let dabs = page
+            .matches(&format!("<i class=\"dab k{value}\"></i>"))
+            .count();
+        assert!(dabs >= 2, "{dabs} dabs of {value}");
+    }
 }
 
 #[test]

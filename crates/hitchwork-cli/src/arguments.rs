@@ -233,9 +233,9 @@ impl Subject {
             .or(self.wrist.map(|wrist| wrist.knotted_mm))
     }
 
-    /// Whether it is made for a child.
-    pub(crate) fn for_a_child(&self) -> bool {
-        self.wrist.is_some_and(|wrist| wrist.is_a_childs)
+    /// The wrist that it is made for, in millimetres round, if anybody has said.
+    pub(crate) fn wrist_mm(&self) -> Option<f64> {
+        self.wrist.map(|wrist| wrist.round_mm)
     }
 
     /// The gauge that the maker's thread or swatch asks for.

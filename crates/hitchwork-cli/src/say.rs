@@ -197,9 +197,9 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
     lines.add(
         "difficulty",
         format!(
-            "{} of 10 ({})",
-            report.difficulty.points,
-            report.difficulty.words()
+            "{} ({})",
+            report.difficulty.degree(),
+            report.difficulty.reasons()
         ),
     );
     lines.add(
@@ -238,18 +238,24 @@ pub(crate) fn to_measure(report: &Report) -> String {
     lines.text
 }
 
-/// "knots half turns (p2), colours none (p1)".
+/// "the knots have half turns (p2); the colours have no symmetry (p1)".
 fn symmetry(found: &SymmetrySaid) -> String {
-    let said = |group: Frieze| group.to_string();
+    let have = |group: Frieze| match group {
+        Frieze::P1 => format!("have no symmetry ({})", group.symbol()),
+        other => format!("have {other}"),
+    };
     let apart = found
         .apart_from_middle
-        .map(|group| format!(", apart from the middle column {}", said(group)));
+        .map(|group| format!("; without the middle column they {}", have(group)));
     let colours = found
         .colours
-        .map_or_else(|| "come round too late to tell".to_owned(), said);
+        .map_or_else(|| "come round too late to tell".to_owned(), have);
+    if found.apart_from_middle.is_none() && found.colours == Some(found.knots) {
+        return format!("knots and colours {colours}");
+    }
     format!(
-        "knots {}{}, colours {colours}",
-        said(found.knots),
+        "the knots {}{}; the colours {colours}",
+        have(found.knots),
         apart.unwrap_or_default()
     )
 }
@@ -276,8 +282,8 @@ fn thread(report: &Report) -> String {
     format!("{what}, {:.1} m in all", list.total_m())
 }
 
-/// "14 skeins for 6 people (2 coral, 1 teal…), 21.00 in all"; with a stash, what it does not
-/// have.
+/// "14 skeins of 8 m for 6 people (2 coral, 1 teal…), 21.00 in all"; with a stash, what it does
+/// not have.
 fn buy(shopping: &Shopping) -> String {
     let people = counted_people(shopping.people);
     let owned = shopping.from_stash();
@@ -296,7 +302,7 @@ fn buy(shopping: &Shopping) -> String {
         .unwrap_or_default();
     format!(
         "{} for {people} ({}){cost}{}",
-        counted(shopping.skeins as u64, "skein"),
+        shopping.skeins_words(shopping.skeins),
         colours.join(", "),
         owned.unwrap_or_default()
     )
@@ -312,16 +318,13 @@ fn counted_people(people: u32) -> String {
 /// After how many repeats every thread hangs again where it hung before the first.
 fn comes_round(report: &Report) -> String {
     let colours = report.colour_repeats_to_close;
-    let tied = match report.repeats {
-        1 => "1 is tied".to_owned(),
-        many => format!("{many} are tied"),
-    };
+    let tied = format!("you tie {}", report.repeats);
     match report.repeats_to_close {
         threads if threads == colours => {
             format!("after {}; {tied}", counted(colours, "repeat"))
         }
         threads => format!(
-            "colours after {}, threads after {threads}; {tied}",
+            "the colours come round after {}, the threads after {threads}; {tied}",
             counted(colours, "repeat")
         ),
     }

@@ -43,13 +43,13 @@ fn make_proves_draws_and_writes_a_band() {
 drift, 10 threads
   threads     10, in 10 colours
   repeat      2 rows of 18 knots, 4.2 mm longer each time
-  comes round after 10 repeats; 37 are tied
+  comes round after 10 repeats; you tie 37
   drifts      1 step of 10 colours at every repeat
-  symmetry    knots none (p1), colours none (p1)
+  symmetry    knots and colours have no symmetry (p1)
   size        1.0 cm wide and 15.4 cm long without ties, 666 knots
   thread      10 threads of 100 to 110 cm, 10.7 m in all
   time        about 2 h 25 min at 12 seconds for a knot
-  difficulty  5 of 10 (3 kinds of knot, 4 changes of kind within a thread's knots per repeat, 10 changes of working thread per repeat, 10 threads, 2 rows to remember)
+  difficulty  middling, 5 of 10 (3 kinds of knot, and 4 changes of kind within a thread's knots per repeat)
   begins      half triangle from the left (the edge slants down to the right)
   ends        half triangle from the left (the edge slants down to the right)
   hang        1 coral, 2 [..]
@@ -353,6 +353,52 @@ fn a_sheet_says_what_to_be_careful_with() {
         let sheet = fs::read_to_string(path).expect("written");
         assert_eq!(unwrapped(&sheet).contains(more), is_for_a_child, "{member}");
     }
+}
+
+/// What is proved of knots and colours is said in sentences, whatever is found of them.
+#[test]
+fn symmetries_and_coming_round_are_sentences() {
+    let folder = folder();
+    let line = |rule: &str, label: &str| {
+        let said = hitchwork(folder.path(), &["check", rule]);
+        let line = said.out.lines().find(|line| line.trim().starts_with(label));
+        line.unwrap_or_default().trim().to_owned()
+    };
+    // Its knots mirror each other but for those in the middle, where one thread has to lead.
+    assert_eq!(
+        line("chevron", "symmetry"),
+        "symmetry    the knots have no symmetry (p1); without the middle column they have mirror along (p11m); the colours have mirror along (p11m)"
+    );
+    assert_eq!(
+        line("straight_drift", "symmetry"),
+        "symmetry    the knots have half turns (p2); the colours have no symmetry (p1)"
+    );
+}
+
+/// The sheet says for which thread its lengths are, and for which wrist, if that was asked.
+#[test]
+fn a_sheet_says_for_which_thread_and_wrist_it_is() {
+    let folder = folder();
+    let sheet = |more: &[&str]| {
+        let said = hitchwork(folder.path(), &[&["sheet", "chevron"], more].concat());
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        unwrapped(&said.out)
+    };
+    let usual = sheet(&[]);
+    let floss = "For thread about 0.6 mm thick, such as six-strand cotton floss, all six strands together; another thread needs other lengths.";
+    assert!(usual.contains(&format!("CUT {floss} - ")), "{usual}");
+    assert!(!usual.contains("For a wrist"));
+    let cord = sheet(&["--thread", "waxed", "--wrist", "woman"]);
+    assert!(
+        cord.contains("CUT For a wrist 15.5 cm round. For thread about 0.8 mm thick, such as waxed polyester cord"),
+        "{cord}"
+    );
+    // A thickness that no class has is told as what it is.
+    let odd = sheet(&["--thread", "0.7mm", "--wrist", "16"]);
+    assert!(
+        odd.contains("For a wrist 16.0 cm round. For thread about 0.7 mm thick; another"),
+        "{odd}"
+    );
 }
 
 #[test]
@@ -1265,7 +1311,7 @@ fn a_class_is_told_what_to_buy() {
     assert!(
         sheet
             .out
-            .contains("For 6 people: 12 skeins in all, which cost 18.00."),
+            .contains("For 6 people: 12 skeins of 8 m in all, which cost 18.00."),
         "{}",
         sheet.out
     );

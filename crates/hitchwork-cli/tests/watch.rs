@@ -176,16 +176,62 @@ fn the_page_says_what_to_be_careful_with() {
     fs::write(place.path().join("mooring.rhai"), RULE).expect("written");
     let for_a_child = server_in(place, &["--wrist", "child"]);
     for (server, lines) in [(server(), care(false)), (for_a_child, care(true))] {
+        // Before the first band the page has the usual lines, then those of the band.
         let page = server.ask("GET /", "", "");
         let (_, footer) = page.split_once("<footer>").expect("a footer");
-        let items: Vec<String> = lines
-            .iter()
-            .map(|line| format!("<li>{line}</li>"))
-            .collect();
-        assert!(
-            footer.contains(&format!("<ul>{}</ul>", items.concat())),
-            "{footer}"
-        );
+        for line in care(false) {
+            assert!(footer.contains(&format!("<li>{line}</li>")), "{footer}");
+        }
+        assert_eq!(server.settled()["cautions"], json!(lines));
+    }
+}
+
+/// A wrist takes the place of a length: the band, its sheet and its command are for that.
+#[test]
+fn a_wrist_is_chosen_on_the_page() {
+    let server = server();
+    let before = server.settled();
+    assert_eq!(before["wishes"]["length_cm"], json!(4.0));
+    server.post("/wish", &json!({ "wrist_cm": 12.5 }));
+    let news =
+        server.news(|news| news["wishes"]["wrist_cm"] == json!(12.5) && news["is_busy"] == false);
+    assert_eq!(news["wishes"]["length_cm"], Value::Null);
+    assert_eq!(news["cautions"], json!(care(true)));
+    let command = news["command"].as_str().expect("words");
+    assert!(command.ends_with(" --wrist 12.5"), "{command}");
+    let sheet = server.ask("GET /sheet.txt", "", "");
+    assert!(sheet.contains("For a wrist 12.5 cm round."), "{sheet}");
+}
+
+/// The working chart is shown as a picture, which has no letters but its own.
+#[test]
+fn the_working_chart_brings_its_letters() {
+    let server = server();
+    server.settled();
+    let chart = server.ask("GET /strands/1", "", "");
+    assert!(
+        chart.contains("<text") && chart.contains("@font-face"),
+        "{chart}"
+    );
+}
+
+/// The page offers another seed only where that may make another band; also where only a rule
+/// within the rule leaves something to chance.
+#[test]
+fn the_page_knows_whether_anything_is_left_to_chance() {
+    for (rule, expected) in [
+        (RULE, false),
+        (
+            "band(6).repeat(if chance(0.5) { forward(1..6) } else { backward(1..6) })\n",
+            true,
+        ),
+        ("rule(\"flotsam\", #{})\n", true),
+    ] {
+        let place = folder();
+        fs::write(place.path().join("mooring.rhai"), rule).expect("written");
+        let news = server_in(place, &[]).settled();
+        assert_eq!(news["troubles"], json!([]), "{rule}");
+        assert_eq!(news["leaves_to_chance"], expected, "{rule}");
     }
 }
 
@@ -555,7 +601,7 @@ fn what_cannot_be_watched_is_refused() {
 fn all_pages_are_told_the_same_and_a_change_touches_only_what_it_names() {
     let server = server();
     let settled = server.settled();
-    let given = json!({ "settings": {}, "seed": "0", "length_cm": 4.0, "mirrored": false });
+    let given = json!({ "settings": {}, "seed": "0", "length_cm": 4.0, "wrist_cm": null, "mirrored": false });
     assert_eq!(settled["wishes"], given);
     assert_eq!(settled["made"], given);
     assert_eq!(settled["wish"], 0);
@@ -574,7 +620,7 @@ fn all_pages_are_told_the_same_and_a_change_touches_only_what_it_names() {
     }
     let settled = server.settled();
     assert_eq!(settled["wish"], 3);
-    let wishes = json!({ "settings": { "threads": "8" }, "seed": seed, "length_cm": null, "mirrored": false });
+    let wishes = json!({ "settings": { "threads": "8" }, "seed": seed, "length_cm": null, "wrist_cm": null, "mirrored": false });
     assert_eq!(settled["wishes"], wishes);
     assert_eq!(settled["made"], wishes);
     assert_eq!(settled["given"], given);
@@ -622,8 +668,7 @@ fn a_command_started_again_is_found_where_it_was_and_told_how_all_was() {
     assert_eq!((status.as_str(), answer.as_str()), ("200", "{\"wish\":1}"));
     let settled = server.settled();
     // The length is meant, since the command line asks for another now.
-    let wishes =
-        json!({ "settings": { "threads": "9" }, "seed": "5", "length_cm": 7.0, "mirrored": false });
+    let wishes = json!({ "settings": { "threads": "9" }, "seed": "5", "length_cm": 7.0, "wrist_cm": null, "mirrored": false });
     assert_eq!(settled["wishes"], wishes);
     assert_eq!(settled["made"], wishes);
     // Whoever comes later with what they remember changes nothing any more.

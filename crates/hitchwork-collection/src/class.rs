@@ -1,6 +1,6 @@
 //! What a class has to buy and cut for some members of a collection.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use hitchwork_core::care::care;
@@ -306,6 +306,7 @@ impl ClassList {
     pub fn page(&self) -> String {
         let body = self.body().into_string();
         let style = lettered(&body, "") + STYLE;
+        let style = format!("{style}{}", self.dabs());
         let policy = web::policy(&style, None, "img-src data:; font-src data:; ");
         let heading = format!("{}: what to buy and cut", plain(&self.title));
         let page = html! {
@@ -316,6 +317,17 @@ impl ClassList {
             }
         };
         page.into_string() + "\n"
+    }
+
+    /// The style of the dabs of colour: the page's policy lets no element have one of its own.
+    fn dabs(&self) -> String {
+        let bought = self.shopping.purchases.iter().map(|purchase| purchase.srgb);
+        let cut = self.chosen.iter().flat_map(|chosen| &chosen.cuts.cuts);
+        let all: BTreeSet<String> = bought
+            .chain(cut.map(|cut| cut.srgb))
+            .map(|srgb| format!(".{}{{background:{srgb}}}\n", dab_class(srgb)))
+            .collect();
+        all.into_iter().collect()
     }
 
     fn body(&self) -> Markup {
@@ -330,7 +342,7 @@ impl ClassList {
                     tbody {
                         @for sum in self.sums() {
                             tr {
-                                th scope="row" { (plain(sum.colour)) " " small { (sum.srgb) } }
+                                th scope="row" { (dab(sum.srgb)) (plain(sum.colour)) " " small { (sum.srgb) } }
                                 td { (sum.skeins) }
                                 td { (format!("{:.1}", sum.metres)) }
                                 td { (sum.pieces.iter().map(|(mm, count)| format!("{count} of {:.0} cm", mm / 10.0)).collect::<Vec<_>>().join(", ")) }
@@ -344,7 +356,7 @@ impl ClassList {
                         h3 { (plain(&chosen.title)) " " small { (chosen.name) } }
                         ul {
                             @for cut in &chosen.cuts.cuts {
-                                li { span.box { } (cut.pieces) " " (self.called(cut)) " of " (format!("{:.0} cm", cut.cut_mm / 10.0)) }
+                                li { span.box { } (dab(cut.srgb)) (cut.pieces) " " (self.called(cut)) " of " (format!("{:.0} cm", cut.cut_mm / 10.0)) }
                             }
                         }
                     }
@@ -354,6 +366,14 @@ impl ClassList {
             }
         }
     }
+}
+
+fn dab(colour: Srgb) -> Markup {
+    html! { i class={ "dab " (dab_class(colour)) } {} }
+}
+
+fn dab_class(colour: Srgb) -> String {
+    colour.to_string().replace('#', "k")
 }
 
 const STYLE: &str = include_str!("class/class.css");

@@ -4,6 +4,7 @@
 use std::io::{self, Write};
 
 use hitchwork_core::care::care;
+use hitchwork_core::craft::time_words;
 use hitchwork_core::measures::{MEASURES, in_full};
 use hitchwork_core::text::plain;
 use hitchwork_draw::html::lettered;
@@ -121,6 +122,7 @@ fn member(name: &str, made: &MadeMember) -> Value {
         "same_as": made.same_as,
         "colours": made.colours.iter().map(|(name, value)| json!([plain(name), value])).collect::<Vec<_>>(),
         "measures": measures,
+        "time": made.measures.get("minutes").and_then(Value::as_f64).map(time_words),
         "findings": findings,
         "files": files,
     })

@@ -51,7 +51,7 @@ pub(crate) fn key(item_digest: &str, member: &Member) -> String {
     let _ = write!(
         all,
         "\n{:?} {} {:?} {:?} {:?}",
-        member.palette, member.seed, member.mirrored, member.length_mm, member.for_a_child
+        member.palette, member.seed, member.mirrored, member.length_mm, member.wrist_mm
     );
     sha256(all.as_bytes())
 }
@@ -164,8 +164,8 @@ fn attempt(
     with_files: bool,
 ) -> Result<Attempted, Failed> {
     let mut tied = Tied::by(band, item.habits);
-    if member.for_a_child {
-        tied = tied.for_a_child();
+    if let Some(wrist_mm) = member.wrist_mm {
+        tied = tied.for_wrist(wrist_mm);
     }
     let why = left_out(item, &tied).map_err(|error| of_rule(&error, member))?;
     if let Some(why) = why {

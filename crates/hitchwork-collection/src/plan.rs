@@ -47,8 +47,8 @@ pub struct Plan {
 pub struct MemberLength {
     /// In millimetres of knotting.
     pub mm: f64,
-    /// Whether that is for a child's wrist.
-    pub for_a_child: bool,
+    /// For which wrist that is, in millimetres round, where it was asked for by the wrist.
+    pub wrist_mm: Option<f64>,
 }
 
 /// Bands of one rule.
@@ -134,7 +134,7 @@ impl Item {
             seed,
             mirrored: mirrored.copied().unwrap_or(false),
             length_mm: length.map(|length| length.mm),
-            for_a_child: length.is_some_and(|length| length.for_a_child),
+            wrist_mm: length.and_then(|length| length.wrist_mm),
         };
         member.name = self.name.of(&self.rule_name, &member);
         member

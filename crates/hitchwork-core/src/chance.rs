@@ -80,6 +80,20 @@ impl Chance {
         self.words.next_u64()
     }
 
+    /// Whether nothing has been left to it yet.
+    ///
+    /// ```
+    /// use hitchwork_core::chance::{Chance, Purpose};
+    /// let mut chance = Chance::new(7, Purpose::Rule);
+    /// assert!(chance.is_untouched());
+    /// chance.below(6);
+    /// assert!(!chance.is_untouched());
+    /// ```
+    #[must_use]
+    pub fn is_untouched(&self) -> bool {
+        self.words.get_word_pos() == 0
+    }
+
     /// A whole number from 0 up to but not including `bound`, all equally likely; 0 when
     /// the bound is 0.
     ///

@@ -203,6 +203,30 @@ impl Kind {
             Self::BackwardForward => "backward-forward",
         }
     }
+
+    /// How it is tied, as somebody at the table reads it (common practice, no source).
+    ///
+    /// ```
+    /// use hitchwork_core::knot::Kind;
+    /// assert!(Kind::Forward.how().ends_with("ends up on its right"));
+    /// ```
+    #[must_use]
+    pub const fn how(self) -> &'static str {
+        match self {
+            Self::Forward => {
+                "the left of two threads is wrapped twice round the right one, both times the same way, and ends up on its right"
+            }
+            Self::Backward => {
+                "the right of two threads is wrapped twice round the left one, both times the same way, and ends up on its left"
+            }
+            Self::ForwardBackward => {
+                "the left of two threads is wrapped twice round the right one, once each way, and stays on its left"
+            }
+            Self::BackwardForward => {
+                "the right of two threads is wrapped twice round the left one, once each way, and stays on its right"
+            }
+        }
+    }
 }
 
 impl fmt::Display for Kind {

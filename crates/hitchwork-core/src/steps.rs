@@ -3,16 +3,19 @@
 //! [`Steps`] are made from a tied fabric, never from the rule, so that what is written is
 //! what was proved. They are data with sentences; laying them out on a page is for others.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::band::{Band, Part};
-use crate::care::care;
+use crate::care::{care, is_a_childs};
 use crate::colour::Colour;
 use crate::craft::{
-    AtHand, Cut, Habits, Purchase, Shape, Shopping, Ties, bringing_out, folds, joining, tail_mm,
-    time_words,
+    AtHand, Cut, Habits, Purchase, Shape, Shopping, Ties, YarnClass, bringing_out, folds, joining,
+    tail_mm, time_words,
 };
 use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
 use crate::proof::{Code, Finding, Report};
+use crate::row::Row;
 
 /// How to read the rows.
 pub const ROWS_ARE_READ: &str =
@@ -22,6 +25,9 @@ pub const LEAD_OUT_IS_TIED: &str = "Tied once, after the last repeat.";
 
 /// At most this many repeats are listed one by one: about a page of them (our own judgement).
 const MOST_LISTED_REPEATS: u64 = 48;
+
+/// Rows of fewer knots are as short step by step as by their positions (our own judgement).
+const FEWEST_BY_POSITION: usize = 3;
 
 /// A thread as it hangs at the start.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -34,7 +40,7 @@ pub struct HangingThread {
 }
 
 /// Knots of one kind that a working thread ties one after another.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Stretch {
     /// The way they are tied.
     pub kind: Kind,
@@ -43,7 +49,7 @@ pub struct Stretch {
 }
 
 /// All that one working thread does before another takes over.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Run {
     /// The position at which the working thread hangs before.
     pub from: u16,
@@ -70,6 +76,20 @@ pub enum Piece {
     Thread(u16),
 }
 
+/// Pieces of a sentence as one, in which this thread of this colour works.
+#[must_use]
+pub fn words(pieces: &[Piece], worker: u16, colour: &str) -> String {
+    let mut words = String::new();
+    for piece in pieces {
+        match piece {
+            Piece::Words(text) => words.push_str(text),
+            Piece::Worker => words.push_str(&format!("{worker}, {colour}")),
+            Piece::Thread(number) => words.push_str(&number.to_string()),
+        }
+    }
+    words
+}
+
 impl Run {
     /// The step in words.
     ///
@@ -86,15 +106,7 @@ impl Run {
     /// ```
     #[must_use]
     pub fn words(&self) -> String {
-        let mut words = String::new();
-        for piece in self.pieces() {
-            match piece {
-                Piece::Words(text) => words.push_str(&text),
-                Piece::Worker => words.push_str(&format!("{}, {}", self.thread, self.colour)),
-                Piece::Thread(number) => words.push_str(&number.to_string()),
-            }
-        }
-        words
+        words(&self.pieces(), self.thread, &self.colour)
     }
 
     /// The same sentence in pieces, so that a page can show its threads as it likes, and
@@ -124,6 +136,16 @@ impl Run {
         }
         push_words(&mut pieces, &format!(", {}.", self.destination()));
         pieces
+    }
+
+    /// The position and the kind of its only knot, where that leaves the thread in its place.
+    fn turning_knot(&self) -> Option<(u16, Kind)> {
+        match self.stretches.as_slice() {
+            [only] if only.over.len() == 1 && !only.kind.changes_places() => {
+                Some((self.from, only.kind))
+            }
+            _ => None,
+        }
     }
 
     fn destination(&self) -> String {
@@ -187,10 +209,76 @@ pub struct RowSteps {
     pub part: Part,
     /// Its number in that part, from 1.
     pub row: u32,
+    /// The first row of the same part with the very same steps, where there is one before it.
+    pub same_as: Option<u32>,
     /// The steps in order.
     pub runs: Vec<Run>,
     /// The numbers of the threads by position when the row is done.
     pub order_after: Vec<u16>,
+}
+
+impl RowSteps {
+    /// The row in one sentence, where that says all of it: that it is as one before it, or,
+    /// where every thread comes back to its place and no knot waits for another, its knots by
+    /// their positions. Nothing where it takes its [runs](Self::runs) to say.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # let turning = Row::run(Kind::ForwardBackward, [1, 3, 5])?;
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1, 0, 0, 1], repeat: vec![turning.clone(), turning], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// // `band`: two rows with the same three turning knots.
+    /// let tied = hitchwork_core::tied::Tied::of(band);
+    /// let said: Vec<_> = tied.steps().rows.iter().filter_map(|row| row.in_short()).collect();
+    /// assert_eq!(said, [
+    ///     "At positions 1, 3 and 5: a forward-backward knot over the thread to the right. Every thread stays in its place.",
+    ///     "As row 1.",
+    /// ]);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn in_short(&self) -> Option<String> {
+        match self.same_as {
+            Some(row) => Some(format!("As row {row}.")),
+            None => self.by_position(),
+        }
+    }
+
+    fn by_position(&self) -> Option<String> {
+        let turning = self.runs.iter().map(Run::turning_knot);
+        let turning: Vec<(u16, Kind)> = turning.collect::<Option<_>>()?;
+        let touched = turning
+            .iter()
+            .flat_map(|&(position, kind)| match kind.working_side() {
+                Side::Left => [position, position + 1],
+                Side::Right => [position - 1, position],
+            });
+        let apart = touched.collect::<BTreeSet<u16>>().len() == 2 * turning.len();
+        if !apart || turning.len() < FEWEST_BY_POSITION {
+            return None;
+        }
+        let of = |kind: Kind| {
+            let at = turning.iter().filter(|(_, other)| *other == kind);
+            let at: Vec<u16> = at.map(|(position, _)| *position).collect();
+            let positions = match at.as_slice() {
+                [one] => format!("position {one}"),
+                many => format!("positions {}", listed(many, "and")),
+            };
+            let side = kind.working_side().opposite();
+            format!("at {positions}: a {kind} knot over the thread to the {side}")
+        };
+        let mut kinds: Vec<Kind> = Vec::new();
+        for (_, kind) in &turning {
+            if !kinds.contains(kind) {
+                kinds.push(*kind);
+            }
+        }
+        let said: Vec<String> = kinds.into_iter().map(of).collect();
+        let knots = sentence(&said.join("; "));
+        Some(format!("{knots} Every thread stays in its place."))
+    }
 }
 
 /// What a later repeat starts from.
@@ -202,8 +290,33 @@ pub struct NextRepeat {
     /// The thread by which it is known: of those that work, the first that is not the same
     /// in all repeats.
     pub leader: HangingThread,
+    /// The position at which that thread hangs when the repeat begins.
+    pub position: u16,
+    /// Whether that thread ties the first knot of the repeat.
+    pub begins: bool,
     /// The numbers of the threads by position when it begins.
     pub order: Vec<u16>,
+}
+
+impl NextRepeat {
+    /// By which thread the repeat is known, in pieces of a sentence, as those of a
+    /// [step](Run::pieces); after them comes its order.
+    #[must_use]
+    pub fn pieces(&self) -> Vec<Piece> {
+        let repeat = self.repeat;
+        let known_by = match self.begins {
+            true => format!("Repeat {repeat} begins with thread "),
+            false => format!(
+                "Repeat {repeat}: at position {} hangs thread ",
+                self.position
+            ),
+        };
+        vec![
+            Piece::Words(known_by),
+            Piece::Worker,
+            Piece::Words(". Order before it: ".to_owned()),
+        ]
+    }
 }
 
 /// Everything that a maker needs to tie a band, as its [`Tied`](crate::tied::Tied) says it.
@@ -229,6 +342,8 @@ pub struct Steps {
     pub notes: String,
     /// The threads from left to right.
     pub threads: Vec<HangingThread>,
+    /// For which wrist and which thread the lengths are, a sentence each.
+    pub meant_for: Vec<String>,
     /// What to cut, a line for every colour and length.
     pub cuts: Vec<String>,
     /// What to know about the cutting.
@@ -241,6 +356,8 @@ pub struct Steps {
     pub measures: Vec<String>,
     /// What the proofs found that its maker should know, a line for each kind of finding.
     pub know: Vec<String>,
+    /// The kinds of knot that its rows and ends are tied in, a sentence each.
+    pub knots: Vec<String>,
     /// How to begin, a sentence a step.
     pub start: Vec<String>,
     /// The rows of the lead-in, of the first repeat, and of the lead-out.
@@ -273,7 +390,7 @@ impl Steps {
         fabric: &Fabric,
         report: &Report,
         habits: &Habits,
-        for_a_child: bool,
+        wrist_mm: Option<f64>,
     ) -> Self {
         let threads: Vec<HangingThread> = (1..)
             .zip(band.colours())
@@ -285,8 +402,8 @@ impl Steps {
         let first_passes = fabric.passes().filter(|pass| pass.number() == 1);
         let rows = first_passes
             .flat_map(Pass::rows)
-            .map(|row| row_steps(&row, &threads))
-            .collect();
+            .map(|row| row_steps(&row, &threads));
+        let rows = with_rows_said_once(rows.collect());
         let next_repeats = next_repeats(band, fabric, report, &threads);
         Self {
             title: if band.title().is_empty() {
@@ -295,6 +412,7 @@ impl Steps {
                 band.title().to_owned()
             },
             notes: band.notes().to_owned(),
+            meant_for: meant_for_words(band, wrist_mm),
             cuts: report.cut_list.cuts.iter().map(cut_words).collect(),
             cutting: format!(
                 "All together {:.1} m. Each length covers the rows, both ends, and some to spare, since some hands pull tighter than others.",
@@ -306,18 +424,22 @@ impl Steps {
                 .map(shopping_words)
                 .unwrap_or_default(),
             stash: report.stash.iter().flatten().map(AtHand::words).collect(),
-            measures: measure_words(report),
+            measures: measure_words(band, report),
             know: know_words(report),
+            knots: knot_words(band),
             start: start_words(band, &threads, habits),
             rows,
             repeats: band.repeats(),
             comes_round_after: report.colour_repeats_to_close,
-            again: again_words(band, fabric, &next_repeats),
-            comes_round: comes_round_words(report, next_repeats.len() as u64 + 1),
+            again: again_words(band, &next_repeats),
+            comes_round: comes_round_words(band, report, next_repeats.len() as u64 + 1),
             next_repeats,
             stop: stop_words(band, report),
             finish: finish_words(band, &order_numbers(fabric.final_order())),
-            cautions: care(for_a_child).into_iter().map(str::to_owned).collect(),
+            cautions: care(wrist_mm.is_some_and(is_a_childs))
+                .into_iter()
+                .map(str::to_owned)
+                .collect(),
             origin: origin_words(band),
             threads,
         }
@@ -364,9 +486,59 @@ fn row_steps(row: &TiedRow, threads: &[HangingThread]) -> RowSteps {
     RowSteps {
         part: row.part,
         row: row.row,
+        same_as: None,
         runs,
         order_after: order_numbers(&row.order_after),
     }
+}
+
+/// Says of each row which one before it in its part has the very same steps.
+fn with_rows_said_once(rows: Vec<RowSteps>) -> Vec<RowSteps> {
+    let mut first = BTreeMap::new();
+    let said = |row: &RowSteps, said: u32| (said != row.row).then_some(said);
+    let same_as: Vec<Option<u32>> = rows
+        .iter()
+        .map(|row| said(row, *first.entry((row.part, &row.runs)).or_insert(row.row)))
+        .collect();
+    let both = rows.into_iter().zip(same_as);
+    both.map(|(row, same_as)| RowSteps { same_as, ..row })
+        .collect()
+}
+
+/// The kinds of knot that a band is tied in, in rows and ends, a sentence each.
+fn knot_words(band: &Band) -> Vec<String> {
+    let parts = [Part::LeadIn, Part::Repeat, Part::LeadOut];
+    let rows = parts.into_iter().flat_map(|part| band.rows(part));
+    let of_rows = rows.flat_map(Row::knots).map(|knot| knot.kind());
+    let ends = [band.start().shape, band.finish().shape];
+    let of_ends = ends.into_iter().flat_map(|shape| match shape {
+        Shape::HalfTriangleLeft => vec![bringing_out(Side::Left, 1).0],
+        Shape::HalfTriangleRight => vec![bringing_out(Side::Right, 1).0],
+        // A bundle of one thread ties none.
+        Shape::Triangle if band.thread_count() >= 4 => {
+            vec![
+                bringing_out(Side::Left, 1).0,
+                bringing_out(Side::Right, 1).0,
+            ]
+        }
+        Shape::Triangle | Shape::Flat | Shape::Loop => Vec::new(),
+    });
+    let used: BTreeSet<Kind> = of_rows.chain(of_ends).collect();
+    let sentence = |kind: &Kind| sentence(&format!("{kind}: {}", kind.how()));
+    used.iter().map(sentence).collect()
+}
+
+/// For which wrist and which thread the lengths are.
+fn meant_for_words(band: &Band, wrist_mm: Option<f64>) -> Vec<String> {
+    let wrist = wrist_mm.map(|mm| format!("For a wrist {:.1} cm round.", mm / 10.0));
+    let thread_mm = band.gauge().thread_mm;
+    let such_as = YarnClass::of_diameter(thread_mm)
+        .map(|class| format!(", such as {}", class.words))
+        .unwrap_or_default();
+    let thread = format!(
+        "For thread about {thread_mm:.1} mm thick{such_as}; another thread needs other lengths."
+    );
+    wrist.into_iter().chain([thread]).collect()
 }
 
 fn position_before(knot: &TiedKnot) -> u16 {
@@ -401,9 +573,13 @@ fn next_repeats(
     let Some(leads_from) = leading_index(fabric, &passes) else {
         return Vec::new();
     };
+    let position = u16::try_from(leads_from + 1).expect("MAX_THREADS fits");
+    let begins = working_places(fabric.first_repeat()).first() == Some(&leads_from);
     let next = |pass: &Pass<'_>| NextRepeat {
         repeat: u64::from(pass.number()),
         leader: threads[pass.order_before()[leads_from].index()].clone(),
+        position,
+        begins,
         order: order_numbers(pass.order_before()),
     };
     passes.iter().skip(1).map(next).collect()
@@ -446,7 +622,7 @@ fn working_places(pass: Pass<'_>) -> Vec<usize> {
 }
 
 /// How the rows of the repeat are tied again, and what is listed of it.
-fn again_words(band: &Band, fabric: &Fabric, listed: &[NextRepeat]) -> String {
+fn again_words(band: &Band, listed: &[NextRepeat]) -> String {
     let repeats = band.repeats();
     if repeats == 1 {
         return String::new();
@@ -456,21 +632,15 @@ fn again_words(band: &Band, fabric: &Fabric, listed: &[NextRepeat]) -> String {
         _ => "rows",
     };
     let again = format!("Tie the same {rows} again by position, {repeats} repeats in all.");
-    let Some(next) = listed.first() else {
-        return again;
-    };
-    let begins_at = working_places(fabric.first_repeat()).first().copied();
-    let named = if begins_at.is_some_and(|at| next.order[at] == next.leader.number) {
-        ""
-    } else {
-        "; of those that work, the first that changes is named"
-    };
-    format!("{again} Other threads hang at the positions now{named}:")
+    match listed {
+        [] => again,
+        _ => format!("{again} Other threads hang at the positions now:"),
+    }
 }
 
 /// When the colours hang as before the first repeat again, in a sentence or two, where so
 /// many repeats have been listed.
-fn comes_round_words(report: &Report, listed: u64) -> String {
+fn comes_round_words(band: &Band, report: &Report, listed: u64) -> String {
     let (round, repeats) = (report.colour_repeats_to_close, u64::from(report.repeats));
     if repeats == 1 {
         return String::new();
@@ -486,13 +656,18 @@ fn comes_round_words(report: &Report, listed: u64) -> String {
     } else {
         ""
     };
+    // A lead-in has moved the threads before the first repeat begins.
+    let as_before = match band.rows(Part::LeadIn) {
+        [] => "at the start",
+        _ => "before the first",
+    };
     if round <= repeats {
         format!(
-            "{further}After {round} repeats the colours hang as before the first, and come in the same order again."
+            "{further}After {round} repeats the colours hang as {as_before}, and it begins again."
         )
     } else {
         format!(
-            "{further}The colours would hang as before the first after {round} repeats, which is more than this band has."
+            "{further}The colours would hang as {as_before} after {round} repeats, which is more than this band has."
         )
     }
 }
@@ -595,7 +770,7 @@ fn shopping_words(shopping: &Shopping) -> Vec<String> {
     let owned = owned.map(|owned| format!("; another {owned} come from the stash"));
     let all = format!(
         "For {people}: {} in all{}{}.",
-        counted(shopping.skeins as u64, "skein"),
+        shopping.skeins_words(shopping.skeins),
         shopping
             .cost
             .map(|cost| format!(", which cost {cost:.2}"))
@@ -606,14 +781,14 @@ fn shopping_words(shopping: &Shopping) -> Vec<String> {
         format!(
             "{}: {} for {}",
             purchase.colour,
-            counted(purchase.skeins as u64, "skein"),
+            shopping.skeins_words(purchase.skeins),
             counted(purchase.pieces as u64, "piece")
         )
     };
     shopping.purchases.iter().map(one).chain([all]).collect()
 }
 
-fn measure_words(report: &Report) -> Vec<String> {
+fn measure_words(band: &Band, report: &Report) -> Vec<String> {
     let size = &report.size_mm;
     vec![
         format!(
@@ -626,12 +801,12 @@ fn measure_words(report: &Report) -> Vec<String> {
             "About {} at {} seconds for a knot: {}. Time one row to know your own pace.",
             time_words(report.minutes),
             report.seconds_per_knot,
-            report.time.words()
+            report.time.words(band)
         ),
         format!(
-            "Difficulty {} of 10: {}.",
-            report.difficulty.points,
-            report.difficulty.words()
+            "Difficulty: {} ({}).",
+            report.difficulty.degree(),
+            report.difficulty.reasons()
         ),
     ]
 }
@@ -704,8 +879,7 @@ fn start_words(band: &Band, threads: &[HangingThread], habits: &Habits) -> Vec<S
 fn loop_start(band: &Band) -> Vec<String> {
     let count = band.thread_count();
     let mut words = vec![format!(
-        "Fold {} in half and knot all {count} ends together below the fold, so that a loop of a finger's width stands above the knot. Tape the knot to the table.",
-        counted(u64::from(count / 2), "thread")
+        "Fold each piece at the place given under \"Cut\", lay the folds together, and knot all {count} threads together below them, so that a loop of a finger's width stands above the knot. Tape the knot to the table."
     )];
     let Ok(folds) = folds(&band.thread_values()) else {
         words.push("Lay the ends side by side in the order above.".to_owned());

@@ -40,7 +40,7 @@ pub struct Tied {
     habits: Habits,
     class: Option<Class>,
     stash: Option<Stocked>,
-    for_a_child: bool,
+    wrist_mm: Option<f64>,
     fabric: OnceLock<Fabric>,
     lay: OnceLock<Lay>,
     thread_lengths: OnceLock<Vec<ThreadLength>>,
@@ -97,7 +97,7 @@ impl Tied {
             habits,
             class: None,
             stash: None,
-            for_a_child: false,
+            wrist_mm: None,
             fabric: OnceLock::new(),
             lay: OnceLock::new(),
             thread_lengths: OnceLock::new(),
@@ -165,7 +165,9 @@ impl Tied {
         self
     }
 
-    /// The same, for a child to wear: the sheet says what to be careful with then.
+    /// The same, for a wrist this many millimetres round: the sheet says so, and for a
+    /// [child's](crate::care::is_a_childs) also what to be careful with. How long the band is
+    /// for it, [`knotted_mm_for_wrist`](craft::knotted_mm_for_wrist) says.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
@@ -174,13 +176,14 @@ impl Tied {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
     /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
     /// #     ..BandParts::default() })?;
-    /// let tied = Tied::of(band).for_a_child();
+    /// let tied = Tied::of(band).for_wrist(125.0);
+    /// assert_eq!(tied.steps().meant_for[0], "For a wrist 12.5 cm round.");
     /// assert!(tied.steps().cautions.iter().any(|line| line.contains("with an adult")));
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
-    pub fn for_a_child(mut self) -> Self {
-        self.for_a_child = true;
+    pub fn for_wrist(mut self, wrist_mm: f64) -> Self {
+        self.wrist_mm = Some(wrist_mm);
         self.forget_report();
         self
     }
@@ -310,7 +313,7 @@ impl Tied {
                 self.fabric(),
                 self.report(),
                 &self.habits,
-                self.for_a_child,
+                self.wrist_mm,
             )
         };
         self.steps.get_or_init(written)
@@ -323,7 +326,7 @@ impl Tied {
             Box::new(Self {
                 class: self.class,
                 stash: self.stash.clone(),
-                for_a_child: self.for_a_child,
+                wrist_mm: self.wrist_mm,
                 ..Self::by(self.band.mirrored(), self.habits)
             })
         };

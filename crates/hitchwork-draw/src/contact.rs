@@ -55,6 +55,8 @@ pub struct Candidate<'a> {
 struct Tile {
     svg: String,
     height: f64,
+    /// With how many of its repeats it is drawn, where that is not all of them.
+    shortened: Option<String>,
 }
 
 impl Tile {
@@ -70,9 +72,12 @@ impl Tile {
             reason = "clamped"
         )]
         let repeats = fit.round().clamp(1.0, f64::from(u32::MAX)) as u32;
+        let (repeats, all) = (repeats.min(band.repeats()), band.repeats());
+        let shortened =
+            (repeats < all).then(|| format!("drawn with {repeats} of its {all} repeats"));
         let drawn = |pixels_per_mm| {
             let options = FabricOptions {
-                repeats: Some(repeats.min(band.repeats())),
+                repeats: Some(repeats),
                 pixels_per_mm,
                 table: false,
                 ..FabricOptions::default()
@@ -82,11 +87,19 @@ impl Tile {
         let svg = drawn(PIXELS_PER_MM)?;
         let (width, height) = size(&svg);
         if width <= TILE {
-            return Ok(Self { svg, height });
+            return Ok(Self {
+                svg,
+                height,
+                shortened,
+            });
         }
         let svg = drawn(PIXELS_PER_MM * TILE / width)?;
         let (_, height) = size(&svg);
-        Ok(Self { svg, height })
+        Ok(Self {
+            svg,
+            height,
+            shortened,
+        })
     }
 }
 
@@ -120,6 +133,7 @@ fn size(svg: &str) -> (f64, f64) {
 /// };
 /// let sheet = pages("Stripes", "Three stripes to choose from.", &vec![choice; 31])?;
 /// assert_eq!(sheet.len(), 2);
+/// assert!(sheet[0].contains("of its 30 repeats"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 ///
@@ -164,7 +178,8 @@ fn page(title: &str, words: &str, choices: &[Candidate<'_>]) -> Result<String, E
         let height = tiles.iter().map(|tile| tile.height).fold(0.0, f64::max);
         let said = choices
             .iter()
-            .map(|choice| choice.words.len())
+            .zip(tiles)
+            .map(|(choice, tile)| choice.words.len() + usize::from(tile.shortened.is_some()))
             .max()
             .unwrap_or(0);
         let mut x = MARGIN;
@@ -178,7 +193,7 @@ fn page(title: &str, words: &str, choices: &[Candidate<'_>]) -> Result<String, E
             let mut base = y + 12.0 + height + 22.0;
             let heading = shortened(&choice.heading, HEADING.weight, HEADING.size, TILE);
             HEADING.write(&mut out, (x, base), &heading).expect(written);
-            for words in &choice.words {
+            for words in choice.words.iter().chain(&tile.shortened) {
                 base += LINE;
                 let words = shortened(words, TEXT.weight, TEXT.size, TILE);
                 TEXT.write(&mut out, (x, base), &words).expect(written);
@@ -242,7 +257,7 @@ pub fn page_for_browsers(
                         li {
                             div.band { (PreEscaped(harmless(&tile.svg))) }
                             h2 { a href=(choice.link) { (plain(&choice.heading)) } }
-                            @for words in &choice.words { p { (plain(words)) } }
+                            @for words in choice.words.iter().chain(&tile.shortened) { p { (plain(words)) } }
                         }
                     }
                 }

@@ -93,8 +93,14 @@ pub fn svg(title: &str, colours: &[Colour], cyclic: bool, sight: Sight) -> Resul
         alike: (0..steps).map(alike).collect(),
         most,
     };
+    let (least, most_said) = (format!("{least:.1}"), format!("{most:.1}"));
+    let between = match () {
+        () if steps == 1 => format!("the step between them is {least}"),
+        () if least == most_said => format!("every step between them is {least}"),
+        () => format!("the steps between them are {least} to {most_said}"),
+    };
     let summary = format!(
-        "{found} colours{}; the steps between them are {least:.1} to {most:.1}; about 1 is just visible, 10 is another colour (CIEDE2000).",
+        "{found} colours{}; {between}; about 1 is just visible, 10 is another colour (CIEDE2000).",
         if cyclic { ", round and round" } else { "" }
     );
     let mut body = String::new();

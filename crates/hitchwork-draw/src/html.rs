@@ -150,13 +150,17 @@ fn body(hands: &[HandVersion<'_>; 2]) -> Markup {
                 }))
             }
             nav aria-label="On this sheet" {
-                a href="#cut" { "Cut" } a href="#start" { "Start" } a href="#tie" { "Tie" } a href="#finish" { "Finish" }
+                a href="#cut" { "Cut" } a href="#knots" { "Knots" } a href="#start" { "Start" } a href="#tie" { "Tie" } a href="#finish" { "Finish" }
             }
             main {
                 fieldset.hands hidden {
                     legend { "As designed, or mirrored?" }
                     label { input type="radio" name="hand" value="0" checked; span { "As designed" } }
                     label { input type="radio" name="hand" value="1"; span { "Mirrored" } }
+                }
+                section.care aria-labelledby="care-heading" {
+                    h2 #care-heading { "Take care" }
+                    ul { @for caution in &steps.cautions { li { (plain(caution)) } } }
                 }
                 @if hands.iter().any(|side| !side.steps.know.is_empty()) {
                     section #know aria-labelledby="know-heading" {
@@ -169,6 +173,12 @@ fn body(hands: &[HandVersion<'_>; 2]) -> Markup {
                 section #cut aria-labelledby="cut-heading" {
                     h2 #cut-heading { "Cut" }
                     (both(hands, cut))
+                }
+                section #knots aria-labelledby="knots-heading" {
+                    h2 #knots-heading { "The knots of this band" }
+                    (both(hands, |side| html! {
+                        ul.plain { @for knot in &side.steps.knots { li { (plain(knot)) } } }
+                    }))
                 }
                 section #start aria-labelledby="start-heading" {
                     h2 #start-heading { "Start" }
@@ -195,10 +205,6 @@ fn body(hands: &[HandVersion<'_>; 2]) -> Markup {
                         p { (plain(&side.steps.stop)) }
                         ol.plain { @for sentence in &side.steps.finish { li { (plain(sentence)) } } }
                     }))
-                }
-                section.care aria-labelledby="care-heading" {
-                    h2 #care-heading { "Take care" }
-                    ul { @for caution in &steps.cautions { li { (plain(caution)) } } }
                 }
             }
             footer {
@@ -234,6 +240,7 @@ fn picture(side: &HandVersion<'_>) -> Markup {
 fn cut(side: &HandVersion<'_>) -> Markup {
     let steps = side.steps;
     html! {
+        @for sentence in &steps.meant_for { p { (plain(sentence)) } }
         ul.cuts {
             @for (words, cut) in steps.cuts.iter().zip(&side.tied.cut_list().cuts) {
                 li {
@@ -275,7 +282,7 @@ fn tracker() -> Markup {
             div.panel #panel {
                 p.where #where { "Row 1" }
                 progress #progress value="0" max="1" aria-label="Steps tied" {}
-                p.step #step {}
+                div.step #step {}
                 h3 #order-heading { "Order now" }
                 div.hung #hung role="group" aria-labelledby="order-heading" {
                     ol.order #order aria-labelledby="order-heading" {}
@@ -317,7 +324,10 @@ fn rows(side: &HandVersion<'_>, parts: &[Part]) -> Markup {
                     @for row in &rows {
                         article.row {
                             h3 { "Row " (row.row) " of " (rows.len()) " (" (part) ")" }
-                            ol { @for run in &row.runs { li { (sentence(side, run)) } } }
+                            @if let Some(words) = row.in_short() { p { (words) } }
+                            ol.in-full[row.in_short().is_some()] {
+                                @for run in &row.runs { li { (sentence(side, &run.pieces(), run.thread)) } }
+                            }
                             p.after {
                                 "Order now: "
                                 @for thread in &row.order_after { (side.chip(*thread)) " " }
@@ -330,13 +340,13 @@ fn rows(side: &HandVersion<'_>, parts: &[Part]) -> Markup {
     }
 }
 
-fn sentence(side: &HandVersion<'_>, run: &Run) -> Markup {
+fn sentence(side: &HandVersion<'_>, pieces: &[Piece], worker: u16) -> Markup {
     html! {
-        @for piece in run.pieces() {
+        @for piece in pieces {
             @match piece {
                 Piece::Words(words) => (words),
-                Piece::Worker => (side.named_chip(run.thread)),
-                Piece::Thread(number) => (side.chip(number)),
+                Piece::Worker => (side.named_chip(worker)),
+                Piece::Thread(number) => (side.chip(*number)),
             }
         }
     }
@@ -353,8 +363,7 @@ fn next_repeats(side: &HandVersion<'_>) -> Markup {
                     ul {
                         @for next in &steps.next_repeats {
                             li {
-                                "Repeat " (next.repeat) ": thread " (side.named_chip(next.leader.number))
-                                " leads. Order before it: "
+                                (sentence(side, &next.pieces(), next.leader.number))
                                 @for thread in &next.order { (side.chip(*thread)) " " }
                             }
                         }

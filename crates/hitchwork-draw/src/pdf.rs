@@ -11,7 +11,7 @@ mod press;
 use std::sync::Arc;
 
 use hitchwork_core::band::Part;
-use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Piece, ROWS_ARE_READ, RowSteps, Steps};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, NextRepeat, Piece, ROWS_ARE_READ, RowSteps, Steps};
 use hitchwork_core::tied::Tied;
 use krilla::Document;
 use krilla::destination::XyzDestination;
@@ -96,23 +96,25 @@ impl PdfSheet<'_> {
     fn write(&mut self) -> Result<(), Error> {
         let steps = self.tied.steps();
         self.head()?;
+        self.care();
         if !steps.know.is_empty() {
-            self.heading("Good to know");
-            for line in &steps.know {
-                self.paragraph(line);
-            }
+            self.listed("Good to know", &steps.know);
         }
         self.materials();
+        self.listed("The knots of this band", &steps.knots);
         self.start()?;
         self.rows_to_tie();
-        self.chart()?;
-
         self.heading("Finish");
         let mut finish = Block::new(self.flow.width());
         finish.words(&plain(&steps.stop), TEXT);
-        self.together(finish, &steps.finish);
-        self.foot();
-        Ok(())
+        Self::numbered_in(&mut finish, &steps.finish);
+        if !steps.origin.is_empty() {
+            finish.gap(8.0);
+            finish.words(&plain(&steps.origin), SMALL);
+        }
+        self.flow.place(finish);
+        // Charts fill pages: what is read goes on without a gap before them.
+        self.chart()
     }
 
     /// Title, notes, the band and its measures.
@@ -139,6 +141,10 @@ impl PdfSheet<'_> {
         let tied = self.tied;
         let steps = tied.steps();
         self.heading("Cut");
+        for sentence in &steps.meant_for {
+            self.paragraph(sentence);
+        }
+        let mut lines = Vec::new();
         for (words, cut) in steps.cuts.iter().zip(&tied.cut_list().cuts) {
             let mut line = Block::new(self.flow.width());
             let mut tokens = Vec::new();
@@ -148,17 +154,20 @@ impl PdfSheet<'_> {
             }
             tokens.push(Token::words(&plain(words)));
             line.tokens(tokens, 0.0, TEXT);
-            self.flow.place(line);
+            lines.push(line);
         }
-        self.gap(4.0);
-        self.paragraph(&steps.cutting);
+        self.ending_in(lines, &steps.cutting);
         for (heading, lines) in [("Buy", &steps.shopping), ("From the stash", &steps.stash)] {
             if !lines.is_empty() {
-                self.heading(heading);
-                for line in lines {
-                    self.paragraph(line);
-                }
+                self.listed(heading, lines);
             }
+        }
+    }
+
+    fn listed(&mut self, heading: &str, lines: &[String]) {
+        self.heading(heading);
+        for line in lines {
+            self.paragraph(line);
         }
     }
 
@@ -196,23 +205,16 @@ impl PdfSheet<'_> {
         }
     }
 
-    /// The cautions, and where the band comes from.
-    fn foot(&mut self) {
+    /// The cautions, before anything is cut.
+    fn care(&mut self) {
         let steps = self.tied.steps();
-        let width = self.flow.width();
         self.heading("Take care");
-        let mut care = Block::new(width);
+        let mut care = Block::new(self.flow.width());
         for caution in &steps.cautions {
             care.words(&plain(caution), TEXT);
             care.gap(3.0);
         }
         self.flow.place(care);
-        if !steps.origin.is_empty() {
-            self.gap(8.0);
-            let mut origin = Block::new(width);
-            origin.words(&plain(&steps.origin), SMALL);
-            self.flow.place(origin);
-        }
     }
 
     fn band(&mut self) -> Result<(), Error> {
@@ -249,7 +251,7 @@ impl PdfSheet<'_> {
         if pages.is_empty() {
             return Ok(());
         }
-        self.heading_below("The rows as a chart of strands", "");
+        self.heading("The rows as a chart of strands");
         for page in &pages {
             self.picture(page, height)?;
         }
@@ -310,18 +312,32 @@ impl PdfSheet<'_> {
         self.flow.place(block);
     }
 
+    /// Lines, the last of which stays with the words that end them.
+    fn ending_in(&mut self, mut lines: Vec<Block>, words: &str) {
+        let mut last = lines.pop().unwrap_or_else(|| Block::new(self.flow.width()));
+        for line in lines {
+            self.flow.place(line);
+        }
+        last.gap(4.0);
+        last.glue();
+        last.words(&plain(words), TEXT);
+        last.gap(4.0);
+        self.flow.place(last);
+    }
+
     fn numbered(&mut self, sentences: &[String]) {
-        self.together(Block::new(self.flow.width()), sentences);
+        let mut block = Block::new(self.flow.width());
+        Self::numbered_in(&mut block, sentences);
+        self.flow.place(block);
     }
 
     /// Numbered sentences under others, on one page if they can be.
-    fn together(&mut self, mut block: Block, sentences: &[String]) {
+    fn numbered_in(block: &mut Block, sentences: &[String]) {
         block.gap(4.0);
         for (number, sentence) in (1..).zip(sentences) {
             block.item(number, vec![Token::words(&plain(sentence))], TEXT);
             block.gap(3.0);
         }
-        self.flow.place(block);
     }
 
     fn rows(&mut self, rows: &[&RowSteps]) {
@@ -331,14 +347,13 @@ impl PdfSheet<'_> {
             block.gap(6.0);
             block.words(&format!("Row {} of {of} ({})", row.row, row.part), ROW);
             block.glue();
-            for (number, run) in (1..).zip(&row.runs) {
-                let pieces = run.pieces();
-                let tokens = pieces.iter().map(|piece| match piece {
-                    Piece::Words(words) => Token::words(words),
-                    Piece::Worker => self.chip(run.thread, true),
-                    Piece::Thread(thread) => self.chip(*thread, false),
-                });
-                block.item(number, tokens.collect(), STEP);
+            match row.in_short() {
+                Some(words) => block.words(&words, TEXT),
+                None => {
+                    for (number, run) in (1..).zip(&row.runs) {
+                        block.item(number, self.tokens(&run.pieces(), run.thread), STEP);
+                    }
+                }
             }
             block.glue();
             let mut check = vec![Token::words("Order now: ")];
@@ -353,18 +368,25 @@ impl PdfSheet<'_> {
         let tied = self.tied;
         let steps = tied.steps();
         self.heading_below("The next repeats", &steps.again);
-        for next in &steps.next_repeats {
+        let line = |next: &NextRepeat| {
             let mut block = Block::new(self.flow.width());
-            let mut tokens = vec![
-                Token::words(&format!("Repeat {}: thread ", next.repeat)),
-                self.chip(next.leader.number, true),
-                Token::words(" leads. Order before it: "),
-            ];
+            let mut tokens = self.tokens(&next.pieces(), next.leader.number);
             tokens.extend(self.chips(&next.order));
             block.tokens(tokens, 0.0, STEP);
-            self.flow.place(block);
-        }
-        self.paragraph(&steps.comes_round);
+            block
+        };
+        let lines: Vec<Block> = steps.next_repeats.iter().map(line).collect();
+        self.ending_in(lines, &steps.comes_round);
+    }
+
+    /// The pieces of a sentence in which this thread works.
+    fn tokens(&self, pieces: &[Piece], worker: u16) -> Vec<Token> {
+        let token = |piece: &Piece| match piece {
+            Piece::Words(words) => Token::words(words),
+            Piece::Worker => self.chip(worker, true),
+            Piece::Thread(thread) => self.chip(*thread, false),
+        };
+        pieces.iter().map(token).collect()
     }
 
     fn chip(&self, thread: u16, named: bool) -> Token {

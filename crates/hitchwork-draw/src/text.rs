@@ -6,7 +6,7 @@
 
 use crate::output::recipe::{Making, Recipe, Usual};
 use hitchwork_core::band::Part;
-use hitchwork_core::steps::{LEAD_OUT_IS_TIED, ROWS_ARE_READ, RowSteps, Steps};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, ROWS_ARE_READ, RowSteps, Run, Steps, words};
 use hitchwork_core::tied::Tied;
 
 use hitchwork_core::text::plain;
@@ -57,7 +57,15 @@ pub fn sheet(tied: &Tied) -> String {
         sheet.item(&format!("{:>4}  ", thread.number), &thread.colour.name);
     }
 
+    sheet.heading("TAKE CARE");
+    for caution in &steps.cautions {
+        sheet.item("- ", caution);
+    }
+
     sheet.heading("CUT");
+    for sentence in &steps.meant_for {
+        sheet.paragraph(sentence);
+    }
     for cut in &steps.cuts {
         sheet.item("- ", cut);
     }
@@ -85,6 +93,11 @@ pub fn sheet(tied: &Tied) -> String {
         }
     }
 
+    sheet.heading("THE KNOTS OF THIS BAND");
+    for knot in &steps.knots {
+        sheet.item("- ", knot);
+    }
+
     sheet.heading("START");
     sheet.numbered(&steps.start);
 
@@ -108,10 +121,6 @@ pub fn sheet(tied: &Tied) -> String {
     sheet.paragraph(&steps.stop);
     sheet.heading("FINISH");
     sheet.numbered(&steps.finish);
-    sheet.heading("TAKE CARE");
-    for caution in &steps.cautions {
-        sheet.item("- ", caution);
-    }
     if !steps.origin.is_empty() {
         sheet.gap();
         sheet.paragraph(&steps.origin);
@@ -123,13 +132,8 @@ fn next_repeats(steps: &Steps, sheet: &mut TextSheet) {
     sheet.paragraph(&steps.again);
     for next in &steps.next_repeats {
         let (number, name) = (next.leader.number, &next.leader.colour.name);
-        sheet.item(
-            &format!("Repeat {}: ", next.repeat),
-            &format!(
-                "thread {number}, {name}, leads. Order before it: {}",
-                spaced(&next.order)
-            ),
-        );
+        let known_by = words(&next.pieces(), number, name);
+        sheet.hanging(&(known_by + &spaced(&next.order)));
     }
     sheet.paragraph(&steps.comes_round);
 }
@@ -180,8 +184,17 @@ impl TextSheet {
         self.item("", text);
     }
 
+    /// Text whose further lines are indented.
+    fn hanging(&mut self, text: &str) {
+        self.wrapped("", "  ", text);
+    }
+
     /// Text behind a mark; further lines begin below the text.
     fn item(&mut self, mark: &str, text: &str) {
+        self.wrapped(mark, &" ".repeat(mark.len()), text);
+    }
+
+    fn wrapped(&mut self, mark: &str, indent: &str, text: &str) {
         let text = plain(text);
         // Most fit: where they could be broken need not be found out.
         let width = match text.is_ascii() {
@@ -193,10 +206,9 @@ impl TextSheet {
             self.line(&text);
             return;
         }
-        let indent = " ".repeat(mark.len());
         let options = textwrap::Options::new(COLUMNS)
             .initial_indent(mark)
-            .subsequent_indent(&indent)
+            .subsequent_indent(indent)
             .word_splitter(textwrap::WordSplitter::NoHyphenation)
             .word_separator(if text.is_ascii() {
                 // A knot's name stays whole, and other scripts need not be thought of.
@@ -220,12 +232,13 @@ impl TextSheet {
             let of = rows.iter().filter(|other| other.part == row.part).count();
             self.gap();
             self.line(&format!("Row {} of {of} ({})", row.row, row.part));
-            let steps: Vec<String> = row
-                .runs
-                .iter()
-                .map(hitchwork_core::steps::Run::words)
-                .collect();
-            self.numbered(&steps);
+            match row.in_short() {
+                Some(words) => self.paragraph(&words),
+                None => {
+                    let steps: Vec<String> = row.runs.iter().map(Run::words).collect();
+                    self.numbered(&steps);
+                }
+            }
             self.item("Order now: ", &spaced(&row.order_after));
         }
     }

@@ -1,5 +1,5 @@
-//! How much of each thread goes where: in the knots that it ties, in those of others, in
-//! the ends and in the hand.
+//! How much of each thread goes where: in the knots that it ties, in those of others, between
+//! them, in the ends and to spare.
 
 use std::fmt::Write;
 
@@ -25,9 +25,9 @@ const HEAD: f64 = 92.0;
 const PARTS: [(&str, &str); 5] = [
     ("wraps and shows", "#3f464f"),
     ("lies inside", "#8f979f"),
-    ("runs in the open", "#c3c8cc"),
+    ("loose between knots", "#c3c8cc"),
     ("in both ends", "#e3e0d8"),
-    ("in the hand", "#ffffff"),
+    ("to spare", "#ffffff"),
 ];
 
 /// In the list of all outputs.

@@ -149,6 +149,9 @@ fn bars_are_as_long_as_the_thread_that_they_stand_for() {
     let (lengths, cuts) = (tied.thread_lengths(), tied.cut_list());
     let picture = thread_use::svg(&tied);
     let document = Document::parse(&picture).expect("well-formed");
+    for words in ["wraps and shows", "loose between knots", "to spare"] {
+        assert!(picture.contains(words), "{words}");
+    }
     let bars = of_class(&document, "bar");
     let wide = |bar: &Node<'_, '_>| -> f64 {
         bar.children()
@@ -181,6 +184,10 @@ fn differences_between_neighbours_are_those_of_the_colours() {
         .collect();
     assert_eq!(shown(true), around);
     assert_eq!(shown(false), around[..around.len() - 1]);
+    // Two colours have one step, which is no range.
+    let two = gradient::svg("tide", &palette[..2], false, sight).expect("two colours");
+    let step = format!("the step between them is {};", around[0]);
+    assert!(two.contains(&step) && !two.contains(" to "), "{step}");
     let one = &palette[..1];
     assert!(gradient::svg("tide", one, true, sight).is_err_and(|error| error.help().is_some()));
 }

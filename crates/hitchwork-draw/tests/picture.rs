@@ -7,7 +7,7 @@ use hitchwork_core::fabric::{Fabric, TiedKnot};
 use hitchwork_core::knot::{Column, Kind, Knot, Side};
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric::{FabricOptions, svg, tile};
+use hitchwork_draw::fabric::{Aspect, FabricOptions, svg, tile};
 use hitchwork_draw::png;
 use palette::{FromColor, Oklab, Srgb as FloatSrgb};
 use proptest::prelude::*;
@@ -136,6 +136,42 @@ fn every_wrap_shows_its_working_thread(band: &Band, upright: bool) {
             );
         }
     }
+}
+
+/// Below a picture with marks stands what they mean, and only of the marks that are there.
+#[test]
+fn a_marked_symmetry_has_its_key() {
+    let marked = |band: Band, symmetry| {
+        let options = FabricOptions {
+            symmetry,
+            ..FabricOptions::default()
+        };
+        let svg = drawn(&band, &options);
+        let (_, key) = svg.split_once("<g class=\"key\"").unwrap_or_default();
+        let (key, _) = key.split_once("</g>").unwrap_or_default();
+        key.to_owned()
+    };
+    let stripe = || {
+        Band::new(BandParts {
+            palette: vec![Colour::new("teal", Srgb::new(20, 120, 140))],
+            threads: vec![0; 4],
+            repeat: vec![Row::run(Kind::Forward, 1..4).expect("columns")],
+            repeats: 12,
+            ..BandParts::default()
+        })
+        .expect("a band")
+    };
+    assert_eq!(marked(stripe(), None), "");
+    let key = marked(stripe(), Some(Aspect::Knots));
+    assert!(
+        key.contains("Symmetry of the knots: half turns (p2)."),
+        "{key}"
+    );
+    assert!(
+        key.contains("A lens is the centre of a half turn."),
+        "{key}"
+    );
+    assert!(!key.contains("mirror") && !key.contains("glide"), "{key}");
 }
 
 #[test]

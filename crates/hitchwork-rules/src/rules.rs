@@ -149,8 +149,8 @@ pub struct Made {
     pub band: Band,
     /// Every parameter that the rule declared, with the value that it had.
     pub parameters: Vec<Parameter>,
-    /// Whether it left anything to chance: if not, every seed makes the same band.
-    pub uses_chance: bool,
+    /// Whether anything was left to chance, so that another seed may make another band.
+    pub leaves_to_chance: bool,
 }
 
 impl Default for Rules {
@@ -412,7 +412,7 @@ impl Rules {
         Ok(Made {
             band,
             parameters,
-            uses_chance: state.uses_chance,
+            leaves_to_chance: state.leaves_to_chance(),
         })
     }
 

@@ -38,9 +38,9 @@ struct RunParts {
 pub(crate) struct State {
     settings: Settings,
     pub(crate) declared: Vec<Parameter>,
-    chance: Chance,
-    /// Whether anything at all was left to chance.
-    pub(crate) uses_chance: bool,
+    pub(crate) chance: Chance,
+    /// Whether a rule that this one has called left anything to chance.
+    called_on_chance: bool,
     /// Whether rows were drawn, by a recipe with a versioned name of its own.
     pub(crate) draws_rows: bool,
     /// Where other rules are found, before the built-in library.
@@ -80,7 +80,7 @@ impl RunHandle {
             settings,
             declared: Vec::new(),
             chance,
-            uses_chance: false,
+            called_on_chance: false,
             draws_rows: false,
             own,
             chain: vec![rule.file.clone()],
@@ -153,10 +153,9 @@ impl State {
         }
     }
 
-    /// The rule's own chance, about to be used.
-    pub(crate) fn chance(&mut self) -> &mut Chance {
-        self.uses_chance = true;
-        &mut self.chance
+    /// Whether the rule, or one that it called, left anything to chance.
+    pub(crate) fn leaves_to_chance(&self) -> bool {
+        self.called_on_chance || !self.chance.is_untouched()
     }
 
     /// Every palette that the rule may name: the maker's own, then the built-in ones.
@@ -192,7 +191,8 @@ impl State {
         self.chain.pop();
         self.settings = waiting.settings;
         self.declared = waiting.declared;
-        self.chance = waiting.chance;
+        let inner = std::mem::replace(&mut self.chance, waiting.chance);
+        self.called_on_chance |= !inner.is_untouched();
     }
 
     /// Takes in the text of another rule, which was asked for by this name.

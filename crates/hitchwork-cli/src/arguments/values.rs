@@ -3,7 +3,6 @@
 use std::ops::RangeInclusive;
 
 use hitchwork_core::band::{MAX_LENGTH_MM, MIN_LENGTH_MM};
-use hitchwork_core::care;
 use hitchwork_core::compare::Limit;
 use hitchwork_core::craft::{Ease, Pace, Swatch, WRISTS, Wrist, Yarn, knotted_mm_for_wrist};
 use hitchwork_core::proof::Frieze;
@@ -181,8 +180,8 @@ pub(super) fn rows_a_page(text: &str) -> Result<usize, String> {
 pub(crate) struct WristAsked {
     /// How long the band is knotted for it.
     pub(crate) knotted_mm: f64,
-    /// Whether it is a child's.
-    pub(crate) is_a_childs: bool,
+    /// How many millimetres it is round.
+    pub(crate) round_mm: f64,
 }
 
 pub(super) fn wrist(text: &str) -> Result<WristAsked, String> {
@@ -202,7 +201,7 @@ pub(super) fn wrist(text: &str) -> Result<WristAsked, String> {
     let knotted = knotted_mm_for_wrist(round_mm, Ease::default());
     Ok(WristAsked {
         knotted_mm: knotted.map_err(|error| in_one_line(&error))?,
-        is_a_childs: care::is_a_childs(round_mm),
+        round_mm,
     })
 }
 

@@ -156,7 +156,7 @@ fn searched(explore: &ExploreArguments, mut search: Search) -> Result<(Searched,
         input::one_palette(&explore.subject, &rules, &rule, &settings)?;
         let [start, end] = [explore.seeds.start(), explore.seeds.end()];
         let first = rules.make(&rule, &settings.clone().seed(*start));
-        if start != end && first.is_ok_and(|made| !made.uses_chance) {
+        if start != end && first.is_ok_and(|made| !made.leaves_to_chance) {
             return Err(leaves_nothing_to_chance(&explore.subject.rule));
         }
         let make = |seed: u64| {

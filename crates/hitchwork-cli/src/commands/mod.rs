@@ -25,8 +25,8 @@ use crate::{Verdict, input};
 /// a stash, where that was asked.
 fn tied(band: Band, subject: &Subject, making: &MakingArguments) -> Result<Tied, Trouble> {
     let mut tied = Tied::by(band, making.habits());
-    if subject.for_a_child() {
-        tied = tied.for_a_child();
+    if let Some(wrist_mm) = subject.wrist_mm() {
+        tied = tied.for_wrist(wrist_mm);
     }
     if let Some(file) = &making.stash {
         let stash = input::stash(file)?;

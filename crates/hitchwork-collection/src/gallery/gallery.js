@@ -94,7 +94,7 @@ function card(at) {
     el("h2", {}, m.title),
     el("p", {}, m.name),
     el("p", {}, `${value(m, "threads")} threads, ${value(m, "width_mm")} mm wide, ${value(m, "thread_m")} m of thread`),
-    el("p", {}, `${value(m, "minutes")} minutes, difficulty ${value(m, "difficulty")}, colours ${value(m, "colour_symmetry")}`),
+    el("p", {}, `${m.time}, difficulty ${value(m, "difficulty")}, symmetry of the colours: ${value(m, "colour_symmetry")}`),
     m.same_as ? el("p", { class: "flag" }, `the same as ${m.same_as}`) : null,
     grave ? el("p", { class: "flag" }, grave === 1 ? "1 warning" : `${grave} warnings`) : null,
     links);
@@ -199,8 +199,17 @@ function recall() {
   if (kept.first > 0 && kept.first < shown.length) { first = kept.first; show(); }
 }
 
+// What most people choose by, in words; all else is called by its name.
+const USUAL = {
+  threads: "number of threads", width_mm: "width in mm", length_mm: "length in mm", minutes: "time in minutes", thread_m: "thread in metres",
+  longest_cm: "longest piece in cm", difficulty: "difficulty, 0 to 10", colours: "number of colours", drifts: "whether colours drift", colour_symmetry: "symmetry of the colours",
+};
 for (const select of document.querySelectorAll("select.measures")) {
-  for (const [name, sentence] of data.measures) select.append(el("option", { value: name, title: sentence }, name.replaceAll("_", " ")));
+  const option = ([name, sentence]) => el("option", { value: name, title: sentence }, USUAL[name] ?? name.replaceAll("_", " "));
+  const known = new Map(data.measures.map((measure) => [measure[0], measure]));
+  const usual = Object.keys(USUAL).filter((name) => known.has(name));
+  const others = data.measures.filter(([name]) => !usual.includes(name));
+  select.append(...usual.map((name) => option(known.get(name))), el("optgroup", { label: "more" }, ...others.map(option)));
 }
 let waiting = 0;
 const soon = () => { clearTimeout(waiting); waiting = setTimeout(look, 60); };

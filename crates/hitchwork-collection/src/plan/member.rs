@@ -31,6 +31,6 @@ pub struct Member {
     pub mirrored: bool,
     /// Its length in millimetres, where the plan says.
     pub length_mm: Option<f64>,
-    /// Whether that is the length for a child's wrist.
-    pub for_a_child: bool,
+    /// For which wrist that is, in millimetres round, where the plan says.
+    pub wrist_mm: Option<f64>,
 }

@@ -8,7 +8,6 @@ use std::sync::Arc;
 use hitchwork_core::band::{
     MAX_LENGTH_MM, MAX_NOTES_LETTERS, MAX_TITLE_LETTERS, MIN_LENGTH_MM, Setting, check_letters,
 };
-use hitchwork_core::care::is_a_childs;
 use hitchwork_core::colour::{Palette, PaletteFormat, built_in_palettes};
 use hitchwork_core::craft::{
     Ease, Gauge, Habits, Pace, Swatch, WRISTS, Yarn, knotted_mm_for_wrist,
@@ -539,10 +538,7 @@ impl PlanReader<'_> {
                         Some(lengths.span()),
                     ));
                 }
-                all.push(MemberLength {
-                    mm,
-                    for_a_child: false,
-                });
+                all.push(MemberLength { mm, wrist_mm: None });
             }
         }
         for wrist in said.wrists.iter().flat_map(Spanned::get_ref) {
@@ -563,7 +559,7 @@ impl PlanReader<'_> {
             let knotted = knotted_mm_for_wrist(round_mm, Ease::default());
             all.push(MemberLength {
                 mm: knotted.map_err(|error| self.wrong(error.to_string(), help, place))?,
-                for_a_child: is_a_childs(round_mm),
+                wrist_mm: Some(round_mm),
             });
         }
         Ok(all)

@@ -186,6 +186,8 @@ pub struct Shopping {
     pub purchases: Vec<Purchase>,
     /// All skeins together.
     pub skeins: usize,
+    /// How long the thread on a skein is.
+    pub skein_mm: f64,
     /// What they cost, if a price was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cost: Option<f64>,
@@ -200,6 +202,15 @@ impl Shopping {
     pub fn from_stash(&self) -> Option<String> {
         let owned = self.from_stash_mm.filter(|mm| *mm > 0.0);
         owned.map(metres_at_least)
+    }
+}
+
+impl Shopping {
+    /// "2 skeins of 8 m".
+    #[must_use]
+    pub fn skeins_words(&self, skeins: usize) -> String {
+        let thing = if skeins == 1 { "skein" } else { "skeins" };
+        format!("{skeins} {thing} of {} m", self.skein_mm / 1000.0)
     }
 }
 
@@ -311,6 +322,7 @@ pub(crate) fn shopping_beside(
         people,
         purchases,
         skeins,
+        skein_mm: skein.length_mm,
         cost,
         from_stash_mm: stash.map(|_| millimetres(owned)),
     })

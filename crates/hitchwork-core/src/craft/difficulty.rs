@@ -35,6 +35,13 @@ const MOST_ROWS: f64 = 16.0;
 /// another movement (our own judgement).
 const KNOTS_PER_TURN: f64 = 3.0;
 
+/// Below this a band is called easy: a plain stripe with few threads, which are the first bands
+/// of most makers, stays below (our own judgement).
+const EASY_BELOW: f64 = 3.5;
+/// From here on it is called hard: two of the five parts weigh their most and the others half of
+/// it (our own judgement).
+const HARD_FROM: f64 = 6.5;
+
 /// How hard a band is, from 0 to 10: the sum of five parts of at most 2 points each.
 ///
 /// Threads, kinds of knot beyond the first, and both sorts of change weigh in proportion,
@@ -51,6 +58,7 @@ const KNOTS_PER_TURN: f64 = 3.0;
 /// assert!(easy.points < 3.0);
 /// let sum: f64 = easy.parts.iter().map(|part| part.points).sum();
 /// assert!((easy.points - sum).abs() < 1e-9);
+/// assert!(easy.degree().starts_with("easy, "));
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -130,13 +138,25 @@ impl Difficulty {
         }
     }
 
-    /// The parts in a line, the weightiest first, without those that weigh nothing.
+    /// How hard it is in a word, and in whole points: "middling, 5 of 10".
     #[must_use]
-    pub fn words(&self) -> String {
+    pub fn degree(&self) -> String {
+        let word = match self.points {
+            points if points < EASY_BELOW => "easy",
+            points if points < HARD_FROM => "middling",
+            _ => "hard",
+        };
+        format!("{word}, {:.0} of 10", self.points.round())
+    }
+
+    /// What weighs most: the two weightiest parts, the weightier first, without one that
+    /// weighs nothing.
+    #[must_use]
+    pub fn reasons(&self) -> String {
         let mut parts: Vec<&DifficultyPart> =
             self.parts.iter().filter(|part| part.points > 0.0).collect();
         parts.sort_by(|a, b| b.points.total_cmp(&a.points));
-        let said: Vec<&str> = parts.iter().map(|part| part.because.as_str()).collect();
-        said.join(", ")
+        let said = parts.iter().take(2).map(|part| part.because.as_str());
+        said.collect::<Vec<_>>().join(", and ")
     }
 }

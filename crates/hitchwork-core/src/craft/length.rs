@@ -289,9 +289,9 @@ fn bundled(
     (run, knot)
 }
 
-/// How many knots the ends have: one for each thread that ties one round a bundle.
+/// How many knots start and finish have: one for each thread that ties one round a bundle.
 #[must_use]
-pub(super) fn end_knots(band: &Band) -> u64 {
+pub(super) fn end_knots(band: &Band) -> [u64; 2] {
     let threads = u64::from(band.thread_count());
     let of = |shape| match shape {
         Shape::Flat | Shape::Loop => 0,
@@ -299,7 +299,7 @@ pub(super) fn end_knots(band: &Band) -> u64 {
         // Two bundles, in each of which the last thread ties none.
         Shape::Triangle => (threads / 2 - 1) * 2,
     };
-    of(band.start().shape) + of(band.finish().shape)
+    [band.start(), band.finish()].map(|end| of(end.shape))
 }
 
 /// How far the ends reach beyond the knotted length, in millimetres: a fan or nothing, the

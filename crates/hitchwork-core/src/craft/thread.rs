@@ -181,6 +181,27 @@ const CLASSES: [YarnClass; 4] = [
     },
 ];
 
+/// How far a diameter may be from that of a class to be told as one of its threads, in
+/// millimetres: diameters are told to a tenth, and the defaults are rounded to a hundredth (our
+/// own judgement).
+const SAME_CLASS_MM: f64 = 0.01;
+
+impl YarnClass {
+    /// The class whose ordinary thread is as thick as this, to a hundredth of a millimetre.
+    ///
+    /// ```
+    /// use hitchwork_core::craft::{Gauge, YarnClass};
+    /// let usual = YarnClass::of_diameter(Gauge::default().thread_mm);
+    /// assert_eq!(usual.map(|class| class.name), Some("floss"));
+    /// assert!(YarnClass::of_diameter(0.7).is_none());
+    /// ```
+    #[must_use]
+    pub fn of_diameter(mm: f64) -> Option<&'static Self> {
+        let is_it = |class: &&Self| (class.yarn.diameter_mm() - mm).abs() < SAME_CLASS_MM;
+        CLASSES.iter().find(is_it)
+    }
+}
+
 impl Yarn {
     /// A thread whose count in a system is `value`, of cotton packed as floss is.
     ///

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Habits, Shape, Ties, end_knots};
+use super::{End, Habits, Shape, Ties, end_knots};
 use crate::band::Band;
 
 /// The minutes that a band takes, by what they are spent on, each to a tenth.
@@ -49,7 +49,7 @@ impl Time {
         Self {
             laying_out: minutes(f64::from(band.thread_count()) * habits.laying_out_seconds),
             rows: knots(band.knot_count()),
-            ends: knots(end_knots(band)),
+            ends: knots(end_knots(band).iter().sum()),
             ties: minutes(closing_seconds(band, habits)),
         }
     }
@@ -67,24 +67,40 @@ impl Time {
     }
 
     /// The parts in words, each in whole minutes, so that they add up to the whole as
-    /// [`time_words`] says it.
+    /// [`time_words`] says it. The band says at which ends there are knots and ties.
     ///
     /// ```
-    /// use hitchwork_core::craft::Time;
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// use hitchwork_core::craft::{End, Shape, Time};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     finish: End { shape: Shape::HalfTriangleLeft, ..End::default() },
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// // `band`: a flat start and a half triangle at the finish, and both ends have ties.
     /// let time = Time { laying_out: 4.0, rows: 133.2, ends: 1.8, ties: 6.0 };
     /// assert_eq!(
-    ///     time.words(),
+    ///     time.words(&band),
     ///     "4 min to cut the threads and lay them out, 2 h 13 min for the rows, \
-    ///      2 min for the knots of both ends, and 6 min for the ties"
+    ///      2 min for the knots of the finish, and 6 min for the ties"
     /// );
+    /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
-    pub fn words(&self) -> String {
+    pub fn words(&self, band: &Band) -> String {
         let named = [
             "to cut the threads and lay them out",
             "for the rows",
-            "for the knots of both ends",
-            "for the ties",
+            match end_knots(band) {
+                [0, _] => "for the knots of the finish",
+                [_, 0] => "for the knots of the start",
+                _ => "for the knots of both ends",
+            },
+            match ties(band) {
+                0 => "for closing both ends",
+                1 => "for the tie and for closing the other end",
+                _ => "for the ties",
+            },
         ];
         let parts = self.parts();
         let shares = shares(parts, shown(self.minutes()));
@@ -103,6 +119,13 @@ impl Time {
             _ => said.concat(),
         }
     }
+}
+
+/// How many ties a band has.
+fn ties(band: &Band) -> usize {
+    let tied = |end: End| end.ties != Ties::Cut;
+    let start = tied(band.start()) && band.start().shape != Shape::Loop;
+    usize::from(start) + usize::from(tied(band.finish()))
 }
 
 /// How long it takes to close both ends.

@@ -23,13 +23,22 @@ pub enum Aspect {
     Colours,
 }
 
+impl Aspect {
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Knots => "knots",
+            Self::Colours => "colours",
+        }
+    }
+}
+
 /// By the first repeats a fabric has found its way of lying; places are taken from those
 /// after them.
 const REPEATS_TO_SETTLE: u64 = 2;
 
 /// Dark lines with a light edge are seen on every colour.
-const EDGE: &str = r##"stroke="#ffffff" stroke-width="26" opacity=".85""##;
-const LINE: &str = r##"stroke="#22252b" stroke-width="11""##;
+const EDGE: &str = r##"stroke="#ffffff" stroke-width="40" opacity=".9""##;
+const LINE: &str = r##"stroke="#22252b" stroke-width="16""##;
 
 /// The levels of the knots of some repeats.
 struct RepeatLevels {
@@ -90,10 +99,7 @@ pub(super) fn pattern(band: &Band, aspect: Aspect) -> Option<Pattern> {
 
 /// What is marked, in words.
 pub(super) fn words(aspect: Aspect, pattern: Option<&Pattern>) -> String {
-    let of = match aspect {
-        Aspect::Knots => "knots",
-        Aspect::Colours => "colours",
-    };
+    let of = aspect.name();
     match pattern {
         Some(pattern) => format!(
             " Marked: the symmetry of its {of}, {}: {}; lines are mirrors, broken lines glides, lenses centres of half turns.",
@@ -101,6 +107,33 @@ pub(super) fn words(aspect: Aspect, pattern: Option<&Pattern>) -> String {
             pattern.group.words()
         ),
         None => format!(" The {of} come round too late for their symmetry to be marked."),
+    }
+}
+
+/// What the marks mean, for people to read below the picture.
+pub(super) fn key(aspect: Aspect, pattern: Option<&Pattern>) -> String {
+    let of = aspect.name();
+    let Some(group) = pattern.map(|pattern| pattern.group) else {
+        return format!("The {of} come round too late for their symmetry to be marked.");
+    };
+    let marks = [
+        (
+            group.along() == Some(Lengthwise::Mirror) || group.across(),
+            "A line is a mirror.",
+        ),
+        (
+            group.along() == Some(Lengthwise::Glide),
+            "A broken line is a glide.",
+        ),
+        (group.turns(), "A lens is the centre of a half turn."),
+    ];
+    let marks: Vec<&str> = marks
+        .into_iter()
+        .filter_map(|(is_there, words)| is_there.then_some(words))
+        .collect();
+    match marks.is_empty() {
+        true => format!("The {of} have no symmetry to be marked."),
+        false => format!("Symmetry of the {of}: {group}. {}", marks.join(" ")),
     }
 }
 
@@ -219,7 +252,7 @@ pub(super) fn marks(
                 }
                 write!(
                     lenses,
-                    r##"<path d="M-44 0Q0 -46 44 0Q0 46 -44 0Z" transform="translate({} {})" fill="#22252b" stroke="#ffffff" stroke-width="9"/>"##,
+                    r##"<path d="M-72 0Q0 -76 72 0Q0 76 -72 0Z" transform="translate({} {})" fill="#ffffff" stroke="#22252b" stroke-width="20"/>"##,
                     short(column * COLUMN),
                     short((first + push) * half_row)
                 )?;

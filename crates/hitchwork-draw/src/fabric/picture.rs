@@ -15,11 +15,16 @@ use super::pen::{Bounds, exact, pair, push_number, short, units};
 use super::size::check_size;
 use super::style::{COLUMN, FabricStyle};
 use crate::error::{Error, Problem};
-use crate::ink::{PlanePoint, title};
+use crate::font::FAMILY;
+use crate::ink::{PlanePoint, TextStyle, lines, title};
 use crate::xml::escaped;
 
 /// The room around the band, in hundredths of a column.
 const MARGIN: f64 = 130.0;
+/// The words that say what the marks mean, and how far apart their lines are, in hundredths of a
+/// column: about a millimetre and a half on a band of floss.
+const KEY: TextStyle = TextStyle::regular(130.0);
+const KEY_LINE: f64 = 180.0;
 /// The light comes from the upper left, and not from a point.
 pub(super) const SHADOW_MOVE: PlanePoint = (22.0, 40.0);
 pub(super) const SHADOW_BLUR: f64 = 26.0;
@@ -85,8 +90,9 @@ pub struct Picture {
     pub(super) ends: Vec<Drawn>,
     /// The colours of their wraps.
     pub(super) end_rounds: BTreeSet<u16>,
-    /// What is marked on it.
+    /// What is marked on it, and what stands below it to say what the marks mean, in lines.
     pub(super) marks: String,
+    pub(super) key: Vec<String>,
     pub(super) bounds: Bounds,
     pub(super) upright: bool,
     pub(super) table: bool,
@@ -167,6 +173,7 @@ impl Picture {
             ends: Vec::new(),
             end_rounds: BTreeSet::new(),
             marks: String::new(),
+            key: Vec::new(),
             bounds,
             upright: options.upright,
             table: options.table,
@@ -184,6 +191,10 @@ impl Picture {
         });
         let mut picture = Self::empty(tied, options, "whole", words);
         picture.lay(tied);
+        if let (Some(aspect), Some(pattern)) = (options.symmetry, &marked) {
+            let room = picture.frame().width - 2.0 * MARGIN;
+            picture.key = lines(&axes::key(aspect, pattern.as_ref()), KEY, room);
+        }
         if let Some(pattern) = marked.flatten() {
             picture.marks = axes::marks(tied, &pattern, picture.look.half_row)
                 .expect("writing to a string does not fail");
@@ -391,14 +402,41 @@ impl Picture {
             x,
             y,
             width,
-            height,
+            height: height + self.key_height(),
         }
     }
 
-    /// The definitions and the ground of a picture on a table, under names that begin so.
+    /// How high the words below the band are, with the room around them.
+    fn key_height(&self) -> f64 {
+        match self.key.len() {
+            0 => 0.0,
+            lines => {
+                f64::from(u32::try_from(lines).expect("few lines")) * KEY_LINE + KEY_LINE / 2.0
+            }
+        }
+    }
+
+    /// The words below the band.
+    fn key(&self) -> String {
+        if self.key.is_empty() {
+            return String::new();
+        }
+        let ViewBox { x, y, height, .. } = self.frame();
+        let mut key = format!(r#"<g class="key" font-family="{FAMILY}, sans-serif">"#);
+        let mut base = y + height - self.key_height() + KEY_LINE / 2.0;
+        for line in &self.key {
+            KEY.write(&mut key, (x + MARGIN, base), line)
+                .expect("writing to a string does not fail");
+            base += KEY_LINE;
+        }
+        key + "</g>\n"
+    }
+
+    /// The definitions and the ground of a picture, under names that begin so: the table, and the
+    /// words on it.
     pub(super) fn ground(&self, prefix: &str) -> (String, String) {
         if !self.table {
-            return <_>::default();
+            return (String::new(), self.key());
         }
         let ViewBox {
             x,
@@ -415,7 +453,8 @@ impl Picture {
             ),
             format!(
                 r##"<rect x="{x}" y="{y}" width="{width}" height="{height}" rx="90" fill="url(#{prefix}table)"/>
-"##
+{}"##,
+                self.key()
             ),
         )
     }

@@ -136,7 +136,7 @@ impl RenderCache {
         reason = "the painter works in single precision"
     )]
     fn ground(&mut self, picture: &Picture, view: &View, area: Area) -> Result<Bitmap, Error> {
-        if !picture.table {
+        if !picture.table && picture.key.is_empty() {
             return Ok(Bitmap::clear(area));
         }
         let (cloth, ground) = picture.ground(LIKE);

@@ -92,13 +92,18 @@
     }
   };
 
-  const fresh = (thread) => {
+  // The chip of a thread at its position: the name of the colour is for those who hear the page.
+  const hanging = (thread, index) => {
     const item = document.createElement('li');
     const chip = document.createElement('b');
     chip.className = 'chip named';
-    chip.append(document.createElement('span'), ' ', document.createElement('bdi'));
+    const [name, position] = [document.createElement('bdi'), document.createElement('i')];
+    name.className = 'unseen';
+    chip.append(document.createElement('span'), ' ', name);
     dress(chip, thread);
-    item.append(chip);
+    position.textContent = index + 1;
+    position.setAttribute('aria-hidden', 'true');
+    item.append(position, chip);
     return item;
   };
 
@@ -114,10 +119,33 @@
     part.dataset.repeat = repeat;
   };
 
+  // The row that has just been finished, in words.
+  const finishedRow = () => {
+    const { part, row } = place(done - 1);
+    return part === 'repeat' ? `Row ${row + 1}` : `Row ${row + 1} of the ${partNames[part]}`;
+  };
+
+  const headingWords = (checking, whole) => {
+    if (!checking) return 'Order now, with the positions above';
+    return whole ? `${finishedRow()} is done: check the order before you go on` : `${finishedRow()} is done. Its order:`;
+  };
+
   const whereWords = (at) => {
     if (at.finished) return 'All rows are tied';
     const row = `Row ${at.row + 1} of ${at.rows}`;
     return at.part === 'repeat' ? `Repeat ${at.repeat} of ${band.repeats} · ${row}` : `${row} (${partNames[at.part]})`;
+  };
+
+  // A step of the written rows, said again elsewhere.
+  const worded = (into, item) => {
+    into.append(...[...item.childNodes].map((node) => node.cloneNode(true)));
+    return into;
+  };
+  const listed = (items, first) => {
+    const list = document.createElement('ol');
+    list.start = first;
+    list.append(...items.map((item) => worded(document.createElement('li'), item)));
+    return list;
   };
 
   const show = (speak) => {
@@ -128,11 +156,12 @@
     all('.row.now').forEach((row) => row.classList.remove('now'));
 
     const checking = done > 0 && at.step === 0;
+    const whole = by('whole').checked;
     by('where').textContent = whereWords(at);
-    by('order-heading').textContent = checking ? 'The row is done; check the order' : 'Order now';
+    by('order-heading').textContent = headingWords(checking, whole);
     by('tracker').classList.toggle('checking', checking);
     by('progress').value = done / total;
-    by('order').replaceChildren(...order.map(fresh));
+    by('order').replaceChildren(...order.map(hanging));
 
     let sentence = 'Go on to the finish below.';
     if (at.finished) {
@@ -140,23 +169,26 @@
     } else {
       const part = inHand().querySelector(`[data-part="${partNames[at.part]}"]`);
       const row = all('.row', part)[at.row];
-      const item = all('ol > li', row)[at.step];
+      // What is tied before the next press: one step, or all that are left of the row.
+      const items = all('ol > li', row).slice(at.step, whole ? undefined : at.step + 1);
+      const mark = whole ? row : items[0];
       row.classList.add('now');
-      item.setAttribute('aria-current', 'step');
-      by('step').replaceChildren(...[...item.childNodes].map((node) => node.cloneNode(true)));
-      const worker = hands[hand][at.part][at.row][at.step][0];
-      const stands = at.part === 'repeat' ? standIns(hands[hand], at.repeat)[worker] : worker;
-      by('order').children[order.indexOf(stands)].classList.add('works');
-      sentence = item.textContent;
+      mark.setAttribute('aria-current', 'step');
+      by('step').replaceChildren(whole ? listed(items, at.step + 1) : worded(document.createElement('p'), items[0]));
+      const stands = at.part === 'repeat' ? standIns(hands[hand], at.repeat) : null;
+      for (const [worker] of hands[hand][at.part][at.row].slice(at.step, at.step + items.length)) {
+        by('order').children[order.indexOf(stands ? stands[worker] : worker)].classList.add('works');
+      }
+      sentence = items.map((item) => item.textContent).join(' ');
       // At once, so that the panel beside it can be brought into sight next.
-      if (speak && matchMedia('(min-width: 64rem)').matches) item.scrollIntoView({ block: 'nearest', behavior: 'instant' });
+      if (speak && matchMedia('(min-width: 64rem)').matches) mark.scrollIntoView({ block: 'nearest', behavior: 'instant' });
     }
     by('back').disabled = done === 0;
     by('next').disabled = at.finished;
     by('repeat').value = at.repeat;
     by('over').textContent = left > 0 && done === 0 ? 'Return to where you were' : 'Start over';
     if (speak) {
-      const check = checking ? `The row is done; the order is ${order.join(' ')}. ` : '';
+      const check = checking ? `${finishedRow()} is done; its order is ${order.join(' ')}. ` : '';
       by('said').textContent = `${check}${whereWords(at)}. ${sentence}`;
     }
     document.body.dataset.done = done;
@@ -169,10 +201,10 @@
     const [panel, hung, step] = [by('panel'), by('hung'), by('step')];
     const chip = by('order').querySelector('.works');
     step.scrollTop = 0;
-    hung.scrollTop = chip ? chip.offsetTop - Math.max(4, (hung.clientHeight - chip.offsetHeight) / 2) : 0;
+    hung.scrollLeft = chip ? chip.offsetLeft - (hung.clientWidth - chip.offsetWidth) / 2 : 0;
     // What scrolls must be reached by keys.
     for (const each of [hung, step]) {
-      if (each.scrollHeight > each.clientHeight) each.tabIndex = 0;
+      if (each.scrollHeight > each.clientHeight || each.scrollWidth > each.clientWidth) each.tabIndex = 0;
       else each.removeAttribute('tabindex');
     }
     const { top, bottom } = panel.getBoundingClientRect();

@@ -33,9 +33,9 @@ fn between(context: &NativeCallContext, least: i64, most: i64) -> ScriptResult<i
     let run = RunHandle::of(context);
     let mut state = run.state();
     let offset = if values == 0 {
-        state.chance().word()
+        state.chance.word()
     } else {
-        state.chance().below(values)
+        state.chance.below(values)
     };
     Ok(least.wrapping_add(offset.cast_signed()))
 }
@@ -149,7 +149,7 @@ impl RandomRowsRequest {
         let at = place(context);
         for _ in 0..self.tries {
             // The condition may use chance itself: the state is not held while it runs.
-            let drawn = prepared.draw_while(run.state().chance(), || {
+            let drawn = prepared.draw_while(&mut run.state().chance, || {
                 run.budget()
                     .spend(self.knots as u64)
                     .map_err(Undrawn::Stopped)
@@ -244,7 +244,7 @@ mod chances {
     pub fn chance(context: NativeCallContext, probability: f64) -> ScriptResult<bool> {
         RunHandle::of(&context)
             .state()
-            .chance()
+            .chance
             .happens(probability)
             .map_err(|error| refused(&error))
     }
@@ -262,7 +262,7 @@ mod chances {
     pub fn pick(context: NativeCallContext, list: Array) -> ScriptResult<Dynamic> {
         RunHandle::of(&context)
             .state()
-            .chance()
+            .chance
             .pick(&list)
             .cloned()
             .map_err(|error| refused(&error))
@@ -313,7 +313,7 @@ mod chances {
         let mut list = list;
         let run = RunHandle::of(&context);
         run.spend(list.len())?;
-        run.state().chance().shuffle(&mut list);
+        run.state().chance.shuffle(&mut list);
         Ok(list)
     }
 

@@ -98,6 +98,7 @@ function fill() {
   }
   by("back").disabled = before.length === 0;
   if (open("length")) by("length").value = view.wishes.length_cm ?? "";
+  if (open("wrist")) wrist(view.wishes.wrist_cm);
   if (open("mirrored")) by("mirrored").checked = view.wishes.mirrored;
   for (const control of view.controls) {
     const field = `setting-${control.name}`;
@@ -107,6 +108,13 @@ function fill() {
       else input.value = current(control);
     }
   }
+}
+
+/** Shows for which wrist the band is; one of another size than the usual becomes a choice as well. */
+function wrist(cm) {
+  const value = cm === null ? "" : String(cm), select = by("wrist");
+  if (![...select.options].some((option) => option.value === value)) select.append(el("option", { value }, `${value} cm round`));
+  select.value = value;
 }
 
 let seed = null;
@@ -273,6 +281,8 @@ function show() {
     return el("li", {}, el("b", {}, finding.severity), ` ${finding.message}`, rule ? ` (${rule.file}, line ${rule.line})` : "", el("br"), finding.help);
   }));
   by("command").textContent = view.command;
+  by("chance").hidden = !view.leaves_to_chance;
+  if (view.cautions.length > 0) by("cautions").replaceChildren(...view.cautions.map((line) => el("li", {}, line)));
   settings();
   troubles();
   const now = `${view.start}-${view.picture}`;
@@ -281,7 +291,7 @@ function show() {
 
 function state() {
   by("state").textContent = view.is_busy || memory || queue ? "Tying…"
-    : view.troubles.length === 0 ? `Tied in ${view.took_ms} ms.`
+    : view.troubles.length === 0 ? `Worked out in ${Math.max(1, Math.round(view.took_ms))} ms`
     : view.picture === 0 ? "The rule has made no band yet." : "The rule made no band; the last good one is shown.";
 }
 
@@ -326,11 +336,12 @@ for (const [at, name] of TABS.entries()) {
 function pin() {
   if (!painted || !view.made) return;
   const kept = view.made;
-  const thumb = el("img", { alt: `pinned: seed ${kept.seed}` });
+  const name = view.leaves_to_chance ? `seed ${kept.seed}: ${view.title}` : view.title;
+  const thumb = el("img", { alt: `pinned: ${name}` });
   const [width, height] = view.size, small = Math.max(72 / height, 360 / width);
   fetch(part(view.size, small, Math.max(0, (width - 360 / small) / 2), 0, 360 / small, height).url).then((answer) => answer.blob()).then((blob) => { thumb.src = URL.createObjectURL(blob); }).catch(gone);
-  const go = el("button", { type: "button" }, `seed ${kept.seed}: ${view.title}`);
-  const drop = el("button", { type: "button", "aria-label": `unpin seed ${kept.seed}` }, "×");
+  const go = el("button", { type: "button" }, name);
+  const drop = el("button", { type: "button", "aria-label": `unpin ${name}` }, "×");
   const item = el("li", {}, thumb, el("span", { class: "row" }, go, drop));
   go.addEventListener("click", () => change({ afresh: true, ...kept }));
   drop.addEventListener("click", () => { item.remove(); URL.revokeObjectURL(thumb.src); by("pin").focus(); });
@@ -349,8 +360,9 @@ by("seed").addEventListener("change", () => {
 });
 by("pin").addEventListener("click", pin);
 by("length").addEventListener("change", () => change({ length_cm: by("length").value === "" ? null : Number(by("length").value) }, "length"));
+by("wrist").addEventListener("change", () => change({ wrist_cm: by("wrist").value === "" ? null : Number(by("wrist").value) }, "wrist"));
 by("mirrored").addEventListener("change", () => change({ mirrored: by("mirrored").checked }, "mirrored"));
-by("defaults").addEventListener("click", () => change({ afresh: true, settings: {}, length_cm: null, mirrored: false }));
+by("defaults").addEventListener("click", () => change({ afresh: true, settings: {}, length_cm: null, wrist_cm: null, mirrored: false }));
 by("settings").addEventListener("submit", (event) => event.preventDefault());
 by("copy").addEventListener("click", async () => {
   try { await navigator.clipboard.writeText(by("command").textContent); by("saved").textContent = "The command has been copied."; } catch { getSelection().selectAllChildren(by("command")); }
@@ -367,7 +379,7 @@ by("less").addEventListener("click", () => larger(-1));
 by("fit").addEventListener("click", () => larger(-99));
 addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || /^(INPUT|SELECT|TEXTAREA)$/.test(event.target.tagName)) return;
-  const act = { 1: () => tab("fabric"), 2: () => tab("strands"), 3: () => tab("steps"), d: () => by("another").click(), p: pin, "+": () => by("more").click(), "-": () => larger(-1), 0: () => larger(-99) }[event.key];
+  const act = { 1: () => tab("fabric"), 2: () => tab("strands"), 3: () => tab("steps"), d: () => view?.leaves_to_chance && by("another").click(), p: pin, "+": () => by("more").click(), "-": () => larger(-1), 0: () => larger(-99) }[event.key];
   if (act) { event.preventDefault(); act(); }
 });
 

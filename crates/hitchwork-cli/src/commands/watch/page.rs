@@ -2,6 +2,7 @@
 
 use hitchwork_core::band::{MAX_LENGTH_MM, MIN_LENGTH_MM};
 use hitchwork_core::care::care;
+use hitchwork_core::craft::WRISTS;
 use hitchwork_core::text::plain;
 use hitchwork_draw::html::lettered;
 use hitchwork_draw::output::Output;
@@ -12,7 +13,7 @@ const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
 
 /// The page with its policy.
-pub(super) fn page(name: &str, token: &str, for_a_child: bool) -> (String, String) {
+pub(super) fn page(name: &str, token: &str) -> (String, String) {
     let letters: String = (' '..='\u{17f}').chain("–—‘’“”…→×▸".chars()).collect();
     let style = lettered(SCRIPT, &letters) + STYLE;
     // Sent by the server, for only there may it forbid to be framed.
@@ -55,16 +56,26 @@ pub(super) fn page(name: &str, token: &str, for_a_child: bool) -> (String, Strin
                     }
                     section.ask aria-label="settings" {
                         div.seed {
-                            label for="seed" { "Seed" }
-                            span.row {
-                                input #seed type="text" inputmode="numeric" autocomplete="off" spellcheck="false" value="0";
-                                button.strong #another type="button" { "Another seed " kbd { "d" } }
-                                button #back type="button" disabled aria-label="the seed before" { "Back" }
-                                button #pin type="button" { "Pin " kbd { "p" } }
+                            // Only for a rule that leaves something to chance.
+                            div #chance hidden {
+                                label for="seed" { "Seed" }
+                                span.row {
+                                    input #seed type="text" inputmode="numeric" autocomplete="off" spellcheck="false" value="0";
+                                    button.strong #another type="button" { "Another seed " kbd { "d" } }
+                                    button #back type="button" disabled aria-label="the seed before" { "Back" }
+                                }
                             }
+                            button #pin type="button" { "Pin " kbd { "p" } }
                         }
                         form #settings {}
                         div.more {
+                            label { "For a wrist" select #wrist {
+                                option value="" { "as the length says" }
+                                @for wrist in WRISTS {
+                                    @let cm = wrist.mm / 10.0;
+                                    option value=(cm) { "a " (wrist.name) "'s, " (cm) " cm round" }
+                                }
+                            } }
                             label { "Length in cm" input #length type="number" min=(MIN_LENGTH_MM / 10.0) max=(MAX_LENGTH_MM / 10.0) step="0.5" placeholder="as the rule says"; }
                             label.check { input #mirrored type="checkbox"; " mirrored" }
                         }
@@ -89,7 +100,7 @@ pub(super) fn page(name: &str, token: &str, for_a_child: bool) -> (String, Strin
                 }
                 footer {
                     h2 { "Take care" }
-                    ul { @for line in care(for_a_child) { li { (line) } } }
+                    ul #cautions { @for line in care(false) { li { (line) } } }
                 }
                 script { (PreEscaped(script)) }
             }

@@ -195,11 +195,7 @@ async fn whole(request: Request<Body>) -> Result<Request<Body>, Response<Body>> 
 }
 
 async fn the_page(State(house): State<House>) -> impl IntoResponse {
-    let (text, policy) = page::page(
-        house.session.name(),
-        house.guard.token(),
-        house.session.is_for_a_child(),
-    );
+    let (text, policy) = page::page(house.session.name(), house.guard.token());
     (
         [
             (header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()),

@@ -6,15 +6,14 @@ use std::sync::{Arc, Mutex, MutexGuard, OnceLock};
 use std::time::{Duration, Instant};
 
 use hitchwork_collection::names::quoted_for_shells;
-use hitchwork_core::band::Band;
 use hitchwork_core::craft::Habits;
 use hitchwork_core::file;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{self, Picture, RenderCache};
 use hitchwork_draw::output::{self, Output};
-use hitchwork_draw::{strands, text};
+use hitchwork_draw::{font, strands, text};
 use hitchwork_rules::load::FileKind;
-use hitchwork_rules::{Folder, Limits, Parameter, Recording, Rule, Rules, Settings};
+use hitchwork_rules::{Folder, Limits, Made, Parameter, Recording, Rule, Rules, Settings};
 use tokio::sync::watch;
 
 use super::files::Noticing;
@@ -39,6 +38,7 @@ pub(super) struct Good {
     wishes: SessionSettings,
     command: String,
     measures: Vec<Entry>,
+    leaves_to_chance: bool,
     tied: Tied,
     picture: Picture,
     /// The working chart, drawn when somebody first looks at it.
@@ -67,8 +67,6 @@ pub(super) struct Session {
     base_words: Vec<String>,
     palette_words: Option<String>,
     habits: Habits,
-    /// Whether the command line asks for a child's wrist.
-    for_a_child: bool,
     /// How long a part of a run may take.
     allowance: Duration,
     /// What the command line asks for of all that the page changes.
@@ -123,7 +121,8 @@ impl Session {
         let given = SessionSettings {
             settings: subject.settings.iter().cloned().collect(),
             seed: subject.seed.unwrap_or(0),
-            length_cm: subject.length_mm().map(|mm| mm / 10.0),
+            length_cm: subject.length,
+            wrist_cm: subject.wrist_mm().map(|mm| mm / 10.0),
             mirrored: subject.mirrored,
         };
         let pace = OwnPace {
@@ -144,7 +143,6 @@ impl Session {
             noticing: OnceLock::new(),
             out: out.unwrap_or_else(|| Path::new("out").join(&name)),
             name,
-            for_a_child: subject.for_a_child(),
             base: input::fixed(subject)?,
             base_words: base_words(watch),
             palette_words: subject
@@ -265,9 +263,14 @@ impl Session {
         let Some(good) = self.good() else {
             return Vec::new();
         };
-        let drawn =
-            || strands::pages(&good.tied, &strands::ChartOptions::default()).unwrap_or_default();
-        good.charts.get_or_init(drawn).clone()
+        // A picture in a page has no letters but its own.
+        let drawn = || -> Result<Vec<String>, hitchwork_draw::Error> {
+            let pages = strands::pages(&good.tied, &strands::ChartOptions::default())?;
+            pages.iter().map(|page| font::carried(page)).collect()
+        };
+        good.charts
+            .get_or_init(|| drawn().unwrap_or_default())
+            .clone()
     }
 
     pub(super) fn steps(&self) -> Option<String> {
@@ -328,10 +331,8 @@ impl Session {
                 run.goes_on_to(RunStage::Picture);
                 let is_used = settings.palette_without_effect(&made.parameters).is_none();
                 let command = self.command(&run.wishes, is_used);
-                (
-                    self.laid_out(made.band, run, command),
-                    Some(made.parameters),
-                )
+                let parameters = made.parameters.clone();
+                (self.laid_out(made, run, command), Some(parameters))
             }
             Err(error) => {
                 // A setting that is refused can be mended only where the page shows it.
@@ -348,25 +349,20 @@ impl Session {
         for (name, value) in &wishes.settings {
             settings = settings.set(name, value.as_str());
         }
-        match wishes.length_cm {
-            Some(length_cm) => settings.length_mm(length_cm * 10.0),
+        match wishes.length_mm() {
+            Some(length_mm) => settings.length_mm(length_mm),
             None => settings,
         }
     }
 
-    /// Whether the command line asks for a child's wrist.
-    pub(super) fn is_for_a_child(&self) -> bool {
-        self.for_a_child
-    }
-
-    fn laid_out(&self, band: Band, run: &WatchRun, command: String) -> Result<Good, Trouble> {
+    fn laid_out(&self, made: Made, run: &WatchRun, command: String) -> Result<Good, Trouble> {
         let band = match run.wishes.mirrored {
-            true => band.mirrored(),
-            false => band,
+            true => made.band.mirrored(),
+            false => made.band,
         };
         let mut tied = Tied::by(band, self.habits);
-        if self.for_a_child {
-            tied = tied.for_a_child();
+        if let Some(wrist_cm) = run.wishes.wrist_cm {
+            tied = tied.for_wrist(wrist_cm * 10.0);
         }
         let options = fabric::FabricOptions {
             repeats: Some(fabric::repeats_to_draw(tied.band())),
@@ -377,6 +373,7 @@ impl Session {
             number: run.number,
             wishes: run.wishes.clone(),
             command,
+            leaves_to_chance: made.leaves_to_chance,
             measures: measures(tied.report()),
             picture,
             charts: OnceLock::new(),
@@ -412,6 +409,9 @@ impl Session {
         }
         if let Some(length_cm) = wishes.length_cm {
             words.push(format!("--length {length_cm}"));
+        }
+        if let Some(wrist_cm) = wishes.wrist_cm {
+            words.push(format!("--wrist {wrist_cm}"));
         }
         if wishes.mirrored {
             words.push("--mirrored".to_owned());
@@ -497,6 +497,10 @@ impl RunWork for Session {
             measures: good
                 .as_ref()
                 .map_or_else(Vec::new, |good| good.measures.clone()),
+            cautions: good
+                .as_ref()
+                .map_or_else(Vec::new, |good| good.tied.steps().cautions.clone()),
+            leaves_to_chance: good.as_ref().is_some_and(|good| good.leaves_to_chance),
             findings: report.map_or_else(Vec::new, |report| report.findings.clone()),
             command: good.map_or_else(
                 || self.command(&run.wishes, true),

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use hitchwork_core::craft::{Ease, knotted_mm_for_wrist};
 use serde::{Deserialize, Deserializer, Serialize};
 
 /// The most settings that are kept: as many as a rule may have parameters.
@@ -16,7 +17,10 @@ pub(super) struct SessionSettings {
     /// In words as text, since a browser's numbers are exact only up to 2^53.
     #[serde(with = "as_text")]
     pub(super) seed: u64,
+    /// How long the band is to be; it has no length of its own where it is for a wrist.
     pub(super) length_cm: Option<f64>,
+    /// For which wrist it is, in centimetres round.
+    pub(super) wrist_cm: Option<f64>,
     pub(super) mirrored: bool,
 }
 
@@ -31,6 +35,8 @@ pub(super) struct SettingsChange {
     seed: Option<u64>,
     #[serde(deserialize_with = "given")]
     length_cm: Option<Option<f64>>,
+    #[serde(deserialize_with = "given")]
+    wrist_cm: Option<Option<f64>>,
     mirrored: Option<bool>,
 }
 
@@ -45,6 +51,12 @@ pub(super) struct Memory {
 }
 
 impl SessionSettings {
+    /// How long the knotted part is to be, in millimetres, if anybody has said.
+    pub(super) fn length_mm(&self) -> Option<f64> {
+        let of_wrist = self.wrist_cm.and_then(knotted_mm);
+        of_wrist.or(self.length_cm.map(|length_cm| length_cm * 10.0))
+    }
+
     /// Takes over what has changed; nothing where that would be more than any rule takes.
     pub(super) fn change(&mut self, changes: SettingsChange) -> Result<(), &'static str> {
         let mut settings = match changes.afresh {
@@ -55,10 +67,24 @@ impl SessionSettings {
         if settings.len() > MOST_SETTINGS {
             return Err("no rule has that many settings");
         }
+        let (mut length_cm, mut wrist_cm) = (self.length_cm, self.wrist_cm);
+        // Each takes the place of the other.
+        if let Some(length) = changes.length_cm {
+            length_cm = length;
+            wrist_cm = wrist_cm.filter(|_| length.is_none());
+        }
+        if let Some(wrist) = changes.wrist_cm {
+            wrist_cm = wrist;
+            length_cm = length_cm.filter(|_| wrist.is_none());
+        }
+        if wrist_cm.is_some_and(|wrist| knotted_mm(wrist).is_none()) {
+            return Err("a wrist is from 6 to 40 centimetres round");
+        }
         *self = Self {
             settings,
             seed: changes.seed.unwrap_or(self.seed),
-            length_cm: changes.length_cm.unwrap_or(self.length_cm),
+            length_cm,
+            wrist_cm,
             mirrored: changes.mirrored.unwrap_or(self.mirrored),
         };
         Ok(())
@@ -78,13 +104,21 @@ impl SessionSettings {
             let value = newest(of(self), &of(given), of(wishes));
             value.map(|value| (name.clone(), value))
         });
+        let size = |of: &Self| (of.length_cm, of.wrist_cm);
+        let (length_cm, wrist_cm) = newest(size(self), &size(given), size(wishes));
         Self {
             settings: settings.take(MOST_SETTINGS).collect(),
             seed: newest(self.seed, &given.seed, wishes.seed),
-            length_cm: newest(self.length_cm, &given.length_cm, wishes.length_cm),
+            length_cm,
+            wrist_cm: wrist_cm.filter(|wrist| knotted_mm(*wrist).is_some()),
             mirrored: newest(self.mirrored, &given.mirrored, wishes.mirrored),
         }
     }
+}
+
+/// How long a band is knotted for a wrist; nothing where nobody has such a wrist.
+fn knotted_mm(wrist_cm: f64) -> Option<f64> {
+    knotted_mm_for_wrist(wrist_cm * 10.0, Ease::default()).ok()
 }
 
 /// Of what a command line asks for now and asked for before, and what was wanted at last.
@@ -152,6 +186,12 @@ mod tests {
             (r#"{"length_cm":4}"#, all.replace("12.5", "4")),
             (r#"{"length_cm":null}"#, all.replace("12.5", "null")),
             (r#"{"mirrored":false}"#, all.replace("true", "false")),
+            // A wrist and a length take each other's place.
+            (
+                r#"{"wrist_cm":12.5}"#,
+                all.replace(r#""length_cm":12.5"#, r#""wrist_cm":12.5"#),
+            ),
+            (r#"{"wrist_cm":null}"#, all.to_owned()),
             (
                 r#"{"afresh":true,"settings":{"threads":"5"}}"#,
                 all.replace(r#""threads":"8","lean":"left""#, r#""threads":"5""#),
@@ -159,6 +199,20 @@ mod tests {
         ] {
             assert_eq!(after(all, &[change]), wishes(&then), "{change}");
         }
+        let for_a_wrist = r#"{"wrist_cm":15.5}"#;
+        assert_eq!(
+            after(for_a_wrist, &[r#"{"length_cm":9}"#]),
+            wishes(r#"{"length_cm":9}"#)
+        );
+        assert_eq!(
+            after(for_a_wrist, &[r#"{"length_cm":null}"#]),
+            wishes(for_a_wrist)
+        );
+        // 155 mm and 19 mm of ease without the 25 mm that the ties bridge.
+        assert_eq!(wishes(for_a_wrist).length_mm(), Some(149.0));
+        assert_eq!(wishes(r#"{"length_cm":9}"#).length_mm(), Some(90.0));
+        let giant = serde_json::from_str(r#"{"wrist_cm":400}"#).expect("it can be read");
+        assert!(wishes("{}").change(giant).is_err());
         // Two pages that change different things both get what they want.
         let both = after(
             "{}",

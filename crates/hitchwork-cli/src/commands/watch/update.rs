@@ -42,6 +42,10 @@ pub(super) struct Update {
     pub(super) measures: Vec<Entry>,
     pub(super) findings: Vec<Finding>,
     pub(super) troubles: Vec<ShownProblem>,
+    /// What to be careful with.
+    pub(super) cautions: Vec<String>,
+    /// Whether another seed may make another band.
+    pub(super) leaves_to_chance: bool,
     /// The command that makes exactly the band in the picture.
     pub(super) command: String,
     /// Milliseconds that it took to run the rule, to prove the band and to lay it out.
@@ -235,6 +239,6 @@ pub(super) fn measures(report: &Report) -> Vec<Entry> {
         ),
         entry("comes round", repeats(report.repeats_to_close)),
         entry("symmetry", report.symmetry.knots.to_string()),
-        entry("difficulty", report.difficulty.points.to_string()),
+        entry("difficulty", report.difficulty.degree()),
     ]
 }
