@@ -239,7 +239,7 @@ pub(crate) fn to_measure(report: &Report) -> String {
 }
 
 /// "the knots have half turns (p2); the colours have no symmetry (p1)".
-fn symmetry(found: &SymmetrySaid) -> String {
+pub(crate) fn symmetry(found: &SymmetrySaid) -> String {
     let have = |group: Frieze| match group {
         Frieze::P1 => format!("have no symmetry ({})", group.symbol()),
         other => format!("have {other}"),

@@ -83,6 +83,13 @@ fn what_is_found_is_written_with_a_contact_sheet() {
         );
     }
     let page = fs::read_to_string(folder.path().join("found/contact.html")).expect("written");
+    // What is said of a band is said as everywhere else.
+    assert!(
+        page.contains(" mm wide, ") && page.contains(" min</p>"),
+        "{page}"
+    );
+    assert!(page.contains("<p>the knots have ") || page.contains("<p>knots and colours have "));
+    assert!(!page.contains(" minutes<"));
     assert!(page.contains("Content-Security-Policy") && page.contains("flotsam-seed-"));
 }
 

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use comfy_table::{CellAlignment, Table, presets};
 use hitchwork_collection::search::{FoundBand, Search, SearchEnd, Searched};
+use hitchwork_core::craft::time_words;
 use hitchwork_core::file;
 use hitchwork_core::measures::{Measure, MeasureValue, in_full};
 use hitchwork_core::tied::Tied;
@@ -110,26 +111,26 @@ fn choice<'a>(name: &str, found: &FoundBand, tied: &'a Tied) -> Candidate<'a> {
         Some(score) => format!(" · score {}", rounded(score)),
         None => String::new(),
     };
+    let report = tied.report();
+    let mut words = vec![
+        format!(
+            "{} threads, {} mm wide, {}",
+            said("threads"),
+            said("width_mm"),
+            time_words(report.minutes)
+        ),
+        format!(
+            "comes round after {}",
+            say::counted(found_repeats(tied), "repeat")
+        ),
+    ];
+    // A line each, for they stand side by side.
+    let symmetry = say::symmetry(&report.symmetry);
+    words.extend(symmetry.split("; ").map(str::to_owned));
     Candidate {
         tied,
         heading: format!("seed {}{score}", found.seed),
-        words: vec![
-            format!(
-                "{} threads, {} mm wide, {} minutes",
-                said("threads"),
-                said("width_mm"),
-                said("minutes")
-            ),
-            format!(
-                "comes round after {}",
-                say::counted(found_repeats(tied), "repeat")
-            ),
-            format!(
-                "knots {}, colours {}",
-                said("knot_symmetry"),
-                said("colour_symmetry")
-            ),
-        ],
+        words,
         link: file_name(name, found),
     }
 }
