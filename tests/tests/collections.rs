@@ -16,7 +16,8 @@ const PLAN: &str = r#"
     write = ["text"]
     [[item]]
     rule = "candy_stripe"
-    grid = { threads = [2, 4, 5] }
+    settings = { stripes = 4 }
+    grid = { threads = [3, 4, 5] }
     mirrored = [false, true]
     [[item]]
     rule = "flotsam"

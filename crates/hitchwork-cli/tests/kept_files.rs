@@ -20,7 +20,7 @@ const REMARK: &str = "row 3: hold it tight\n";
 /// A rule of your own, whose bands are called by a word.
 fn rule(place: &Path, word: &str) {
     let text = format!(
-        "/// A mooring.\nlet threads = whole(\"threads\", 6, 4..=12, \"threads\");\nband(threads).repeat(forward(1..threads)).title(\"{word}\")\n"
+        "/// A mooring.\nlet threads = whole(\"threads\", 6, 4..=12, \"threads\");\nrequire(threads < 12, \"that is too wide\", \"take fewer\");\nband(threads).repeat(forward(1..threads)).title(\"{word}\")\n"
     );
     fs::write(place.join("own.rhai"), text).expect("written");
 }
@@ -216,7 +216,7 @@ fn a_run_that_died_while_it_replaced_a_band_does_not_bind_the_plan() {
     let out = place.path().join("out");
     // A run that ends at a failure leaves its journal: before the new files it names them.
     rule(place.path(), "flood");
-    let failing = PLAN.replace("[4, 5, 6]", "[4, 99]");
+    let failing = PLAN.replace("[4, 5, 6]", "[4, 12]");
     write(&place.path().join("plan.toml"), failing);
     let halt = ["--out", "out", "--stop-at-first-failure"];
     assert_eq!(collect(place.path(), &halt).status, Some(2));

@@ -549,7 +549,7 @@ fn a_forged_choice_is_made_again() {
 }
 
 /// A run that ends at its first failure leaves its journal behind.
-const HALTING: &str = "[defaults]\nlengths = 4\nwrite = [\"text\"]\n[[item]]\nrule = \"candy_stripe\"\ngrid = { threads = [4, 5, 99] }\n";
+const HALTING: &str = "[defaults]\nlengths = 4\nwrite = [\"text\"]\n[[item]]\nrule = \"candy_stripe\"\nsettings = { stripes = 4 }\ngrid = { threads = [4, 5, 3] }\n";
 
 #[test]
 fn a_figure_that_was_changed_in_the_journal_is_not_believed() {

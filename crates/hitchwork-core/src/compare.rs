@@ -491,7 +491,7 @@ fn bend(candidates: &[Weighed]) -> Option<[&Weighed; 3]> {
             continue;
         }
         while let [.., before, last] = edge[..]
-            && before.gain_per_minute(last) <= last.gain_per_minute(candidate)
+            && before.gain_per_minute(last) < last.gain_per_minute(candidate)
         {
             edge.pop();
         }
