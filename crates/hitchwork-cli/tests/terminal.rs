@@ -256,3 +256,29 @@ fn names_never_become_lines_of_a_report() {
         }
     }
 }
+
+/// A name of which nothing is seen (U+200B is a space of no width) cannot be asked for.
+#[test]
+fn names_that_cannot_be_seen_are_refused() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let write = |name: &str, text: String| {
+        fs::write(folder.path().join(name), text).expect("written");
+    };
+    for blank in ["\u{200b}", "\u{2060}\u{ad}", "\u{3164}", " \u{200b} "] {
+        write("stash.csv", format!("name,colour\n{blank},#ef6b5c\n"));
+        write("ebb.band.json", band_file(blank));
+        for (arguments, says) in [
+            (
+                &["colours", "order", "stash.csv"][..],
+                "the thread has no name",
+            ),
+            (
+                &["check", "ebb.band.json"],
+                "colour 1 of the palette has no name",
+            ),
+        ] {
+            let said = seen(folder.path(), arguments);
+            assert!(said.contains(says), "{blank:?} {arguments:?}: {said}");
+        }
+    }
+}

@@ -505,6 +505,19 @@ fn two_hundred_listeners_and_half_open_connections_are_survived() {
     server.answers();
 }
 
+#[test]
+fn a_length_beyond_all_numbers_is_refused_in_words() {
+    let server = server();
+    let change = json!({ "length_cm": 1e308 });
+    assert_eq!(server.post("/wish", &change).0, "200");
+    let settled = server.settled();
+    let said = settled["troubles"].to_string();
+    assert!(said.contains("a band cannot be endlessly long"), "{said}");
+    assert!(said.contains("from 0.5 to 10000 cm"), "{said}");
+    let page = server.ask("GET /", "", "");
+    assert!(page.contains("min=\"0.5\" max=\"10000\""));
+}
+
 /// As many as may be connected at a time begin to post as the page does, and never go on.
 #[test]
 fn requests_that_never_end_keep_nobody_out() {
