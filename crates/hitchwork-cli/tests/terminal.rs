@@ -217,7 +217,16 @@ fn names_never_become_lines_of_a_report() {
             "broken.csv",
             format!("name,colour\n\"{name}\",#ef6b5c\n\"{name}\",#ef6b5c\n"),
         );
-        let commands: [&[&str]; 11] = [
+        write(
+            "failing.rhai",
+            format!("/// Makes nothing.\nrequire(false, {escaped}, \"nothing\")\n"),
+        );
+        write(
+            "plan.toml",
+            "[[item]]\nrule = \"failing.rhai\"\nname = \"ebb\"\n".to_owned(),
+        );
+        let commands: [&[&str]; 12] = [
+            &["collect", "plan.toml", "--check", "--quiet"],
             &["colours", "order", "stash.csv"],
             &["colours", "choose", "stash.csv", "-n", "1"],
             &[
