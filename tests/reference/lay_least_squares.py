@@ -5,15 +5,15 @@
 
 The energy is written down here once more, from the description of the model, with angles for
 the turns and with none of the program's ways to find the least: scipy.optimize.least_squares
-(a trust region method) starts from the lattice and from the lattice shaken, with knots that are
-soft, firmer and firm, one after another, and the best end counts. Lengths are in knots; columns and half rows of the lattice lie as far apart as `column` and
+(a trust region method) starts from the lattice and from the lattice shaken, and the best end
+counts. Lengths are in knots; columns and half rows of the lattice lie as far apart as `column` and
 `half_row` say.
 """
 import json
 import numpy as np
 from scipy.optimize import least_squares
 
-SAME_SIDE, LOOP, STAGES = 0.3, 0.2, (0.5, 20, 1000)
+SAME_SIDE, EDGE, APART = 0.3, 0.2, 0.5
 
 
 def threads_of(threads, columns):
@@ -39,15 +39,12 @@ def residuals_of(threads, columns, column, half_row):
     n = len(columns)
     alpha = np.arctan2(half_row, column)
     frames, loops, apart, last = [], [], [], {}
-    stretches = threads_of(threads, columns)
-    back = [(a, b) for a, leaves, b, enters, position in stretches
-            if leaves == enters and position not in (1, threads)]
-    for a, leaves, b, enters, position in stretches:
+    for a, leaves, b, enters, position in threads_of(threads, columns):
         if leaves != enters:
             out = alpha if leaves > 0 else np.pi - alpha
             into = alpha if enters < 0 else np.pi - alpha
             frames.append((a, b, out, into, 1.0))
-        elif position in (1, threads) or back.count((a, b)) == 2:
+        elif position in (1, threads):
             loops.append((a, b))
         else:
             out = np.pi / 2 - alpha if leaves > 0 else np.pi / 2 + alpha
@@ -62,16 +59,16 @@ def residuals_of(threads, columns, column, half_row):
     a, b = a.astype(int), b.astype(int)
     loops, apart = np.array(loops).reshape(-1, 2).astype(int), np.array(apart).reshape(-1, 2).astype(int)
 
-    def residuals(z, firmness):
+    def residuals(z):
         x, y, turn = z[:n], z[n:2 * n], z[2 * n:]
         root, parts = np.sqrt(weight), []
         for knot, angle in ((a, out), (b, into)):
             parts.append(root * (x[b] - x[a] - np.cos(angle + turn[knot])))
             parts.append(root * (y[b] - y[a] - np.sin(angle + turn[knot])))
         length = lambda p: np.hypot(x[p[:, 1]] - x[p[:, 0]], y[p[:, 1]] - y[p[:, 0]])
+        parts.append(np.sqrt(APART) * np.minimum(length(apart) - least, 0))
         l = length(loops)
-        parts.append(np.sqrt(LOOP) * (l - np.clip(l, least, most)))
-        parts.append(np.sqrt(firmness) * np.minimum(length(apart) - least, 0))
+        parts.append(np.sqrt(EDGE) * (l - np.clip(l, least, most)))
         return np.concatenate(parts)
     return residuals
 
@@ -83,14 +80,11 @@ def least_energy(threads, columns, column, half_row, tries=12):
     best = None
     for attempt in range(tries):
         start = lattice + chance.normal(0, 0.15 * (attempt > 0), len(lattice))
-        for firmness in STAGES:
-            found = least_squares(residuals, start, args=(firmness,), xtol=1e-12, ftol=1e-14, gtol=1e-12, max_nfev=400)
-            start = found.x
+        found = least_squares(residuals, start, xtol=1e-12, ftol=1e-14, gtol=1e-12, max_nfev=400)
         if best is None or found.cost < best.cost - 1e-9:
             best = found
     n = len(columns)
-    # What the threads miss, without what presses knots together.
-    return float((residuals(best.x, 0) ** 2).sum()), np.c_[best.x[:n], best.x[n:2 * n]]
+    return 2 * best.cost, np.c_[best.x[:n], best.x[n:2 * n]]
 
 
 S = 0.5 ** 0.5

@@ -229,14 +229,13 @@ fn all_carried(threads: u16) -> Vec<Vec<Row>> {
     all.into_iter().map(carried).collect()
 }
 
-/// Compares the solver with a search through all colourings that hang as many colours as
-/// there are threads for. `alike` says which steps of the gradient have the same colour.
+/// Compares the solver with a search through all colourings that hang all colours. `alike` says which steps of the gradient have the same colour.
 fn check_against_all_colourings(threads: u16, rows: &[Row], alike: &[usize], steps: usize) {
     let (ties, colours) = (naive::ties(rows), alike.len());
     let repeat = Permutation::of_rows(rows, threads);
     let hung =
         |order: &[usize]| different(&order.iter().map(|step| alike[*step]).collect::<Vec<_>>());
-    let wanted = different(alike).min(usize::from(threads));
+    let wanted = different(alike);
     let best = colourings(usize::from(threads), colours)
         .filter(|order| moves_once(&ties, order, colours, steps))
         .filter(|order| hung(order) == wanted)

@@ -48,6 +48,7 @@ pub mod misread;
 pub mod near;
 pub mod proof;
 pub mod row;
+mod sizing;
 pub mod steps;
 pub mod text;
 pub mod tied;

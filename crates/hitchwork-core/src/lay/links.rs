@@ -15,9 +15,8 @@ pub(super) enum Bond {
     Straight,
     /// It comes back to the column that it left, inside the band.
     SameSide,
-    /// It comes back to the outermost column, or both threads of a knot inside the band come
-    /// back to the next one: a loop that only keeps its length.
-    Loop,
+    /// It comes back to the outermost column: a loop that only keeps its length.
+    EdgeLoop,
 }
 
 /// A stretch of thread.
@@ -70,11 +69,6 @@ impl Tracer {
         }
     }
 
-    /// Whether some thread still hangs at the knot of that number.
-    pub(super) fn hangs_at(&self, knot: usize) -> bool {
-        self.last_at.iter().flatten().any(|(at, _)| *at == knot)
-    }
-
     /// Ties the next knot in the column with this index, and tells of the two threads that
     /// lead to it, and of the knot before it in its column.
     pub(super) fn tie(
@@ -89,7 +83,7 @@ impl Tracer {
             let bond = match (leaves == enters, at_the_edge) {
                 (false, _) => Bond::Straight,
                 (true, false) => Bond::SameSide,
-                (true, true) => Bond::Loop,
+                (true, true) => Bond::EdgeLoop,
             };
             Some(Link {
                 from,
@@ -101,17 +95,10 @@ impl Tracer {
                 next_repeat: false,
             })
         };
-        let mut links = [
+        let links = [
             come_in(column, Corner::Left),
             come_in(column + 1, Corner::Right),
         ];
-        // Square to each other, as each would have it alone, both cannot come back.
-        if let [Some(left), Some(right)] = &mut links
-            && (left.bond, right.bond) == (Bond::SameSide, Bond::SameSide)
-            && left.from == right.from
-        {
-            (left.bond, right.bond) = (Bond::Loop, Bond::Loop);
-        }
         let above = self.last_in[usize::from(column)].replace(to);
         let neighbours = above.map(|from| Neighbours {
             from,

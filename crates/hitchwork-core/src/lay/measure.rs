@@ -1,7 +1,5 @@
 //! What there is to measure on a laid piece of fabric, in knots.
 
-use std::collections::BTreeMap;
-
 use super::links::{Bond, Tracer};
 use super::plane::{Arrow, KnotPose};
 use super::shape::KnotShape;
@@ -19,15 +17,6 @@ const MEASURED_TURN: f64 = 1.0;
 const SEEN_ASIDE: f64 = 0.25;
 /// and by this share of its length (our own judgement: less is how its ends lie).
 const SEEN_SHARE: f64 = 0.01;
-
-/// Folds are looked for over so many repeats between the ends: one lies as the other.
-const FOLDED_REPEATS: u32 = FOLD_KNOTS as u32;
-/// A column is folded where so many knots on in it
-const FOLD_KNOTS: usize = 6;
-/// it has come forward by less than this share of the way that leads there (our own judgement:
-/// a circle of a radius of less than two knots. No band bends so far; but threads that seem too
-/// short for the rows beside them could be drawn in only if those rows curled up).
-const FOLD_SHARE: f64 = 0.55;
 
 /// Measures, in knots.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -102,24 +91,6 @@ impl LaidPiece<'_> {
 
     pub(super) fn extent(&self) -> (Arrow, Arrow) {
         extent(self.strip.spots().map(|spot| spot.place))
-    }
-
-    /// Whether some column turns back on itself.
-    pub(super) fn is_folded(&self) -> bool {
-        let short = self.strip.shortened(self.strip.times.min(FOLDED_REPEATS));
-        let shorter = LaidPiece {
-            strip: &short,
-            ..*self
-        };
-        shorter.by_column().iter().any(|column| {
-            column.windows(FOLD_KNOTS + 1).any(|knots| {
-                let steps = knots.windows(2);
-                let way: f64 = steps
-                    .map(|pair| (pair[1].place - pair[0].place).length())
-                    .sum();
-                chord(knots) < FOLD_SHARE * way
-            })
-        })
     }
 
     pub(super) fn measures(&self) -> Measures {
@@ -232,38 +203,18 @@ impl LaidPiece<'_> {
     }
 
     fn longest_open(&self) -> f64 {
-        let columns = self.columns.all_of(self.repeats());
-        longest_open(
-            self.columns.threads,
-            self.shape,
-            columns.zip(self.strip.spots()),
-        )
-    }
-}
-
-/// How long the longest open stretch of thread is between knots that lie so, in the order in
-/// which they are tied, each with the index of its column.
-pub(super) fn longest_open(
-    threads: u16,
-    shape: KnotShape,
-    knots: impl Iterator<Item = (u16, KnotPose)>,
-) -> f64 {
-    let mut tracer = Tracer::new(threads);
-    // Of a long band only the knots at which threads hang are kept in mind.
-    let mut spots: BTreeMap<usize, KnotPose> = BTreeMap::new();
-    let mut longest = 0.0;
-    for (at, (column, spot)) in knots.enumerate() {
-        spots.insert(at, spot);
-        for link in tracer.tie(column).0 {
-            let out = spots[&link.from].corner(shape.leaving(link.leaves, Bond::Straight));
-            let into = spot.corner(-shape.entering(link.enters, Bond::Straight));
-            longest = f64::max(longest, (into - out).length());
+        let spots: Vec<KnotPose> = self.strip.spots().collect();
+        let mut tracer = Tracer::new(self.columns.threads);
+        let mut longest = 0.0;
+        for column in self.columns.all_of(self.repeats()) {
+            for link in tracer.tie(column).0 {
+                let out = spots[link.from].corner(self.shape.leaving(link.leaves, Bond::Straight));
+                let into = spots[link.to].corner(-self.shape.entering(link.enters, Bond::Straight));
+                longest = f64::max(longest, (into - out).length());
+            }
         }
-        if spots.len() > 4 * usize::from(threads) {
-            spots.retain(|at, _| tracer.hangs_at(*at));
-        }
+        longest
     }
-    longest
 }
 
 /// The least and the most of all places.

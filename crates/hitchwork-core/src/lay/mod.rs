@@ -8,15 +8,10 @@
 //! A knot is a frame; its two threads enter at the upper corners and leave at the lower ones. A
 //! straight stretch of thread wants both of its knots to agree about the way between them: one
 //! knot long, out of the one's lower corner and into the other's upper one. A thread that comes
-//! back to the column that it left asks the same with less weight; at an edge, and where both
-//! threads of a knot come back to the next one, it is a loop that keeps its length. Knots of one
-//! column never come closer than one. The fabric takes the shape of least energy (Sorkine &
-//! Alexa, As-rigid-as-possible surface modeling, 2007). A full lattice has energy 0 where it
-//! lies, so it stays there, to the bit, and is never solved.
-//!
-//! Threads that lie open beside many rows cannot be drawn in: rows do not grow shorter. The shape
-//! of least energy is then one in which those rows curl up, which no band does that is tied
-//! under a pull; such a fabric stays as it was tied, on the lattice, and says so.
+//! back to the column that it left asks the same with less weight; at an edge it is a loop that
+//! keeps its length. Knots of one column keep apart. The fabric takes the shape of least energy
+//! (Sorkine & Alexa, As-rigid-as-possible surface modeling, 2007). A full lattice has energy 0
+//! where it lies, so it stays there, to the bit, and is never solved.
 //!
 //! Where a gauge lays columns and half rows unequally far apart, straight threads run along its
 //! own rhombus, and those that come back stand square to them; so both the maker's lattice and
@@ -37,7 +32,7 @@ use serde::Serialize;
 use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;
-use measure::{LaidPiece, Measures, longest_open};
+use measure::{LaidPiece, Measures};
 use plane::{Arrow, KnotPose, Motion};
 use shape::KnotShape;
 use strip::{LaidStrip, PieceColumns};
@@ -106,19 +101,10 @@ pub struct Bend {
 pub struct Lay {
     gauge: Gauge,
     soft: Option<Soft>,
-    /// Why the fabric lies on the lattice although it is soft, if it does.
-    unsolved: Option<Unsolved>,
+    /// Whether the fabric is soft but was too much to solve.
+    too_large: bool,
     said: LaySaid,
     measures: Vec<Measures>,
-}
-
-/// Why a fabric with holes is not solved.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Unsolved {
-    /// It is too large.
-    TooLarge,
-    /// Its open stretches could be drawn in only if the rows beside them curled up.
-    HeldOpen,
 }
 
 /// A fabric that had to be solved.
@@ -141,9 +127,6 @@ struct SolvedPiece {
 pub struct LaySaid {
     /// Whether it had to be solved; false where the lattice is exact.
     pub solved: bool,
-    /// Whether it has open stretches that stay as they were tied, on the lattice: they could be
-    /// drawn in only if the rows beside them curled up.
-    pub held_open: bool,
     /// Whether the fabric came to rest. Where it has not, all measures are only near the truth.
     pub settled: bool,
     /// How many rounds that took.
@@ -168,20 +151,12 @@ impl Lay {
     #[must_use]
     pub fn of(fabric: &Fabric, gauge: &Gauge) -> Self {
         if let Some(closed) = lattice::closed(fabric) {
-            return Self::on_lattice(fabric, gauge, closed.has_loops, None);
+            return Self::on_lattice(fabric, gauge, closed.has_loops, false);
         }
-        match Self::solved(fabric, gauge) {
-            Ok(lay) => lay,
-            Err(why) => Self::on_lattice(fabric, gauge, true, Some(why)),
-        }
+        Self::solved(fabric, gauge).unwrap_or_else(|| Self::on_lattice(fabric, gauge, true, true))
     }
 
-    fn on_lattice(
-        fabric: &Fabric,
-        gauge: &Gauge,
-        has_loops: bool,
-        unsolved: Option<Unsolved>,
-    ) -> Self {
+    fn on_lattice(fabric: &Fabric, gauge: &Gauge, has_loops: bool, too_large: bool) -> Self {
         let knot_mm = gauge.knot_mm();
         let (first, last) = (fabric.first_levels(), fabric.last_levels());
         let tied: Vec<usize> = (0..first.len()).filter(|at| first[*at].is_some()).collect();
@@ -198,39 +173,36 @@ impl Lay {
             greatest_width: gauge.width_mm(fabric.thread_count()) / knot_mm,
             length: gauge.length_mm(f64::from(fabric.longest_column())) / knot_mm,
             curvature: 0.0,
-            longest_open: match unsolved {
-                Some(Unsolved::HeldOpen) => longest_open_on_lattice(fabric, gauge),
-                _ if has_loops => gauge.half_row_mm / knot_mm,
-                _ => 0.0,
+            longest_open: if has_loops {
+                gauge.half_row_mm / knot_mm
+            } else {
+                0.0
             },
         };
         let mut said = LaySaid::new(gauge, &[measures]);
-        said.settled = unsolved != Some(Unsolved::TooLarge);
-        said.held_open = unsolved == Some(Unsolved::HeldOpen);
+        said.settled = !too_large;
         Self {
             gauge: *gauge,
             soft: None,
-            unsolved,
+            too_large,
             said,
             measures: vec![measures],
         }
     }
 
-    fn solved(fabric: &Fabric, gauge: &Gauge) -> Result<Self, Unsolved> {
+    /// Nothing where the fabric is too large for it.
+    fn solved(fabric: &Fabric, gauge: &Gauge) -> Option<Self> {
         let shape = KnotShape::of(gauge);
         let (piece_of, all) = pieces(fabric);
         let mut pieces = Vec::with_capacity(all.len());
         let mut measures = Vec::with_capacity(all.len());
         for (first, columns) in all {
-            let strip = columns.lay(shape).ok_or(Unsolved::TooLarge)?;
+            let strip = columns.lay(shape)?;
             let laid = LaidPiece {
                 columns: &columns,
                 strip: &strip,
                 shape,
             };
-            if laid.is_folded() {
-                return Err(Unsolved::HeldOpen);
-            }
             let upright = Motion {
                 turn: (Arrow::new(0.0, 1.0) * laid.axis().back()),
                 step: Arrow::NONE,
@@ -265,10 +237,10 @@ impl Lay {
         let energy: f64 = pieces.iter().map(|piece| piece.strip.outcome.energy).sum();
         let knots: u64 = pieces.iter().map(|piece| piece.columns.knots()).sum();
         said.energy_per_knot = rounded(energy / knots as f64, 1e6);
-        Ok(Self {
+        Some(Self {
             gauge: *gauge,
             soft: Some(Soft { piece_of, pieces }),
-            unsolved: None,
+            too_large: false,
             said,
             measures,
         })
@@ -285,14 +257,7 @@ impl Lay {
     /// lattice, where it does not lie.
     #[must_use]
     pub fn is_too_large(&self) -> bool {
-        self.unsolved == Some(Unsolved::TooLarge)
-    }
-
-    /// Whether the fabric has open stretches that stay as they were tied: they could be drawn in
-    /// only if the rows beside them curled up. It lies on the lattice then.
-    #[must_use]
-    pub fn is_held_open(&self) -> bool {
-        self.unsolved == Some(Unsolved::HeldOpen)
+        self.too_large
     }
 
     /// How many knots had to be solved: of a long band only those of its ends and of one repeat.
@@ -418,7 +383,6 @@ impl LaySaid {
             .fold(0.0, f64::max);
         Self {
             solved: false,
-            held_open: false,
             settled: true,
             rounds: 0,
             energy_per_knot: 0.0,
@@ -474,23 +438,6 @@ fn pieces(fabric: &Fabric) -> (Vec<Option<usize>>, Vec<(u16, PieceColumns)>) {
         }
     }
     (piece_of, pieces)
-}
-
-/// How long the longest open stretch of a fabric is where every knot lies on the lattice, in
-/// knots.
-fn longest_open_on_lattice(fabric: &Fabric, gauge: &Gauge) -> f64 {
-    let knots = fabric.knots().map(|knot| {
-        let place = Arrow::new(
-            f64::from(knot.column.number()) * gauge.column_mm,
-            f64::from(knot.level) * gauge.half_row_mm,
-        );
-        let spot = KnotPose {
-            place: place.times(1.0 / gauge.knot_mm()),
-            turn: Arrow::UPRIGHT,
-        };
-        (knot.column.number() - 1, spot)
-    });
-    longest_open(fabric.thread_count(), KnotShape::of(gauge), knots)
 }
 
 /// Where a piece begins on the lattice, in knots: the middle of its columns, at its first

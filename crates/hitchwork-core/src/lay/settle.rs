@@ -12,7 +12,7 @@
 
 use super::links::{Bond, Link, Neighbours, Net};
 use super::plane::{Arrow, Motion};
-use super::shape::{FIRMNESS, KnotShape, SlackRange};
+use super::shape::{KnotShape, SlackRange};
 use super::skyline::{Skyline, narrow_order};
 
 /// How knots lie.
@@ -60,7 +60,6 @@ impl LayState {
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct SettleResult {
     pub(super) rounds: u32,
-    /// By how much the threads miss what they ask for: squared and summed.
     pub(super) energy: f64,
     pub(super) settled: bool,
 }
@@ -72,10 +71,6 @@ const MAX_ROUNDS: u32 = 200;
 /// It has settled when a round lowers the energy by less than this for each knot, which moves
 /// no knot by more than a thousandth of itself (our own judgement).
 const ENOUGH: f64 = 1e-11;
-
-/// Knots of one column may press into each other by this share of a knot (our own judgement: no
-/// eye sees it).
-const PRESSED: f64 = 0.005;
 
 /// Rounding can raise the energy of a knot by so much (our own judgement: far above, and far
 /// below what counts).
@@ -239,9 +234,6 @@ pub(super) struct Settling<'a> {
     equations: Equations,
     work: f64,
     most_rounds: u32,
-    /// How firmly knots keep apart, in one stage after another.
-    stages: &'static [f64],
-    firmness: f64,
 }
 
 impl<'a> Settling<'a> {
@@ -316,8 +308,6 @@ impl<'a> Settling<'a> {
             equations: Equations { matrix, right },
             work,
             most_rounds: MAX_ROUNDS,
-            stages: &FIRMNESS,
-            firmness: FIRMNESS[0],
         }
     }
 
@@ -341,43 +331,13 @@ impl<'a> Settling<'a> {
         self.most_rounds = rounds;
     }
 
-    /// Lets knots be soft: enough for a first guess.
-    pub(super) fn softly(&mut self) {
-        self.stages = &FIRMNESS[..1];
-    }
-
     /// Lets the knots settle, beginning as they lie or, where that is better, with the turns
-    /// that they have and rows laid flat. Where soft knots are pressed into each other, they
-    /// settle again as firmer ones.
+    /// that they have and rows laid flat.
     pub(super) fn settle(&mut self, lying: &mut LayState) -> SettleResult {
         let mut outcome = SettleResult::default();
-        self.firmness = self.stages[0];
         if !self.is_possible() || !self.begin(lying) {
             return outcome;
         }
-        for firmness in self.stages {
-            self.firmness = *firmness;
-            outcome.settled = self.rest(lying, &mut outcome.rounds);
-            if !outcome.settled || !self.is_pressed(lying) {
-                break;
-            }
-        }
-        outcome.energy = energy(self.net, self.shape, lying);
-        outcome
-    }
-
-    /// Whether some knots of a column press into each other.
-    fn is_pressed(&self, lying: &LayState) -> bool {
-        let apart = self.shape.apart(self.firmness);
-        self.net.neighbours.iter().any(|pair| {
-            let way = lying.to(pair.to, pair.next_repeat) - lying.places[pair.from];
-            apart.nearest(way.length()) > way.length() * (1.0 + PRESSED)
-        })
-    }
-
-    /// Lets the knots settle as firm as they are, and counts the rounds; false where there
-    /// were not enough.
-    fn rest(&mut self, lying: &mut LayState, rounds: &mut u32) -> bool {
         let most = self.most_rounds();
         let knots = self.net.knots as f64;
         let mut stiffness = self.turn(lying);
@@ -385,8 +345,8 @@ impl<'a> Settling<'a> {
         let mut rung = FIRST_RUNG;
         // How many rounds to go on before the rung below is tried again.
         let mut patience = 0;
-        while *rounds < most {
-            *rounds += 1;
+        while outcome.rounds < most {
+            outcome.rounds += 1;
             let next = self.step(lying, &stiffness, LADDER[rung]).map(|mut next| {
                 let stiffness = self.turn(&mut next);
                 let energy = self.energy(&next);
@@ -403,12 +363,14 @@ impl<'a> Settling<'a> {
             let fall = energy - next_energy;
             (*lying, stiffness, energy) = (next, next_stiffness, next_energy.min(energy));
             if fall <= ENOUGH * knots && rung <= NEARLY_FREE {
-                return true;
+                outcome.settled = true;
+                break;
             }
             rung -= usize::from(patience == 0 && rung > 0);
             patience -= u32::from(patience > 0);
         }
-        false
+        outcome.energy = energy;
+        outcome
     }
 
     /// Lays all knots where their threads ask them to be for the turns that they have.
@@ -448,15 +410,8 @@ impl<'a> Settling<'a> {
         asked.into_iter().map(Arrow::length).collect()
     }
 
-    /// What falls from round to round: by how much the threads miss what they ask for, and
-    /// what presses the knots of a column together.
     fn energy(&self, lying: &LayState) -> f64 {
-        let apart = self.shape.apart(self.firmness);
-        let pressed = self.net.neighbours.iter().map(|pair| {
-            let way = lying.to(pair.to, pair.next_repeat) - lying.places[pair.from];
-            apart.energy(way.length())
-        });
-        energy(self.net, self.shape, lying) + pressed.sum::<f64>()
+        energy(self.net, self.shape, lying)
     }
 
     /// The next places, and growth.
@@ -561,7 +516,7 @@ impl<'a> Settling<'a> {
     }
 
     fn add_distances(&mut self, lying: &LayState, damping: Option<f64>) {
-        let pairs: Vec<_> = distances(self.net, self.shape, self.firmness).collect();
+        let pairs: Vec<_> = distances(self.net, self.shape).collect();
         for (from, to, next_repeat, range) in pairs {
             let way = lying.to(to, next_repeat) - lying.places[from];
             let length = way.length();
@@ -613,7 +568,7 @@ impl<'a> Settling<'a> {
                 });
             }
         }
-        let pairs: Vec<_> = distances(net, self.shape, self.firmness).collect();
+        let pairs: Vec<_> = distances(net, self.shape).collect();
         for (from, to, next_repeat, range) in pairs {
             // So much a pressed way gives sideways: left to itself, the equations would be
             // indefinite.
@@ -667,9 +622,10 @@ pub(super) fn energy(net: &Net, shape: KnotShape, lying: &LayState) -> f64 {
         let (out, into) = (way - leaving, way - entering);
         energy += KnotShape::hold(link.bond) * (out.dot(out) + into.dot(into));
     }
-    for (from, to, next_repeat, range) in loops(net, shape) {
+    for (from, to, next_repeat, range) in distances(net, shape) {
         let length = (lying.to(to, next_repeat) - lying.places[from]).length();
-        energy += range.energy(length);
+        let missing = length - range.nearest(length);
+        energy += range.weight * missing * missing;
     }
     energy
 }
@@ -682,24 +638,18 @@ fn asked(shape: KnotShape, lying: &LayState, link: &Link) -> (Arrow, Arrow) {
     )
 }
 
-/// All loops.
-fn loops(net: &Net, shape: KnotShape) -> impl Iterator<Item = (usize, usize, bool, SlackRange)> {
-    let range = shape.a_loop();
-    let loops = net.links.iter().filter(|link| link.bond == Bond::Loop);
-    loops.map(move |link| (link.from, link.to, link.next_repeat, range))
-}
-
 /// All pairs of knots that only keep a distance.
 fn distances(
     net: &Net,
     shape: KnotShape,
-    firmness: f64,
 ) -> impl Iterator<Item = (usize, usize, bool, SlackRange)> {
-    let apart = shape.apart(firmness);
+    let (apart, edge_loop) = (shape.apart(), shape.edge_loop());
     let columns = net.neighbours.iter();
     let columns =
         columns.map(move |pair: &Neighbours| (pair.from, pair.to, pair.next_repeat, apart));
-    columns.chain(loops(net, shape))
+    let loops = net.links.iter().filter(|link| link.bond == Bond::EdgeLoop);
+    let loops = loops.map(move |link| (link.from, link.to, link.next_repeat, edge_loop));
+    columns.chain(loops)
 }
 
 /// The foreign knots, and one of every piece that has none: it is the lay itself that counts,
@@ -737,29 +687,30 @@ mod tests {
             let endless = Net::of_repeat(10, &once);
             for (net, grows) in [(&whole, false), (&endless, true)] {
                 let foreign = vec![false; net.knots];
-                let mut before_it = LayState::upright(net.knots);
-                let shape = KnotShape::of(&Gauge::default());
-                let mut settling = Settling::new(net, shape, &foreign, grows);
-                for stage in &FIRMNESS {
-                    settling.stages = std::slice::from_ref(stage);
-                    let begin = before_it.clone();
-                    let (mut before, mut settled) = (f64::INFINITY, false);
-                    for rounds in 0..60 {
-                        settling.allow(rounds);
-                        let mut lying = begin.clone();
-                        let outcome = settling.settle(&mut lying);
-                        let energy = settling.energy(&lying);
-                        assert!(
-                            energy <= before + 1e-12,
-                            "{before} then {energy} after {rounds} rounds"
-                        );
-                        (before, settled, before_it) = (energy, outcome.settled, lying);
-                        if settled {
-                            break;
-                        }
+                let mut before = f64::INFINITY;
+                let mut settled = false;
+                for rounds in 0..60 {
+                    let shape = KnotShape::of(&Gauge::default());
+                    let mut settling = Settling::new(net, shape, &foreign, grows);
+                    settling.allow(rounds);
+                    let mut lying = LayState::upright(net.knots);
+                    let outcome = settling.settle(&mut lying);
+                    let energy = energy(net, shape, &lying);
+                    assert!(
+                        energy <= before + 1e-12,
+                        "{before} then {energy} after {rounds} rounds"
+                    );
+                    assert!(
+                        (energy - outcome.energy).abs() < 1e-9,
+                        "{energy} {}",
+                        outcome.energy
+                    );
+                    (before, settled) = (energy, outcome.settled);
+                    if settled {
+                        break;
                     }
-                    assert!(settled, "{} knots settle in 60 rounds", net.knots);
                 }
+                assert!(settled, "{} knots settle in 60 rounds", net.knots);
             }
         }
     }

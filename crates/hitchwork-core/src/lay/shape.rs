@@ -9,15 +9,15 @@ use crate::craft::Gauge;
 /// asks: it goes round the hitches of its neighbours first (our own judgement).
 const SAME_SIDE: f64 = 0.3;
 
-/// How strongly a loop keeps its length, beside a straight thread (our own
+/// How strongly a loop at an edge keeps its length, beside a straight thread (our own
 /// judgement).
-const LOOP: f64 = 0.2;
+const EDGE_LOOP: f64 = 0.2;
 
-/// How firmly two knots of one column keep apart, beside a straight thread, in one stage of
-/// settling after another (our own judgement). Knots are not soft, but knots that are hard from
-/// the beginning stand in each other's way. Nothing that a thread pulls with presses two knots
-/// of the last stage together by more than a two-hundredth of themselves.
-pub(super) const FIRMNESS: [f64; 3] = [0.5, 20.0, 1_000.0];
+/// How strongly two knots of one column keep apart, beside a straight thread (our own
+/// judgement: as firmly as half of what holds them). So knots are soft: where threads pull them
+/// together they press into each other, most where a knot is tied right upon another of the
+/// same two threads: there by up to half of one.
+const APART: f64 = 0.5;
 
 /// The shape of a knot in its own frame, measured in knots.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,7 +42,7 @@ impl KnotShape {
     pub(super) fn leaving(self, corner: Corner, bond: Bond) -> Arrow {
         let to_the_right = match bond {
             Bond::Straight => Arrow::new(self.column, self.half_row),
-            Bond::SameSide | Bond::Loop => Arrow::new(self.half_row, self.column),
+            Bond::SameSide | Bond::EdgeLoop => Arrow::new(self.half_row, self.column),
         };
         match corner {
             Corner::Left => mirrored(to_the_right),
@@ -78,17 +78,17 @@ impl KnotShape {
         match bond {
             Bond::Straight => 1.0,
             Bond::SameSide => SAME_SIDE,
-            Bond::Loop => 0.0,
+            Bond::EdgeLoop => 0.0,
         }
     }
 
     /// How near two knots of a column come at the least: a knot, or where the gauge lays them
     /// closer, what it lays.
-    pub(super) fn apart(self, firmness: f64) -> SlackRange {
+    pub(super) fn apart(self) -> SlackRange {
         SlackRange {
             least: (2.0 * self.half_row).min(1.0),
             most: f64::INFINITY,
-            weight: firmness,
+            weight: APART,
         }
     }
 
@@ -97,12 +97,12 @@ impl KnotShape {
         2.0 * self.half_row
     }
 
-    /// How long a loop may be.
-    pub(super) fn a_loop(self) -> SlackRange {
+    /// How long the loop of an edge thread may be.
+    pub(super) fn edge_loop(self) -> SlackRange {
         SlackRange {
             least: (2.0 * self.half_row).min(1.0),
             most: (2.0 * self.half_row).max(1.0),
-            weight: LOOP,
+            weight: EDGE_LOOP,
         }
     }
 }
@@ -122,11 +122,5 @@ pub(super) struct SlackRange {
 impl SlackRange {
     pub(super) fn nearest(self, length: f64) -> f64 {
         length.max(self.least).min(self.most)
-    }
-
-    /// What it costs that a way is of this length.
-    pub(super) fn energy(self, length: f64) -> f64 {
-        let missing = length - self.nearest(length);
-        self.weight * missing * missing
     }
 }

@@ -48,7 +48,6 @@ pub(super) fn begin(net: &Net, shape: KnotShape, threads: u16, most_rounds: u32)
             laid.turns.push(lying.turns[*knot]);
         }
         settling.allow(ROUNDS.min(most_rounds / TIMES_LAID));
-        settling.softly();
         settling.settle(&mut laid);
         for (at, knot) in window.iter().enumerate() {
             (lying.places[*knot], lying.turns[*knot]) = (laid.places[at], laid.turns[at]);

@@ -1,0 +1,71 @@
+//! A band made as long as it is wanted.
+
+use crate::band::{Band, BandParts};
+use crate::error::{Error, Problem};
+use crate::fabric::Fabric;
+use crate::limits::{MAX_LENGTH_MM, MAX_REPEATS, MIN_LENGTH_MM};
+use crate::proof::growth;
+
+impl Band {
+    /// The band with its repeat tied as often as it takes to be at least this long, by its
+    /// growth in the long run and its gauge. What the lead-in and the lead-out add counts.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// use hitchwork_core::proof::growth;
+    /// // `band`: 30 repeats of one row.
+    /// let longer = band.at_least_mm(160.0)?;
+    /// let half_rows = growth(longer.repeat(), 3).per_repeat() * f64::from(longer.repeats());
+    /// assert!(longer.gauge().length_mm(half_rows) >= 160.0);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// When that is not a length from [`MIN_LENGTH_MM`] to [`MAX_LENGTH_MM`], or would take too
+    /// many knots.
+    pub fn at_least_mm(self, length_mm: f64) -> Result<Self, Error> {
+        if !(MIN_LENGTH_MM..=MAX_LENGTH_MM).contains(&length_mm) {
+            return Err(Problem::Length { found: length_mm }.into());
+        }
+        let half_rows = growth(self.repeat(), self.thread_count()).per_repeat();
+        let growth_mm = self.gauge().length_mm(half_rows);
+        let band = repeated(self.into_parts(), length_mm / growth_mm)?;
+        let parts = band.clone().into_parts();
+        if parts.lead_in.is_empty() && parts.lead_out.is_empty() {
+            return Ok(band);
+        }
+        let without_leads = Band::new(BandParts {
+            lead_in: Vec::new(),
+            lead_out: Vec::new(),
+            ..parts.clone()
+        })?;
+        let added_mm = longest_column_mm(&band) - longest_column_mm(&without_leads);
+        let mut band = repeated(parts, (length_mm - added_mm) / growth_mm)?;
+        // With few repeats the leads may mesh otherwise than with many.
+        while longest_column_mm(&band) < length_mm && band.repeats() < MAX_REPEATS {
+            let repeats = f64::from(band.repeats()) + 1.0;
+            band = repeated(band.into_parts(), repeats)?;
+        }
+        Ok(band)
+    }
+}
+
+fn repeated(parts: BandParts, repeats: f64) -> Result<Band, Error> {
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to what a band can have"
+    )]
+    let repeats = repeats.ceil().clamp(1.0, f64::from(MAX_REPEATS)) as u32;
+    Band::new(BandParts { repeats, ..parts })
+}
+
+/// How long the longest column is, as a report measures the band.
+fn longest_column_mm(band: &Band) -> f64 {
+    let half_rows = Fabric::of(band).longest_column();
+    band.gauge().length_mm(f64::from(half_rows))
+}
