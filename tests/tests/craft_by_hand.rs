@@ -1027,6 +1027,61 @@ fn what_comes_before_and_after_the_repeats_counts_in_the_length() {
     assert_eq!(short.repeats(), 1);
 }
 
+proptest! {
+    #![proptest_config(by_chance::cases(200))]
+
+    /// However the leads mesh with the repeats, a band is as long as was asked, and shorter with
+    /// two repeats fewer.
+    #[test]
+    fn a_band_with_leads_is_as_long_as_was_asked(
+        lead_in in prop::collection::vec(1_u16..5, 0..30),
+        repeat in prop::collection::vec(1_u16..5, 4..12),
+        lead_out in prop::collection::vec(1_u16..5, 0..30),
+        asked_mm in 20.0_f64..120.0,
+    ) {
+        let rows = |columns: &[u16]| {
+            let rows = columns.iter().map(|column| made::run(Kind::Forward, [*column]));
+            rows.collect::<Vec<_>>()
+        };
+        let repeat = [repeat, vec![1, 2, 3, 4]].concat();
+        let band = with(&made::band(5, rows(&repeat), 1), |parts| {
+            parts.lead_in = rows(&lead_in);
+            parts.lead_out = rows(&lead_out);
+        });
+        let length = |band: &Band| {
+            band.gauge().length_mm(f64::from(Fabric::of(band).longest_column()))
+        };
+        let sized = band.at_least_mm(asked_mm).expect("it fits");
+        prop_assert!(length(&sized) >= asked_mm - 1e-9);
+        if sized.repeats() > 2 {
+            let fewer = with(&sized, |parts| parts.repeats -= 2);
+            prop_assert!(length(&fewer) < asked_mm, "{} for {asked_mm}", length(&fewer));
+        }
+    }
+}
+
+/// What is offered in place of an end that does not suit can be had: threads that are not in
+/// pairs cannot be folded, and nothing is folded at a finish.
+#[test]
+fn an_end_that_is_offered_is_none_that_would_be_refused() {
+    let offered = |threads: u16, start: Shape, finish: Shape| {
+        let brick = made::brick(Kind::Forward, threads);
+        let band = ends(
+            &made::band(threads, brick, 4),
+            (start, Ties::Cut),
+            (finish, Ties::Cut),
+        );
+        let findings = made::report(&band).findings;
+        let found = findings
+            .into_iter()
+            .find(|finding| finding.code == Code::EndDoesNotSuit);
+        found.expect("a triangle does not suit a level edge").help
+    };
+    assert!(offered(6, Shape::Triangle, Shape::Flat).contains("loop"));
+    assert!(!offered(5, Shape::Triangle, Shape::Flat).contains("loop"));
+    assert!(!offered(6, Shape::Flat, Shape::Triangle).contains("loop"));
+}
+
 #[test]
 fn threads_tangle_beyond_two_metres() {
     let (mut loose, mut tangled) = (0.0_f64, f64::MAX);

@@ -65,8 +65,8 @@ impl Pieces {
     }
 
     /// Cuts all from these rests if there is a way, and else the longest first, each from the
-    /// shortest rest that still has enough; keeps those for which there is none. In which order
-    /// the rests are given makes no difference.
+    /// first rest that still has enough, beginning with the shortest; keeps those for which there
+    /// is none. In which order the rests are given makes no difference.
     pub(super) fn cut_from_stash(&mut self, mut rests: Vec<u64>) {
         rests.sort_unstable();
         let there = rests
@@ -80,8 +80,10 @@ impl Pieces {
         }
         for (&length, count) in self.0.iter_mut().rev() {
             while *count > 0 {
-                let fits = rests.iter_mut().filter(|rest| **rest >= length);
-                let Some(rest) = fits.min() else { break };
+                let fits = |rest: &&mut u64| **rest >= length;
+                let Some(rest) = rests.iter_mut().find(fits) else {
+                    break;
+                };
                 *rest -= length;
                 *count -= 1;
             }
