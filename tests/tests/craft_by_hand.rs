@@ -1066,11 +1066,10 @@ proptest! {
 fn an_end_that_is_offered_is_none_that_would_be_refused() {
     let offered = |threads: u16, start: Shape, finish: Shape| {
         let brick = made::brick(Kind::Forward, threads);
-        let band = ends(
-            &made::band(threads, brick, 4),
-            (start, Ties::Cut),
-            (finish, Ties::Cut),
-        );
+        let one_colour = with(&made::band(threads, brick, 4), |parts| {
+            parts.threads = vec![0; usize::from(threads)];
+        });
+        let band = ends(&one_colour, (start, Ties::Cut), (finish, Ties::Cut));
         let findings = made::report(&band).findings;
         let found = findings
             .into_iter()
