@@ -44,13 +44,8 @@ impl Band {
             ..parts.clone()
         })?;
         let added_mm = longest_column_mm(&band) - longest_column_mm(&without_leads);
-        let mut band = repeated(parts, (length_mm - added_mm) / growth_mm)?;
-        // With few repeats the leads may mesh otherwise than with many.
-        while longest_column_mm(&band) < length_mm && band.repeats() < MAX_REPEATS {
-            let repeats = f64::from(band.repeats()) + 1.0;
-            band = repeated(band.into_parts(), repeats)?;
-        }
-        Ok(band)
+        // With fewer repeats the leads add no less: what shortens the band there is repeats alone.
+        repeated(parts, (length_mm - added_mm) / growth_mm)
     }
 }
 
