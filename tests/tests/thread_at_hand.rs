@@ -84,7 +84,6 @@ fn the_list_of_a_class_keeps_values_apart_and_says_what_the_sheets_call_them() {
         chosen: chosen.collect(),
         people: 6,
         shopping: bought(&bands),
-        skein_mm: 8_000.0,
     };
     let text = list.text();
     assert!(text.contains("dark steel blue  #3a5f7d"), "{text}");

@@ -1,7 +1,10 @@
 //! What this command can do about what the libraries found: they know of no command and no
-//! option.
+//! option, and the core of no rule.
+
+use std::borrow::Cow;
 
 use hitchwork_collection::folder::FolderErrorKind;
+use hitchwork_core::proof::{Code, Finding};
 
 /// What helps with the errors of a code.
 pub(crate) fn on_code(code: &str) -> Option<&'static str> {
@@ -21,6 +24,17 @@ pub(crate) fn beside_error(code: &str) -> Option<&'static str> {
     match code {
         "not-a-plan" => Some("`hitchwork explain not-a-plan` shows what a plan looks like"),
         code => on_code(code),
+    }
+}
+
+/// The help of a finding, with how a rule says what it offers: the core knows no rules.
+pub(crate) fn beside_finding(finding: &Finding) -> Cow<'_, str> {
+    match finding.code {
+        Code::EndDoesNotSuit => Cow::Owned(format!(
+            "{} (in a rule the ends are flat(), folded(), half_triangle(LEFT), half_triangle(RIGHT) and triangle())",
+            finding.help
+        )),
+        _ => Cow::Borrowed(&finding.help),
     }
 }
 

@@ -285,7 +285,7 @@ fn thread(report: &Report) -> String {
 /// "14 skeins of 8 m for 6 people (2 coral, 1 teal…), 21.00 in all"; with a stash, what it does
 /// not have.
 fn buy(shopping: &Shopping) -> String {
-    let people = counted_people(shopping.people);
+    let people = shopping.people_words();
     let owned = shopping.from_stash();
     if let (true, Some(owned)) = (shopping.purchases.is_empty(), &owned) {
         return format!("nothing for {people}: all {owned} come from your stash");
@@ -306,13 +306,6 @@ fn buy(shopping: &Shopping) -> String {
         colours.join(", "),
         owned.unwrap_or_default()
     )
-}
-
-fn counted_people(people: u32) -> String {
-    match people {
-        1 => "1 person".to_owned(),
-        many => format!("{many} people"),
-    }
 }
 
 /// After how many repeats every thread hangs again where it hung before the first.
@@ -413,7 +406,7 @@ fn finding(finding: &Finding) -> String {
         on_one_line(&finding.message),
         place.unwrap_or_default(),
         "help:".styled(heading()),
-        finding.help
+        advice::beside_finding(finding)
     )
 }
 

@@ -1031,27 +1031,26 @@ fn a_class_buys_only_what_the_stash_does_not_have() {
     let folder = folder();
     let palette = "name,colour\nquay stone,#7d7461\nfoam,#eef3ef\nnight blue,#16324f\n";
     fs::write(folder.path().join("quay.csv"), palette).expect("written");
+    let class = [
+        "candy_stripe",
+        "--set",
+        "threads=6",
+        "--set",
+        "stripes=3",
+        "--palette",
+        "quay.csv",
+        "--people",
+        "12",
+        "--stash",
+        "class.csv",
+    ];
     let bought = |left: [&str; 3], more: &[&str]| {
         let [stone, foam, night] = left;
         let stash = format!(
             "name,colour,left\nstone,#7d7461,{stone}\nwhite,#eef3ef,{foam}\nnight,#16324f,{night}\n"
         );
         fs::write(folder.path().join("class.csv"), stash).expect("written");
-        let usual = [
-            "check",
-            "candy_stripe",
-            "--set",
-            "threads=6",
-            "--set",
-            "stripes=3",
-            "--palette",
-            "quay.csv",
-            "--people",
-            "12",
-            "--stash",
-            "class.csv",
-        ];
-        let said = hitchwork(folder.path(), &[&usual, more].concat());
+        let said = hitchwork(folder.path(), &[&["check"], &class[..], more].concat());
         assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
         said.out
     };
@@ -1085,23 +1084,7 @@ fn a_class_buys_only_what_the_stash_does_not_have() {
     );
     // A piece that is longer than a skein need not be bought where it is there.
     bought(["400", "400", "400"], &["--skein", "0.2"]);
-    let sheet = hitchwork(
-        folder.path(),
-        &[
-            "sheet",
-            "candy_stripe",
-            "--set",
-            "threads=6",
-            "--set",
-            "stripes=3",
-            "--palette",
-            "quay.csv",
-            "--people",
-            "12",
-            "--stash",
-            "class.csv",
-        ],
-    );
+    let sheet = hitchwork(folder.path(), &[&["sheet"], &class[..]].concat());
     assert!(
         sheet.out.contains("For 12 people: nothing; all "),
         "{}",

@@ -42,8 +42,6 @@ pub struct ClassList {
     pub people: u32,
     /// What to buy for all.
     pub shopping: Shopping,
-    /// The length of a skein, in millimetres.
-    pub skein_mm: f64,
 }
 
 /// A colour in all members together.
@@ -116,7 +114,6 @@ pub fn class_list(
         chosen,
         people,
         shopping,
-        skein_mm: skein.length_mm,
     })
 }
 
@@ -212,14 +209,8 @@ impl ClassList {
             .cost
             .map(|cost| format!(", {cost:.2} in all"))
             .unwrap_or_default();
-        let skeins = match self.shopping.skeins {
-            1 => "1 skein".to_owned(),
-            count => format!("{count} skeins"),
-        };
-        format!(
-            "{bands} for {people}: {skeins} of {} m{cost}",
-            self.skein_mm / 1000.0
-        )
+        let skeins = self.shopping.skeins_words(self.shopping.skeins);
+        format!("{bands} for {people}: {skeins}{cost}")
     }
 
     /// The list as text.

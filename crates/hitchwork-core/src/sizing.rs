@@ -1,6 +1,6 @@
 //! A band made as long as it is wanted.
 
-use crate::band::{Band, BandParts};
+use crate::band::{Band, BandParts, Part};
 use crate::error::{Error, Problem};
 use crate::fabric::Fabric;
 use crate::limits::{MAX_LENGTH_MM, MAX_REPEATS, MIN_LENGTH_MM};
@@ -34,10 +34,13 @@ impl Band {
         let half_rows = growth(self.repeat(), self.thread_count()).per_repeat();
         let growth_mm = self.gauge().length_mm(half_rows);
         let band = repeated(self.into_parts(), length_mm / growth_mm)?;
-        let parts = band.clone().into_parts();
-        if parts.lead_in.is_empty() && parts.lead_out.is_empty() {
+        if [Part::LeadIn, Part::LeadOut]
+            .iter()
+            .all(|part| band.rows(*part).is_empty())
+        {
             return Ok(band);
         }
+        let parts = band.clone().into_parts();
         let without_leads = Band::new(BandParts {
             lead_in: Vec::new(),
             lead_out: Vec::new(),

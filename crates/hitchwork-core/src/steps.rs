@@ -760,7 +760,7 @@ fn listed(numbers: &[u16], and: &str) -> String {
 }
 
 fn shopping_words(shopping: &Shopping) -> Vec<String> {
-    let people = people(shopping.people);
+    let people = shopping.people_words();
     let owned = shopping.from_stash();
     if let (true, Some(owned)) = (shopping.purchases.is_empty(), &owned) {
         return vec![format!(
@@ -992,13 +992,6 @@ fn counted(number: u64, thing: &str) -> String {
         format!("1 {thing}")
     } else {
         format!("{number} {thing}s")
-    }
-}
-
-fn people(number: u32) -> String {
-    match number {
-        1 => "1 person".to_owned(),
-        many => format!("{many} people"),
     }
 }
 

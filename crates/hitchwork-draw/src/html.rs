@@ -324,8 +324,9 @@ fn rows(side: &HandVersion<'_>, parts: &[Part]) -> Markup {
                     @for row in &rows {
                         article.row {
                             h3 { "Row " (row.row) " of " (rows.len()) " (" (part) ")" }
-                            @if let Some(words) = row.in_short() { p { (words) } }
-                            ol.in-full[row.in_short().is_some()] {
+                            @let in_short = row.in_short();
+                            @if let Some(words) = &in_short { p { (words) } }
+                            ol.in-full[in_short.is_some()] {
                                 @for run in &row.runs { li { (sentence(side, &run.pieces(), run.thread)) } }
                             }
                             p.after {

@@ -203,9 +203,16 @@ impl Shopping {
         let owned = self.from_stash_mm.filter(|mm| *mm > 0.0);
         owned.map(metres_at_least)
     }
-}
 
-impl Shopping {
+    /// "1 person", "6 people".
+    #[must_use]
+    pub fn people_words(&self) -> String {
+        match self.people {
+            1 => "1 person".to_owned(),
+            many => format!("{many} people"),
+        }
+    }
+
     /// "2 skeins of 8 m".
     #[must_use]
     pub fn skeins_words(&self, skeins: usize) -> String {

@@ -50,18 +50,6 @@ impl Shape {
             Self::Triangle => "triangle",
         }
     }
-
-    /// How a rule asks for it.
-    #[must_use]
-    pub const fn function(self) -> &'static str {
-        match self {
-            Self::Flat => "flat()",
-            Self::Loop => "folded()",
-            Self::HalfTriangleLeft => "half_triangle(LEFT)",
-            Self::HalfTriangleRight => "half_triangle(RIGHT)",
-            Self::Triangle => "triangle()",
-        }
-    }
 }
 
 /// What becomes of the tails.

@@ -64,9 +64,8 @@ impl Pieces {
         self.0.retain(|_, count| *count > 0);
     }
 
-    /// Cuts all from these rests if there is a way, and else the longest first, each from the
-    /// first rest that still has enough, beginning with the shortest; keeps those for which there
-    /// is none. In which order the rests are given makes no difference.
+    /// Cuts all from these rests if there is a way, and else from the shortest rests first; keeps
+    /// those for which there is none. In which order the rests are given makes no difference.
     pub(super) fn cut_from_stash(&mut self, mut rests: Vec<u64>) {
         rests.sort_unstable();
         let there = rests
@@ -78,17 +77,7 @@ impl Pieces {
             self.0.clear();
             return;
         }
-        for (&length, count) in self.0.iter_mut().rev() {
-            while *count > 0 {
-                let fits = |rest: &&mut u64| **rest >= length;
-                let Some(rest) = rests.iter_mut().find(fits) else {
-                    break;
-                };
-                *rest -= length;
-                *count -= 1;
-            }
-        }
-        self.0.retain(|_, count| *count > 0);
+        self.cut_from(&mut rests);
     }
 
     /// First fit decreasing: how many skeins of a length they take, of which none is longer than

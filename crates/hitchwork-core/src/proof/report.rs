@@ -542,21 +542,15 @@ impl Report {
             }
             if !edge.suits.contains(&shape) {
                 let can_fold = name == "start" && loop_without_pairs(band).is_none();
-                let suits = |shape: &&Shape| can_fold || **shape != Shape::Loop;
-                let offered = |says: fn(Shape) -> &'static str| {
-                    let offered = edge.suits.iter().filter(suits).map(|shape| says(*shape));
-                    offered.collect::<Vec<_>>().join(", ")
-                };
+                let offered = edge.suits.iter();
+                let offered = offered.filter(|shape| can_fold || **shape != Shape::Loop);
+                let offered: Vec<&str> = offered.map(|shape| shape.name()).collect();
                 let message = format!(
                     "the {name} edge {}, which a {} end does not fill",
                     edge.shape.words(),
                     shape.name()
                 );
-                let help = format!(
-                    "this edge takes: {} (in a rule {})",
-                    offered(Shape::name),
-                    offered(Shape::function)
-                );
+                let help = format!("this edge takes: {}", offered.join(", "));
                 self.findings.push(Finding::new(
                     Code::EndDoesNotSuit,
                     message,

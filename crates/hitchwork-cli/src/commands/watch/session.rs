@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 use hitchwork_collection::names::quoted_for_shells;
 use hitchwork_core::craft::Habits;
 use hitchwork_core::file;
+use hitchwork_core::proof::Finding;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{self, Picture, RenderCache};
 use hitchwork_draw::output::{self, Output};
@@ -23,7 +24,7 @@ use super::settings::{Memory, SessionSettings, SettingsChange};
 use super::update::{Control, Entry, ShownProblem, Update, measures};
 use crate::arguments::{OwnPace, Subject, WatchArguments};
 use crate::trouble::Trouble;
-use crate::{folder, input};
+use crate::{advice, folder, input};
 
 /// How long a file may be missing: editors that put a new one in its place take it away
 /// for a moment.
@@ -501,7 +502,7 @@ impl RunWork for Session {
                 .as_ref()
                 .map_or_else(Vec::new, |good| good.tied.steps().cautions.clone()),
             leaves_to_chance: good.as_ref().is_some_and(|good| good.leaves_to_chance),
-            findings: report.map_or_else(Vec::new, |report| report.findings.clone()),
+            findings: report.map_or_else(Vec::new, |report| advised(&report.findings)),
             command: good.map_or_else(
                 || self.command(&run.wishes, true),
                 |good| good.command.clone(),
@@ -545,6 +546,15 @@ fn allowance(seconds: u64) -> Duration {
 fn start() -> String {
     use std::hash::{BuildHasher, RandomState};
     format!("{:016x}", RandomState::new().hash_one(std::process::id()))
+}
+
+/// The findings, with what this command adds to their help.
+fn advised(findings: &[Finding]) -> Vec<Finding> {
+    let mut findings = findings.to_vec();
+    for finding in &mut findings {
+        finding.help = advice::beside_finding(finding).into_owned();
+    }
+    findings
 }
 
 /// The words of the command line for what the page does not change.
