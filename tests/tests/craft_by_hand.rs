@@ -1034,9 +1034,9 @@ proptest! {
     /// two repeats fewer.
     #[test]
     fn a_band_with_leads_is_as_long_as_was_asked(
-        lead_in in prop::collection::vec(1_u16..5, 0..30),
+        lead_in in prop_oneof![Just(Vec::new()), prop::collection::vec(1_u16..5, 0..30)],
         repeat in prop::collection::vec(1_u16..5, 4..12),
-        lead_out in prop::collection::vec(1_u16..5, 0..30),
+        lead_out in prop_oneof![Just(Vec::new()), prop::collection::vec(1_u16..5, 0..30)],
         asked_mm in 20.0_f64..120.0,
     ) {
         let rows = |columns: &[u16]| {
@@ -1058,6 +1058,27 @@ proptest! {
             prop_assert!(length(&fewer) < asked_mm, "{} for {asked_mm}", length(&fewer));
         }
     }
+}
+
+/// Columns with unlike numbers of knots, and rows behind the repeats that lie in what the last one
+/// leaves open: they add less to a few repeats than to many, so that one repeat more is needed than
+/// both growths together promise.
+#[test]
+fn leads_that_mesh_otherwise_with_few_repeats_count_as_what_they_add() {
+    let single = |columns: &[u16]| -> Vec<Row> {
+        let rows = columns
+            .iter()
+            .map(|column| made::run(Kind::Forward, [*column]));
+        rows.collect()
+    };
+    let repeat = single(&[2, 2, 2, 2, 3, 3, 4, 4, 1, 2, 3, 4]);
+    let band = with(&made::band(5, repeat, 1), |parts| {
+        parts.lead_out = single(&[4, 3, 2, 2]);
+    });
+    let sized = band.at_least_mm(24.482_445).expect("it fits");
+    assert!(made::report(&sized).size_mm.length >= 24.4);
+    let fewer = with(&sized, |parts| parts.repeats -= 1);
+    assert!(made::report(&fewer).size_mm.length < 24.4);
 }
 
 /// What is offered in place of an end that does not suit can be had: threads that are not in

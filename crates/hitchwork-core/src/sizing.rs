@@ -33,22 +33,24 @@ impl Band {
         }
         let half_rows = growth(self.repeat(), self.thread_count()).per_repeat();
         let growth_mm = self.gauge().length_mm(half_rows);
-        let band = repeated(self.into_parts(), length_mm / growth_mm)?;
-        if [Part::LeadIn, Part::LeadOut]
-            .iter()
-            .all(|part| band.rows(*part).is_empty())
-        {
-            return Ok(band);
+        let mut band = repeated(self.into_parts(), length_mm / growth_mm)?;
+        let leads = [Part::LeadIn, Part::LeadOut];
+        if leads.iter().any(|part| !band.rows(*part).is_empty()) {
+            let parts = band.clone().into_parts();
+            let without_leads = Band::new(BandParts {
+                lead_in: Vec::new(),
+                lead_out: Vec::new(),
+                ..parts.clone()
+            })?;
+            let added_mm = longest_column_mm(&band) - longest_column_mm(&without_leads);
+            band = repeated(parts, (length_mm - added_mm) / growth_mm)?;
         }
-        let parts = band.clone().into_parts();
-        let without_leads = Band::new(BandParts {
-            lead_in: Vec::new(),
-            lead_out: Vec::new(),
-            ..parts.clone()
-        })?;
-        let added_mm = longest_column_mm(&band) - longest_column_mm(&without_leads);
-        // With fewer repeats the leads add no less: what shortens the band there is repeats alone.
-        repeated(parts, (length_mm - added_mm) / growth_mm)
+        // A few repeats may grow by less than many do one by one, and mesh otherwise with leads.
+        while longest_column_mm(&band) < length_mm && band.repeats() < MAX_REPEATS {
+            let repeats = f64::from(band.repeats()) + 1.0;
+            band = repeated(band.into_parts(), repeats)?;
+        }
+        Ok(band)
     }
 }
 
