@@ -39,7 +39,8 @@ afterAll(async () => {
 });
 
 const names = (page) => page.$$eval('.grid li h2 + p', (all) => all.map((each) => each.textContent));
-const settled = () => new Promise((later) => setTimeout(later, 200));
+/** Waits until the bands shown are those asked for. */
+const settled = (page) => page.waitForFunction(() => document.getElementById('grid').getAttribute('aria-busy') !== 'true');
 
 /** The gallery with its members many times over. */
 function large(times) {
@@ -77,14 +78,14 @@ describe('the gallery', () => {
   test('searches names, settings, palettes and colours', async () => {
     const { page } = await open(chromium, address);
     await page.type('#search', 'regatta threads 6');
-    await settled();
+    await settled(page);
     assert.deepEqual(await names(page), ['candy_stripe-6-regatta-as-designed', 'candy_stripe-6-regatta-mirrored']);
     assert.equal(await words(page, '#count'), '2 of 17 bands');
     await page.type('#search', ' nonsense');
-    await settled();
+    await settled(page);
     assert.equal(await words(page, '#count'), 'No band matches.');
     await page.click('#over');
-    await settled();
+    await settled(page);
     assert.equal((await names(page)).length, 17);
     await page.close();
   });
@@ -93,11 +94,11 @@ describe('the gallery', () => {
     const { page } = await open(chromium, address);
     const threads = () => page.$$eval('.grid li p:nth-of-type(2)', (all) => all.map((each) => Number.parseInt(each.textContent, 10)));
     await page.select('#sort', 'threads');
-    await settled();
+    await settled(page);
     const least = await threads();
     assert.deepEqual(least, [...least].sort((a, b) => a - b));
     await page.select('#order', 'down');
-    await settled();
+    await settled(page);
     assert.deepEqual(await threads(), [...least].sort((a, b) => b - a));
     await page.close();
   });
@@ -121,7 +122,7 @@ describe('the gallery', () => {
     await (await first.$$('input'))[1].type('7');
     await (await second.$('select')).select('drifts');
     await (await second.$$('input'))[0].type('yes');
-    await settled();
+    await settled(page);
     assert.deepEqual(await names(page), ['drift-5', 'drift-6', 'drift-7']);
     await page.close();
   });
@@ -194,7 +195,7 @@ describe('the gallery', () => {
     const [limit] = await page.$$('.limit');
     await (await limit.$('select')).select('threads');
     await (await limit.$$('input'))[0].type('6');
-    await settled();
+    await settled(page);
     for (const at of [1, 2]) await (await page.$$('.links input'))[at].click();
     const state = () => page.evaluate(() => [
       [...document.querySelectorAll('#ask input, #ask select')].map((field) => field.value),
@@ -215,12 +216,12 @@ describe('the gallery', () => {
     await page.click('#close');
     await page.click('#none');
     await page.click('#over');
-    await settled();
+    await settled(page);
     await page.reload();
     assert.deepEqual([(await names(page)).length, await words(page, '#compare')], [17, 'Compare: choose two or three']);
     // Another gallery knows nothing of it.
     await page.type('#search', 'drift');
-    await settled();
+    await settled(page);
     await page.goto(large(2).address);
     assert.equal(await page.$eval('#search', (field) => field.value), '');
     assert.deepEqual(heard.errors, []);
@@ -244,7 +245,7 @@ describe('the gallery', () => {
     assert.equal(await words(page, '#count'), `${many.count} bands, 61 to 120 shown`);
     assert.equal((await names(page)).length, 60);
     await page.type('#search', 'drift-7');
-    await settled();
+    await settled(page);
     assert.equal(await words(page, '#count'), `300 of ${many.count} bands, 1 to 60 shown`);
     for (let turn = 0; turn < 4; turn += 1) await page.$eval('#after', (button) => button.click());
     assert.equal(await page.$eval('#after', (button) => button.disabled), true);

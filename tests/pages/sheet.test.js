@@ -144,7 +144,7 @@ describe('walking along with the rows', () => {
       await page.keyboard.press(key);
       assert.equal(await done(), 3, `${key} somewhere on the page`);
     }
-    await page.waitForFunction(() => scrollY > 0, { timeout: 5000 });
+    await page.waitForFunction(() => scrollY > 0);
     await page.keyboard.down('Shift');
     await page.keyboard.press('Space');
     await page.keyboard.up('Shift');

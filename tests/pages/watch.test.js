@@ -389,7 +389,7 @@ describe('by hand', () => {
     const settled = async (scale) => {
       await page.waitForFunction((scale) => document.getElementById('picture').src.includes(`scale=${scale}&`), { timeout: 20_000 }, scale);
       let seen;
-      for (let turn = 0; turn < 50; turn += 1) {
+      for (let turn = 0; turn < 200; turn += 1) {
         seen = await part();
         if (seen.sharp && seen.covers) break;
         await new Promise((later) => setTimeout(later, 100));

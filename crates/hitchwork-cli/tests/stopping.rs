@@ -23,6 +23,22 @@ const ASKED: [&str; 7] = [
     "out",
 ];
 
+/// The command, which listens to signals also where these tests were started by somebody who
+/// does not: what a shell puts in the background ignores an interrupt, and so would all that it
+/// starts.
+fn listening() -> Command {
+    if cfg!(target_os = "linux") {
+        let mut command = Command::new("env");
+        command.args([
+            "--default-signal=HUP,INT,TERM",
+            env!("CARGO_BIN_EXE_hitchwork"),
+        ]);
+        command
+    } else {
+        Command::new(env!("CARGO_BIN_EXE_hitchwork"))
+    }
+}
+
 fn started(command: &mut Command, place: &Path) -> Child {
     command
         .current_dir(place)
@@ -61,7 +77,7 @@ fn every_way_of_asking_keeps_what_is_done_and_says_how_to_go_on() {
     fs::write(place.path().join("plan.toml"), PLAN).expect("written");
     for signal in ["-INT", "-TERM", "-HUP"] {
         let _ = fs::remove_dir_all(place.path().join("out"));
-        let mut command = Command::new(env!("CARGO_BIN_EXE_hitchwork"));
+        let mut command = listening();
         let run = started(command.args(ASKED), place.path());
         under_way(place.path());
         send(signal, &run);
@@ -87,7 +103,7 @@ fn every_way_of_asking_keeps_what_is_done_and_says_how_to_go_on() {
 #[test]
 fn a_search_that_is_asked_to_stop_keeps_what_it_found() {
     let place = folder();
-    let mut command = Command::new(env!("CARGO_BIN_EXE_hitchwork"));
+    let mut command = listening();
     let asked = [
         "explore",
         "flotsam",

@@ -118,6 +118,8 @@ function limits() {
 }
 
 function look() {
+  clearTimeout(waiting);
+  by("grid").setAttribute("aria-busy", "false");
   const asked = by("search").value.toLowerCase().split(/\s+/).filter(Boolean);
   const tests = limits();
   shown = members.map((_, at) => at).filter((at) => asked.every((w) => words[at].includes(w)) && tests.every((t) => t(members[at])));
@@ -212,7 +214,8 @@ for (const select of document.querySelectorAll("select.measures")) {
   select.append(...usual.map((name) => option(known.get(name))), el("optgroup", { label: "more" }, ...others.map(option)));
 }
 let waiting = 0;
-const soon = () => { clearTimeout(waiting); waiting = setTimeout(look, 60); };
+// Until then the bands shown are not yet those asked for, which readers of screens are told.
+const soon = () => { by("grid").setAttribute("aria-busy", "true"); clearTimeout(waiting); waiting = setTimeout(look, 60); };
 by("ask").addEventListener("input", soon);
 by("ask").addEventListener("submit", (event) => { event.preventDefault(); look(); });
 by("over").addEventListener("click", () => { by("ask").reset(); look(); });
