@@ -221,11 +221,15 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
     lines.text
 }
 
-/// What to count on the finished band for a swatch of your own.
+/// What to count on the finished band for a swatch of your own; nothing where its knots do not
+/// lie in columns and half rows.
 pub(crate) fn to_measure(report: &Report) -> String {
-    let ToMeasure {
+    let Some(ToMeasure {
         columns, half_rows, ..
-    } = report.swatch;
+    }) = report.swatch
+    else {
+        return String::new();
+    };
     let mut lines = LabelledLines::under(String::new(), 12);
     lines.add(
         "swatch",

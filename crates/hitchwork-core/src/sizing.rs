@@ -3,12 +3,13 @@
 use crate::band::{Band, BandParts, Part};
 use crate::error::{Error, Problem};
 use crate::fabric::Fabric;
+use crate::lay::Lay;
 use crate::limits::{MAX_LENGTH_MM, MAX_REPEATS, MIN_LENGTH_MM};
 use crate::proof::growth;
 
 impl Band {
-    /// The band with its repeat tied as often as it takes to be at least this long, by its
-    /// growth in the long run and its gauge. What the lead-in and the lead-out add counts.
+    /// The band with its repeat tied as often as it takes to be at least this long as it lies, by
+    /// its growth in the long run and its gauge. What the lead-in and the lead-out add counts.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
@@ -34,6 +35,10 @@ impl Band {
         let half_rows = growth(self.repeat(), self.thread_count()).per_repeat();
         let growth_mm = self.gauge().length_mm(half_rows);
         let mut band = repeated(self.into_parts(), length_mm / growth_mm)?;
+        let lay = lay(&band);
+        if let Some(growth_mm) = lay.repeat_mm() {
+            return band.soft_at_least_mm(length_mm, &lay, growth_mm);
+        }
         let leads = [Part::LeadIn, Part::LeadOut];
         if leads.iter().any(|part| !band.rows(*part).is_empty()) {
             let parts = band.clone().into_parts();
@@ -52,6 +57,25 @@ impl Band {
         }
         Ok(band)
     }
+
+    /// The same where the fabric is soft: from how this many repeats lie.
+    fn soft_at_least_mm(self, length_mm: f64, lay: &Lay, growth_mm: f64) -> Result<Self, Error> {
+        let ends_mm = lay.length_mm() - growth_mm * f64::from(self.repeats());
+        let mut band = repeated(self.into_parts(), (length_mm - ends_mm) / growth_mm - ROUNDING)?;
+        while self::lay(&band).length_mm() < length_mm - ROUNDING && band.repeats() < MAX_REPEATS {
+            let repeats = f64::from(band.repeats()) + 1.0;
+            band = repeated(band.into_parts(), repeats)?;
+        }
+        Ok(band)
+    }
+}
+
+/// A soft band comes to rest to within so much, in millimetres or repeats (far below what
+/// anybody can measure: our own judgement).
+const ROUNDING: f64 = 1e-3;
+
+fn lay(band: &Band) -> Lay {
+    Lay::of(&Fabric::of(band), &band.gauge())
 }
 
 fn repeated(parts: BandParts, repeats: f64) -> Result<Band, Error> {

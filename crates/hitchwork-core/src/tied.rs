@@ -257,7 +257,7 @@ impl Tied {
     /// ```
     #[must_use]
     pub fn thread_lengths(&self) -> &[ThreadLength] {
-        let found = || craft::thread_lengths(&self.band, self.fabric(), &self.habits);
+        let found = || craft::thread_lengths(&self.band, self.fabric(), self.lay(), &self.habits);
         self.thread_lengths.get_or_init(found)
     }
 
@@ -289,7 +289,7 @@ impl Tied {
             let lengths = self.thread_lengths();
             let mut report = Report::new(
                 &self.band,
-                self.fabric(),
+                (self.fabric(), self.lay()),
                 lengths,
                 self.cut_list(),
                 &self.habits,

@@ -6,6 +6,7 @@ use hitchwork_core::band::{Band, BandParts, Origin};
 use hitchwork_core::colour::{self, Colour};
 use hitchwork_core::craft::{End, Gauge, Shape};
 use hitchwork_core::fabric::Fabric;
+use hitchwork_core::lay::Lay;
 use hitchwork_core::proof::{Edges, Permutation, drifting_order_through};
 use hitchwork_core::row::{self, Row};
 
@@ -96,7 +97,8 @@ impl Sketch {
         if self.start.is_some() && self.finish.is_some() {
             return Ok(band);
         }
-        let edges = Edges::of(&Fabric::of(&band));
+        let fabric = Fabric::of(&band);
+        let edges = Edges::of(&fabric, &Lay::of(&fabric, &band.gauge()));
         let natural = |shapes: &[Shape]| End {
             shape: shapes.first().copied().unwrap_or_default(),
             ..End::default()

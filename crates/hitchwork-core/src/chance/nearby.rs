@@ -4,6 +4,7 @@ use super::{Chance, Purpose, VERSION};
 use crate::band::{Band, BandParts, Origin, Part};
 use crate::error::Error;
 use crate::fabric::Fabric;
+use crate::lay::Lay;
 use crate::knot::{Kind, Knot};
 use crate::proof::{Drift, Edges, Permutation, drifting_order};
 use crate::row::Row;
@@ -112,7 +113,8 @@ fn hung(band: &Band, repeat: &[Row]) -> Option<Vec<u16>> {
 
 fn with_ends_that_suit(parts: BandParts) -> Result<Band, Error> {
     let band = Band::new(parts)?;
-    let edges = Edges::of(&Fabric::of(&band));
+    let fabric = Fabric::of(&band);
+    let edges = Edges::of(&fabric, &Lay::of(&fabric, &band.gauge()));
     let suits = |end, suiting: &[crate::craft::Shape]| suiting.contains(&end);
     if suits(band.start().shape, &edges.start.suits)
         && suits(band.finish().shape, &edges.finish.suits)

@@ -4,7 +4,9 @@ use std::f64::consts::PI;
 
 use super::{End, Gauge, Habits, Shape, Ties, bundle_mm};
 use crate::band::Band;
-use crate::fabric::Fabric;
+use crate::fabric::{Fabric, Thread, TiedKnot};
+use crate::knot::Side;
+use crate::lay::{LaidEdge, Lay};
 
 /// The wraps of a double half hitch (its definition: each of two half hitches goes once
 /// round).
@@ -104,8 +106,10 @@ impl ThreadLength {
 struct ThreadPath {
     working: u64,
     core: u64,
-    /// Half rows between knots that do not touch.
+    /// Half rows between knots that do not touch, on the lattice.
     open_half_rows: u64,
+    /// How far it lies open, in a soft fabric.
+    open_mm: f64,
     levels: Option<(u32, u32)>,
 }
 
@@ -120,18 +124,29 @@ impl ThreadPath {
     }
 }
 
-fn courses(fabric: &Fabric) -> Vec<ThreadPath> {
+fn courses(fabric: &Fabric, lay: &Lay) -> Vec<ThreadPath> {
     let mut courses = vec![ThreadPath::default(); usize::from(fabric.thread_count())];
-    for pass in fabric.passes() {
-        for knot in pass.knots() {
-            for thread in [knot.working, knot.core] {
-                courses[thread.index()].meets(knot.level);
-            }
-            courses[knot.working.index()].working += 1;
-            courses[knot.core.index()].core += 1;
+    let mut open = lay.open_mm(fabric);
+    for knot in fabric.knots() {
+        for thread in [knot.working, knot.core] {
+            courses[thread.index()].meets(knot.level);
+        }
+        courses[knot.working.index()].working += 1;
+        courses[knot.core.index()].core += 1;
+        let open = open.as_mut().and_then(Iterator::next).unwrap_or_default();
+        for (thread, open_mm) in left_and_right(&knot).into_iter().zip(open) {
+            courses[thread.index()].open_mm += open_mm.unwrap_or(0.0);
         }
     }
     courses
+}
+
+/// The threads of a knot, by the side from which they come to it.
+pub(crate) fn left_and_right(knot: &TiedKnot) -> [Thread; 2] {
+    match knot.kind.working_side() {
+        Side::Left => [knot.working, knot.core],
+        Side::Right => [knot.core, knot.working],
+    }
 }
 
 /// What the band takes of each thread, from left to right at the start, as
@@ -140,36 +155,24 @@ fn courses(fabric: &Fabric) -> Vec<ThreadPath> {
     clippy::cast_precision_loss,
     reason = "MAX_KNOTS is far below what a float counts exactly"
 )]
-pub(crate) fn thread_lengths(band: &Band, fabric: &Fabric, habits: &Habits) -> Vec<ThreadLength> {
+pub(crate) fn thread_lengths(
+    band: &Band,
+    fabric: &Fabric,
+    lay: &Lay,
+    habits: &Habits,
+) -> Vec<ThreadLength> {
     let gauge = band.gauge();
-    let courses = courses(fabric);
-    let top = courses
-        .iter()
-        .filter_map(|course| course.levels)
-        .map(|(_, last)| last)
-        .max()
-        .unwrap_or(0);
-    let firsts: Vec<u32> = courses
-        .iter()
-        .map(|course| course.levels.map_or(0, |(first, _)| first))
-        .collect();
-    let lasts: Vec<u32> = fabric
-        .final_order()
-        .iter()
-        .map(|thread| {
-            let levels = courses[thread.index()].levels;
-            top - levels.map_or(top, |(_, last)| last)
-        })
-        .collect();
+    let courses = courses(fabric, lay);
+    let [start_edge, finish_edge] = edges(&courses, fabric, lay);
     let start = band.start();
     let looped = start.shape == Shape::Loop;
-    let starts = end_threads(start, start.shape, looped, &firsts, &gauge, habits);
+    let starts = end_threads(start, start.shape, looped, &start_edge, &gauge, habits);
     // Threads join a bundle on the way on which they would leave it from the other side.
     let way = match band.finish().shape {
         Shape::HalfTriangleLeft | Shape::HalfTriangleRight => band.finish().shape.mirrored(),
         other => other,
     };
-    let finishes = end_threads(band.finish(), way, false, &lasts, &gauge, habits);
+    let finishes = end_threads(band.finish(), way, false, &finish_edge, &gauge, habits);
     let mut at_finish = vec![EndThread::default(); courses.len()];
     for (thread, end) in fabric.final_order().iter().zip(finishes) {
         at_finish[thread.index()] = end;
@@ -181,7 +184,10 @@ pub(crate) fn thread_lengths(band: &Band, fabric: &Fabric, habits: &Habits) -> V
                 * wraps_mm(gauge.thread_mm, gauge.thread_mm)
                 * gauge.take_up,
             core: course.core as f64 * core_mm(&gauge) * gauge.take_up,
-            passages: course.open_half_rows as f64 * gauge.half_row_mm,
+            passages: match lay.is_solved() {
+                true => course.open_mm,
+                false => course.open_half_rows as f64 * gauge.half_row_mm,
+            },
             start,
             finish,
             handling: 0.0,
@@ -212,34 +218,103 @@ pub(crate) fn tail_mm(ties: Ties, count: u16, gauge: &Gauge, habits: &Habits) ->
     }
 }
 
-/// What an end takes of the thread at each position, by how many half rows the first (or
-/// last) knot of each lies back from where the edge sticks out furthest. `way` is the
-/// shape by which the threads leave their bundle.
+/// Where the threads leave the fabric at one of its ends.
+struct EdgeProfile {
+    /// Half of the width of the band there.
+    half_mm: f64,
+    /// For each position: how far from the middle of the band, and how far back from where the edge
+    /// sticks out furthest.
+    threads: Vec<(f64, f64)>,
+    /// From each position to the next one to the right.
+    between_mm: Vec<f64>,
+}
+
+impl EdgeProfile {
+    /// On the lattice, by how many half rows the first (or last) knot of each position lies back.
+    fn on_lattice(lies_back: &[u32], gauge: &Gauge) -> Self {
+        let count = u16::try_from(lies_back.len()).expect("MAX_THREADS fits");
+        let half_mm = gauge.width_mm(count) / 2.0;
+        let aside = |at: u16| (f64::from(at) + 0.5) * gauge.column_mm - half_mm;
+        let back = |half_rows: &u32| f64::from(*half_rows) * gauge.half_row_mm;
+        let between = |pair: &[u32]| {
+            let rise = f64::from(pair[0].abs_diff(pair[1])) * gauge.half_row_mm;
+            libm::hypot(gauge.column_mm, rise)
+        };
+        Self {
+            half_mm,
+            threads: (0..count).map(aside).zip(lies_back.iter().map(back)).collect(),
+            between_mm: lies_back.windows(2).map(between).collect(),
+        }
+    }
+
+    /// As a soft fabric lies: its outermost threads stand half a column inside its edges.
+    fn of_soft(edge: &LaidEdge, gauge: &Gauge) -> Self {
+        let across = || edge.threads.iter().map(|thread| thread.across_mm);
+        let least = across().fold(f64::INFINITY, f64::min);
+        let most = across().fold(f64::NEG_INFINITY, f64::max);
+        let middle = f64::midpoint(least, most);
+        let threads = edge.threads.iter();
+        let threads: Vec<(f64, f64)> = threads
+            .map(|thread| (thread.across_mm - middle, thread.back_mm))
+            .collect();
+        let between = |pair: &[(f64, f64)]| libm::hypot(pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
+        Self {
+            half_mm: (most - least + gauge.column_mm) / 2.0,
+            between_mm: threads.windows(2).map(between).collect(),
+            threads,
+        }
+    }
+}
+
+/// The edges of the start and the finish.
+fn edges(courses: &[ThreadPath], fabric: &Fabric, lay: &Lay) -> [EdgeProfile; 2] {
+    let gauge = lay.gauge();
+    if let Some(edges) = lay.edges(fabric) {
+        return edges.map(|edge| EdgeProfile::of_soft(&edge, gauge));
+    }
+    let levels = courses.iter().filter_map(|course| course.levels);
+    let top = levels.map(|(_, last)| last).max().unwrap_or(0);
+    let firsts: Vec<u32> = courses
+        .iter()
+        .map(|course| course.levels.map_or(0, |(first, _)| first))
+        .collect();
+    let lasts: Vec<u32> = fabric
+        .final_order()
+        .iter()
+        .map(|thread| {
+            let levels = courses[thread.index()].levels;
+            top - levels.map_or(top, |(_, last)| last)
+        })
+        .collect();
+    [firsts, lasts].map(|lies_back| EdgeProfile::on_lattice(&lies_back, gauge))
+}
+
+/// What an end takes of the thread at each position. `way` is the shape by which the threads
+/// leave their bundle.
 fn end_threads(
     end: End,
     way: Shape,
     looped: bool,
-    lies_back: &[u32],
+    edge: &EdgeProfile,
     gauge: &Gauge,
     habits: &Habits,
 ) -> Vec<EndThread> {
-    let count = u16::try_from(lies_back.len()).expect("MAX_THREADS fits");
+    let positions = edge.threads.len();
+    let count = u16::try_from(positions).expect("MAX_THREADS fits");
     let overhand = OVERHAND * bundle_mm(count, gauge.thread_mm);
     let (gathering, tie) = match looped {
         true => (overhand + habits.loop_mm / 2.0, 0.0),
         false => (overhand, tail_mm(end.ties, count, gauge, habits)),
     };
-    let (last, middle) = (lies_back.len() - 1, lies_back.len() / 2);
+    let (last, middle) = (positions - 1, positions / 2);
     let one = |position: usize| {
         let (run, bundle_knot) = match way {
-            Shape::Flat | Shape::Loop => (fanned(position, lies_back, gauge), 0.0),
-            Shape::HalfTriangleLeft => bundled(position, 0, last, lies_back, gauge),
-            Shape::HalfTriangleRight => bundled(position, last, 0, lies_back, gauge),
-            Shape::Triangle if position < middle => {
-                bundled(position, middle - 1, 0, lies_back, gauge)
-            }
+            Shape::Flat | Shape::Loop => (edge.fanned(position), 0.0),
+            Shape::HalfTriangleLeft => edge.bundled(position, 0, last, gauge),
+            Shape::HalfTriangleRight => edge.bundled(position, last, 0, gauge),
+            Shape::Triangle if position < middle => edge.bundled(position, middle - 1, 0, gauge),
             Shape::Triangle if last - position < middle => {
-                bundled(position, last + 1 - middle, last, lies_back, gauge)
+                edge.bundled(position, last + 1 - middle, last, gauge)
             }
             // The middle one of an odd number hangs between both bundles.
             Shape::Triangle => (0.0, 0.0),
@@ -251,42 +326,28 @@ fn end_threads(
             tie,
         }
     };
-    (0..lies_back.len()).map(one).collect()
+    (0..positions).map(one).collect()
 }
 
-/// The threads fan out from their knot, which lies half the width of the band before its
-/// edge, so that the outermost ones come in at nearly 45 degrees (our own judgement).
-fn fanned(position: usize, lies_back: &[u32], gauge: &Gauge) -> f64 {
-    let count = u16::try_from(lies_back.len()).expect("MAX_THREADS fits");
-    let half = gauge.width_mm(count) / 2.0;
-    let at = u16::try_from(position).expect("MAX_THREADS fits");
-    let aside = (f64::from(at) + 0.5) * gauge.column_mm - half;
-    libm::hypot(half, aside) + f64::from(lies_back[position]) * gauge.half_row_mm
-}
+impl EdgeProfile {
+    /// The threads fan out from their knot, which lies half the width of the band before its
+    /// edge, so that the outermost ones come in at nearly 45 degrees (our own judgement).
+    fn fanned(&self, position: usize) -> f64 {
+        let (aside, back) = self.threads[position];
+        libm::hypot(self.half_mm, aside) + back
+    }
 
-/// A bundle that is knotted at the position `root` and spent at the position `tip`: each
-/// thread runs inside it along the edge, and ties its own knot round those that go on.
-fn bundled(
-    position: usize,
-    root: usize,
-    tip: usize,
-    lies_back: &[u32],
-    gauge: &Gauge,
-) -> (f64, f64) {
-    let (from, to) = (root.min(position), root.max(position));
-    let run = lies_back[from..=to]
-        .windows(2)
-        .map(|pair| {
-            let rise = f64::from(pair[0].abs_diff(pair[1])) * gauge.half_row_mm;
-            libm::hypot(gauge.column_mm, rise)
-        })
-        .sum();
-    let inside = u16::try_from(position.abs_diff(tip)).expect("MAX_THREADS fits");
-    let knot = match inside {
-        0 => 0.0,
-        _ => wraps_mm(bundle_mm(inside, gauge.thread_mm), gauge.thread_mm),
-    };
-    (run, knot)
+    /// A bundle that is knotted at the position `root` and spent at the position `tip`: each
+    /// thread runs inside it along the edge, and ties its own knot round those that go on.
+    fn bundled(&self, position: usize, root: usize, tip: usize, gauge: &Gauge) -> (f64, f64) {
+        let run = self.between_mm[root.min(position)..root.max(position)].iter().sum();
+        let inside = u16::try_from(position.abs_diff(tip)).expect("MAX_THREADS fits");
+        let knot = match inside {
+            0 => 0.0,
+            _ => wraps_mm(bundle_mm(inside, gauge.thread_mm), gauge.thread_mm),
+        };
+        (run, knot)
+    }
 }
 
 /// How many knots start and finish have: one for each thread that ties one round a bundle.
@@ -305,9 +366,12 @@ pub(super) fn end_knots(band: &Band) -> [u64; 2] {
 /// How far the ends reach beyond the knotted length, in millimetres: a fan or nothing, the
 /// loop, the ties.
 #[must_use]
-pub(crate) fn ends_mm(band: &Band, habits: &Habits) -> f64 {
-    let fan = band.gauge().width_mm(band.thread_count()) / 2.0;
-    let of = |end: End, looped: bool| {
+pub(crate) fn ends_mm(band: &Band, fabric: &Fabric, lay: &Lay, habits: &Habits) -> f64 {
+    let lattice = band.gauge().width_mm(band.thread_count()) / 2.0;
+    let soft = lay.edges(fabric);
+    let soft = soft.map(|edges| edges.map(|edge| EdgeProfile::of_soft(&edge, lay.gauge()).half_mm));
+    let [start_fan, finish_fan] = soft.unwrap_or([lattice; 2]);
+    let of = |end: End, fan: f64, looped: bool| {
         let shape = match end.shape {
             Shape::Flat | Shape::Loop => fan,
             Shape::HalfTriangleLeft | Shape::HalfTriangleRight | Shape::Triangle => 0.0,
@@ -319,5 +383,6 @@ pub(crate) fn ends_mm(band: &Band, habits: &Habits) -> f64 {
         };
         shape + beyond
     };
-    of(band.start(), band.start().shape == Shape::Loop) + of(band.finish(), false)
+    let looped = band.start().shape == Shape::Loop;
+    of(band.start(), start_fan, looped) + of(band.finish(), finish_fan, false)
 }

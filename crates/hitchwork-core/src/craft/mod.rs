@@ -26,7 +26,7 @@ pub use gauge::Gauge;
 pub use habits::{Habits, Pace};
 use length::end_knots;
 pub use length::{EndThread, ThreadLength, core_mm, wraps_mm};
-pub(crate) use length::{ends_mm, tail_mm, thread_lengths};
+pub(crate) use length::{ends_mm, left_and_right, tail_mm, thread_lengths};
 pub(crate) use pieces::{metres, metres_at_least};
 pub use size::{Ease, WRISTS, Wrist, knotted_mm_for_wrist};
 pub use swatch::{Fitted, Swatch, SwatchFit};

@@ -18,6 +18,15 @@ const SEEN_ASIDE: f64 = 0.25;
 /// and by this share of its length (our own judgement: less is how its ends lie).
 const SEEN_SHARE: f64 = 0.01;
 
+/// A column of knots is crowded where over this many of them
+const CROWDED_KNOTS: usize = 6;
+/// it comes forward by less than this share of their heights (our own judgement: two knots may
+/// press into each other, but not a whole row of them, and no fabric that was tried lies between
+/// a half and six tenths),
+const CROWDED: f64 = 0.55;
+/// seen over this many repeats between the ends.
+const CROWDED_REPEATS: u32 = 8;
+
 /// Measures, in knots.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Measures {
@@ -81,6 +90,21 @@ impl LaidPiece<'_> {
         if axis.dot(forth) < 0.0 { -axis } else { axis }
     }
 
+    /// Whether knots of a column lie in each other, not only two of them but all the way over
+    /// some knots: a shape that is least in energy but that no thread can take.
+    pub(super) fn is_crowded(&self) -> bool {
+        let times = self.strip.times.min(CROWDED_REPEATS);
+        let short = self.strip.shortened(times);
+        let shorter = LaidPiece {
+            strip: &short,
+            ..*self
+        };
+        let least = CROWDED * CROWDED_KNOTS as f64 * self.shape.apart().least();
+        let columns = shorter.by_column();
+        let mut windows = columns.iter().flat_map(|column| column.windows(CROWDED_KNOTS + 1));
+        windows.any(|knots| (knots[CROWDED_KNOTS].place - knots[0].place).length() < least)
+    }
+
     fn by_column(&self) -> Vec<Vec<KnotPose>> {
         let mut columns = vec![Vec::new(); usize::from(self.columns.threads) - 1];
         for (column, spot) in self.with_columns() {
@@ -113,7 +137,7 @@ impl LaidPiece<'_> {
         widths.sort_by(f64::total_cmp);
         let mut course = ColumnPath::of(&columns);
         if self.strip.times > 0 {
-            let (arc, curvature) = self.growth_along_the_middle();
+            let (arc, curvature) = growth_along_the_middle(self.strip);
             course.curvature = curvature;
             course.middle += f64::from(self.strip.times - times) * arc;
             course.longest += f64::from(self.strip.times - times) * arc;
@@ -131,21 +155,6 @@ impl LaidPiece<'_> {
             curvature: if bends { course.curvature } else { 0.0 },
             longest_open: shorter.longest_open(),
         }
-    }
-
-    /// By how much a repeat makes the middle of the band longer, and how much it bends.
-    fn growth_along_the_middle(&self) -> (f64, f64) {
-        let growth = self.strip.growth;
-        let sum = self
-            .strip
-            .repeat
-            .iter()
-            .fold(Arrow::NONE, |sum, spot| sum + spot.place);
-        let middle = sum.times(1.0 / self.strip.repeat.len() as f64);
-        let chord = (growth.place(middle) - middle).length();
-        let half = libm::atan2(growth.turn.along, growth.turn.across) / 2.0;
-        let arc = chord * over_chord(half);
-        (arc, if arc > 0.0 { 2.0 * half / arc } else { 0.0 })
     }
 
     /// For each knot of one edge how far the other edge is, from outside to outside; nothing
@@ -215,6 +224,20 @@ impl LaidPiece<'_> {
         }
         longest
     }
+}
+
+/// By how much a repeat makes the middle of the band longer, and how much it bends.
+pub(super) fn growth_along_the_middle(strip: &LaidStrip) -> (f64, f64) {
+    let growth = strip.growth;
+    let sum = strip
+        .repeat
+        .iter()
+        .fold(Arrow::NONE, |sum, spot| sum + spot.place);
+    let middle = sum.times(1.0 / strip.repeat.len() as f64);
+    let chord = (growth.place(middle) - middle).length();
+    let half = libm::atan2(growth.turn.along, growth.turn.across) / 2.0;
+    let arc = chord * over_chord(half);
+    (arc, if arc > 0.0 { 2.0 * half / arc } else { 0.0 })
 }
 
 /// The least and the most of all places.

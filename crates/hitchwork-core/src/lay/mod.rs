@@ -17,9 +17,11 @@
 //! own rhombus, and those that come back stand square to them; so both the maker's lattice and
 //! rows over a leader, one knot apart, are at rest.
 
+mod edge;
 mod lattice;
 mod links;
 mod measure;
+mod open;
 mod plane;
 mod settle;
 mod shape;
@@ -32,6 +34,7 @@ use serde::Serialize;
 use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;
+pub(crate) use edge::LaidEdge;
 use measure::{LaidPiece, Measures};
 use plane::{Arrow, KnotPose, Motion};
 use shape::KnotShape;
@@ -101,10 +104,20 @@ pub struct Bend {
 pub struct Lay {
     gauge: Gauge,
     soft: Option<Soft>,
-    /// Whether the fabric is soft but was too much to solve.
-    too_large: bool,
+    unsolved: Option<Unsolved>,
     said: LaySaid,
     measures: Vec<Measures>,
+}
+
+/// Why a fabric with holes is shown on the lattice all the same, where it does not lie.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Unsolved {
+    /// It is too large to be solved.
+    TooLarge,
+    /// Some columns get so many more knots than those beside them that their knots would have to
+    /// lie in each other.
+    Crowded,
 }
 
 /// A fabric that had to be solved.
@@ -113,6 +126,8 @@ struct Soft {
     /// For each column, in which piece it is.
     piece_of: Vec<Option<usize>>,
     pieces: Vec<SolvedPiece>,
+    /// By how much each repeat makes it longer, in knots.
+    repeat: f64,
 }
 
 #[derive(Clone, Debug)]
@@ -151,12 +166,18 @@ impl Lay {
     #[must_use]
     pub fn of(fabric: &Fabric, gauge: &Gauge) -> Self {
         if let Some(closed) = lattice::closed(fabric) {
-            return Self::on_lattice(fabric, gauge, closed.has_loops, false);
+            return Self::on_lattice(fabric, gauge, closed.has_loops, None);
         }
-        Self::solved(fabric, gauge).unwrap_or_else(|| Self::on_lattice(fabric, gauge, true, true))
+        Self::solved(fabric, gauge)
+            .unwrap_or_else(|unsolved| Self::on_lattice(fabric, gauge, true, Some(unsolved)))
     }
 
-    fn on_lattice(fabric: &Fabric, gauge: &Gauge, has_loops: bool, too_large: bool) -> Self {
+    fn on_lattice(
+        fabric: &Fabric,
+        gauge: &Gauge,
+        has_loops: bool,
+        unsolved: Option<Unsolved>,
+    ) -> Self {
         let knot_mm = gauge.knot_mm();
         let (first, last) = (fabric.first_levels(), fabric.last_levels());
         let tied: Vec<usize> = (0..first.len()).filter(|at| first[*at].is_some()).collect();
@@ -180,29 +201,33 @@ impl Lay {
             },
         };
         let mut said = LaySaid::new(gauge, &[measures]);
-        said.settled = !too_large;
+        said.settled = unsolved.is_none();
         Self {
             gauge: *gauge,
             soft: None,
-            too_large,
+            unsolved,
             said,
             measures: vec![measures],
         }
     }
 
-    /// Nothing where the fabric is too large for it.
-    fn solved(fabric: &Fabric, gauge: &Gauge) -> Option<Self> {
+    fn solved(fabric: &Fabric, gauge: &Gauge) -> Result<Self, Unsolved> {
         let shape = KnotShape::of(gauge);
         let (piece_of, all) = pieces(fabric);
         let mut pieces = Vec::with_capacity(all.len());
         let mut measures = Vec::with_capacity(all.len());
+        let mut repeat = 0.0;
         for (first, columns) in all {
-            let strip = columns.lay(shape)?;
+            let strip = columns.lay(shape).ok_or(Unsolved::TooLarge)?;
             let laid = LaidPiece {
                 columns: &columns,
                 strip: &strip,
                 shape,
             };
+            if laid.is_crowded() {
+                return Err(Unsolved::Crowded);
+            }
+            repeat = f64::max(repeat, columns.growth(shape, &strip).ok_or(Unsolved::TooLarge)?);
             let upright = Motion {
                 turn: (Arrow::new(0.0, 1.0) * laid.axis().back()),
                 step: Arrow::NONE,
@@ -237,13 +262,18 @@ impl Lay {
         let energy: f64 = pieces.iter().map(|piece| piece.strip.outcome.energy).sum();
         let knots: u64 = pieces.iter().map(|piece| piece.columns.knots()).sum();
         said.energy_per_knot = rounded(energy / knots as f64, 1e6);
-        Some(Self {
+        Ok(Self {
             gauge: *gauge,
-            soft: Some(Soft { piece_of, pieces }),
-            too_large: false,
+            soft: Some(Soft { piece_of, pieces, repeat }),
+            unsolved: None,
             said,
             measures,
         })
+    }
+
+    /// The gauge by which it was laid.
+    pub(crate) fn gauge(&self) -> &Gauge {
+        &self.gauge
     }
 
     /// Whether the fabric has holes and had to be solved; where not, every knot lies on the
@@ -253,11 +283,11 @@ impl Lay {
         self.soft.is_some()
     }
 
-    /// Whether the fabric has holes but is too large to be solved, so that it is shown on the
-    /// lattice, where it does not lie.
+    /// Why the fabric is shown on the lattice although it has holes, so that it does not lie
+    /// there; nothing where it was solved or has none.
     #[must_use]
-    pub fn is_too_large(&self) -> bool {
-        self.too_large
+    pub fn unsolved(&self) -> Option<Unsolved> {
+        self.unsolved
     }
 
     /// How many knots had to be solved: of a long band only those of its ends and of one repeat.
@@ -313,15 +343,26 @@ impl Lay {
         longest * self.gauge.knot_mm()
     }
 
+    /// By how much each repeat makes a soft band longer in the long run, along its middle;
+    /// nothing where it lies on the lattice, whose growth is a number of half rows.
+    #[must_use]
+    pub fn repeat_mm(&self) -> Option<f64> {
+        self.soft
+            .as_ref()
+            .map(|soft| soft.repeat * self.gauge.knot_mm())
+    }
+
+    /// How much the piece that bends most turns over a knot's length, above 0 to the left.
+    fn curvature(&self) -> f64 {
+        let most = |one: &f64, other: &f64| one.abs().total_cmp(&other.abs());
+        let all = self.measures.iter().map(|measures| measures.curvature);
+        all.max_by(most).unwrap_or(0.0)
+    }
+
     /// How it bends by itself, if it does.
     #[must_use]
     pub fn bend(&self) -> Option<Bend> {
-        let most = |one: &f64, other: &f64| one.abs().total_cmp(&other.abs());
-        let curvature = self
-            .measures
-            .iter()
-            .map(|measures| measures.curvature)
-            .max_by(most)?;
+        let curvature = self.curvature();
         (curvature != 0.0).then(|| Bend {
             radius_mm: self.gauge.knot_mm() / curvature.abs(),
             towards: if curvature > 0.0 {

@@ -120,6 +120,10 @@ pub(super) struct SlackRange {
 }
 
 impl SlackRange {
+    pub(super) fn least(self) -> f64 {
+        self.least
+    }
+
     pub(super) fn nearest(self, length: f64) -> f64 {
         length.max(self.least).min(self.most)
     }

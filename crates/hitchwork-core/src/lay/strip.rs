@@ -5,6 +5,7 @@
 //! over the whole middle; where that is solved as a repeat, its one long stretch pulls at nothing.
 
 use super::links::Net;
+use super::measure::growth_along_the_middle;
 use super::plane::{Arrow, KnotPose, Motion};
 use super::settle::{LayState, SettleResult, Settling, energy};
 use super::shape::KnotShape;
@@ -99,6 +100,49 @@ impl PieceColumns {
         self.lay_whole(shape).or(laid)
     }
 
+    /// By how much each repeat makes the piece longer in the long run, along its middle, in
+    /// knots: what grows most where columns without knots split the repeat. Nothing where that is
+    /// too much work.
+    pub(super) fn growth(&self, shape: KnotShape, laid: &LaidStrip) -> Option<f64> {
+        if laid.times > 0 && self.threads > 2 {
+            return Some(growth_along_the_middle(laid).0);
+        }
+        let mut growth = 0.0;
+        for part in self.parts_of_repeat() {
+            let of_part = if part.threads == 2 {
+                part.repeat.len() as f64 * shape.one_upon_another()
+            } else {
+                let (pattern, _) = part.lay_repeat(shape)?;
+                growth_along_the_middle(&LaidStrip::endless(&pattern)).0
+            };
+            growth = f64::max(growth, of_part);
+        }
+        Some(growth)
+    }
+
+    /// The repeat, part by part where columns without knots split it.
+    fn parts_of_repeat(&self) -> Vec<Self> {
+        let mut used = vec![false; usize::from(self.threads)];
+        for column in &self.repeat {
+            used[usize::from(*column)] = true;
+        }
+        let (mut parts, mut first) = (Vec::new(), 0);
+        for run in used.chunk_by(|one, other| one == other) {
+            let next = first + u16::try_from(run.len()).expect("no more than the threads");
+            if run[0] {
+                let own = self.repeat.iter().filter(|column| (first..next).contains(column));
+                parts.push(Self {
+                    threads: next - first + 1,
+                    repeat: own.map(|column| column - first).collect(),
+                    repeats: 1,
+                    ..Self::default()
+                });
+            }
+            first = next;
+        }
+        parts
+    }
+
     /// Two threads that only tie each other are all loops, which ask no knot to lie or turn
     /// in any way: it lies one upon the other, at rest, as on the lattice.
     #[allow(clippy::cast_precision_loss, reason = "at most MAX_KNOTS knots")]
@@ -132,14 +176,7 @@ impl PieceColumns {
 
     /// Whether all knots of the repeat hang together when it is tied again and again.
     fn repeats_as_one(&self) -> bool {
-        let mut used = vec![false; usize::from(self.threads)];
-        for column in &self.repeat {
-            used[usize::from(*column)] = true;
-        }
-        used.chunk_by(|one, other| one == other)
-            .filter(|run| run[0])
-            .count()
-            == 1
+        self.parts_of_repeat().len() == 1
     }
 
     fn lay_whole(&self, shape: KnotShape) -> Option<LaidStrip> {
@@ -317,6 +354,19 @@ impl LayState {
 }
 
 impl LaidStrip {
+    /// A repeat that goes on without end.
+    fn endless(pattern: &LayState) -> Self {
+        Self {
+            begin: Vec::new(),
+            repeat: spots(pattern).collect(),
+            times: 1,
+            growth: pattern.growth,
+            end: Vec::new(),
+            outcome: SettleResult::default(),
+            solved_knots: pattern.places.len(),
+        }
+    }
+
     /// The whole piece moved.
     pub(super) fn moved(self, by: Motion) -> Self {
         let all = |spots: Vec<KnotPose>| spots.into_iter().map(|spot| spot.moved(by)).collect();

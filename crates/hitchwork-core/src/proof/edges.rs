@@ -2,8 +2,9 @@
 
 use serde::Serialize;
 
-use crate::craft::Shape;
+use crate::craft::{Gauge, Shape};
 use crate::fabric::Fabric;
+use crate::lay::Lay;
 
 /// How an edge runs across the band, seen with the start at the top.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -100,15 +101,17 @@ pub struct Edges {
 }
 
 impl Edges {
-    /// The edges of a fabric, as its first and last knots in each column lie.
+    /// The edges of a fabric as it [lies](crate::tied::Tied::lay): where its first and last knots in
+    /// each column come to be.
     #[must_use]
-    pub fn of(fabric: &Fabric) -> Self {
-        let lasts = fabric.last_levels();
-        let furthest = lasts.iter().flatten().max().copied().unwrap_or(0);
-        let back: Vec<Option<u32>> = lasts
-            .iter()
-            .map(|last| last.map(|level| furthest - level))
-            .collect();
+    pub fn of(fabric: &Fabric, lay: &Lay) -> Self {
+        let [firsts, back] = match lay.edges(fabric) {
+            Some(edges) => edges.map(|edge| {
+                let columns = edge.columns_back_mm.into_iter();
+                columns.map(|back| back.map(|mm| half_rows(mm, lay.gauge()))).collect()
+            }),
+            None => on_lattice(fabric),
+        };
         // At the finish, what lies back on the left makes the edge slant down to the right.
         let mirror = |shape| match shape {
             EdgeShape::SlantsRight => EdgeShape::SlantsLeft,
@@ -116,7 +119,6 @@ impl Edges {
             other => other,
         };
         let finish = mirror(shape_of(&back));
-        let firsts = fabric.first_levels();
         let start = shape_of(&firsts);
         Self {
             start: Edge {
@@ -131,6 +133,24 @@ impl Edges {
             },
         }
     }
+}
+
+/// How far the first and the last knot of each column lie back on the lattice.
+fn on_lattice(fabric: &Fabric) -> [Vec<Option<u32>>; 2] {
+    let lasts = fabric.last_levels();
+    let furthest = lasts.iter().flatten().max().copied().unwrap_or(0);
+    let back = lasts.iter().map(|last| last.map(|level| furthest - level));
+    [fabric.first_levels(), back.collect()]
+}
+
+/// A way along the band, to the nearest half row.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a few lengths of the band's width, and never below 0"
+)]
+fn half_rows(mm: f64, gauge: &Gauge) -> u32 {
+    (mm / gauge.half_row_mm).round() as u32
 }
 
 /// The shape of an edge at the start, from how far each column lies back.

@@ -98,6 +98,10 @@ codes! {
     OpenGaps => ("open-gaps", Warning, Some("Pull every row close to the one before; the band comes out shorter, wider and wavier than it is drawn.")),
     /// Some columns get more knots than others.
     UnevenColumns => ("uneven-columns", Warning, Some("That comes from the rows and not from your hands: smooth the band flat as it grows.")),
+    /// The band bends to one side by itself.
+    Bends => ("bends", Warning, Some("That comes from the rows and not from your hands: let it bend, or pin it straight while you tie.")),
+    /// How the band will lie cannot be worked out.
+    RoughSize => ("rough-size", Warning, Some("Measure the band as it grows: it may come out smaller and denser than this sheet says.")),
     /// A thread lies loose for a long way.
     FloatingThread => ("floating-thread", Warning, Some("Let it lie flat there, neither tight nor slack.")),
     /// A thread never wraps, so its colour never shows.

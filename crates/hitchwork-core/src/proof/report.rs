@@ -13,11 +13,12 @@ use super::{
 use crate::band::{Band, Part};
 use crate::colour::Owned;
 use crate::craft::{
-    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Time, metres,
-    metres_at_least,
+    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Time,
+    left_and_right, metres, metres_at_least,
 };
 use crate::fabric::Fabric;
 use crate::knot::{Column, Side};
+use crate::lay::{Lay, Unsolved};
 use crate::row::Row;
 
 /// A thread floats when the band grows by more than this many half rows between two of
@@ -41,6 +42,14 @@ const LONGEST_ROUND_MM: f64 = 1_200.0;
 /// judgement: firmer and looser pulling makes up for a knot in four).
 const UNEVEN: (usize, usize) = (5, 4);
 
+/// In a soft fabric thread lies open where it does so for longer than a knot: what is shorter is
+/// a loop that pulling closes. So much longer than a knot (our own judgement).
+const OPEN_KNOTS: f64 = 1.1;
+
+/// A soft fabric puckers from so much energy for a knot on (our own judgement: courses that widen
+/// into leader rows have a quarter of it and lie flat).
+const PUCKERS: f64 = 0.06;
+
 /// The thickest cord that bracelets are knotted of, in millimetres: 4 mm, as parachute cord
 /// has (common practice, no source).
 const THICKEST_MM: f64 = 4.0;
@@ -49,8 +58,12 @@ const THICKEST_MM: f64 = 4.0;
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct Size {
-    /// From edge to edge.
+    /// From edge to edge; of a soft band that is not as wide everywhere, in the middle of all
+    /// places.
     pub width: f64,
+    /// From edge to edge where a soft band is widest, if that is more.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub widest: Option<f64>,
     /// Along the columns, without ends and ties; of a slanted band, along its edge.
     pub length: f64,
     /// By how much each repeat makes it longer, in the long run.
@@ -150,7 +163,9 @@ pub struct Report {
     /// What to count when the finished band is measured as a
     /// [swatch](craft::Swatch): these columns are [as wide](Size::width) as the band, and
     /// these half rows [as long](Size::length).
-    pub swatch: ToMeasure,
+    /// Nothing for a soft band, whose knots do not lie in columns and half rows.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub swatch: Option<ToMeasure>,
     /// What each thread does.
     pub thread_use: Vec<ThreadUse>,
     /// What to cut, colour by colour.
@@ -181,7 +196,7 @@ impl Report {
     /// Proves what there is to prove of a band, from what it becomes and takes of thread.
     pub(crate) fn new(
         band: &Band,
-        fabric: &Fabric,
+        (fabric, lay): (&Fabric, &Lay),
         lengths: &[ThreadLength],
         cut_list: &CutList,
         habits: &Habits,
@@ -189,10 +204,9 @@ impl Report {
         let permutation = Permutation::of_repeat(band);
         let (steps, colours) = gradient_steps(band);
         let grown = growth(band.repeat(), band.thread_count());
-        let edges = Edges::of(fabric);
-        let threads = follow_threads(fabric);
+        let edges = Edges::of(fabric, lay);
+        let threads = follow_threads(fabric, lay);
         let time = Time::of(band, habits);
-        let swatch = to_measure(band, fabric);
         let mut report = Self {
             title: band.title().to_owned(),
             threads: band.thread_count(),
@@ -212,8 +226,8 @@ impl Report {
             knots_by_column: knots_by_column(band),
             edges,
             symmetry: SymmetrySaid::from(&Symmetry::grown(band, grown)),
-            size_mm: size(band, swatch, grown, habits),
-            swatch,
+            size_mm: size(band, (fabric, lay), grown, habits),
+            swatch: (!lay.is_solved()).then(|| to_measure(band, fabric)),
             thread_use: thread_use(band, &threads, cut_list),
             cut_list: cut_list.clone(),
             shopping: None,
@@ -224,7 +238,7 @@ impl Report {
             difficulty: Difficulty::of(band),
             findings: Vec::new(),
         };
-        report.find(band, fabric, grown, &threads);
+        report.find(band, (fabric, lay), grown, &threads);
         report.find_lengths(lengths, habits);
         report
             .findings
@@ -335,10 +349,23 @@ impl Report {
         self.findings.iter().map(|finding| finding.severity).max()
     }
 
-    fn find(&mut self, band: &Band, fabric: &Fabric, grown: Growth, threads: &[Followed]) {
+    fn find(
+        &mut self,
+        band: &Band,
+        (fabric, lay): (&Fabric, &Lay),
+        grown: Growth,
+        threads: &[Followed],
+    ) {
         self.find_splits(band);
-        self.find_uneven_columns(band, grown);
-        self.find_threads(band, fabric, threads);
+        self.find_how_it_lies(band, lay);
+        match lay.is_solved() {
+            true => self.find_open_threads(band, (fabric, lay), threads),
+            false => {
+                self.find_open_lattice(grown);
+                self.find_floats(band, fabric, threads);
+            }
+        }
+        self.find_hidden_threads(band, threads);
         self.find_thick_thread(band);
         self.find_ends(band);
         self.findings
@@ -349,7 +376,7 @@ impl Report {
             let message =
                 format!("the colours come round after {round} repeats, and {repeats} {are} tied");
             #[allow(clippy::cast_precision_loss, reason = "a length, not a count")]
-            let round_mm = band.gauge().length_mm(grown.per_repeat()) * round as f64;
+            let round_mm = repeat_mm(band, lay, grown) * round as f64;
             let help = match round_mm <= LONGEST_ROUND_MM {
                 true => format!("tie {round} repeats if the finish is to look like the start"),
                 false => "no band is long enough for the finish to look like the start: choose a length by how the band looks, or rows after which fewer threads have changed places".to_owned(),
@@ -403,8 +430,41 @@ impl Report {
         }
     }
 
-    #[allow(clippy::cast_precision_loss, reason = "shares of knots, not counts")]
-    fn find_uneven_columns(&mut self, band: &Band, grown: Growth) {
+    /// A band that bends or puckers, and one of which nobody can say how it will lie.
+    fn find_how_it_lies(&mut self, band: &Band, lay: &Lay) {
+        let said = lay.said();
+        if let Some(message) = roughness(lay) {
+            let help = "spread the knots more evenly over the columns, or tie a short piece and measure it before you plan with these sizes";
+            let place = Where::default();
+            self.findings
+                .push(Finding::new(Code::RoughSize, message.to_owned(), help, place));
+        }
+        if let Some(bend) = lay.bend() {
+            let (towards, longer) = match bend.towards {
+                Side::Left => ("left", "right"),
+                Side::Right => ("right", "left"),
+            };
+            let (radius_mm, repeat_mm) = (bend.radius_mm, self.size_mm.repeat);
+            let by_mm = repeat_mm * self.size_mm.width / radius_mm;
+            let message = format!(
+                "the band bends to the {towards} by itself, round a circle of {:.1} cm across: each repeat makes its {longer} edge {by_mm:.1} mm longer than its {towards} one",
+                radius_mm / 5.0
+            );
+            let help = format!(
+                "tie more rows at the {towards} edge or fewer at the {longer} one, or let every second repeat be the mirror image"
+            );
+            let place = Where {
+                part: Some(Part::Repeat),
+                ..Where::default()
+            };
+            self.findings
+                .push(Finding::new(Code::Bends, message, help, place));
+        } else if !lay.is_solved() || said.energy_per_knot > PUCKERS {
+            self.find_uneven_columns(band);
+        }
+    }
+
+    fn find_uneven_columns(&mut self, band: &Band) {
         let knots = &self.knots_by_column;
         let (Some(&fewest), Some(&most)) = (knots.iter().min(), knots.iter().max()) else {
             return;
@@ -433,6 +493,14 @@ impl Report {
             self.findings
                 .push(Finding::new(Code::UnevenColumns, message, help, place));
         }
+    }
+
+    #[allow(clippy::cast_precision_loss, reason = "shares of knots, not counts")]
+    fn find_open_lattice(&mut self, grown: Growth) {
+        let knots = &self.knots_by_column;
+        if knots.contains(&0) {
+            return;
+        }
         let closed = knots.len() as f64 * grown.per_repeat() / 2.0;
         let share = self.knots_per_repeat as f64 / closed;
         if share < OPEN_BELOW {
@@ -449,33 +517,82 @@ impl Report {
         }
     }
 
-    fn find_threads(&mut self, band: &Band, fabric: &Fabric, threads: &[Followed]) {
+    /// Threads that lie loose on the lattice.
+    fn find_floats(&mut self, band: &Band, fabric: &Fabric, threads: &[Followed]) {
+        for (number, followed) in (1..).zip(threads) {
+            let float = followed.float;
+            let Some(float) = float.filter(|float| float.half_rows > LONGEST_FLOAT_HALF_ROWS)
+            else {
+                continue;
+            };
+            let half_rows = float.half_rows;
+            let knots = f64::from(half_rows) / 2.0;
+            let over = format!("loose over the height of {knots} knots ({half_rows} half rows)");
+            self.find_float(band, fabric, number, &float, &over);
+        }
+    }
+
+    /// Threads that lie open in a soft fabric: each by itself, or where most do, the fabric.
+    fn find_open_threads(
+        &mut self,
+        band: &Band,
+        (fabric, lay): (&Fabric, &Lay),
+        threads: &[Followed],
+    ) {
+        let knot_mm = lay.gauge().knot_mm();
+        let is_open = |float: &Float| float.open_mm > OPEN_KNOTS * knot_mm;
+        let floats = (1..).zip(threads).filter_map(|(number, followed)| {
+            let float = followed.float.filter(is_open)?;
+            Some((number, float))
+        });
+        let floats: Vec<(u16, Float)> = floats.collect();
+        if 2 * floats.len() > threads.len() {
+            let longest = floats.iter().map(|(_, float)| float.open_mm);
+            let longest = longest.fold(0.0, f64::max);
+            let message = format!(
+                "the fabric stays open: {} of its {} threads lie open somewhere for longer than a knot, at most for {longest:.1} mm",
+                floats.len(),
+                threads.len()
+            );
+            let help = "let each row begin where the one before it ends, or tie every second column and then the others";
+            let place = Where {
+                part: Some(Part::Repeat),
+                ..Where::default()
+            };
+            self.findings
+                .push(Finding::new(Code::OpenGaps, message, help, place));
+            return;
+        }
+        for (number, float) in floats {
+            let (open_mm, knots) = (float.open_mm, float.open_mm / knot_mm);
+            let over = format!("open for {open_mm:.1} mm ({knots:.1} knots)");
+            self.find_float(band, fabric, number, &float, &over);
+        }
+    }
+
+    fn find_float(&mut self, band: &Band, fabric: &Fabric, number: u16, float: &Float, over: &str) {
+        let name = &self.thread_use[usize::from(number) - 1].colour;
+        let (part, row, knot) = float.ends_at;
+        let message = format!(
+            "thread {number}, {name}, lies {over} before knot {knot} of row {row} of the {part}"
+        );
+        let help = "knot it in between, for instance with a turning knot where it should stay in its place";
+        let place = Where {
+            part: Some(part),
+            row: Some(row),
+            knot: Some(knot),
+            thread: Some(number),
+            rule: RulePlace::of(band, fabric.place(part, row, knot)),
+            ..Where::default()
+        };
+        self.findings
+            .push(Finding::new(Code::FloatingThread, message, help, place));
+    }
+
+    fn find_hidden_threads(&mut self, band: &Band, threads: &[Followed]) {
         for (colour, (number, followed)) in band.colours().zip((1..).zip(threads)) {
-            let name = &colour.name;
-            if let Some(float) = followed
-                .float
-                .filter(|float| float.half_rows > LONGEST_FLOAT_HALF_ROWS)
-            {
-                let half_rows = float.half_rows;
-                let knots = f64::from(half_rows) / 2.0;
-                let (part, row, knot) = float.ends_at;
-                let message = format!(
-                    "thread {number}, {name}, lies loose over the height of {knots} knots ({half_rows} half rows) before knot {knot} of row {row} of the {part}"
-                );
-                let help = "knot it in between, for instance with a turning knot where it should stay in its place";
-                let place = Where {
-                    part: Some(part),
-                    row: Some(row),
-                    knot: Some(knot),
-                    thread: Some(number),
-                    rule: RulePlace::of(band, fabric.place(part, row, knot)),
-                    ..Where::default()
-                };
-                self.findings
-                    .push(Finding::new(Code::FloatingThread, message, help, place));
-            }
             if followed.working == 0 {
-                self.find_hidden(number, name, followed.at_an_edge);
+                self.find_hidden(number, &colour.name, followed.at_an_edge);
             }
         }
     }
@@ -609,14 +726,49 @@ fn to_measure(band: &Band, fabric: &Fabric) -> ToMeasure {
     }
 }
 
-fn size(band: &Band, swatch: ToMeasure, grown: Growth, habits: &Habits) -> Size {
+fn size(
+    band: &Band,
+    (fabric, lay): (&Fabric, &Lay),
+    grown: Growth,
+    habits: &Habits,
+) -> Size {
     let gauge = band.gauge();
-    let length = gauge.length_mm(f64::from(swatch.half_rows));
+    let (width, length) = match lay.is_solved() {
+        true => (lay.median_width_mm(), lay.length_mm()),
+        false => (
+            gauge.width_mm(band.thread_count()),
+            gauge.length_mm(f64::from(fabric.longest_column())),
+        ),
+    };
+    let widest = lay.is_solved().then(|| tenths(lay.greatest_width_mm()));
     Size {
-        width: tenths(gauge.width_mm(band.thread_count())),
+        width: tenths(width),
+        widest: widest.filter(|widest| *widest > tenths(width)),
         length: tenths(length),
-        repeat: tenths(gauge.length_mm(grown.per_repeat())),
-        total: tenths(length + craft::ends_mm(band, habits)),
+        repeat: tenths(repeat_mm(band, lay, grown)),
+        total: tenths(length + craft::ends_mm(band, fabric, lay, habits)),
+    }
+}
+
+/// By how much each repeat makes the band longer, in the long run.
+fn repeat_mm(band: &Band, lay: &Lay, grown: Growth) -> f64 {
+    let lattice = || band.gauge().length_mm(grown.per_repeat());
+    lay.repeat_mm().unwrap_or_else(lattice)
+}
+
+/// Why the sizes of a band are not to be relied on.
+fn roughness(lay: &Lay) -> Option<&'static str> {
+    match lay.unsolved() {
+        Some(Unsolved::Crowded) => Some(
+            "some columns get so many more knots than those beside them that the knots have no room: how this band will lie cannot be worked out, and its size and picture are those of a stiff lattice",
+        ),
+        Some(Unsolved::TooLarge) => Some(
+            "this fabric has holes and is too large to work out how it lies: its size and picture are those of a stiff lattice",
+        ),
+        None if !lay.said().settled => Some(
+            "how this band lies could not be worked out to the end: its size and picture are rough",
+        ),
+        None => None,
     }
 }
 
@@ -641,56 +793,90 @@ struct Followed {
 #[derive(Clone, Copy, Debug)]
 struct Float {
     half_rows: u32,
+    /// How far it lies open, in a soft fabric.
+    open_mm: f64,
     ends_at: (Part, u32, usize),
 }
 
 impl Followed {
-    /// The next of its knots, after which it hangs at the edge or does not.
-    fn meets(&mut self, level: u32, at: (Part, u32, usize), outermost: bool) {
+    /// The next of its knots, after so much of a float if it was tied before.
+    fn meets(&mut self, knot: Meeting) {
         self.at_an_edge |= self.outermost;
-        self.outermost = outermost;
-        let half_rows = self.last_level.map_or(0, |last| level.saturating_sub(last));
-        if self
-            .float
-            .is_none_or(|longest| half_rows > longest.half_rows)
-        {
-            self.float = Some(Float {
-                half_rows,
-                ends_at: at,
-            });
+        self.outermost = knot.outermost;
+        self.last_level = Some(knot.level);
+        let float = Float {
+            half_rows: knot.half_rows,
+            open_mm: knot.open_mm,
+            ends_at: knot.at,
+        };
+        let is_longer = |longest: &Float| {
+            (float.open_mm, float.half_rows) > (longest.open_mm, longest.half_rows)
+        };
+        if self.float.as_ref().is_none_or(is_longer) {
+            self.float = Some(float);
         }
-        self.last_level = Some(level);
     }
 }
 
-fn follow_threads(fabric: &Fabric) -> Vec<Followed> {
+/// A thread comes to a knot.
+#[derive(Clone, Copy)]
+struct Meeting {
+    level: u32,
+    /// How far it lay loose before it, on the lattice or, in half rows, as it really lies.
+    half_rows: u32,
+    open_mm: f64,
+    at: (Part, u32, usize),
+    /// Whether it hangs at an edge after it.
+    outermost: bool,
+}
+
+fn follow_threads(fabric: &Fabric, lay: &Lay) -> Vec<Followed> {
     let mut threads = vec![Followed::default(); usize::from(fabric.thread_count())];
     let last = fabric.thread_count() - 1;
+    let half_row_mm = lay.gauge().half_row_mm;
+    let mut open = lay.open_mm(fabric);
     for pass in fabric.passes() {
         let (mut row, mut number) = (0, 0);
         for knot in pass.knots() {
             number = if knot.row == row { number + 1 } else { 1 };
             row = knot.row;
-            let at = (pass.part(), row, number);
+            let open = open.as_mut().and_then(Iterator::next);
             let worker_ends_left =
                 (knot.kind.working_side() == Side::Left) != knot.kind.changes_places();
             let column = knot.column.number();
-            for (thread, on_the_left) in [
-                (knot.working, worker_ends_left),
-                (knot.core, !worker_ends_left),
-            ] {
-                let outermost = if on_the_left {
-                    column == 1
-                } else {
-                    column == last
-                };
-                threads[thread.index()].meets(knot.level, at, outermost);
+            for (side, thread) in left_and_right(&knot).into_iter().enumerate() {
+                let followed = &mut threads[thread.index()];
+                let ends_left = (thread == knot.working) == worker_ends_left;
+                let open_mm = open.map(|open| open[side].unwrap_or(0.0));
+                let on_lattice = || followed.last_level.map_or(0, |last| knot.level.saturating_sub(last));
+                followed.meets(Meeting {
+                    level: knot.level,
+                    half_rows: match open_mm {
+                        // Knots that touch lie one half row apart.
+                        Some(mm) if followed.last_level.is_some() => 1 + whole(mm / half_row_mm),
+                        Some(_) => 0,
+                        None => on_lattice(),
+                    },
+                    open_mm: open_mm.unwrap_or(0.0),
+                    at: (pass.part(), row, number),
+                    outermost: if ends_left { column == 1 } else { column == last },
+                });
             }
             threads[knot.working.index()].working += 1;
             threads[knot.core.index()].core += 1;
         }
     }
     threads
+}
+
+/// To the nearest whole number.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a length on the band in half rows"
+)]
+fn whole(length: f64) -> u32 {
+    length.round() as u32
 }
 
 fn thread_use(band: &Band, threads: &[Followed], cut_list: &CutList) -> Vec<ThreadUse> {

@@ -1,0 +1,144 @@
+//! How a soft band begins and ends: where its outermost knots lie, and where the threads leave it.
+
+use std::collections::VecDeque;
+
+use super::plane::Arrow;
+use super::Lay;
+use crate::fabric::Fabric;
+
+/// Where a soft fabric begins or ends.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct LaidEdge {
+    /// For each column from the left, how far its outermost knot lies back from where the edge
+    /// sticks out furthest; nothing where the column has no knot.
+    pub(crate) columns_back_mm: Vec<Option<f64>>,
+    /// For each position from the left, where its thread leaves the fabric.
+    pub(crate) threads: Vec<LeavingThread>,
+}
+
+/// Where a thread leaves the fabric.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct LeavingThread {
+    /// How far to the right of the first.
+    pub(crate) across_mm: f64,
+    /// How far back from where the edge sticks out furthest.
+    pub(crate) back_mm: f64,
+}
+
+/// The outermost knots of a column, the outermost first, and as many further in as say which
+/// way the column goes.
+type OutermostKnots = VecDeque<Arrow>;
+
+/// What lies at one end of the fabric.
+#[derive(Default)]
+struct End {
+    columns: Vec<OutermostKnots>,
+    threads: Vec<Option<Arrow>>,
+}
+
+impl End {
+    fn of(threads: usize) -> Self {
+        Self {
+            columns: vec![OutermostKnots::new(); threads - 1],
+            threads: vec![None; threads],
+        }
+    }
+
+    /// Which way the band goes from here, if its middle turns by so much over a millimetre.
+    fn inwards(&self, turns: f64) -> Arrow {
+        let (mut way, mut length, mut columns) = (Arrow::NONE, 0.0, 0.0);
+        for column in self.columns.iter().filter(|column| column.len() > 1) {
+            let chord = column[column.len() - 1] - column[0];
+            way += chord;
+            length += chord.length();
+            columns += 1.0;
+        }
+        // A chord is turned against the beginning of its arc by half of what the arc turns.
+        let half = -turns * length / f64::max(columns, 1.0) / 2.0;
+        way.direction_or(Arrow::new(0.0, 1.0)) * Arrow::new(libm::cos(half), libm::sin(half))
+    }
+
+    /// Seen with the band going on towards `inwards`; `right` is the way to the right.
+    fn edge(&self, inwards: Arrow, right: Arrow) -> LaidEdge {
+        let depth = |place: Arrow| place.dot(inwards);
+        let outermost = |places: &mut dyn Iterator<Item = Arrow>| {
+            places.map(depth).fold(f64::INFINITY, f64::min)
+        };
+        let first = outermost(&mut self.columns.iter().filter_map(|column| column.front().copied()));
+        let first_thread = outermost(&mut self.threads.iter().flatten().copied());
+        let known = |at: usize| {
+            self.threads[at].map(|place| LeavingThread {
+                across_mm: place.dot(right),
+                back_mm: depth(place) - first_thread,
+            })
+        };
+        let columns_back_mm = self.columns.iter();
+        let columns_back_mm =
+            columns_back_mm.map(|column| Some(depth(*column.front()?) - first)).collect();
+        let mut edge = LaidEdge {
+            columns_back_mm,
+            threads: (0..self.threads.len()).map(|at| known(at).unwrap_or_default()).collect(),
+        };
+        self.place_untied(&mut edge, known);
+        let leftmost = edge.threads[0].across_mm;
+        for thread in &mut edge.threads {
+            thread.across_mm -= leftmost;
+        }
+        edge
+    }
+
+    /// Threads that no knot ties hang beside their neighbours, as far apart as those.
+    fn place_untied(&self, edge: &mut LaidEdge, known: impl Fn(usize) -> Option<LeavingThread>) {
+        let tied: Vec<usize> = (0..self.threads.len()).filter(|at| known(*at).is_some()).collect();
+        let (Some(&first), Some(&last)) = (tied.first(), tied.last()) else { return };
+        let steps = (last - first).max(1) as f64;
+        let step = (edge.threads[last].across_mm - edge.threads[first].across_mm) / steps;
+        for at in (0..first).rev() {
+            edge.threads[at].across_mm = edge.threads[at + 1].across_mm - step;
+        }
+        for at in first + 1..edge.threads.len() {
+            if known(at).is_none() {
+                edge.threads[at].across_mm = edge.threads[at - 1].across_mm + step;
+            }
+        }
+    }
+}
+
+impl Lay {
+    /// Where the band begins and where it ends; nothing where it lies on the lattice, which says
+    /// that by itself.
+    pub(crate) fn edges(&self, fabric: &Fabric) -> Option<[LaidEdge; 2]> {
+        if !self.is_solved() {
+            return None;
+        }
+        let threads = usize::from(fabric.thread_count());
+        let (mut start, mut finish) = (End::of(threads), End::of(threads));
+        for laid in self.knots(fabric) {
+            let place = Arrow::new(laid.centre.across_mm, laid.centre.along_mm);
+            let corners = self.corners(&laid);
+            let column = laid.knot.column.index();
+            let (begun, ending) = (&mut start.columns[column], &mut finish.columns[column]);
+            if begun.len() <= threads {
+                begun.push_back(place);
+            }
+            ending.push_front(place);
+            ending.truncate(threads + 1);
+            for (position, aside) in [(column, -1.0), (column + 1, 1.0)] {
+                start.threads[position].get_or_insert(corners.above(aside));
+                finish.threads[position] = Some(corners.below(aside));
+            }
+        }
+        let turns = self.bend().map_or(0.0, |_| self.curvature() / self.gauge.knot_mm());
+        // A band that does not bend stands upright, and steps at its edges do not lean it over.
+        let inwards = |end: &End, turns: f64, upright: Arrow| {
+            if turns == 0.0 { upright } else { end.inwards(turns) }
+        };
+        let down = inwards(&start, turns, Arrow::new(0.0, 1.0));
+        // From the end the band is gone along backwards, so it turns the other way.
+        let up = inwards(&finish, -turns, Arrow::new(0.0, -1.0));
+        Some([
+            start.edge(down, -down.quarter()),
+            finish.edge(up, up.quarter()),
+        ])
+    }
+}
