@@ -126,16 +126,17 @@ impl ThreadPath {
 
 fn courses(fabric: &Fabric, lay: &Lay) -> Vec<ThreadPath> {
     let mut courses = vec![ThreadPath::default(); usize::from(fabric.thread_count())];
-    let mut open = lay.open_mm(fabric);
     for knot in fabric.knots() {
         for thread in [knot.working, knot.core] {
             courses[thread.index()].meets(knot.level);
         }
         courses[knot.working.index()].working += 1;
         courses[knot.core.index()].core += 1;
-        let open = open.as_mut().and_then(Iterator::next).unwrap_or_default();
-        for (thread, open_mm) in left_and_right(&knot).into_iter().zip(open) {
-            courses[thread.index()].open_mm += open_mm.unwrap_or(0.0);
+    }
+    if lay.is_solved() {
+        let stretches = lay.frames(fabric).flat_map(|(_, stretches)| stretches);
+        for stretch in stretches.flatten() {
+            courses[stretch.thread.index()].open_mm += stretch.length_mm;
         }
     }
     courses

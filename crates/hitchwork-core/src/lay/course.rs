@@ -4,7 +4,7 @@
 use super::links::{Bond, Corner, Link, Tracer};
 use super::plane::Arrow;
 use super::{LaidKnot, Lay, Point};
-use crate::craft::Gauge;
+use crate::craft::{Gauge, left_and_right};
 use crate::fabric::{Fabric, Thread};
 
 /// Stretches up to this share of a knot are not open (our own judgement: what is left of a lay
@@ -107,43 +107,49 @@ impl Lay {
     /// ```
     #[must_use]
     pub fn courses(&self, fabric: &Fabric) -> Courses {
-        let knots: Vec<LaidKnot> = self.knots(fabric).collect();
-        let links = links(fabric);
-        let mut ways = vec![StraightWays::default(); knots.len()];
-        for (link, _) in &links {
-            ways[link.from].note(link);
-            ways[link.to].note(link);
+        let mut courses = Courses::default();
+        for (frame, stretches) in self.frames(fabric) {
+            courses.frames.push(frame);
+            courses.stretches.extend(stretches.into_iter().flatten());
         }
-        let frames: Vec<KnotFrame> = knots
-            .iter()
-            .zip(ways)
-            .map(|(knot, ways)| KnotFrame::new(*knot, ways, &self.gauge))
-            .collect();
-        let knot_mm = self.gauge.knot_mm();
-        let stretches = links
-            .iter()
-            .filter_map(|(link, thread)| stretch(link, *thread, &frames, knot_mm))
-            .collect();
-        Courses { frames, stretches }
+        courses
     }
-}
 
-/// All stretches of thread from one knot to the next, with the threads.
-fn links(fabric: &Fabric) -> Vec<(Link, Thread)> {
-    let mut tracer = Tracer::new(fabric.thread_count());
-    let mut links = Vec::new();
-    for pass in fabric.passes() {
-        let mut order = pass.order_before().to_vec();
-        for knot in pass.knots() {
-            let left = knot.column.index();
-            let (to_it, _) = tracer.tie(knot.column.number() - 1);
-            links.extend(to_it.map(|link| (link, order[usize::from(link.position)])));
-            if knot.kind.changes_places() {
-                order.swap(left, left + 1);
+    /// One knot after the other, with the open stretches that enter it at its left and its
+    /// right: of a band of millions of knots only a few are kept at a time.
+    pub(crate) fn frames<'a>(
+        &'a self,
+        fabric: &'a Fabric,
+    ) -> impl Iterator<Item = (KnotFrame, [Option<Stretch>; 2])> + 'a {
+        let mut ways = Vec::new();
+        let mut tracer = Tracer::new(fabric.thread_count());
+        for knot in fabric.knots() {
+            ways.push(StraightWays::default());
+            for link in tracer.tie(knot.column.number() - 1).0 {
+                ways[link.from].note(&link);
+                ways[link.to].note(&link);
             }
         }
+        let knot_mm = self.gauge.knot_mm();
+        let mut tracer = Tracer::new(fabric.thread_count());
+        let mut left: Vec<Option<KnotFrame>> = vec![None; usize::from(fabric.thread_count())];
+        self.knots(fabric).zip(ways).map(move |(laid, ways)| {
+            let frame = KnotFrame::new(laid, ways, &self.gauge);
+            let knot = &frame.laid.knot;
+            let threads = left_and_right(knot);
+            let (mut stretches, position) = ([None; 2], knot.column.number() - 1);
+            for link in tracer.tie(position).0 {
+                let side = usize::from(link.position - position);
+                let one = left[usize::from(link.position)].as_ref();
+                let one = one.expect("a link leads from a knot");
+                stretches[side] = stretch(&link, threads[side], [one, &frame], knot_mm);
+            }
+            for at in [position, position + 1] {
+                left[usize::from(at)] = Some(frame);
+            }
+            (frame, stretches)
+        })
     }
-    links
 }
 
 /// Along which of its two ways threads run straight through a knot, from a knot or to one.
@@ -215,8 +221,12 @@ impl KnotFrame {
 }
 
 /// How a thread runs, if it is seen between its two knots.
-fn stretch(link: &Link, thread: Thread, frames: &[KnotFrame], knot_mm: f64) -> Option<Stretch> {
-    let (one, other) = (&frames[link.from], &frames[link.to]);
+fn stretch(
+    link: &Link,
+    thread: Thread,
+    [one, other]: [&KnotFrame; 2],
+    knot_mm: f64,
+) -> Option<Stretch> {
     let (out, into) = (one.leaves(link.leaves), other.enters(link.enters));
     let leaves = (out - place(one.laid.centre)).direction_or(Arrow::UPRIGHT);
     let enters = (place(other.laid.centre) - into).direction_or(Arrow::UPRIGHT);

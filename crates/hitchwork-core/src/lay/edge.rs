@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use super::plane::Arrow;
-use super::Lay;
+use super::{Lay, Point};
 use crate::fabric::Fabric;
 
 /// Where a soft fabric begins or ends.
@@ -113,19 +113,20 @@ impl Lay {
         }
         let threads = usize::from(fabric.thread_count());
         let (mut start, mut finish) = (End::of(threads), End::of(threads));
-        for laid in self.knots(fabric) {
-            let place = Arrow::new(laid.centre.across_mm, laid.centre.along_mm);
-            let corners = self.corners(&laid);
-            let column = laid.knot.column.index();
+        for (frame, _) in self.frames(fabric) {
+            let place = arrow(frame.laid.centre);
+            let column = frame.laid.knot.column.index();
             let (begun, ending) = (&mut start.columns[column], &mut finish.columns[column]);
             if begun.len() <= threads {
                 begun.push_back(place);
             }
             ending.push_front(place);
             ending.truncate(threads + 1);
-            for (position, aside) in [(column, -1.0), (column + 1, 1.0)] {
-                start.threads[position].get_or_insert(corners.above(aside));
-                finish.threads[position] = Some(corners.below(aside));
+            let enters = [frame.enters_left(), frame.enters_right()];
+            let leaves = [frame.leaves_left, frame.leaves_right];
+            for (position, (enters, leaves)) in (column..).zip(enters.into_iter().zip(leaves)) {
+                start.threads[position].get_or_insert(arrow(enters));
+                finish.threads[position] = Some(arrow(leaves));
             }
         }
         let turns = self.bend().map_or(0.0, |_| self.curvature() / self.gauge.knot_mm());
@@ -141,4 +142,8 @@ impl Lay {
             finish.edge(up, up.quarter()),
         ])
     }
+}
+
+fn arrow(point: Point) -> Arrow {
+    Arrow::new(point.across_mm, point.along_mm)
 }

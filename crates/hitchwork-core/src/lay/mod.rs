@@ -22,7 +22,6 @@ mod edge;
 mod lattice;
 mod links;
 mod measure;
-mod open;
 mod plane;
 mod settle;
 mod shape;
@@ -277,6 +276,13 @@ impl Lay {
     /// The gauge by which it was laid.
     pub(crate) fn gauge(&self) -> &Gauge {
         &self.gauge
+    }
+
+    /// Whether a fabric has holes anywhere, so that it is soft and has to be solved; found out in
+    /// the time that it takes to look at each knot once.
+    #[must_use]
+    pub fn has_holes(fabric: &Fabric) -> bool {
+        lattice::closed(fabric).is_none()
     }
 
     /// Whether the fabric has holes and had to be solved; where not, every knot lies on the

@@ -72,6 +72,10 @@ const MAX_ROUNDS: u32 = 200;
 /// no knot by more than a thousandth of itself (our own judgement).
 const ENOUGH: f64 = 1e-11;
 
+/// A first guess has settled when a round lowers the energy by less than this for each knot (our
+/// own judgement: it moves no knot by more than a tenth of itself).
+const ENOUGH_FOR_A_GUESS: f64 = 1e-5;
+
 /// Rounding can raise the energy of a knot by so much (our own judgement: far above, and far
 /// below what counts).
 const ROUNDING: f64 = 1e-14;
@@ -234,6 +238,7 @@ pub(super) struct Settling<'a> {
     equations: Equations,
     work: f64,
     most_rounds: u32,
+    enough: f64,
 }
 
 impl<'a> Settling<'a> {
@@ -308,6 +313,7 @@ impl<'a> Settling<'a> {
             equations: Equations { matrix, right },
             work,
             most_rounds: MAX_ROUNDS,
+            enough: ENOUGH,
         }
     }
 
@@ -329,6 +335,11 @@ impl<'a> Settling<'a> {
     /// Allows no more rounds than this.
     pub(super) fn allow(&mut self, rounds: u32) {
         self.most_rounds = rounds;
+    }
+
+    /// Only a first guess is wanted.
+    pub(super) fn roughly(&mut self) {
+        self.enough = ENOUGH_FOR_A_GUESS;
     }
 
     /// Lets the knots settle, beginning as they lie or, where that is better, with the turns
@@ -362,7 +373,7 @@ impl<'a> Settling<'a> {
             };
             let fall = energy - next_energy;
             (*lying, stiffness, energy) = (next, next_stiffness, next_energy.min(energy));
-            if fall <= ENOUGH * knots && rung <= NEARLY_FREE {
+            if fall <= self.enough * knots && rung <= NEARLY_FREE {
                 outcome.settled = true;
                 break;
             }

@@ -13,20 +13,17 @@ pub(super) struct Skyline {
 
 /// The sum of the products, in an order that is the same everywhere and that a processor can
 /// work on eight at a time.
-fn dot(one: &[f64], other: &[f64]) -> f64 {
+fn dot(mut one: &[f64], mut other: &[f64]) -> f64 {
     let mut sums = [0.0; 8];
-    let (eights, others) = (one.chunks_exact(8), other.chunks_exact(8));
-    let rest: f64 = eights
-        .remainder()
-        .iter()
-        .zip(others.remainder())
-        .map(|(a, b)| a * b)
-        .sum();
-    for (a, b) in eights.zip(others) {
+    while let (Some((a, after_one)), Some((b, after_other))) =
+        (one.split_first_chunk::<8>(), other.split_first_chunk::<8>())
+    {
         for at in 0..8 {
             sums[at] += a[at] * b[at];
         }
+        (one, other) = (after_one, after_other);
     }
+    let rest: f64 = one.iter().zip(other).map(|(a, b)| a * b).sum();
     let (one, other) = sums.split_at(4);
     let half = |sums: &[f64]| (sums[0] + sums[1]) + (sums[2] + sums[3]);
     half(one) + half(other) + rest

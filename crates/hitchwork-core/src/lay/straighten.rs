@@ -103,8 +103,9 @@ impl Lay {
             soft: Some(Soft {
                 piece_of: soft.piece_of.clone(),
                 pieces,
+                repeat: soft.repeat,
             }),
-            too_large: false,
+            unsolved: None,
             said,
             measures,
         }

@@ -38,6 +38,10 @@ pub(super) struct LaidStrip {
 /// Up to this many knots a piece is solved as a whole (our own judgement: a few milliseconds).
 const SOLVED_WHOLE: u64 = 600;
 
+/// From this many repeats on, knots begin as those of the endless repeat lie (our own judgement:
+/// of fewer, hardly one lies so).
+const FEWEST_REPEATS: u32 = 3;
+
 /// The ends are first laid over this many knots, as a multiple of the square of the threads:
 /// one width of the band (our own judgement; they are laid over more where that is not enough).
 const END_IN_SQUARES: u64 = 1;
@@ -75,10 +79,15 @@ impl PieceColumns {
         let squares = END_IN_SQUARES * u64::from(self.threads) * u64::from(self.threads);
         let mut own = squares.div_ceil(self.repeat.len().max(1) as u64).max(2);
         let is_long = |own: u64| 2 * own + 2 < u64::from(self.repeats);
-        if self.knots() <= SOLVED_WHOLE || !self.repeats_as_one() || !is_long(own) {
-            return self.lay_whole(shape);
+        if self.repeats < FEWEST_REPEATS || !self.repeats_as_one() {
+            return self.lay_whole(shape, None);
         }
-        let (pattern, outcome) = self.lay_repeat(shape)?;
+        let Some((pattern, outcome)) = self.lay_repeat(shape) else {
+            return self.lay_whole(shape, None);
+        };
+        if self.knots() <= SOLVED_WHOLE || !is_long(own) {
+            return self.lay_whole(shape, Some(&pattern));
+        }
         let mut laid = None;
         while is_long(own) {
             let own_repeats = u32::try_from(own).ok()?;
@@ -97,7 +106,7 @@ impl PieceColumns {
             }
             own *= 2;
         }
-        self.lay_whole(shape).or(laid)
+        self.lay_whole(shape, Some(&pattern)).or(laid)
     }
 
     /// By how much each repeat makes the piece longer in the long run, along its middle, in
@@ -179,7 +188,8 @@ impl PieceColumns {
         self.parts_of_repeat().len() == 1
     }
 
-    fn lay_whole(&self, shape: KnotShape) -> Option<LaidStrip> {
+    /// Lays all knots at once, beginning as the endless repeat lies, if that is known.
+    fn lay_whole(&self, shape: KnotShape, pattern: Option<&LayState>) -> Option<LaidStrip> {
         let knots = self.knots();
         if knots > LARGEST {
             return None;
@@ -190,7 +200,10 @@ impl PieceColumns {
         if !settling.is_possible() {
             return None;
         }
-        let mut lying = sweep::begin(&net, shape, self.threads, settling.most_rounds());
+        let mut lying = match pattern {
+            Some(pattern) => self.as_repeated(pattern),
+            None => sweep::begin(&net, shape, self.threads, settling.most_rounds()),
+        };
         let outcome = settling.settle(&mut lying);
         Some(LaidStrip {
             begin: spots(&lying).collect(),
@@ -201,6 +214,21 @@ impl PieceColumns {
             outcome,
             solved_knots: net.knots,
         })
+    }
+
+    /// All knots as the endless repeat lies, those of the leads beside it.
+    fn as_repeated(&self, pattern: &LayState) -> LayState {
+        let mut lying = LayState::upright(0);
+        lying.take(self.lead_in.len(), Motion::NONE);
+        let mut pose = Motion::NONE;
+        for repeat in 0..self.repeats {
+            if repeat > 0 {
+                pose = pattern.growth.after(pose);
+            }
+            lying.take_repeat(pattern, pose);
+        }
+        lying.take(self.lead_out.len(), pose);
+        lying
     }
 
     fn lay_repeat(&self, shape: KnotShape) -> Option<(LayState, SettleResult)> {

@@ -47,6 +47,7 @@ pub(super) fn begin(net: &Net, shape: KnotShape, threads: u16, most_rounds: u32)
             laid.places.push(lying.places[*knot]);
             laid.turns.push(lying.turns[*knot]);
         }
+        settling.roughly();
         settling.allow(ROUNDS.min(most_rounds / TIMES_LAID));
         settling.settle(&mut laid);
         for (at, knot) in window.iter().enumerate() {

@@ -834,20 +834,20 @@ fn follow_threads(fabric: &Fabric, lay: &Lay) -> Vec<Followed> {
     let mut threads = vec![Followed::default(); usize::from(fabric.thread_count())];
     let last = fabric.thread_count() - 1;
     let half_row_mm = lay.gauge().half_row_mm;
-    let mut open = lay.open_mm(fabric);
+    let mut soft = lay.is_solved().then(|| lay.frames(fabric));
     for pass in fabric.passes() {
         let (mut row, mut number) = (0, 0);
         for knot in pass.knots() {
             number = if knot.row == row { number + 1 } else { 1 };
             row = knot.row;
-            let open = open.as_mut().and_then(Iterator::next);
+            let stretches = soft.as_mut().and_then(Iterator::next).map(|(_, open)| open);
             let worker_ends_left =
                 (knot.kind.working_side() == Side::Left) != knot.kind.changes_places();
             let column = knot.column.number();
             for (side, thread) in left_and_right(&knot).into_iter().enumerate() {
                 let followed = &mut threads[thread.index()];
                 let ends_left = (thread == knot.working) == worker_ends_left;
-                let open_mm = open.map(|open| open[side].unwrap_or(0.0));
+                let open_mm = stretches.map(|open| open[side].map_or(0.0, |open| open.length_mm));
                 let on_lattice = || followed.last_level.map_or(0, |last| knot.level.saturating_sub(last));
                 followed.meets(Meeting {
                     level: knot.level,
