@@ -22,7 +22,7 @@ fn make(rules: &Rules, rule: &Rule, settings: &Settings) -> Made {
 
 /// Whether the rule ties rows over a leader.
 fn is_soft(name: &str) -> bool {
-    ["billow", "harbour_wall", "swell", "tide_marks"].contains(&name)
+    ["billow", "ebb_lines", "harbour_wall", "swell"].contains(&name)
 }
 
 fn proved(rules: &Rules, name: &str, settings: &Settings) -> Report {

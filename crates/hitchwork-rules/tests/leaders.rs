@@ -390,11 +390,11 @@ fn findings_point_at_the_line_of_the_row() {
 #[test]
 fn straight_rules_are_as_wide_and_as_long_as_counted() {
     for (name, settings) in [
-        ("tide_marks", vec![]),
-        ("tide_marks", vec![("threads", "5"), ("sand", "0")]),
+        ("ebb_lines", vec![]),
+        ("ebb_lines", vec![("threads", "5"), ("sand", "0")]),
         (
-            "tide_marks",
-            vec![("threads", "30"), ("mark", "4"), ("sand", "8")],
+            "ebb_lines",
+            vec![("threads", "30"), ("line", "4"), ("sand", "8")],
         ),
         ("harbour_wall", vec![]),
         ("harbour_wall", vec![("threads", "6"), ("height", "1")]),
@@ -475,13 +475,13 @@ fn the_stripes_of_a_swell_run_as_they_are_chosen() {
     );
 }
 
-/// Six threads, marks of one row and sand of two: the marks of threads 1, 6 and 2 in turn, and
+/// Six threads, lines of one row and sand of two: those of threads 1, 6 and 2 in turn, and
 /// beside the sand the leader that takes over.
 #[test]
-fn tide_marks_have_three_leaders_or_two() {
+fn ebb_lines_have_three_leaders_or_two() {
     let three = built_in(
-        "tide_marks",
-        &[("threads", "6"), ("mark", "1"), ("sand", "2")],
+        "ebb_lines",
+        &[("threads", "6"), ("line", "1"), ("sand", "2")],
     );
     assert_eq!(
         shown_in(three.band()),
@@ -496,8 +496,8 @@ fn tide_marks_have_three_leaders_or_two() {
     );
     assert_eq!(three.report().order_after_repeat, [2, 6, 3, 4, 5, 1]);
     let two = built_in(
-        "tide_marks",
-        &[("threads", "6"), ("mark", "2"), ("sand", "0")],
+        "ebb_lines",
+        &[("threads", "6"), ("line", "2"), ("sand", "0")],
     );
     let expected: Vec<Vec<u16>> = [1, 1, 2, 2].map(|leader| vec![leader; 5]).to_vec();
     assert_eq!(shown_in(two.band()), expected);
@@ -568,7 +568,7 @@ fn a_billow_is_wide_where_its_rows_lie_over_a_leader() {
 /// Mirrored, a rule of rows over a leader shows the same from the other side.
 #[test]
 fn mirrored_rules_make_mirrored_bands() {
-    for name in ["tide_marks", "swell", "billow", "harbour_wall"] {
+    for name in ["ebb_lines", "swell", "billow", "harbour_wall"] {
         let tied = built_in(name, &[]);
         let threads = tied.band().thread_count();
         let mut mirrored = shown_in(tied.band());

@@ -225,7 +225,7 @@ mod leaders {
     }
 
     /// `row.leader_changes(columns)`: the row with a change of leader in a column. The knot there
-    /// becomes a turning knot: the leader stays before it, and the thread that it meets leads on
+    /// becomes a turning knot: the leader stays where it is, and the thread that it meets leads on
     /// from there. In the last column of the row, that thread leads the next row.
     ///
     /// So a row can be handed to another leader, and stays as straight and as dense as it was.
@@ -259,10 +259,9 @@ mod leaders {
     /// in the first, back in the second, and so on; the function says true where the leader
     /// shows, and false where the other thread does.
     ///
-    /// So you can paint in two colours, and more: apart from the leader, every thread keeps
-    /// to its column, that of number column in the position column + 1. The function is asked
-    /// once for every place; rows count from 1. After an even number of rows all threads hang
-    /// where they hung.
+    /// So you can paint. Apart from the leader, every thread keeps to its place: in column 1 that
+    /// is thread 2, in column 2 thread 3, and so on. The function is asked once for every place;
+    /// rows count from 1. After an even number of rows all threads hang where they hung.
     ///
     /// - `threads`: from 2 to 200
     /// - `rows`: how many rows
@@ -273,7 +272,8 @@ mod leaders {
     ///
     /// ```rhai
     /// let blocks = leader_rows(9, 8, |row, column| (row <= 4) == (column <= 4));
-    /// band(9).repeat(blocks).colours(in_stripes(contrasting("gull", 2), 9))
+    /// let colours = contrasting("gull", 2);
+    /// band(9).repeat(blocks).colours([colours[0]] + in_turn([colours[1]], 8))
     /// ```
     #[rhai_fn(return_raw)]
     pub fn leader_rows(
