@@ -105,6 +105,9 @@ fn rows_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])>
         "symmetric_rows(9, 10, \"p2\", many)",
         "random_rows(9, 10, #{ fixed: many })",
         "lattice(9, 100, |row, column| long)",
+        "leader_rows(200, 1000000, |row, column| true)",
+        "many.leader_shows()",
+        "many.leader_shows(1)",
         "let list = []; for i in 0..1000 { list.push(no_knots()); } let b = band(4).lead_in(list); for i in 0..30 { b = b + b; }",
     ];
     let hoards = [
@@ -116,6 +119,10 @@ fn rows_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])>
         "long.half_turned(9)",
         "long.shift(1)",
         "long.every(1)",
+        "long.leader_shows()",
+        "long.leader_shows(1)",
+        "long.leader_changes(1)",
+        "leader_rows(100, 100, |row, column| true)",
         "long.but(forward(1))",
         "forward(1).but(long.every(40000)) + long",
         "many.every(100).shift(1)",

@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use hitchwork_core::proof::Severity;
+use hitchwork_core::proof::{Code, Severity};
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
 use hitchwork_rules::Rules;
@@ -112,6 +112,10 @@ fn errors_are_said_apart_and_by_codes_that_have_a_page() {
     }
 }
 
+/// What rows over a leader are told: a leader that shows needs a longer piece than the others,
+/// and the other two are judged on the stiff lattice, on which such rows do not lie.
+const SAID_OF_LEADERS: [Code; 3] = [Code::FarLongerThread, Code::OpenGaps, Code::FloatingThread];
+
 #[test]
 fn every_function_has_an_example_that_uses_it_and_makes_a_band() {
     let rules = Rules::new();
@@ -131,6 +135,9 @@ fn every_function_has_an_example_that_uses_it_and_makes_a_band() {
             .findings
             .iter()
             .filter(|finding| finding.severity > Severity::Note)
+            .filter(|finding| {
+                !(name.starts_with("leader_") && SAID_OF_LEADERS.contains(&finding.code))
+            })
             .map(|finding| finding.message.as_str())
             .collect();
         assert!(

@@ -16,6 +16,7 @@ mod chances;
 mod colours;
 mod given;
 mod grids;
+mod leaders;
 mod lists;
 mod numbers;
 mod others;
@@ -39,7 +40,7 @@ pub(crate) struct FunctionRoom {
 }
 
 /// The rooms, in the order in which the reference shows them.
-pub(crate) const ROOMS: [FunctionRoom; 9] = [
+pub(crate) const ROOMS: [FunctionRoom; 10] = [
     FunctionRoom {
         title: "settings",
         sentence: "What a maker can choose. Each setting is declared where it is used, with its default, its range and a sentence.",
@@ -49,6 +50,11 @@ pub(crate) const ROOMS: [FunctionRoom; 9] = [
         title: "knots and rows",
         sentence: "Knots in columns, rows of knots, and what can be made of rows. Every function gives a new row and leaves the old one as it was.",
         register: rows::register,
+    },
+    FunctionRoom {
+        title: "rows over a leader",
+        sentence: "Rows that lie straight across the band. One thread, the leader, goes from edge to edge, and every knot ties another thread to it: either the others are tied round the leader, show, and hide it, or the leader is tied round them, shows, and hides them.",
+        register: leaders::register,
     },
     FunctionRoom {
         title: "colours",

@@ -27,6 +27,15 @@ fn knots(context: &NativeCallContext, kind: Kind, columns: &Dynamic) -> ScriptRe
     if kind == Kind::Backward && !columns.is_array() {
         numbers.reverse();
     }
+    knots_in(context, kind, &numbers)
+}
+
+/// Knots of one kind in these columns, in this order.
+pub(super) fn knots_in(
+    context: &NativeCallContext,
+    kind: Kind,
+    numbers: &[i64],
+) -> ScriptResult<Row> {
     let column = |number: &i64| {
         u16::try_from(*number).ok().filter(|number| *number > 0).ok_or_else(|| {
             wrong_value(
