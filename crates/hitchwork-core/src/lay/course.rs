@@ -36,7 +36,7 @@ pub struct KnotFrame {
 /// A stretch of thread that runs openly from one knot to the next.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[non_exhaustive]
-pub struct Stretch {
+pub struct OpenStretch {
     /// The thread.
     pub thread: Thread,
     /// The position at which it hangs there, from 1.
@@ -55,11 +55,11 @@ pub struct Stretch {
 /// All knots of a fabric with the threads between them.
 #[derive(Clone, Debug, Default, PartialEq)]
 #[non_exhaustive]
-pub struct Courses {
+pub struct LaidThreads {
     /// The knots in the order in which they are tied.
     pub frames: Vec<KnotFrame>,
     /// The open stretches, by the knots that they enter.
-    pub stretches: Vec<Stretch>,
+    pub stretches: Vec<OpenStretch>,
 }
 
 impl Lay {
@@ -84,7 +84,7 @@ impl Lay {
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
-    pub fn stretches(&self, fabric: &Fabric) -> Vec<Stretch> {
+    pub fn stretches(&self, fabric: &Fabric) -> Vec<OpenStretch> {
         self.courses(fabric).stretches
     }
 
@@ -96,6 +96,7 @@ impl Lay {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140)]),
     /// #     threads: vec![0; 4],
     /// #     repeat: vec![Row::run(Kind::Forward, 1..4)?],
+    /// #     repeats: 1,
     /// #     ..BandParts::default()
     /// # })?;
     /// let fabric = Fabric::of(&band);
@@ -106,8 +107,8 @@ impl Lay {
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
-    pub fn courses(&self, fabric: &Fabric) -> Courses {
-        let mut courses = Courses::default();
+    pub fn courses(&self, fabric: &Fabric) -> LaidThreads {
+        let mut courses = LaidThreads::default();
         for (frame, stretches) in self.frames(fabric) {
             courses.frames.push(frame);
             courses.stretches.extend(stretches.into_iter().flatten());
@@ -120,7 +121,7 @@ impl Lay {
     pub(crate) fn frames<'a>(
         &'a self,
         fabric: &'a Fabric,
-    ) -> impl Iterator<Item = (KnotFrame, [Option<Stretch>; 2])> + 'a {
+    ) -> impl Iterator<Item = (KnotFrame, [Option<OpenStretch>; 2])> + 'a {
         let mut ways = Vec::new();
         let mut tracer = Tracer::new(fabric.thread_count());
         for knot in fabric.knots() {
@@ -226,7 +227,7 @@ fn stretch(
     thread: Thread,
     [one, other]: [&KnotFrame; 2],
     knot_mm: f64,
-) -> Option<Stretch> {
+) -> Option<OpenStretch> {
     let (out, into) = (one.leaves(link.leaves), other.enters(link.enters));
     let leaves = (out - place(one.laid.centre)).direction_or(Arrow::UPRIGHT);
     let enters = (place(other.laid.centre) - into).direction_or(Arrow::UPRIGHT);
@@ -243,7 +244,7 @@ fn stretch(
         into - enters.times(tangent),
         into,
     ];
-    Some(Stretch {
+    Some(OpenStretch {
         thread,
         position: link.position + 1,
         from: link.from,

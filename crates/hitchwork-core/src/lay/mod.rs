@@ -32,7 +32,7 @@ mod sweep;
 
 use serde::Serialize;
 
-pub use self::course::{Courses, KnotFrame, Stretch};
+pub use self::course::{LaidThreads, KnotFrame, OpenStretch};
 use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;
