@@ -314,7 +314,7 @@ fn slope(steps: impl ExactSizeIterator<Item = f64>) -> f64 {
 }
 
 /// How much longer an arc is than its chord, from half its angle.
-fn over_chord(half: f64) -> f64 {
+pub(super) fn over_chord(half: f64) -> f64 {
     if half.abs() > 1e-6 {
         half / libm::sin(half)
     } else {
@@ -323,7 +323,7 @@ fn over_chord(half: f64) -> f64 {
 }
 
 /// The place at that share of the knots of a column, which has at least two.
-fn between(column: &[KnotPose], share: usize, of: usize) -> Arrow {
+pub(super) fn between(column: &[KnotPose], share: usize, of: usize) -> Arrow {
     let steps = share * (column.len() - 1);
     let (at, rest) = (steps / of, (steps % of) as f64 / of as f64);
     let here = column[at].place;

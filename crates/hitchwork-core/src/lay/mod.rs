@@ -17,6 +17,7 @@
 //! own rhombus, and those that come back stand square to them; so both the maker's lattice and
 //! rows over a leader, one knot apart, are at rest.
 
+mod course;
 mod lattice;
 mod links;
 mod measure;
@@ -24,11 +25,13 @@ mod plane;
 mod settle;
 mod shape;
 mod skyline;
+mod straighten;
 mod strip;
 mod sweep;
 
 use serde::Serialize;
 
+pub use self::course::{Courses, KnotFrame, Stretch};
 use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;

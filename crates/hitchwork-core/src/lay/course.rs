@@ -1,0 +1,278 @@
+//! The threads of laid knots: where they leave and enter each knot, and how they run openly
+//! from one to the next.
+
+use super::links::{Bond, Corner, Link, Tracer};
+use super::plane::Arrow;
+use super::{LaidKnot, Lay, Point};
+use crate::craft::Gauge;
+use crate::fabric::{Fabric, Thread};
+
+/// Stretches up to this share of a knot are not open (our own judgement: what is left of a lay
+/// that has settled is less, and no eye sees it).
+const CLOSED: f64 = 2e-3;
+
+/// How long the tangents of a course are at its ends, as a share of the straight way between
+/// them: with a third the course is straight where both lie on that way (definition of the cubic
+/// Bézier curve).
+const TANGENT: f64 = 1.0 / 3.0;
+
+/// Over this many chords a course is measured (our own judgement: a turn at an edge comes out
+/// short by less than a thousandth).
+const CHORDS: u32 = 32;
+
+/// A knot where it lies, with the places at which its threads leave it. They enter it at the
+/// places opposite.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
+pub struct KnotFrame {
+    /// The knot.
+    pub laid: LaidKnot,
+    /// Where the thread at its left leaves it: the middle of its lower left side.
+    pub leaves_left: Point,
+    /// Where the thread at its right leaves it: the middle of its lower right side.
+    pub leaves_right: Point,
+}
+
+/// A stretch of thread that runs openly from one knot to the next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
+pub struct Stretch {
+    /// The thread.
+    pub thread: Thread,
+    /// The position at which it hangs there, from 1.
+    pub position: u16,
+    /// The knot that it leaves: how many are tied before it.
+    pub from: usize,
+    /// The knot that it enters: how many are tied before it.
+    pub to: usize,
+    /// Its course, as the four points of a cubic Bézier curve: where it leaves the one knot,
+    /// in the direction in which it leaves, and where it enters the other.
+    pub course: [Point; 4],
+    /// How long it is, in millimetres.
+    pub length_mm: f64,
+}
+
+/// All knots of a fabric with the threads between them.
+#[derive(Clone, Debug, Default, PartialEq)]
+#[non_exhaustive]
+pub struct Courses {
+    /// The knots in the order in which they are tied.
+    pub frames: Vec<KnotFrame>,
+    /// The open stretches, by the knots that they enter.
+    pub stretches: Vec<Stretch>,
+}
+
+impl Lay {
+    /// The open stretches of thread of the fabric that was laid, by the knots that they enter:
+    /// loops at the edges, threads that come back to where they were, threads that float.
+    ///
+    /// ```
+    /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, lay::Lay, row::Row};
+    /// // Six threads, four rows to and fro over a leader.
+    /// let band = Band::new(BandParts {
+    ///     palette: Colour::spoken([Srgb::new(20, 120, 140)]),
+    ///     threads: vec![0; 6],
+    ///     repeat: vec![Row::run(Kind::Backward, 1..6)?, Row::run(Kind::Forward, (1..6).rev())?],
+    ///     repeats: 2,
+    ///     ..BandParts::default()
+    /// })?;
+    /// let fabric = Fabric::of(&band);
+    /// let stretches = Lay::of(&fabric, &band.gauge()).stretches(&fabric);
+    /// // Between the rows the leader turns, at the right, the left and the right.
+    /// let turns: Vec<u16> = stretches.iter().map(|stretch| stretch.position).collect();
+    /// assert_eq!(turns, [6, 1, 6]);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn stretches(&self, fabric: &Fabric) -> Vec<Stretch> {
+        self.courses(fabric).stretches
+    }
+
+    /// The same together with the knots between which they run.
+    ///
+    /// ```
+    /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, fabric::Fabric, knot::Kind, lay::Lay, row::Row};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140)]),
+    /// #     threads: vec![0; 4],
+    /// #     repeat: vec![Row::run(Kind::Forward, 1..4)?],
+    /// #     ..BandParts::default()
+    /// # })?;
+    /// let fabric = Fabric::of(&band);
+    /// let courses = Lay::of(&fabric, &band.gauge()).courses(&fabric);
+    /// // `band`: one slanted row. Its working thread runs from each knot into the next.
+    /// assert_eq!(courses.frames.len(), 3);
+    /// assert!(courses.stretches.is_empty());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn courses(&self, fabric: &Fabric) -> Courses {
+        let knots: Vec<LaidKnot> = self.knots(fabric).collect();
+        let links = links(fabric);
+        let mut ways = vec![StraightWays::default(); knots.len()];
+        for (link, _) in &links {
+            ways[link.from].note(link);
+            ways[link.to].note(link);
+        }
+        let frames: Vec<KnotFrame> = knots
+            .iter()
+            .zip(ways)
+            .map(|(knot, ways)| KnotFrame::new(*knot, ways, &self.gauge))
+            .collect();
+        let knot_mm = self.gauge.knot_mm();
+        let stretches = links
+            .iter()
+            .filter_map(|(link, thread)| stretch(link, *thread, &frames, knot_mm))
+            .collect();
+        Courses { frames, stretches }
+    }
+}
+
+/// All stretches of thread from one knot to the next, with the threads.
+fn links(fabric: &Fabric) -> Vec<(Link, Thread)> {
+    let mut tracer = Tracer::new(fabric.thread_count());
+    let mut links = Vec::new();
+    for pass in fabric.passes() {
+        let mut order = pass.order_before().to_vec();
+        for knot in pass.knots() {
+            let left = knot.column.index();
+            let (to_it, _) = tracer.tie(knot.column.number() - 1);
+            links.extend(to_it.map(|link| (link, order[usize::from(link.position)])));
+            if knot.kind.changes_places() {
+                order.swap(left, left + 1);
+            }
+        }
+    }
+    links
+}
+
+/// Along which of its two ways threads run straight through a knot, from a knot or to one.
+#[derive(Clone, Copy, Default)]
+struct StraightWays {
+    falling: bool,
+    rising: bool,
+}
+
+impl StraightWays {
+    fn note(&mut self, link: &Link) {
+        if link.bond == Bond::Straight {
+            match link.leaves {
+                Corner::Right => self.falling = true,
+                Corner::Left => self.rising = true,
+            }
+        }
+    }
+}
+
+impl KnotFrame {
+    /// A knot is as the gauge lays it where threads run straight both ways. Where they do so one
+    /// way alone, as along a leader, it stands square to that.
+    fn new(laid: LaidKnot, ways: StraightWays, gauge: &Gauge) -> Self {
+        let (column, half_row) = (gauge.column_mm, gauge.half_row_mm);
+        let along = Arrow::new(column, half_row);
+        let square = Arrow::new(half_row, column);
+        let (right, left) = match (ways.falling, ways.rising) {
+            (true, false) => (along, square),
+            (false, true) => (square, along),
+            _ => (along, along),
+        };
+        let turn = Arrow::new(laid.turn.cosine, laid.turn.sine);
+        let middle = place(laid.centre);
+        let leaves = |way: Arrow| point(middle + (way * turn).times(0.5));
+        Self {
+            laid,
+            leaves_left: leaves(Arrow::new(-left.across, left.along)),
+            leaves_right: leaves(right),
+        }
+    }
+
+    fn leaves(&self, corner: Corner) -> Arrow {
+        place(match corner {
+            Corner::Left => self.leaves_left,
+            Corner::Right => self.leaves_right,
+        })
+    }
+
+    /// Where the thread at its left enters it: the middle of its upper left side.
+    #[must_use]
+    pub fn enters_left(&self) -> Point {
+        point(self.enters(Corner::Left))
+    }
+
+    /// Where the thread at its right enters it: the middle of its upper right side.
+    #[must_use]
+    pub fn enters_right(&self) -> Point {
+        point(self.enters(Corner::Right))
+    }
+
+    fn enters(&self, corner: Corner) -> Arrow {
+        let opposite = match corner {
+            Corner::Left => self.leaves(Corner::Right),
+            Corner::Right => self.leaves(Corner::Left),
+        };
+        place(self.laid.centre).times(2.0) - opposite
+    }
+}
+
+/// How a thread runs, if it is seen between its two knots.
+fn stretch(link: &Link, thread: Thread, frames: &[KnotFrame], knot_mm: f64) -> Option<Stretch> {
+    let (one, other) = (&frames[link.from], &frames[link.to]);
+    let (out, into) = (one.leaves(link.leaves), other.enters(link.enters));
+    let leaves = (out - place(one.laid.centre)).direction_or(Arrow::UPRIGHT);
+    let enters = (place(other.laid.centre) - into).direction_or(Arrow::UPRIGHT);
+    let way = into - out;
+    let is_turn = leaves.dot(enters) < 0.0;
+    if way.length() <= CLOSED * knot_mm || (!is_turn && way.dot(leaves + enters) <= 0.0) {
+        // The knots touch, or press into each other.
+        return None;
+    }
+    let tangent = way.length() * TANGENT;
+    let course = [
+        out,
+        out + leaves.times(tangent),
+        into - enters.times(tangent),
+        into,
+    ];
+    Some(Stretch {
+        thread,
+        position: link.position + 1,
+        from: link.from,
+        to: link.to,
+        length_mm: length(course),
+        course: course.map(point),
+    })
+}
+
+fn length(course: [Arrow; 4]) -> f64 {
+    let points = (0..=CHORDS).map(|at| at_share(course, f64::from(at) / f64::from(CHORDS)));
+    let mut before = course[0];
+    points.fold(0.0, |sum, here| {
+        let chord = (here - before).length();
+        before = here;
+        sum + chord
+    })
+}
+
+/// The point of a cubic Bézier curve at a share of it.
+fn at_share(course: [Arrow; 4], share: f64) -> Arrow {
+    let rest = 1.0 - share;
+    let parts = [
+        rest * rest * rest,
+        3.0 * share * rest * rest,
+        3.0 * share * share * rest,
+        share * share * share,
+    ];
+    let terms = course.iter().zip(parts);
+    terms.fold(Arrow::NONE, |sum, (point, part)| sum + point.times(part))
+}
+
+fn place(point: Point) -> Arrow {
+    Arrow::new(point.across_mm, point.along_mm)
+}
+
+fn point(place: Arrow) -> Point {
+    Point {
+        across_mm: place.across,
+        along_mm: place.along,
+    }
+}
