@@ -96,6 +96,7 @@ impl Lay {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140)]),
     /// #     threads: vec![0; 4],
     /// #     repeat: vec![Row::run(Kind::Forward, 1..4)?],
+    /// #     repeats: 1,
     /// #     ..BandParts::default()
     /// # })?;
     /// let fabric = Fabric::of(&band);
