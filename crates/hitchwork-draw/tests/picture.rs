@@ -100,7 +100,9 @@ impl Table {
     fn wraps(&self, knot: &LaidKnot) -> [Oklab<f64>; 2] {
         let unit = self.units_per_mm;
         let centre = (knot.centre.across_mm * unit, knot.centre.along_mm * unit);
-        self.wraps_turned(knot.knot.kind, centre, knot.turn)
+        // Knots of a soft band press into each other and cover each other's edges.
+        let share = if knot.turn.sine == 0.0 { 1.0 } else { 0.6 };
+        self.wraps_turned(knot.knot.kind, centre, knot.turn, share)
     }
 
     /// The colours on two wraps that lie like those of a knot of that kind on the lattice.
@@ -110,10 +112,17 @@ impl Table {
             cosine: 1.0,
             sine: 0.0,
         };
-        self.wraps_turned(kind, centre, upright)
+        self.wraps_turned(kind, centre, upright, 1.0)
     }
 
-    fn wraps_turned(&self, kind: Kind, (x, y): (f64, f64), turn: Turn) -> [Oklab<f64>; 2] {
+    /// The same for any knot, at a share of the way from its centre to the middles of its wraps.
+    fn wraps_turned(
+        &self,
+        kind: Kind,
+        (x, y): (f64, f64),
+        turn: Turn,
+        share: f64,
+    ) -> [Oklab<f64>; 2] {
         // The two wraps lie along the core thread; those of a turning knot above each other.
         let (dx, dy) = match kind {
             Kind::Forward => (25.0, -self.half_row / 4.0),
@@ -122,6 +131,7 @@ impl Table {
         };
         let mirror = if kind.changes_places() { -1.0 } else { 1.0 };
         [(dx, dy), (mirror * dx, -dy)].map(|(dx, dy)| {
+            let (dx, dy) = (dx * share, dy * share);
             self.colour_at(
                 x + dx * turn.cosine - dy * turn.sine,
                 y + dx * turn.sine + dy * turn.cosine,

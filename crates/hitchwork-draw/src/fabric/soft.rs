@@ -325,7 +325,7 @@ impl Plane {
 
 /// Two sides face each other if the ways out of them are turned by less than this cosine says
 /// (our own judgement).
-const FACING: f64 = 0.5;
+const FACING: f64 = 0.85;
 
 /// What lies between the two knots of a stretch of thread.
 struct Gap {
@@ -337,7 +337,8 @@ struct Gap {
     closes: bool,
 }
 
-/// What all knots cover: those that lie almost side by side spread until they touch.
+/// What all knots cover: those that lie almost side by side spread until they touch, and those
+/// that press into each other are pressed flat.
 fn bodies(courses: &Courses, plane: &Plane, knot: f64) -> Vec<Body> {
     let laid: Vec<Body> = courses
         .frames
@@ -345,13 +346,19 @@ fn bodies(courses: &Courses, plane: &Plane, knot: f64) -> Vec<Body> {
         .map(|frame| plane.body(frame))
         .collect();
     let mut spread = vec![[0.0_f64; 4]; laid.len()];
-    for stretch in &courses.stretches {
-        let gap = plane.gap(stretch, knot);
-        if gap.closes {
-            let [out, .., into] = gap.course;
-            for (at, side) in [(gap.from, out), (gap.to, into)] {
-                let side = laid[at].side_at(side);
-                spread[at][side] = spread[at][side].max(gap.wide / 2.0);
+    // Of which knot a thread leaves which side, by its position.
+    let mut left = vec![None; courses.frames.len() + 1];
+    for (to, frame) in courses.frames.iter().enumerate() {
+        let column = column_of(frame);
+        left.resize(left.len().max(column + 2), None);
+        for (position, enters, leaves) in [(column, 2, 1), (column + 1, 3, 0)] {
+            let before = left[position].replace((to, leaves));
+            if let Some((from, leaves)) = before {
+                let wide = laid[from].apart(leaves, laid[to], enters);
+                let wide = wide.filter(|wide| wide.abs() < SPREAD * knot);
+                for (at, side) in [(from, leaves), (to, enters)] {
+                    spread[at][side] = wide.unwrap_or(0.0) / 2.0;
+                }
             }
         }
     }
@@ -375,6 +382,23 @@ impl Body {
             centre,
             frame: Frame::new(right, left),
         }
+    }
+
+    /// How far one of its sides lies from a side of another that faces it; less than nothing
+    /// where they press into each other.
+    fn apart(self, side: usize, other: Self, facing: usize) -> Option<f64> {
+        let (out, into) = (self.sides()[side].0, other.sides()[facing].0);
+        let way = plus(out, into, -1.0);
+        let (long, short) = (length(way), length(out) * length(into));
+        if dot(out, into) > -FACING * short {
+            return None;
+        }
+        let gap = plus(
+            plus(other.centre, into, 1.0),
+            plus(self.centre, out, 1.0),
+            -1.0,
+        );
+        Some(dot(gap, way) / long.max(1e-9))
     }
 
     /// Its four sides: lower right, lower left, upper left, upper right. Of each the way to its
@@ -573,7 +597,8 @@ fn way_out(
     let tangent = side * quarter.min(0.5);
     let size = (1.0 + tangent * tangent) * long;
     let (cosine, sine) = ((1.0 - tangent * tangent) / size, 2.0 * tangent / size);
-    Some((sum.0 * cosine - sum.1 * sine, sum.0 * sine + sum.1 * cosine))
+    let out = (sum.0 * cosine - sum.1 * sine, sum.0 * sine + sum.1 * cosine);
+    (dot(out, end.out()) < AS_UPRIGHT).then_some(out)
 }
 
 /// Threads that are never tied hang beside those that are, as far apart as on the lattice.
