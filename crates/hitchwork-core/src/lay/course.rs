@@ -55,7 +55,7 @@ pub struct Stretch {
 /// All knots of a fabric with the threads between them.
 #[derive(Clone, Debug, Default, PartialEq)]
 #[non_exhaustive]
-pub struct Courses {
+pub struct LaidThreads {
     /// The knots in the order in which they are tied.
     pub frames: Vec<KnotFrame>,
     /// The open stretches, by the knots that they enter.
@@ -107,7 +107,7 @@ impl Lay {
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
-    pub fn courses(&self, fabric: &Fabric) -> Courses {
+    pub fn courses(&self, fabric: &Fabric) -> LaidThreads {
         let knots: Vec<LaidKnot> = self.knots(fabric).collect();
         let links = links(fabric);
         let mut ways = vec![StraightWays::default(); knots.len()];
@@ -125,7 +125,7 @@ impl Lay {
             .iter()
             .filter_map(|(link, thread)| stretch(link, *thread, &frames, knot_mm))
             .collect();
-        Courses { frames, stretches }
+        LaidThreads { frames, stretches }
     }
 }
 

@@ -31,7 +31,7 @@ mod sweep;
 
 use serde::Serialize;
 
-pub use self::course::{Courses, KnotFrame, Stretch};
+pub use self::course::{KnotFrame, LaidThreads, Stretch};
 use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;

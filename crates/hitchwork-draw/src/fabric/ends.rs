@@ -7,7 +7,7 @@ use hitchwork_core::knot::Side;
 
 use super::frame::{Frame, dot, length};
 use super::pen::{Bounds, bundle_radius, exact, pair, plus, short, soft_shape};
-use super::soft::{Anchor, Body, Rim};
+use super::soft::{Body, Rim, RimPoint};
 use super::style::{COLUMN, FabricStyle};
 use crate::ink::PlanePoint;
 
@@ -198,7 +198,7 @@ pub(super) struct Drawn {
     /// The same on a soft band,
     pub(super) bodies: Vec<Body>,
     /// with the positions of the threads that run to them, and where they meet them.
-    pub(super) meets: Vec<(usize, Anchor)>,
+    pub(super) meets: Vec<(usize, RimPoint)>,
     /// How all of it is turned.
     turn: Option<PlanePoint>,
 }
@@ -286,7 +286,7 @@ impl EndSource<'_> {
             anchors: rim
                 .anchors
                 .iter()
-                .map(|anchor| Anchor {
+                .map(|anchor| RimPoint {
                     point: turned(anchor.point, back),
                     way: turned(anchor.way, back),
                 })
@@ -383,10 +383,10 @@ impl EndSource<'_> {
     }
 
     /// Where the thread at a position leaves the fabric, and which way.
-    fn anchor(&self, look: &mut FabricStyle, position: usize, seam: i64) -> Anchor {
+    fn anchor(&self, look: &mut FabricStyle, position: usize, seam: i64) -> RimPoint {
         match self.rim {
             Some(rim) => rim.anchors[position],
-            None => Anchor {
+            None => RimPoint {
                 point: (Self::position_x(position), self.seam_y(look, seam)),
                 way: (0.0, self.which.out()),
             },
@@ -397,7 +397,7 @@ impl EndSource<'_> {
     fn gather(&self, look: &mut FabricStyle, drawn: &mut Drawn) -> PlanePoint {
         let out = self.which.out();
         let count = self.colours.len();
-        let anchors: Vec<Anchor> = (0..count)
+        let anchors: Vec<RimPoint> = (0..count)
             .map(|at| self.anchor(look, at, self.seams[at]))
             .collect();
         let ys = anchors.iter().map(|anchor| anchor.point.1);
@@ -418,7 +418,7 @@ impl EndSource<'_> {
                 .total_cmp(&(anchors[*a].point.0 - middle).abs())
         });
         for at in order {
-            let Anchor { point: from, way } = anchors[at];
+            let RimPoint { point: from, way } = anchors[at];
             let share = (from.0 - middle) / (right + COLUMN - middle);
             let to = (goal.0 + share * radius, goal.1);
             let mut straight = (from.0, far.midpoint(from.1) + out * reach * 0.3);
@@ -534,11 +534,11 @@ impl EndSource<'_> {
         knot: &BundleKnot,
         laid: &LaidBundleKnot,
         position: i64,
-    ) -> Anchor {
+    ) -> RimPoint {
         let out = self.which.out();
         let right = if position > knot.column { 1.0 } else { -1.0 };
         let side = laid.turned((right * COLUMN / 2.0, -out * look.half_row / 2.0));
-        Anchor {
+        RimPoint {
             point: plus(laid.centre, side, 1.0),
             way: plus((0.0, 0.0), side, -1.0 / length(side)),
         }

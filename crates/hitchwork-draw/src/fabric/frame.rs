@@ -4,7 +4,6 @@
 //! SVG and in pixels; half a hundredth of a knot aside is seen by no eye.
 
 use super::pen::{exact, pair, plus};
-use super::style::COLUMN;
 use crate::ink::PlanePoint;
 
 /// Into so many steps a whole turn of the light is divided (our own judgement: nobody sees the
@@ -14,8 +13,24 @@ const TURN_STEPS: u8 = 16;
 /// How far an open thread reaches under its knots, in hundredths of a column.
 const UNDER: f64 = 22.0;
 
-/// How large the dark in a chink is, as a share of a knot.
-const CHINK: f64 = 0.3;
+/// How large the dark at a corner is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum ChinkSize {
+    /// Between knots that meet there.
+    Seam,
+    /// Over a hole.
+    Hole,
+}
+
+impl ChinkSize {
+    /// As a share of a knot.
+    fn share(self) -> f64 {
+        match self {
+            Self::Seam => 0.3,
+            Self::Hole => 0.45,
+        }
+    }
+}
 
 /// A way in hundredths of a column, across and along.
 type WholeWay = (i32, i32);
@@ -48,13 +63,13 @@ impl Frame {
         [beside, below, back(beside), back(below)]
     }
 
-    /// What makes of a knot on the lattice, where half rows are so high, one with this frame: the
-    /// first four numbers of a matrix, and a place of nothing.
-    pub(super) fn matrix(self, half_row: f64) -> String {
+    /// What makes of a knot on the lattice, where columns are so wide and half rows so high, one
+    /// with this frame: the numbers of a matrix.
+    pub(super) fn matrix(self, column: f64, half_row: f64) -> String {
         let [beside, below, ..] = self.corners();
         let numbers = [
-            beside.0 / COLUMN,
-            beside.1 / COLUMN,
+            beside.0 / column,
+            beside.1 / column,
             below.0 / half_row,
             below.1 / half_row,
         ];
@@ -82,8 +97,8 @@ impl Frame {
     }
 
     /// The same for the dark in a chink at one of its corners.
-    pub(super) fn chink(self) -> String {
-        self.around(CHINK)
+    pub(super) fn chink(self, size: ChinkSize) -> String {
+        self.around(size.share())
     }
 
     /// From its middle to the right corner of its outline, and to that of a chink.
@@ -91,8 +106,8 @@ impl Frame {
         self.corners()[0]
     }
 
-    pub(super) fn chink_start(self) -> PlanePoint {
-        plus((0.0, 0.0), self.corners()[0], CHINK)
+    pub(super) fn chink_start(self, size: ChinkSize) -> PlanePoint {
+        plus((0.0, 0.0), self.corners()[0], size.share())
     }
 
     fn around(self, share: f64) -> String {

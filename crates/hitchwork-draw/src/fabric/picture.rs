@@ -206,7 +206,8 @@ impl Picture {
             picture.key = lines(&axes::key(aspect, pattern.as_ref()), KEY, room);
         }
         if let Some(pattern) = marked.flatten() {
-            picture.marks = axes::marks(tied, &pattern, picture.look.half_row)
+            let within = picture.soft.as_ref().map(SoftLayout::knot_bounds);
+            picture.marks = axes::marks(tied, &pattern, picture.look.half_row, within)
                 .expect("writing to a string does not fail");
         }
         picture
@@ -266,7 +267,8 @@ impl Picture {
             }
             laid.bundle_knots.extend(&drawn.knots);
             if let (Some(soft), Some(rim)) = (&mut self.soft, end.rim) {
-                soft.tie_end(&drawn, rim, end.colours);
+                soft.bundle_knots.extend(&drawn.bodies);
+                soft.run_to_end(rim, &drawn.meets, end.colours);
                 laid.bundle_knots.clear();
             }
             self.ends.push(drawn);

@@ -258,13 +258,13 @@ impl RenderCache {
         let (up, down) = (plus((0.0, 0.0), ROOM, -2.0), plus((0.0, 0.0), ROOM, 2.0));
         for chink in &soft.chinks {
             if within(chink.centre, up, down) {
-                let sprite = plan.sprite(SpriteKind::TurnedChink(chink.frame), 0);
+                let sprite = plan.sprite(SpriteKind::TurnedChink(chink.frame, chink.size), 0);
                 plan.places.push((sprite, transform.place(chink.centre)));
             }
         }
-        for (from, gap) in &soft.gaps {
+        for (from, seam) in &soft.seams {
             if within(*from, up, down) {
-                let sprite = plan.sprite(SpriteKind::Gap(*gap), 0);
+                let sprite = plan.sprite(SpriteKind::Seam(*seam), 0);
                 plan.places.push((sprite, transform.place(*from)));
             }
         }
@@ -427,14 +427,14 @@ impl RenderCache {
                     let name = look.course(*colour, shape);
                     drawn.push_str(&format!(r##"<use href="#{name}"/>"##));
                 }
-                SpriteKind::TurnedChink(frame) => drawn.push_str(&format!(
+                SpriteKind::TurnedChink(frame, size) => drawn.push_str(&format!(
                     r#"<path d="M{}{}" fill="{CHINK}"/>"#,
-                    exactly(frame.chink_start()),
-                    frame.chink()
+                    exactly(frame.chink_start(size)),
+                    frame.chink(size)
                 )),
-                SpriteKind::Gap(gap) => drawn.push_str(&format!(
+                SpriteKind::Seam(seam) => drawn.push_str(&format!(
                     r#"<path d="M0 0{}" fill="{CHINK}"/>"#,
-                    gap.outline()
+                    seam.outline()
                 )),
                 SpriteKind::Body(frame) => drawn.push_str(&format!(
                     r#"<path d="M{}{}" stroke="{SHADOW}" stroke-width="{OUTLINE_STROKE}"/>"#,

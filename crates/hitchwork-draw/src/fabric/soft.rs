@@ -6,10 +6,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use hitchwork_core::craft::Gauge;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Side;
-use hitchwork_core::lay::{Bend, Courses, KnotFrame, Lay, Point, Stretch};
+use hitchwork_core::lay::{Bend, KnotFrame, LaidThreads, Lay, Point, Stretch};
 
-use super::ends::Drawn;
-use super::frame::{CourseShape, Frame, Quad, dot, length};
+use super::frame::{ChinkSize, CourseShape, Frame, Quad, dot, length};
 use super::pen::{Bounds, plus, push_number};
 use super::style::{COLUMN, FabricStyle, Lie};
 use crate::ink::PlanePoint;
@@ -21,8 +20,12 @@ const HIDDEN: f64 = 0.1;
 /// as hitches do; between those further apart one sees the table (our own judgement).
 const SPREAD: f64 = 0.35;
 
-/// A corner is closed in if at this share of a knot all around it there is fabric,
+/// A corner is closed in if at this share of a knot all around it there is fabric;
 const AROUND: f64 = 0.22;
+/// it lies at a hole too small to see the table through if that is so somewhere up to this share,
+const HOLE: f64 = 0.5;
+/// looked for in steps of this;
+const STEP: f64 = 0.1;
 /// where a knot counts as larger by this share (both our own judgement: a seam is no hole).
 const SEAM: f64 = 0.12;
 
@@ -49,6 +52,14 @@ pub(super) struct TurnedKnot {
     pub(super) body: Body,
 }
 
+/// Where it is dark at the corner of a knot.
+#[derive(Clone, Copy)]
+pub(super) struct Chink {
+    pub(super) centre: PlanePoint,
+    pub(super) frame: Frame,
+    pub(super) size: ChinkSize,
+}
+
 /// What a knot covers.
 #[derive(Clone, Copy)]
 pub(super) struct Body {
@@ -66,7 +77,7 @@ pub(super) struct OpenCourse {
 
 /// Where a thread leaves the fabric at one of its ends, and the way it goes there.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Anchor {
+pub(super) struct RimPoint {
     pub(super) point: PlanePoint,
     pub(super) way: PlanePoint,
 }
@@ -74,7 +85,7 @@ pub(super) struct Anchor {
 /// One end of the fabric.
 pub(super) struct Rim {
     /// For each position.
-    pub(super) anchors: Vec<Anchor>,
+    pub(super) anchors: Vec<RimPoint>,
     /// For each column its outermost knot.
     pub(super) knots: Vec<Option<Body>>,
     /// The way out of the band there.
@@ -91,9 +102,9 @@ pub(super) struct SoftLayout {
     /// The knots round the bundles of the ends.
     pub(super) bundle_knots: Vec<Body>,
     /// Corners where knots meet, each with the frame of one of them.
-    pub(super) chinks: Vec<Body>,
-    /// Narrow gaps between two knots, from their first corners.
-    pub(super) gaps: Vec<(PlanePoint, Quad)>,
+    pub(super) chinks: Vec<Chink>,
+    /// The dark under the seams of two knots, from its first corners.
+    pub(super) seams: Vec<(PlanePoint, Quad)>,
     /// The size of a knot.
     knot: f64,
 }
@@ -106,7 +117,7 @@ impl SoftLayout {
         };
         let courses = lay.courses(fabric);
         let knot = gauge.knot_mm() * plane.units_per_mm;
-        let bodies = bodies(&courses, &plane, knot);
+        let (bodies, seams) = bodies(&courses, &plane, knot);
         let knots = courses.frames.iter().zip(&bodies);
         let knots = knots.map(|(frame, body)| TurnedKnot {
             colour: fabric.colour(frame.laid.knot.working),
@@ -123,37 +134,24 @@ impl SoftLayout {
             open: Vec::new(),
             bundle_knots: Vec::new(),
             chinks: chinks(&bodies, knot),
-            gaps: Vec::new(),
+            seams: seams.iter().map(|seam| seam.quad(&bodies, knot)).collect(),
             knot,
         };
         for stretch in &courses.stretches {
             let colour = fabric.colour(stretch.thread);
-            laid.stretch(&plane.gap(stretch, knot), colour, &bodies);
+            laid.stretch(&plane.gap(stretch, knot), colour);
         }
-        let rims =
-            [End::Start, End::Finish].map(|end| Rim::of(fabric, &courses, &plane, end, lay.bend()));
+        let rims = [RimSide::Start, RimSide::Finish]
+            .map(|end| Rim::of(fabric, &courses, &plane, end, lay.bend()));
         (laid, rims)
     }
 
-    /// A stretch of thread between two knots of the fabric: where they spread until they touch,
-    /// it is dark along their seam; elsewhere the thread is seen.
-    fn stretch(&mut self, gap: &Gap, colour: u16, bodies: &[Body]) {
-        if !gap.closes {
-            if gap.wide > HIDDEN * self.knot {
-                self.run_openly(colour, gap.course);
-            }
-            return;
+    /// A stretch of thread between two knots of the fabric is seen, unless they spread until they
+    /// touch.
+    fn stretch(&mut self, gap: &Gap, colour: u16) {
+        if !gap.closes && gap.wide > HIDDEN * self.knot {
+            self.run_openly(colour, gap.course);
         }
-        let [out, .., into] = gap.course;
-        let [to, from] = bodies[gap.from].corners_at(out);
-        let [back, end] = bodies[gap.to].corners_at(into);
-        // Round the gap, not across it.
-        let corners = if dot(plus(to, from, -1.0), plus(back, end, -1.0)) > 0.0 {
-            [from, to, back, end]
-        } else {
-            [from, to, end, back]
-        };
-        self.gaps.push((corners[0], Quad::new(corners)));
     }
 
     /// A thread runs openly along a curve.
@@ -165,11 +163,11 @@ impl SoftLayout {
         });
     }
 
-    /// Ties an end on: its knots, and the threads that run to them.
-    pub(super) fn tie_end(&mut self, drawn: &Drawn, rim: &Rim, colours: &[u16]) {
-        self.bundle_knots.extend(&drawn.bodies);
-        for (position, meets) in &drawn.meets {
-            let Anchor { point, way } = rim.anchors[*position];
+    /// Threads run openly from the rim to where they meet the bundle of an end: positions, and
+    /// places there.
+    pub(super) fn run_to_end(&mut self, rim: &Rim, meets: &[(usize, RimPoint)], colours: &[u16]) {
+        for (position, meets) in meets {
+            let RimPoint { point, way } = rim.anchors[*position];
             let apart = length(plus(meets.point, point, -1.0));
             if apart > HIDDEN * self.knot {
                 let course = [
@@ -189,6 +187,36 @@ impl SoftLayout {
         knots.chain(self.bundle_knots.iter().copied())
     }
 
+    /// Keeps what is seen between two heights, counted from the first of them.
+    pub(super) fn keep_between(&mut self, from: f64, to: f64) {
+        let room = 2.0 * self.knot;
+        let sees = |least: f64, most: f64| most > from - room && least < to + room;
+        self.knots.retain(|knot| {
+            let (_, along) = knot.body.centre;
+            sees(along, along)
+        });
+        self.chinks
+            .retain(|chink| sees(chink.centre.1, chink.centre.1));
+        self.seams.retain(|(corner, _)| sees(corner.1, corner.1));
+        self.open.retain(|open| {
+            let (least, most) = open.shape.extent();
+            sees(open.from.1 + least.1, open.from.1 + most.1)
+        });
+        self.passes = vec![self.knots.len()];
+        for knot in &mut self.knots {
+            knot.body.centre.1 -= from;
+        }
+        for chink in &mut self.chinks {
+            chink.centre.1 -= from;
+        }
+        for (corner, _) in &mut self.seams {
+            corner.1 -= from;
+        }
+        for open in &mut self.open {
+            open.from.1 -= from;
+        }
+    }
+
     /// Asks for all that is to be drawn.
     pub(super) fn ask(&self, look: &mut FabricStyle) {
         for knot in &self.knots {
@@ -199,14 +227,20 @@ impl SoftLayout {
         }
     }
 
-    /// What all of it lies within.
-    pub(super) fn bounds(&self, thread: f64) -> Bounds {
+    /// What the knots of the fabric lie within.
+    pub(super) fn knot_bounds(&self) -> Bounds {
         let mut bounds = Bounds::around((f64::MAX, f64::MAX), (f64::MIN, f64::MIN));
-        for body in self.bodies() {
-            for corner in body.frame.corners() {
-                bounds.include(plus(body.centre, corner, 1.0), 0.0);
+        for knot in &self.knots {
+            for corner in knot.body.frame.corners() {
+                bounds.include(plus(knot.body.centre, corner, 1.0), 0.0);
             }
         }
+        bounds
+    }
+
+    /// What all of it lies within.
+    pub(super) fn bounds(&self, thread: f64) -> Bounds {
+        let mut bounds = self.knot_bounds();
         for open in &self.open {
             let (least, most) = open.shape.extent();
             for end in [least, most] {
@@ -241,29 +275,24 @@ impl SoftLayout {
 
     /// The outlines of all knots, for the shadow, and what is dark between them.
     pub(super) fn silhouette(&self) -> (String, String) {
-        let mut outlines: BTreeMap<Frame, (String, String)> = BTreeMap::new();
-        let mut written = |frame: Frame| {
-            let both = || (frame.outline(), frame.chink());
-            outlines.entry(frame).or_insert_with(both).clone()
-        };
+        let mut outlines: BTreeMap<Frame, String> = BTreeMap::new();
         let (mut path, mut dark) = (String::new(), String::new());
         for body in self.bodies() {
             start(
                 &mut path,
                 plus(body.centre, body.frame.outline_start(), 1.0),
             );
-            path.push_str(&written(body.frame).0);
+            let outline = outlines.entry(body.frame);
+            path.push_str(outline.or_insert_with(|| body.frame.outline()));
         }
         for chink in &self.chinks {
-            start(
-                &mut dark,
-                plus(chink.centre, chink.frame.chink_start(), 1.0),
-            );
-            dark.push_str(&written(chink.frame).1);
+            let from = chink.frame.chink_start(chink.size);
+            start(&mut dark, plus(chink.centre, from, 1.0));
+            dark.push_str(&chink.frame.chink(chink.size));
         }
-        for (from, gap) in &self.gaps {
+        for (from, seam) in &self.seams {
             start(&mut dark, *from);
-            dark.push_str(&gap.outline());
+            dark.push_str(&seam.outline());
         }
         (path, dark)
     }
@@ -305,8 +334,6 @@ impl Plane {
         let wide = length(plus(into, out, -1.0));
         let face = dot(leaves, enters) > FACING * length(leaves) * length(enters);
         Gap {
-            from: stretch.from,
-            to: stretch.to,
             course,
             wide,
             closes: face && wide < SPREAD * knot,
@@ -329,23 +356,61 @@ const FACING: f64 = 0.85;
 
 /// What lies between the two knots of a stretch of thread.
 struct Gap {
-    from: usize,
-    to: usize,
     course: [PlanePoint; 4],
     wide: f64,
     /// Whether the knots spread until they touch.
     closes: bool,
 }
 
+/// Two sides that touch: of which knots, and which of their sides.
+struct SideBySide {
+    knots: [usize; 2],
+    sides: [usize; 2],
+}
+
+/// So far the dark under a seam reaches under its knots, as a share of a knot,
+const UNDER_SEAM: f64 = 0.08;
+/// and along so much of their sides, up to where their corners are round.
+const ALONG_SEAM: f64 = 0.84;
+
+impl SideBySide {
+    /// What is dark under the seam, from its first corner.
+    fn quad(&self, bodies: &[Body], knot: f64) -> (PlanePoint, Quad) {
+        let [one, other] = [0, 1].map(|at| {
+            let body = bodies[self.knots[at]];
+            let (out, half) = body.sides()[self.sides[at]];
+            let inside = plus(out, out, -UNDER_SEAM * knot / length(out).max(1e-9));
+            let middle = plus(body.centre, inside, 1.0);
+            [-ALONG_SEAM, ALONG_SEAM].map(|share| plus(middle, half, share))
+        });
+        let mut corners = [one[0], one[1], other[0], other[1]];
+        // One way round, as chinks are: where they overlap it is dark, too.
+        let middle = plus(
+            (0.0, 0.0),
+            corners
+                .iter()
+                .fold((0.0, 0.0), |sum, at| plus(sum, *at, 1.0)),
+            0.25,
+        );
+        let angle = |corner: &PlanePoint| {
+            let (x, y) = plus(*corner, middle, -1.0);
+            // Grows with the angle, like it.
+            (1.0 - x / (x.abs() + y.abs()).max(1e-9)).copysign(y)
+        };
+        corners.sort_by(|one, other| angle(one).total_cmp(&angle(other)));
+        (corners[0], Quad::new(corners))
+    }
+}
+
 /// What all knots cover: those that lie almost side by side spread until they touch, and those
-/// that press into each other are pressed flat.
-fn bodies(courses: &Courses, plane: &Plane, knot: f64) -> Vec<Body> {
+/// that press into each other are pressed flat. And where they touch.
+fn bodies(courses: &LaidThreads, plane: &Plane, knot: f64) -> (Vec<Body>, Vec<SideBySide>) {
     let laid: Vec<Body> = courses
         .frames
         .iter()
         .map(|frame| plane.body(frame))
         .collect();
-    let mut spread = vec![[0.0_f64; 4]; laid.len()];
+    let (mut spread, mut seams) = (vec![[0.0_f64; 4]; laid.len()], Vec::new());
     // Of which knot a thread leaves which side, by its position.
     let mut left = vec![None; courses.frames.len() + 1];
     for (to, frame) in courses.frames.iter().enumerate() {
@@ -355,17 +420,25 @@ fn bodies(courses: &Courses, plane: &Plane, knot: f64) -> Vec<Body> {
             let before = left[position].replace((to, leaves));
             if let Some((from, leaves)) = before {
                 let wide = laid[from].apart(leaves, laid[to], enters);
-                let wide = wide.filter(|wide| wide.abs() < SPREAD * knot);
-                for (at, side) in [(from, leaves), (to, enters)] {
-                    spread[at][side] = wide.unwrap_or(0.0) / 2.0;
+                let Some(wide) = wide.filter(|wide| wide.abs() < SPREAD * knot) else {
+                    continue;
+                };
+                let touching = SideBySide {
+                    knots: [from, to],
+                    sides: [leaves, enters],
+                };
+                for (at, side) in touching.knots.into_iter().zip(touching.sides) {
+                    spread[at][side] = wide / 2.0;
                 }
+                seams.push(touching);
             }
         }
     }
-    laid.iter()
+    let bodies = laid
+        .iter()
         .zip(spread)
-        .map(|(body, spread)| body.spread(spread))
-        .collect()
+        .map(|(body, spread)| body.spread(spread));
+    (bodies.collect(), seams)
 }
 
 impl Body {
@@ -414,20 +487,6 @@ impl Body {
         ]
     }
 
-    /// In the middle of which side a point lies.
-    fn side_at(self, point: PlanePoint) -> usize {
-        let way = plus(point, self.centre, -1.0);
-        let aside = |at: &usize| length(plus(way, self.sides()[*at].0, -1.0));
-        let nearest = (0..4).min_by(|one, other| aside(one).total_cmp(&aside(other)));
-        nearest.unwrap_or(0)
-    }
-
-    /// The two corners of that side.
-    fn corners_at(self, point: PlanePoint) -> [PlanePoint; 2] {
-        let (middle, half) = self.sides()[self.side_at(point)];
-        [-1.0, 1.0].map(|sign| plus(plus(self.centre, middle, 1.0), half, sign))
-    }
-
     /// Whether it covers a point, when it is larger by a share.
     fn covers(self, point: PlanePoint, larger: f64) -> bool {
         let [right, left] = self.frame.sides();
@@ -447,9 +506,9 @@ impl Body {
 }
 
 /// The corners that are closed in, each once.
-fn chinks(bodies: &[Body], knot: f64) -> Vec<Body> {
+fn chinks(bodies: &[Body], knot: f64) -> Vec<Chink> {
     // Whatever lies round a corner is no further away than this.
-    let cell = 1.9 * knot;
+    let cell = 2.2 * knot;
     #[expect(clippy::cast_possible_truncation, reason = "MAX_KNOTS bounds places")]
     let cell_of =
         |(x, y): PlanePoint, cell: f64| ((x / cell).floor() as i32, (y / cell).floor() as i32);
@@ -477,14 +536,30 @@ fn chinks(bodies: &[Body], knot: f64) -> Vec<Body> {
         }
         for corner in body.frame.corners() {
             let centre = plus(body.centre, corner, 1.0);
-            let is_closed = DIRECTIONS.iter().all(|direction| {
-                let point = plus(centre, *direction, AROUND * knot);
+            let covered = |direction: PlanePoint, share: f64| {
+                let point = plus(centre, direction, share * knot);
                 near.iter().any(|other| other.covers(point, SEAM))
-            });
-            if is_closed && seen.insert(cell_of(centre, 0.2 * knot)) {
-                chinks.push(Body {
+            };
+            let closed = |is_so: &dyn Fn(PlanePoint) -> bool| {
+                DIRECTIONS.iter().all(|direction| is_so(*direction))
+            };
+            let size = if closed(&|direction| covered(direction, AROUND)) {
+                ChinkSize::Seam
+            } else if closed(&|direction| {
+                let shares = (1..).map(|step| f64::from(step) * STEP);
+                shares
+                    .take_while(|share| *share <= HOLE)
+                    .any(|share| covered(direction, share))
+            }) {
+                ChinkSize::Hole
+            } else {
+                continue;
+            };
+            if seen.insert(cell_of(centre, 0.2 * knot)) {
+                chinks.push(Chink {
                     centre,
                     frame: body.frame,
+                    size,
                 });
             }
         }
@@ -494,7 +569,7 @@ fn chinks(bodies: &[Body], knot: f64) -> Vec<Body> {
 
 /// Which end of the fabric.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum End {
+enum RimSide {
     Start,
     Finish,
 }
@@ -507,7 +582,7 @@ const KNOTS_AT_END: usize = 12;
 /// six degrees an end hangs aside in any case).
 const AS_UPRIGHT: f64 = 0.9945;
 
-impl End {
+impl RimSide {
     /// The way out of a band that lies upright.
     fn out(self) -> PlanePoint {
         match self {
@@ -518,22 +593,28 @@ impl End {
 }
 
 impl Rim {
-    fn of(fabric: &Fabric, courses: &Courses, plane: &Plane, end: End, bend: Option<Bend>) -> Self {
+    fn of(
+        fabric: &Fabric,
+        courses: &LaidThreads,
+        plane: &Plane,
+        end: RimSide,
+        bend: Option<Bend>,
+    ) -> Self {
         let threads = usize::from(fabric.thread_count());
         let mut columns: Vec<Vec<&KnotFrame>> = vec![Vec::new(); threads - 1];
-        let mut order: Vec<Option<Anchor>> = vec![None; threads];
+        let mut order: Vec<Option<RimPoint>> = vec![None; threads];
         let mut take = |frame: &KnotFrame| {
             let left = column_of(frame);
             let centre = plane.point(frame.laid.centre);
             let sides = match end {
-                End::Start => [frame.enters_left(), frame.enters_right()],
-                End::Finish => [frame.leaves_left, frame.leaves_right],
+                RimSide::Start => [frame.enters_left(), frame.enters_right()],
+                RimSide::Finish => [frame.leaves_left, frame.leaves_right],
             };
             for (position, side) in [left, left + 1].into_iter().zip(sides) {
                 let point = plane.point(side);
                 order[position].get_or_insert_with(|| {
                     let way = plus(point, centre, -1.0);
-                    Anchor {
+                    RimPoint {
                         point,
                         way: plus((0.0, 0.0), way, 1.0 / length(way).max(1e-9)),
                     }
@@ -548,8 +629,8 @@ impl Rim {
             }
         };
         match end {
-            End::Start => courses.frames.iter().for_each(&mut note),
-            End::Finish => courses.frames.iter().rev().for_each(&mut note),
+            RimSide::Start => courses.frames.iter().for_each(&mut note),
+            RimSide::Finish => courses.frames.iter().rev().for_each(&mut note),
         }
         let out = bend
             .and_then(|bend| way_out(&columns, plane, end, &bend))
@@ -570,7 +651,7 @@ impl Rim {
 fn way_out(
     columns: &[Vec<&KnotFrame>],
     plane: &Plane,
-    end: End,
+    end: RimSide,
     bend: &Bend,
 ) -> Option<PlanePoint> {
     let (mut sum, mut lengths, mut count) = ((0.0, 0.0), 0.0, 0.0);
@@ -590,8 +671,8 @@ fn way_out(
     // That is the way in the middle of these knots; from there the band goes on bending.
     let quarter = lengths / count / (bend.radius_mm * plane.units_per_mm) / 4.0;
     let side = match (bend.towards, end) {
-        (Side::Left, End::Finish) | (Side::Right, End::Start) => 1.0,
-        (Side::Right, End::Finish) | (Side::Left, End::Start) => -1.0,
+        (Side::Left, RimSide::Finish) | (Side::Right, RimSide::Start) => 1.0,
+        (Side::Right, RimSide::Finish) | (Side::Left, RimSide::Start) => -1.0,
     };
     // The half angle formulae; a quarter of the angle is taken for its tangent.
     let tangent = side * quarter.min(0.5);
@@ -602,14 +683,14 @@ fn way_out(
 }
 
 /// Threads that are never tied hang beside those that are, as far apart as on the lattice.
-fn all_anchors(tied: &[Option<Anchor>], end: End, out: PlanePoint) -> Vec<Anchor> {
+fn all_anchors(tied: &[Option<RimPoint>], end: RimSide, out: PlanePoint) -> Vec<RimPoint> {
     let beside = |at: usize| {
         let nearest = (0..tied.len())
             .filter_map(|other| Some((other, tied[other]?)))
             .min_by_key(|(other, _)| other.abs_diff(at));
         let (other, anchor) = nearest.unwrap_or((
             at,
-            Anchor {
+            RimPoint {
                 point: (0.0, 0.0),
                 way: out,
             },
@@ -617,10 +698,10 @@ fn all_anchors(tied: &[Option<Anchor>], end: End, out: PlanePoint) -> Vec<Anchor
         #[expect(clippy::cast_precision_loss, reason = "positions are few")]
         let columns = at as f64 - other as f64;
         let right = match end {
-            End::Start => (-out.1, out.0),
-            End::Finish => (out.1, -out.0),
+            RimSide::Start => (-out.1, out.0),
+            RimSide::Finish => (out.1, -out.0),
         };
-        Anchor {
+        RimPoint {
             point: plus(anchor.point, right, columns * COLUMN),
             way: out,
         }

@@ -403,7 +403,7 @@ impl FabricStyle {
                 name.trim_start_matches('#'),
                 look.prefix,
                 lie.letter(),
-                frame.matrix(self.half_row)
+                frame.matrix(COLUMN, self.half_row)
             )?;
         }
         let after_open = u32::try_from(self.open.len()).expect("few looks") + self.cords;

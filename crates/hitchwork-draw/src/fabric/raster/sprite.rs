@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use hitchwork_core::colour::Srgb;
 
 use super::bitmap::{Bitmap, PixelPosition, signed};
-use crate::fabric::frame::{CourseShape, Frame, Quad};
+use crate::fabric::frame::{ChinkSize, CourseShape, Frame, Quad};
 use crate::fabric::style::{Along, Lie};
 
 /// What a sprite shows.
@@ -22,9 +22,9 @@ pub(super) enum SpriteKind {
     /// An open thread of a soft band.
     Course(Srgb, CourseShape),
     /// The dark at a corner of a knot with this frame.
-    TurnedChink(Frame),
-    /// The dark between two knots.
-    Gap(Quad),
+    TurnedChink(Frame, ChinkSize),
+    /// The dark under the seam of two knots.
+    Seam(Quad),
     /// What a knot covers, for the shadow.
     Body(Frame),
 }
