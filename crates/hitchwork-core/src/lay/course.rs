@@ -36,7 +36,7 @@ pub struct KnotFrame {
 /// A stretch of thread that runs openly from one knot to the next.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[non_exhaustive]
-pub struct Stretch {
+pub struct OpenStretch {
     /// The thread.
     pub thread: Thread,
     /// The position at which it hangs there, from 1.
@@ -59,7 +59,7 @@ pub struct LaidThreads {
     /// The knots in the order in which they are tied.
     pub frames: Vec<KnotFrame>,
     /// The open stretches, by the knots that they enter.
-    pub stretches: Vec<Stretch>,
+    pub stretches: Vec<OpenStretch>,
 }
 
 impl Lay {
@@ -84,7 +84,7 @@ impl Lay {
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
-    pub fn stretches(&self, fabric: &Fabric) -> Vec<Stretch> {
+    pub fn stretches(&self, fabric: &Fabric) -> Vec<OpenStretch> {
         self.courses(fabric).stretches
     }
 
@@ -216,7 +216,7 @@ impl KnotFrame {
 }
 
 /// How a thread runs, if it is seen between its two knots.
-fn stretch(link: &Link, thread: Thread, frames: &[KnotFrame], knot_mm: f64) -> Option<Stretch> {
+fn stretch(link: &Link, thread: Thread, frames: &[KnotFrame], knot_mm: f64) -> Option<OpenStretch> {
     let (one, other) = (&frames[link.from], &frames[link.to]);
     let (out, into) = (one.leaves(link.leaves), other.enters(link.enters));
     let leaves = (out - place(one.laid.centre)).direction_or(Arrow::UPRIGHT);
@@ -234,7 +234,7 @@ fn stretch(link: &Link, thread: Thread, frames: &[KnotFrame], knot_mm: f64) -> O
         into - enters.times(tangent),
         into,
     ];
-    Some(Stretch {
+    Some(OpenStretch {
         thread,
         position: link.position + 1,
         from: link.from,

@@ -31,7 +31,7 @@ mod sweep;
 
 use serde::Serialize;
 
-pub use self::course::{KnotFrame, LaidThreads, Stretch};
+pub use self::course::{KnotFrame, LaidThreads, OpenStretch};
 use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;

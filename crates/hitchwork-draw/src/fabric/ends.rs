@@ -5,7 +5,7 @@ use std::fmt::Write;
 use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Side;
 
-use super::frame::{Frame, dot, length};
+use super::frame::{TurnedFrame, dot, length};
 use super::pen::{Bounds, bundle_radius, exact, pair, plus, short, soft_shape};
 use super::soft::{Body, Rim, RimPoint};
 use super::style::{COLUMN, FabricStyle};
@@ -240,7 +240,7 @@ impl Drawn {
             let [right, left] = body.frame.sides().map(|side| turned(side, turn));
             *body = Body {
                 centre: turned(body.centre, turn),
-                frame: Frame::new(right, left),
+                frame: TurnedFrame::new(right, left),
             };
         }
         for (_, anchor) in &mut self.meets {
@@ -299,7 +299,7 @@ impl EndSource<'_> {
                         let [right, left] = body.frame.sides().map(|side| turned(side, back));
                         Body {
                             centre: turned(body.centre, back),
-                            frame: Frame::new(right, left),
+                            frame: TurnedFrame::new(right, left),
                         }
                     })
                 })
@@ -648,7 +648,7 @@ impl EndSource<'_> {
             let side = |right: f64| lies((right * COLUMN / 2.0, look.half_row / 2.0));
             drawn.bodies.push(Body {
                 centre,
-                frame: Frame::new(side(1.0), side(-1.0)),
+                frame: TurnedFrame::new(side(1.0), side(-1.0)),
             });
         }
         let along = lies(along);

@@ -38,12 +38,12 @@ type WholeWay = (i32, i32);
 /// The ways from the middle of a knot to the middles of its lower sides, in whole hundredths of
 /// a column: so it is known how large it is and how it is turned.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Frame {
+pub(super) struct TurnedFrame {
     right: WholeWay,
     left: WholeWay,
 }
 
-impl Frame {
+impl TurnedFrame {
     pub(super) fn new(right: PlanePoint, left: PlanePoint) -> Self {
         Self {
             right: whole(right),

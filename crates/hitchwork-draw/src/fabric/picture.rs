@@ -486,10 +486,17 @@ impl Picture {
             height,
         } = self.frame();
         let (x, y, width, height) = (exact(x), exact(y), exact(width), exact(height));
+        // A band that bends may be as high as it is long.
+        let blurred = match self.soft {
+            None => r#"x="-5%" y="-20%" width="110%" height="140%""#.to_owned(),
+            Some(_) => format!(
+                r#"filterUnits="userSpaceOnUse" x="{x}" y="{y}" width="{width}" height="{height}""#
+            ),
+        };
         (
             format!(
                 r##"<linearGradient id="{prefix}table" x2="0" y2="1"><stop stop-color="#f6f3ec"/><stop offset="1" stop-color="#e9e4d9"/></linearGradient>
-<filter id="{prefix}blur" x="-5%" y="-20%" width="110%" height="140%"><feGaussianBlur stdDeviation="{SHADOW_BLUR}"/></filter>
+<filter id="{prefix}blur" {blurred}><feGaussianBlur stdDeviation="{SHADOW_BLUR}"/></filter>
 "##
             ),
             format!(

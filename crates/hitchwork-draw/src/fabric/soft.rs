@@ -6,9 +6,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use hitchwork_core::craft::Gauge;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Side;
-use hitchwork_core::lay::{Bend, KnotFrame, LaidThreads, Lay, Point, Stretch};
+use hitchwork_core::lay::{Bend, KnotFrame, LaidThreads, Lay, OpenStretch, Point};
 
-use super::frame::{ChinkSize, CourseShape, Frame, Quad, dot, length};
+use super::frame::{ChinkSize, CourseShape, Quad, TurnedFrame, dot, length};
 use super::pen::{Bounds, plus, push_number};
 use super::style::{COLUMN, FabricStyle, Lie};
 use crate::ink::PlanePoint;
@@ -56,7 +56,7 @@ pub(super) struct TurnedKnot {
 #[derive(Clone, Copy)]
 pub(super) struct Chink {
     pub(super) centre: PlanePoint,
-    pub(super) frame: Frame,
+    pub(super) frame: TurnedFrame,
     pub(super) size: ChinkSize,
 }
 
@@ -64,7 +64,7 @@ pub(super) struct Chink {
 #[derive(Clone, Copy)]
 pub(super) struct Body {
     pub(super) centre: PlanePoint,
-    pub(super) frame: Frame,
+    pub(super) frame: TurnedFrame,
 }
 
 /// A thread that is seen running from one knot to another.
@@ -275,7 +275,7 @@ impl SoftLayout {
 
     /// The outlines of all knots, for the shadow, and what is dark between them.
     pub(super) fn silhouette(&self) -> (String, String) {
-        let mut outlines: BTreeMap<Frame, String> = BTreeMap::new();
+        let mut outlines: BTreeMap<TurnedFrame, String> = BTreeMap::new();
         let (mut path, mut dark) = (String::new(), String::new());
         for body in self.bodies() {
             start(
@@ -327,7 +327,7 @@ impl Plane {
         )
     }
 
-    fn gap(&self, stretch: &Stretch, knot: f64) -> Gap {
+    fn gap(&self, stretch: &OpenStretch, knot: f64) -> Gap {
         let course = stretch.course.map(|point| self.point(point));
         let [out, leaves, enters, into] = course;
         let (leaves, enters) = (plus(leaves, out, -1.0), plus(into, enters, -1.0));
@@ -345,7 +345,7 @@ impl Plane {
         let way = |to: Point| plus(self.point(to), centre, -1.0);
         Body {
             centre,
-            frame: Frame::new(way(frame.leaves_right), way(frame.leaves_left)),
+            frame: TurnedFrame::new(way(frame.leaves_right), way(frame.leaves_left)),
         }
     }
 }
@@ -453,7 +453,7 @@ impl Body {
         });
         Self {
             centre,
-            frame: Frame::new(right, left),
+            frame: TurnedFrame::new(right, left),
         }
     }
 

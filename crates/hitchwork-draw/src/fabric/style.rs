@@ -12,7 +12,7 @@ use hitchwork_core::colour::Srgb;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::row::Row;
 
-use super::frame::{CourseShape, Frame};
+use super::frame::{CourseShape, TurnedFrame};
 use super::pen::{pair, plus, push_short, short, soft_shape};
 use crate::ink::PlanePoint;
 use crate::shade::Shades;
@@ -94,7 +94,7 @@ pub(super) struct FabricStyle {
     knots: Vec<[Option<String>; 4]>,
     open: BTreeMap<(u16, Along, i64), String>,
     /// How turned knots that were asked for are placed, by colour, lie and frame.
-    turned: BTreeMap<(u16, Lie, Frame), String>,
+    turned: BTreeMap<(u16, Lie, TurnedFrame), String>,
     /// The looks of turned knots, by how far the light is turned against them.
     lit: BTreeMap<u8, Self>,
     /// The names of the courses that were asked for.
@@ -213,14 +213,14 @@ impl FabricStyle {
 
     /// Asks for knots of this colour that lie so in their own frame. The light does not turn
     /// with them.
-    pub(super) fn ask_turned_knot(&mut self, colour: u16, lie: Lie, frame: Frame) {
+    pub(super) fn ask_turned_knot(&mut self, colour: u16, lie: Lie, frame: TurnedFrame) {
         if self.turned.contains_key(&(colour, lie, frame)) {
             return;
         }
         let step = frame.turn_in_steps();
         if !self.lit.contains_key(&step) {
             let mut lit = self.named(format!("{}t{step}-", self.prefix));
-            lit.light = Frame::turned_back(self.light, step);
+            lit.light = TurnedFrame::turned_back(self.light, step);
             self.lit.insert(step, lit);
         }
         if let Some(lit) = self.lit.get_mut(&step) {
@@ -236,7 +236,7 @@ impl FabricStyle {
     }
 
     /// How a turned knot that was asked for is placed, up to the place.
-    pub(super) fn turned_knot(&self, colour: u16, lie: Lie, frame: Frame) -> &str {
+    pub(super) fn turned_knot(&self, colour: u16, lie: Lie, frame: TurnedFrame) -> &str {
         &self.turned[&(colour, lie, frame)]
     }
 
