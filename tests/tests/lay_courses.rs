@@ -4,7 +4,7 @@ use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::craft::Gauge;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
-use hitchwork_core::lay::{Courses, LaidKnot, Lay, Point};
+use hitchwork_core::lay::{LaidKnot, LaidThreads, Lay, Point};
 use hitchwork_tests::by_chance::cases;
 use hitchwork_tests::made::{band, brick, run};
 use proptest::prelude::*;
@@ -15,7 +15,7 @@ fn laid(band: &Band, gauge: &Gauge) -> (Fabric, Lay) {
     (fabric, lay)
 }
 
-fn courses(band: &Band, gauge: &Gauge) -> Courses {
+fn courses(band: &Band, gauge: &Gauge) -> LaidThreads {
     let (fabric, lay) = laid(band, gauge);
     lay.courses(&fabric)
 }

@@ -369,6 +369,9 @@ pub(crate) struct DrawArguments {
     /// Leave out the table and the shadow on it (fabric)
     #[arg(long)]
     pub(crate) no_table: bool,
+    /// Draw a band that bends by itself pinned straight (fabric)
+    #[arg(long)]
+    pub(crate) straight: bool,
     /// Mark the mirrors, glides and centres of its symmetry (fabric)
     #[arg(long, value_enum, value_name = "OF")]
     pub(crate) symmetry: Option<SymmetryOf>,

@@ -7,12 +7,14 @@
 
 mod axes;
 mod ends;
+mod frame;
 mod laid;
 pub(crate) mod pen;
 mod picture;
 #[cfg(feature = "png")]
 mod raster;
 mod size;
+mod soft;
 mod style;
 mod tile;
 

@@ -3,8 +3,9 @@
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::craft::{End, Gauge, Shape, Ties};
-use hitchwork_core::fabric::{Fabric, TiedKnot};
+use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::{Column, Kind, Knot, Side};
+use hitchwork_core::lay::{LaidKnot, Lay, Turn};
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{Aspect, FabricOptions, svg, tile};
@@ -34,6 +35,7 @@ struct Table {
     pixels_per_unit: f64,
     upright: bool,
     half_row: f64,
+    units_per_mm: f64,
 }
 
 impl Table {
@@ -64,6 +66,7 @@ impl Table {
             pixels_per_unit,
             upright,
             half_row: 100.0 * gauge.half_row_mm / gauge.column_mm,
+            units_per_mm: 100.0 / gauge.column_mm,
         }
     }
 
@@ -94,13 +97,32 @@ impl Table {
     }
 
     /// The colours on the two wraps of a knot.
-    fn wraps(&self, knot: &TiedKnot) -> [Oklab<f64>; 2] {
-        self.wraps_at(knot.kind, knot.column.number(), f64::from(knot.level))
+    fn wraps(&self, knot: &LaidKnot) -> [Oklab<f64>; 2] {
+        let unit = self.units_per_mm;
+        let centre = (knot.centre.across_mm * unit, knot.centre.along_mm * unit);
+        // Knots of a soft band press into each other and cover each other's edges.
+        let share = if knot.turn.sine == 0.0 { 1.0 } else { 0.6 };
+        self.wraps_turned(knot.knot.kind, centre, knot.turn, share)
     }
 
-    /// The colours on two wraps that lie like those of a knot of that kind.
+    /// The colours on two wraps that lie like those of a knot of that kind on the lattice.
     fn wraps_at(&self, kind: Kind, column: u16, level: f64) -> [Oklab<f64>; 2] {
-        let (x, y) = (100.0 * f64::from(column), level * self.half_row);
+        let centre = (100.0 * f64::from(column), level * self.half_row);
+        let upright = Turn {
+            cosine: 1.0,
+            sine: 0.0,
+        };
+        self.wraps_turned(kind, centre, upright, 1.0)
+    }
+
+    /// The same for any knot, at a share of the way from its centre to the middles of its wraps.
+    fn wraps_turned(
+        &self,
+        kind: Kind,
+        (x, y): (f64, f64),
+        turn: Turn,
+        share: f64,
+    ) -> [Oklab<f64>; 2] {
         // The two wraps lie along the core thread; those of a turning knot above each other.
         let (dx, dy) = match kind {
             Kind::Forward => (25.0, -self.half_row / 4.0),
@@ -108,10 +130,13 @@ impl Table {
             Kind::ForwardBackward | Kind::BackwardForward => (0.0, -self.half_row * 0.45),
         };
         let mirror = if kind.changes_places() { -1.0 } else { 1.0 };
-        [
-            self.colour_at(x + dx, y + dy),
-            self.colour_at(x + mirror * dx, y - dy),
-        ]
+        [(dx, dy), (mirror * dx, -dy)].map(|(dx, dy)| {
+            let (dx, dy) = (dx * share, dy * share);
+            self.colour_at(
+                x + dx * turn.cosine - dy * turn.sine,
+                y + dx * turn.sine + dy * turn.cosine,
+            )
+        })
     }
 }
 
@@ -125,9 +150,10 @@ fn every_wrap_shows_its_working_thread(band: &Band, upright: bool) {
         let Srgb { red, green, blue } = band.palette()[usize::from(fabric.colour(thread))].srgb;
         oklab(f64::from(red), f64::from(green), f64::from(blue))
     };
-    for knot in fabric.knots() {
+    for laid in Lay::of(&fabric, &band.gauge()).knots(&fabric) {
+        let knot = laid.knot;
         let (working, core) = (colour(knot.working), colour(knot.core));
-        for seen in table.wraps(&knot) {
+        for seen in table.wraps(&laid) {
             let off = distance(seen, working);
             assert!(off < TOLERANCE, "{knot:?} is {off:.3} off its colour");
             assert!(

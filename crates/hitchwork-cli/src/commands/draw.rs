@@ -30,6 +30,7 @@ pub(crate) fn run(draw: &DrawArguments) -> Result<Verdict, Trouble> {
             pixels_per_mm: draw.pixels_per_mm.unwrap_or(12.0),
             table: !draw.no_table,
             symmetry: draw.symmetry.map(Into::into),
+            straight: draw.straight,
         },
         strands: strands::ChartOptions {
             rows: match draw.of_repeat {
@@ -79,6 +80,7 @@ fn check_options(draw: &DrawArguments) -> Result<(), Trouble> {
         ("--repeats", draw.repeats.is_some(), fabric, "the fabric"),
         ("--no-table", draw.no_table, fabric, "the fabric"),
         ("--symmetry", draw.symmetry.is_some(), fabric, "the fabric"),
+        ("--straight", draw.straight, fabric, "the fabric"),
         ("--upright", draw.upright, woven, "the fabric and the tile"),
         (
             "--pixels-per-mm",

@@ -5,10 +5,11 @@ use std::fmt::Write;
 
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::fabric::Fabric;
+use hitchwork_core::lay::Lay;
 use hitchwork_core::proof::{Halfway, KnotPlace, Lengthwise, Pattern, Symmetry};
 use hitchwork_core::tied::Tied;
 
-use super::pen::short;
+use super::pen::{Bounds, short};
 use super::size::{MAX_KNOTS, knots_of};
 use super::style::COLUMN;
 
@@ -40,52 +41,92 @@ const REPEATS_TO_SETTLE: u64 = 2;
 const EDGE: &str = r##"stroke="#ffffff" stroke-width="40" opacity=".9""##;
 const LINE: &str = r##"stroke="#22252b" stroke-width="16""##;
 
-/// The levels of the knots of some repeats.
-struct RepeatLevels {
-    /// For each repeat, the level of each knot in tying order.
-    repeats: Vec<Vec<u32>>,
+/// So many repeats more are laid of a soft band, so that its growth shows between its ends.
+const REPEATS_BESIDE: u64 = 6;
+
+/// Where the knots of some repeats lie, in columns and half rows.
+struct RepeatPlaces {
+    /// For each repeat, the place of each knot in tying order.
+    repeats: Vec<Vec<(f64, f64)>>,
     /// How many knots come before each row of a repeat.
     before: Vec<usize>,
+    /// By how many half rows a soft band grows with a repeat.
+    growth: Option<f64>,
 }
 
-impl RepeatLevels {
-    /// Those of the first repeats of a band.
-    fn of(band: &Band, repeats: u64) -> Option<Self> {
+impl RepeatPlaces {
+    /// Those of the first repeats of a band, and of a soft one of some more.
+    fn of(band: &Band, repeats: u64, is_soft: bool) -> Option<Self> {
+        let repeats = repeats + if is_soft { REPEATS_BESIDE } else { 0 };
         let knots = knots_of(band, Part::Repeat).saturating_mul(repeats);
         let repeats = u32::try_from(repeats).ok().filter(|_| knots <= MAX_KNOTS)?;
         let mut parts = band.clone().into_parts();
         parts.lead_out = Vec::new();
         parts.repeats = repeats;
         let fabric = Fabric::of(&Band::new(parts).ok()?);
-        let passes = fabric.passes().filter(|pass| pass.part() == Part::Repeat);
-        let levels = passes.map(|pass| pass.knots().map(|knot| knot.level).collect());
+        let mut laid = is_soft.then(|| soft_places(band, &fabric).into_iter());
+        let mut places = Vec::new();
+        for pass in fabric.passes() {
+            let of_pass: Vec<(f64, f64)> = pass
+                .knots()
+                .filter_map(|knot| match &mut laid {
+                    None => Some((f64::from(knot.column.number()), f64::from(knot.level))),
+                    Some(laid) => laid.next(),
+                })
+                .collect();
+            if pass.part() == Part::Repeat {
+                places.push(of_pass);
+            }
+        }
         let mut before = vec![0];
         for row in band.repeat() {
             before.push(before[before.len() - 1] + row.len());
         }
+        let growth = laid.and_then(|_| growth(&places));
         Some(Self {
-            repeats: levels.collect(),
+            repeats: places,
             before,
+            growth,
         })
     }
 
-    fn at(&self, place: KnotPlace) -> Option<f64> {
+    fn at(&self, place: KnotPlace) -> Option<(f64, f64)> {
         let repeat = usize::try_from(place.repeat - 1 + REPEATS_TO_SETTLE).ok()?;
         let knot = self.before.get(place.row - 1)? + place.knot - 1;
-        self.repeats
-            .get(repeat)?
-            .get(knot)
-            .map(|level| f64::from(*level))
+        self.repeats.get(repeat)?.get(knot).copied()
     }
 
     /// Where what is meant lies: its column and its level, in columns and half rows.
     fn halfway(&self, place: &Halfway) -> Option<(f64, f64)> {
-        let columns = f64::from(place.one.column) + f64::from(place.other.column);
-        Some((
-            columns / 2.0,
-            f64::midpoint(self.at(place.one)?, self.at(place.other)?),
-        ))
+        let (one, other) = (self.at(place.one)?, self.at(place.other)?);
+        Some(((one.0 + other.0) / 2.0, f64::midpoint(one.1, other.1)))
     }
+}
+
+/// Where the knots of a soft band lie that is pinned straight, in columns and half rows.
+fn soft_places(band: &Band, fabric: &Fabric) -> Vec<(f64, f64)> {
+    let gauge = band.gauge();
+    let lay = Lay::of(fabric, &gauge).straightened(fabric);
+    lay.knots(fabric)
+        .map(|knot| {
+            (
+                knot.centre.across_mm / gauge.column_mm,
+                knot.centre.along_mm / gauge.half_row_mm,
+            )
+        })
+        .collect()
+}
+
+/// By how much the places of a repeat are further along than those of the repeat before, away from
+/// both ends.
+fn growth(repeats: &[Vec<(f64, f64)>]) -> Option<f64> {
+    let settled = usize::try_from(REPEATS_TO_SETTLE).ok()?;
+    let last = repeats.len().checked_sub(1 + settled)?;
+    let between = last.checked_sub(settled).filter(|between| *between > 0)?;
+    let along = |repeat: &[(f64, f64)]| repeat.iter().map(|place| place.1).sum::<f64>();
+    #[expect(clippy::cast_precision_loss, reason = "repeats of a picture are few")]
+    let steps = (between * repeats[last].len()) as f64;
+    Some((along(&repeats[last]) - along(&repeats[settled])) / steps)
 }
 
 /// The pattern that is marked.
@@ -160,6 +201,8 @@ fn joined(mut points: Vec<(f64, f64)>, period: f64) -> Vec<(f64, f64)> {
 /// The first and the last level of each column, widened by half a knot.
 struct Extent {
     columns: Vec<Option<(f64, f64)>>,
+    /// The same for all columns of a soft band.
+    soft: Option<(f64, f64)>,
 }
 
 impl Extent {
@@ -170,11 +213,15 @@ impl Extent {
         };
         Self {
             columns: ends.map(column).collect(),
+            soft: None,
         }
     }
 
     /// Whether a place, in columns from 1 and half rows, lies on the band.
     fn holds(&self, (column, level): (f64, f64)) -> bool {
+        if let Some((first, last)) = self.soft {
+            return (first..=last).contains(&level);
+        }
         #[allow(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
@@ -186,20 +233,28 @@ impl Extent {
     }
 }
 
-/// The marks of a pattern, to lie over everything else, where half rows are so high.
+/// The marks of a pattern, to lie over everything else, where half rows are so high. Of a soft
+/// band, which is pinned straight, it is given what its knots lie within.
 pub(super) fn marks(
     tied: &Tied,
     pattern: &Pattern,
     half_row: f64,
+    soft: Option<Bounds>,
 ) -> Result<String, std::fmt::Error> {
     let (band, fabric) = (tied.band(), tied.fabric());
-    let right = COLUMN * f64::from(band.thread_count());
-    let until = f64::from(fabric.half_rows()) - 1.0;
+    let (left, right, until) = match &soft {
+        None => (
+            0.0,
+            COLUMN * f64::from(band.thread_count()),
+            f64::from(fabric.half_rows()) - 1.0,
+        ),
+        Some(bounds) => (bounds.least.0, bounds.most.0, bounds.most.1 / half_row),
+    };
     let mut lines: Vec<(String, &str)> = Vec::new();
     if let Some(along) = pattern.group.along() {
         let path = format!(
             "M{} {}V{}",
-            short(right / 2.0),
+            short(left.midpoint(right)),
             short(-3.0 * half_row),
             short((until + 2.0) * half_row)
         );
@@ -211,15 +266,23 @@ pub(super) fn marks(
             },
         ));
     }
-    let period = pattern.period.half_rows.per_repeat();
     let places = pattern.across.iter().flatten().chain(&pattern.centres);
     let last = places
         .map(|place| place.one.repeat.max(place.other.repeat))
         .max();
-    let levels = last.and_then(|last| RepeatLevels::of(band, last + REPEATS_TO_SETTLE));
+    let levels =
+        last.and_then(|last| RepeatPlaces::of(band, last + REPEATS_TO_SETTLE, soft.is_some()));
+    let (repeats, of) = pattern.period.repeats;
+    #[expect(clippy::cast_precision_loss, reason = "repeats of a picture are few")]
+    let repeats = repeats as f64 / of as f64;
+    let growth = levels.as_ref().and_then(|levels| levels.growth);
+    let period = growth.map_or(pattern.period.half_rows.per_repeat(), |growth| {
+        growth * repeats
+    });
     let mut lenses = String::new();
     if let Some(levels) = levels.filter(|_| period > 0.0) {
-        let extent = Extent::of(fabric);
+        let mut extent = Extent::of(fabric);
+        extent.soft = soft.map(|bounds| (bounds.least.1 / half_row, until));
         for axis in &pattern.across {
             let points = axis.iter().filter_map(|place| levels.halfway(place));
             let points = joined(points.collect(), period);
@@ -235,7 +298,7 @@ pub(super) fn marks(
                     continue;
                 }
                 let down = |at: f64| short(at * half_row);
-                let mut path = format!("M{} {}", short(-0.6 * COLUMN), down(pushed[0].1));
+                let mut path = format!("M{} {}", short(left - 0.6 * COLUMN), down(pushed[0].1));
                 for (column, at) in &pushed {
                     write!(path, "L{} {}", short(column * COLUMN), down(*at))?;
                 }

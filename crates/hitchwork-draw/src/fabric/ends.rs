@@ -5,7 +5,9 @@ use std::fmt::Write;
 use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Side;
 
+use super::frame::{TurnedFrame, dot, length};
 use super::pen::{Bounds, bundle_radius, exact, pair, plus, short, soft_shape};
+use super::soft::{Body, Rim, RimPoint};
 use super::style::{COLUMN, FabricStyle};
 use crate::ink::PlanePoint;
 
@@ -38,10 +40,31 @@ impl Which {
 struct BundleKnot {
     column: i64,
     level: i64,
+    /// Where it lies on a soft band.
+    laid: Option<LaidBundleKnot>,
     /// The position of the thread that wraps.
     position: i64,
     /// How many threads are wrapped.
     inside: u16,
+}
+
+/// How a knot round a bundle lies on the rim of a soft band.
+#[derive(Clone, Copy, Debug)]
+struct LaidBundleKnot {
+    centre: PlanePoint,
+    /// How it is turned against one on the lattice: the cosine and the sine.
+    turn: PlanePoint,
+}
+
+impl LaidBundleKnot {
+    /// A way in its own frame, as it lies.
+    fn turned(&self, way: PlanePoint) -> PlanePoint {
+        turned(way, self.turn)
+    }
+}
+
+fn turned((x, y): PlanePoint, (cosine, sine): PlanePoint) -> PlanePoint {
+    (x * cosine - y * sine, x * sine + y * cosine)
 }
 
 /// The knots round one bundle, from the fabric outwards.
@@ -87,6 +110,7 @@ impl Chain {
             knots.push(BundleKnot {
                 column,
                 level,
+                laid: None,
                 position: if runs_right { column + 1 } else { column },
                 inside,
             });
@@ -97,6 +121,63 @@ impl Chain {
             falls: side == Side::Right,
             first: first - 1,
             threads: last + 1 - first,
+        }
+    }
+
+    /// Lays its knots on the rim of a soft band, as they lie there: each touches the knot before
+    /// it and those of the rim, so over a straight row they lie as one more row.
+    fn lay_on(&mut self, rim: &Rim, which: Which, look: &FabricStyle) {
+        let out = which.out();
+        let knot = length((COLUMN, look.half_row));
+        // How far out a knot lies that touches another, so far aside of it.
+        let touching = |aside: f64| (knot * knot - aside * aside).max(0.0).sqrt();
+        let mut centres: Vec<PlanePoint> = Vec::new();
+        for knot_round in &self.knots {
+            let column = usize::try_from(knot_round.column).expect("columns count from 1");
+            // A thread that leaves the rim sideways turns out beside its outermost knot.
+            let beside = [&rim.anchors[column - 1], &rim.anchors[column]]
+                .map(|anchor| anchor.point.0 + anchor.way.0 * knot / 2.0);
+            let x = beside[0].midpoint(beside[1]);
+            let mut far = f64::MIN;
+            let beside = [column.checked_sub(2), Some(column - 1), Some(column)];
+            for index in beside.into_iter().flatten() {
+                let Some(body) = rim.knots.get(index).copied().flatten() else {
+                    continue;
+                };
+                let (aside, at) = (x - body.centre.0, body.centre.1 * out);
+                let rises = if index + 1 == column || aside.abs() < knot / 2.0 {
+                    // It lies upon the rim as the rim's knots lie there.
+                    2.0 * body.reach((0.0, out))
+                } else {
+                    touching(aside)
+                };
+                far = far.max(at + rises);
+            }
+            if far == f64::MIN {
+                far = f64::max(
+                    rim.anchors[column - 1].point.1 * out,
+                    rim.anchors[column].point.1 * out,
+                );
+            }
+            if let Some(before) = centres.last() {
+                far = far.max(before.1 * out + touching(x - before.0));
+            }
+            centres.push((x, far * out));
+        }
+        #[expect(clippy::cast_precision_loss, reason = "1 or -1")]
+        let exit = (self.toward as f64 * COLUMN, out * look.half_row);
+        for at in 0..centres.len() {
+            let (from, to) = if at == 0 { (0, 1) } else { (at - 1, at) };
+            let step = match (centres.get(from), centres.get(to)) {
+                (Some(from), Some(to)) => plus(*to, *from, -1.0),
+                _ => exit,
+            };
+            let size = length(step) * length(exit);
+            let cross = exit.0 * step.1 - exit.1 * step.0;
+            self.knots[at].laid = Some(LaidBundleKnot {
+                centre: centres[at],
+                turn: (dot(exit, step) / size, cross / size),
+            });
         }
     }
 }
@@ -114,13 +195,20 @@ pub(super) struct Drawn {
     pub(super) shadow: Vec<(String, f64)>,
     /// The knots round its bundles: level and column.
     pub(super) knots: Vec<(i64, i64)>,
+    /// The same on a soft band,
+    pub(super) bodies: Vec<Body>,
+    /// with the positions of the threads that run to them, and where they meet them.
+    pub(super) meets: Vec<(usize, RimPoint)>,
+    /// How all of it is turned.
+    turn: Option<PlanePoint>,
 }
 
 /// Where a bundle ends.
 struct Tip {
     point: PlanePoint,
-    /// Which way it runs there: 1 to the right, -1 to the left, 0 where it runs nowhere.
-    toward: f64,
+    /// Which way it runs there: on the lattice 1 to the right or -1 to the left, and as far out;
+    /// nothing where it runs nowhere.
+    way: PlanePoint,
     /// Half its width.
     radius: f64,
 }
@@ -128,12 +216,43 @@ struct Tip {
 impl Drawn {
     /// Writes the paths of its shadow.
     pub(super) fn write_shadow(&self, out: &mut String) {
+        if let Some(turn) = self.turn {
+            write!(out, r#"<g transform="{}">"#, turning(turn))
+                .expect("writing to a string does not fail");
+        }
         for (path, width) in &self.shadow {
             let width = short(*width);
             write!(out, r#"<path d="{path}" stroke-width="{width}"/>"#)
                 .expect("writing to a string does not fail");
         }
+        if self.turn.is_some() {
+            out.push_str("</g>");
+        }
     }
+
+    /// Turns all of it, which was drawn upright, as the end of the band is turned.
+    fn turn_by(&mut self, turn: PlanePoint) {
+        self.turn = Some(turn);
+        for layer in [&mut self.below, &mut self.above] {
+            *layer = format!(r#"<g transform="{}">{layer}</g>"#, turning(turn));
+        }
+        for body in &mut self.bodies {
+            let [right, left] = body.frame.sides().map(|side| turned(side, turn));
+            *body = Body {
+                centre: turned(body.centre, turn),
+                frame: TurnedFrame::new(right, left),
+            };
+        }
+        for (_, anchor) in &mut self.meets {
+            anchor.point = turned(anchor.point, turn);
+            anchor.way = turned(anchor.way, turn);
+        }
+    }
+}
+
+/// A turn round the middle of the plane, as a transform.
+fn turning((cosine, sine): PlanePoint) -> String {
+    format!("matrix({cosine:.5} {sine:.5} {:.5} {cosine:.5} 0 0)", -sine)
 }
 
 /// What an end is made of.
@@ -146,10 +265,63 @@ pub(super) struct EndSource<'a> {
     pub(super) edge: &'a [Option<u32>],
     /// For each position the seam of its outermost knot.
     pub(super) seams: &'a [i64],
+    /// The rim of a soft band.
+    pub(super) rim: Option<&'a Rim>,
 }
 
 impl EndSource<'_> {
+    /// Draws it as it lies. Where a band bends, its end is drawn upright and then turned.
     pub(super) fn draw(&self, look: &mut FabricStyle, bounds: &mut Bounds) -> Drawn {
+        let Some(rim) = self.rim else {
+            return self.draw_upright(look, bounds);
+        };
+        let upright = self.which.out();
+        // The turn that takes the upright way out to the rim's own.
+        let turn = (rim.out.1 * upright, -rim.out.0 * upright);
+        if turn.1 == 0.0 && turn.0 > 0.0 {
+            return self.draw_upright(look, bounds);
+        }
+        let back = (turn.0, -turn.1);
+        let rim = Rim {
+            anchors: rim
+                .anchors
+                .iter()
+                .map(|anchor| RimPoint {
+                    point: turned(anchor.point, back),
+                    way: turned(anchor.way, back),
+                })
+                .collect(),
+            knots: rim
+                .knots
+                .iter()
+                .map(|body| {
+                    body.map(|body| {
+                        let [right, left] = body.frame.sides().map(|side| turned(side, back));
+                        Body {
+                            centre: turned(body.centre, back),
+                            frame: TurnedFrame::new(right, left),
+                        }
+                    })
+                })
+                .collect(),
+            out: (0.0, upright),
+        };
+        let middle = rim.anchors[rim.anchors.len() / 2].point;
+        let mut own = Bounds::around(middle, middle);
+        let source = EndSource {
+            rim: Some(&rim),
+            ..*self
+        };
+        let mut drawn = source.draw_upright(look, &mut own);
+        drawn.turn_by(turn);
+        let (least, most) = (own.least, own.most);
+        for corner in [least, most, (least.0, most.1), (most.0, least.1)] {
+            bounds.include(turned(corner, turn), 0.0);
+        }
+        drawn
+    }
+
+    fn draw_upright(&self, look: &mut FabricStyle, bounds: &mut Bounds) -> Drawn {
         let count = u16::try_from(self.colours.len()).expect("MAX_THREADS fits");
         let sign = self.which.sign();
         let edge: Vec<Option<i64>> = self
@@ -158,7 +330,13 @@ impl EndSource<'_> {
             .map(|level| level.map(|level| sign * i64::from(level)))
             .collect();
         let half = count / 2;
-        let chain = |side, first, last| Chain::new(self.which, side, first, last, &edge);
+        let chain = |side, first, last| {
+            let mut chain = Chain::new(self.which, side, first, last, &edge);
+            if let Some(rim) = self.rim {
+                chain.lay_on(rim, self.which, look);
+            }
+            chain
+        };
         let (inner, outer) = match self.which {
             Which::Start => (Side::Right, Side::Left),
             Which::Finish => (Side::Left, Side::Right),
@@ -179,6 +357,9 @@ impl EndSource<'_> {
             above: String::new(),
             shadow: Vec::new(),
             knots: Vec::new(),
+            bodies: Vec::new(),
+            meets: Vec::new(),
+            turn: None,
         };
         let tail = if chains.is_empty() {
             self.gather(look, &mut drawn)
@@ -201,37 +382,56 @@ impl EndSource<'_> {
         (position + 0.5) * COLUMN
     }
 
+    /// Where the thread at a position leaves the fabric, and which way.
+    fn anchor(&self, look: &mut FabricStyle, position: usize, seam: i64) -> RimPoint {
+        match self.rim {
+            Some(rim) => rim.anchors[position],
+            None => RimPoint {
+                point: (Self::position_x(position), self.seam_y(look, seam)),
+                way: (0.0, self.which.out()),
+            },
+        }
+    }
+
     /// The threads run together from the fabric into one knot.
     fn gather(&self, look: &mut FabricStyle, drawn: &mut Drawn) -> PlanePoint {
         let out = self.which.out();
         let count = self.colours.len();
-        let ys: Vec<f64> = self
-            .seams
-            .iter()
-            .map(|seam| self.seam_y(look, *seam))
+        let anchors: Vec<RimPoint> = (0..count)
+            .map(|at| self.anchor(look, at, self.seams[at]))
             .collect();
-        let far = ys.iter().map(|y| y * out).fold(f64::MIN, f64::max) * out;
+        let ys = anchors.iter().map(|anchor| anchor.point.1);
+        let far = ys.map(|y| y * out).fold(f64::MIN, f64::max) * out;
+        let xs = || anchors.iter().map(|anchor| anchor.point.0);
+        let (left, right) = (xs().fold(f64::MAX, f64::min), xs().fold(f64::MIN, f64::max));
         let radius = bundle_radius(
             f64::from(u16::try_from(count).expect("MAX_THREADS fits")),
             look.thread,
         );
-        let middle = Self::position_x(0).midpoint(Self::position_x(count - 1));
-        let reach = 60.0 + (Self::position_x(count - 1) - middle) * 0.85;
+        let middle = left.midpoint(right);
+        let reach = 60.0 + (right - middle) * 0.85;
         let goal = (middle, far + out * reach);
         let mut order: Vec<usize> = (0..count).collect();
         order.sort_by(|a, b| {
-            (Self::position_x(*b) - middle)
+            (anchors[*b].point.0 - middle)
                 .abs()
-                .total_cmp(&(Self::position_x(*a) - middle).abs())
+                .total_cmp(&(anchors[*a].point.0 - middle).abs())
         });
         for at in order {
-            let from = (Self::position_x(at), ys[at]);
-            let share = (from.0 - middle) / (Self::position_x(count) - middle);
+            let RimPoint { point: from, way } = anchors[at];
+            let share = (from.0 - middle) / (right + COLUMN - middle);
             let to = (goal.0 + share * radius, goal.1);
-            let straight = (from.0, far.midpoint(from.1) + out * reach * 0.3);
+            let mut straight = (from.0, far.midpoint(from.1) + out * reach * 0.3);
+            let mut under = (from.0, from.1 - out * 20.0);
+            if self.rim.is_some() {
+                // It leaves its knot as it lies, be it sideways, and then turns outwards.
+                under = plus(from, way, -20.0);
+                let outwards = (straight.1 - from.1) * way.1.abs().max(0.3);
+                straight = (from.0 + way.0 * 0.5 * COLUMN, from.1 + outwards);
+            }
             let path = format!(
                 "M{}C{} {} {}",
-                pair((from.0, from.1 - out * 20.0)),
+                pair(under),
                 pair(straight),
                 pair((to.0, goal.1 - out * reach * 0.5)),
                 pair(to)
@@ -258,7 +458,7 @@ impl EndSource<'_> {
         let mut neck = String::new();
         if let Some(middle) = self.between_bundles(chains) {
             let out = self.which.out();
-            let from = (Self::position_x(middle), self.seam_y(look, seams[middle]));
+            let from = self.anchor(look, middle, seams[middle]).point;
             let path = format!(
                 "M{}C{} {} {}",
                 pair(plus(from, (0.0, out), -20.0)),
@@ -299,8 +499,8 @@ impl EndSource<'_> {
             * sign;
         seams[first..last].fill(outermost);
         let mut tip = Tip {
-            point: (Self::position_x(first), self.seam_y(look, outermost)),
-            toward: 0.0,
+            point: self.anchor(look, first, outermost).point,
+            way: (0.0, self.which.out()),
             radius: look.thread / 2.0,
         };
         for knot in &chain.knots {
@@ -314,6 +514,11 @@ impl EndSource<'_> {
                 let at = usize::try_from(position - 1).expect("positions count from 1");
                 if position == knot.position || knot.inside == 1 {
                     seams[at] = seam;
+                    if let Some(laid) = knot.laid {
+                        drawn
+                            .meets
+                            .push((at, self.meets(look, knot, &laid, position)));
+                    }
                 }
             }
             drawn.knots.push((level, knot.column));
@@ -322,12 +527,29 @@ impl EndSource<'_> {
         tip
     }
 
+    /// Where the thread at a position runs into a knot round a bundle, and which way.
+    fn meets(
+        &self,
+        look: &FabricStyle,
+        knot: &BundleKnot,
+        laid: &LaidBundleKnot,
+        position: i64,
+    ) -> RimPoint {
+        let out = self.which.out();
+        let right = if position > knot.column { 1.0 } else { -1.0 };
+        let side = laid.turned((right * COLUMN / 2.0, -out * look.half_row / 2.0));
+        RimPoint {
+            point: plus(laid.centre, side, 1.0),
+            way: plus((0.0, 0.0), side, -1.0 / length(side)),
+        }
+    }
+
     /// Where the bundles come together.
     fn goal(&self, tips: &[Tip]) -> PlanePoint {
         let out = self.which.out();
         let x = tips
             .iter()
-            .map(|tip| tip.point.0 + tip.toward * 25.0)
+            .map(|tip| tip.point.0 + tip.way.0 * 25.0)
             .sum::<f64>()
             / if tips.len() == 2 { 2.0 } else { 1.0 };
         let far = tips.iter().map(|tip| tip.point.1 * out);
@@ -346,24 +568,27 @@ impl EndSource<'_> {
         (neck, drawn): (&mut String, &mut Drawn),
     ) {
         let out = self.which.out();
-        let Tip {
-            point,
-            toward,
-            radius,
-        } = *tip;
+        let Tip { point, way, radius } = *tip;
+        // Square to the way, towards where the bundle is shorter.
+        let toward = if way.0 < 0.0 { -1.0 } else { 1.0 };
+        let aside = if way.0 == 0.0 {
+            (0.0, out)
+        } else {
+            (-way.1 * toward * out, way.0 * toward * out)
+        };
         let streaks = sampled(colours, 5);
         let breadth = 2.0 * radius / units(streaks.len());
         for (colour, number) in streaks.iter().zip(0_u16..) {
             let share = (f64::from(number) + 0.5) / units(streaks.len()) - 0.5;
             // Across the slant the outer threads lie further on.
-            let from = plus(point, (-toward, out), share * radius * 1.4);
-            let back = plus(from, (toward, out), -60.0);
-            let to = plus(goal, (-toward, 0.0), share * radius * 1.6);
+            let from = plus(point, aside, share * radius * 1.4);
+            let back = plus(from, way, -60.0);
+            let to = plus(goal, (aside.0, 0.0), share * radius * 1.6);
             let path = format!(
                 "M{}L{}C{} {} {}",
                 pair(back),
                 pair(from),
-                pair(plus(from, (toward, out), radius * 0.3 + 25.0)),
+                pair(plus(from, way, radius * 0.3 + 25.0)),
                 pair((to.0, to.1 - out * 70.0)),
                 pair(to)
             );
@@ -392,10 +617,12 @@ impl EndSource<'_> {
             clippy::cast_precision_loss,
             reason = "columns and half rows of a picture are few"
         )]
-        let centre = (
+        let on_lattice = (
             knot.column as f64 * COLUMN,
             knot.level as f64 * out * look.half_row,
         );
+        let centre = knot.laid.map_or(on_lattice, |laid| laid.centre);
+        let lies = |way: PlanePoint| knot.laid.map_or(way, |laid| laid.turned(way));
         let radius = bundle_radius(f64::from(knot.inside), look.thread);
         let (along, _) = look.axes(chain.falls);
         // How much longer than round one thread the wrap is, in halves of a wrap.
@@ -413,10 +640,18 @@ impl EndSource<'_> {
             look,
             colour,
             chain.falls,
-            centre,
+            (centre, knot.laid.map(|laid| laid.turn)),
             (from, to),
             &mut drawn.above,
         );
+        if knot.laid.is_some() {
+            let side = |right: f64| lies((right * COLUMN / 2.0, look.half_row / 2.0));
+            drawn.bodies.push(Body {
+                centre,
+                frame: TurnedFrame::new(side(1.0), side(-1.0)),
+            });
+        }
+        let along = lies(along);
         drawn.shadow.push((
             format!(
                 "M{}L{}",
@@ -428,10 +663,10 @@ impl EndSource<'_> {
         let middle = plus(centre, along, (from + to) / 2.0);
         #[expect(clippy::cast_precision_loss, reason = "1 or -1")]
         let toward = chain.toward as f64;
-        let exit = (toward * COLUMN / 2.0, out * look.half_row / 2.0);
+        let exit = lies((toward * COLUMN / 2.0, out * look.half_row / 2.0));
         Tip {
             point: plus(middle, exit, 1.0),
-            toward,
+            way: lies((toward, out)),
             radius,
         }
     }
@@ -685,7 +920,7 @@ fn write_wraps(
     look: &mut FabricStyle,
     colour: u16,
     falls: bool,
-    centre: PlanePoint,
+    (centre, turn): (PlanePoint, Option<PlanePoint>),
     (from, to): (f64, f64),
     out: &mut String,
 ) {
@@ -716,8 +951,9 @@ fn write_wraps(
     );
     write!(
         out,
-        r##"<g transform="translate({})"><path d="{ground}" fill="{}"/><path d="{first}{second}" fill="{paint}" stroke="{}" stroke-width="3"/><path d="{dark}" stroke="#000" stroke-opacity=".14" stroke-width="4.5"/><path d="{gloss}" stroke="#fff" stroke-opacity=".2" stroke-width="9" stroke-linecap="round"/></g>"##,
+        r##"<g transform="translate({}){}"><path d="{ground}" fill="{}"/><path d="{first}{second}" fill="{paint}" stroke="{}" stroke-width="3"/><path d="{dark}" stroke="#000" stroke-opacity=".14" stroke-width="4.5"/><path d="{gloss}" stroke="#fff" stroke-opacity=".2" stroke-width="9" stroke-linecap="round"/></g>"##,
         pair(centre),
+        turn.map_or(String::new(), |turn| format!(" {}", turning(turn))),
         shades.deep,
         shades.rim,
     )

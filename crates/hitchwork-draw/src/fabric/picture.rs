@@ -13,6 +13,7 @@ use super::ends::{Drawn, EndSource, Which};
 use super::laid::{Layout, runs};
 use super::pen::{Bounds, exact, pair, push_number, short, units};
 use super::size::check_size;
+use super::soft::{Rim, SoftLayout};
 use super::style::{COLUMN, FabricStyle};
 use crate::error::{Error, Problem};
 use crate::font::FAMILY;
@@ -56,6 +57,8 @@ pub struct FabricOptions {
     pub table: bool,
     /// Marks the axes, glides and centres of the endless repeat of the knots or the colours.
     pub symmetry: Option<Aspect>,
+    /// Pins a band straight that bends by itself. One whose symmetry is marked is pinned anyway.
+    pub straight: bool,
 }
 
 impl Default for FabricOptions {
@@ -66,6 +69,7 @@ impl Default for FabricOptions {
             pixels_per_mm: 10.0,
             table: true,
             symmetry: None,
+            straight: false,
         }
     }
 }
@@ -85,7 +89,10 @@ pub(super) fn check_scale(options: &FabricOptions) -> Result<(), Error> {
 pub struct Picture {
     pub(super) title: String,
     pub(super) look: FabricStyle,
+    /// What lies on the lattice,
     pub(super) laid: Layout,
+    /// or where everything of a soft band lies.
+    pub(super) soft: Option<SoftLayout>,
     /// Start and finish.
     pub(super) ends: Vec<Drawn>,
     /// The colours of their wraps.
@@ -170,6 +177,7 @@ impl Picture {
             title: title(band).to_owned(),
             look,
             laid: Layout::nothing(band.thread_count(), None),
+            soft: None,
             ends: Vec::new(),
             end_rounds: BTreeSet::new(),
             marks: String::new(),
@@ -189,23 +197,35 @@ impl Picture {
             words.push_str(&axes::words(aspect, pattern.as_ref()));
             pattern
         });
-        let mut picture = Self::empty(tied, options, "whole", words);
-        picture.lay(tied);
+        let is_pinned = tied.lay().is_solved() && (options.straight || options.symmetry.is_some());
+        let what = if is_pinned { "whole pinned" } else { "whole" };
+        let mut picture = Self::empty(tied, options, what, words);
+        picture.lay(tied, options);
         if let (Some(aspect), Some(pattern)) = (options.symmetry, &marked) {
             let room = picture.frame().width - 2.0 * MARGIN;
             picture.key = lines(&axes::key(aspect, pattern.as_ref()), KEY, room);
         }
         if let Some(pattern) = marked.flatten() {
-            picture.marks = axes::marks(tied, &pattern, picture.look.half_row)
+            let within = picture.soft.as_ref().map(SoftLayout::knot_bounds);
+            picture.marks = axes::marks(tied, &pattern, picture.look.half_row, within)
                 .expect("writing to a string does not fail");
         }
         picture
     }
 
     /// Lays the whole band with its ends.
-    fn lay(&mut self, tied: &Tied) {
+    fn lay(&mut self, tied: &Tied, options: &FabricOptions) {
         let (band, fabric) = (tied.band(), tied.fabric());
-        let mut laid = Layout::whole(fabric);
+        let (soft, rims) = soft_layout(tied, options).unzip();
+        let mut laid = match soft {
+            None => Layout::whole(fabric),
+            Some(_) => Layout::nothing(fabric.thread_count(), None),
+        };
+        if let Some(soft) = &soft {
+            self.bounds = soft.bounds(self.look.thread);
+        }
+        self.soft = soft;
+        let [start_rim, finish_rim] = [0, 1].map(|end| rims.as_ref().map(|rims| &rims[end]));
         let colours = |order: &[Thread]| {
             order
                 .iter()
@@ -226,6 +246,7 @@ impl Picture {
             colours: &first_colours,
             edge: &first_levels,
             seams: &first_seams,
+            rim: start_rim,
         };
         let finish = EndSource {
             which: Which::Finish,
@@ -233,15 +254,23 @@ impl Picture {
             colours: &last_colours,
             edge: &last_levels,
             seams: &last_seams,
+            rim: finish_rim,
         };
         for end in [start, finish] {
             let drawn = end.draw(&mut self.look, &mut self.bounds);
             for (at, seam) in (0_u16..).zip(drawn.seams.iter().flatten()) {
                 let fabric_seam = end.seams[usize::from(at)];
                 let (from, to) = (*seam.min(&fabric_seam), *seam.max(&fabric_seam));
-                laid.run_openly(at, from, to, end.colours[usize::from(at)]);
+                if end.rim.is_none() {
+                    laid.run_openly(at, from, to, end.colours[usize::from(at)]);
+                }
             }
             laid.bundle_knots.extend(&drawn.knots);
+            if let (Some(soft), Some(rim)) = (&mut self.soft, end.rim) {
+                soft.bundle_knots.extend(&drawn.bodies);
+                soft.run_to_end(rim, &drawn.meets, end.colours);
+                laid.bundle_knots.clear();
+            }
             self.ends.push(drawn);
         }
         self.end_rounds = self.look.rounds().clone();
@@ -257,10 +286,16 @@ impl Picture {
             self.look
                 .ask_open_thread(open.colour, open.along, open.half_rows());
         }
+        if let Some(soft) = &self.soft {
+            soft.ask(&mut self.look);
+        }
         self.laid = laid;
     }
 
     fn write_knots(&self, out: &mut String) {
+        if let Some(soft) = &self.soft {
+            soft.write_knots(out, &self.look);
+        }
         let across = across(self.laid.threads);
         let mut down = Numerals::default();
         let half_row = self.look.half_row;
@@ -280,6 +315,9 @@ impl Picture {
     }
 
     fn write_open_threads(&self, out: &mut String) {
+        if let Some(soft) = &self.soft {
+            soft.write_open_threads(out, &self.look);
+        }
         for open in &self.laid.open {
             out.push_str(r##"<use href="#"##);
             let half_rows = open.half_rows();
@@ -293,6 +331,9 @@ impl Picture {
     /// The outline of the knots for the shadow, on every level one stretch for each run of
     /// knots that touch; and the dark in the chinks where knots meet corner to corner.
     fn silhouette(&self) -> (String, String) {
+        if let Some(soft) = &self.soft {
+            return soft.silhouette();
+        }
         let across = across(self.laid.threads);
         let half_row = self.look.half_row;
         let (up, right) = (short(half_row), short(COLUMN));
@@ -445,10 +486,17 @@ impl Picture {
             height,
         } = self.frame();
         let (x, y, width, height) = (exact(x), exact(y), exact(width), exact(height));
+        // A band that bends may be as high as it is long.
+        let blurred = match self.soft {
+            None => r#"x="-5%" y="-20%" width="110%" height="140%""#.to_owned(),
+            Some(_) => format!(
+                r#"filterUnits="userSpaceOnUse" x="{x}" y="{y}" width="{width}" height="{height}""#
+            ),
+        };
         (
             format!(
                 r##"<linearGradient id="{prefix}table" x2="0" y2="1"><stop stop-color="#f6f3ec"/><stop offset="1" stop-color="#e9e4d9"/></linearGradient>
-<filter id="{prefix}blur" x="-5%" y="-20%" width="110%" height="140%"><feGaussianBlur stdDeviation="{SHADOW_BLUR}"/></filter>
+<filter id="{prefix}blur" {blurred}><feGaussianBlur stdDeviation="{SHADOW_BLUR}"/></filter>
 "##
             ),
             format!(
@@ -493,6 +541,20 @@ impl Picture {
         self.write_layers(&mut out);
         out
     }
+}
+
+/// Where everything lies on a band that does not lie on the lattice, and where it begins and ends.
+fn soft_layout(tied: &Tied, options: &FabricOptions) -> Option<(SoftLayout, [Rim; 2])> {
+    let lay = tied.lay();
+    if !lay.is_solved() {
+        return None;
+    }
+    let (fabric, gauge) = (tied.fabric(), tied.band().gauge());
+    Some(if options.straight || options.symmetry.is_some() {
+        SoftLayout::whole(fabric, &lay.straightened(fabric), &gauge)
+    } else {
+        SoftLayout::whole(fabric, lay, &gauge)
+    })
 }
 
 /// Where each column lies, from 0 for the left edge, as it is written.
@@ -547,6 +609,15 @@ fn description(tied: &Tied, in_all: u32, options: &FabricOptions) -> String {
         (few, all) if few < all => format!("Drawn with {few} of its {all} repeats"),
         (all, _) => format!("{all} repeats"),
     };
+    let lay = tied.lay();
+    let (width_mm, length_mm) = if lay.is_solved() {
+        (lay.median_width_mm(), lay.length_mm())
+    } else {
+        (
+            gauge.width_mm(band.thread_count()),
+            gauge.length_mm(f64::from(tied.fabric().half_rows())),
+        )
+    };
     format!(
         "The finished band, {}. {} threads in {}: {}. {shown}; about {:.0} mm wide and {:.0} mm long without its tails, which are drawn short.",
         if options.upright {
@@ -561,7 +632,7 @@ fn description(tied: &Tied, in_all: u32, options: &FabricOptions) -> String {
             format!("{} colours", colours.len())
         },
         colours.join(", "),
-        gauge.width_mm(band.thread_count()),
-        gauge.length_mm(f64::from(tied.fabric().half_rows())),
+        width_mm,
+        length_mm,
     )
 }

@@ -29,11 +29,12 @@ use self::sprite::{Sprite, SpriteKind, SpritePlan, SpriteScale};
 pub use self::view::View;
 use self::view::{LARGE, ViewTransform};
 use super::laid::{ByLevel, Open, runs};
-use super::pen::{exact, units};
+use super::pen::{exact, plus, units};
 use super::picture::{
     CHINK, CHINK_HIGH, CHINK_WIDE, OUTLINE_STROKE, Picture, SHADOW, SHADOW_BLUR, SHADOW_MOVE,
     SHADOW_PERCENT,
 };
+use super::soft::{OpenCourse, SoftLayout};
 use super::style::{COLUMN, FabricStyle, LIKE};
 use crate::error::{Error, Problem};
 use crate::ink::PlanePoint;
@@ -216,10 +217,65 @@ impl RenderCache {
                 plan.places.push((sprite, transform.place(point)));
             }
         }
+        if let Some(soft) = &picture.soft {
+            self.plan_soft(soft, picture, transform, &mut plan, canvas)?;
+        }
         self.rasterise(picture, transform, &plan.wanted)?;
         self.for_each(transform, &plan, |sprite, moved| {
             canvas.put(sprite, moved);
         });
+        Ok(())
+    }
+
+    /// Plans what of a soft band is seen.
+    fn plan_soft(
+        &mut self,
+        soft: &SoftLayout,
+        picture: &Picture,
+        transform: &ViewTransform,
+        plan: &mut SpritePlan,
+        canvas: &mut Bitmap,
+    ) -> Result<(), Error> {
+        let look = &picture.look;
+        let (least, most) = transform.seen(canvas.area);
+        let within = |(x, y): PlanePoint, (left, up): PlanePoint, (right, down): PlanePoint| {
+            x + right >= least.0 && x + left <= most.0 && y + down >= least.1 && y + up <= most.1
+        };
+        for open in &soft.open {
+            let (from, to) = open.shape.extent();
+            let (from, to) = (plus(from, ROOM, -1.0), plus(to, ROOM, 1.0));
+            if !within(open.from, from, to) {
+                continue;
+            }
+            if transform.is_large(to.0 - from.0, to.1 - from.1) {
+                self.run_along(picture, transform, open, canvas)?;
+                continue;
+            }
+            let what = SpriteKind::Course(look.colour(open.colour), open.shape);
+            let sprite = plan.sprite(what, open.colour);
+            plan.places.push((sprite, transform.place(open.from)));
+        }
+        let (up, down) = (plus((0.0, 0.0), ROOM, -2.0), plus((0.0, 0.0), ROOM, 2.0));
+        for chink in &soft.chinks {
+            if within(chink.centre, up, down) {
+                let sprite = plan.sprite(SpriteKind::TurnedChink(chink.frame, chink.size), 0);
+                plan.places.push((sprite, transform.place(chink.centre)));
+            }
+        }
+        for (from, seam) in &soft.seams {
+            if within(*from, up, down) {
+                let sprite = plan.sprite(SpriteKind::Seam(*seam), 0);
+                plan.places.push((sprite, transform.place(*from)));
+            }
+        }
+        for knot in &soft.knots {
+            if within(knot.body.centre, up, down) {
+                let what = SpriteKind::Turned(look.colour(knot.colour), knot.lie, knot.body.frame);
+                let sprite = plan.sprite(what, knot.colour);
+                plan.places
+                    .push((sprite, transform.place(knot.body.centre)));
+            }
+        }
         Ok(())
     }
 
@@ -272,6 +328,16 @@ impl RenderCache {
                     }
                 }
             }
+        }
+        for body in picture.soft.iter().flat_map(SoftLayout::bodies) {
+            let point = plus(body.centre, moved, 1.0);
+            let room = 2.0 * COLUMN.max(look.half_row);
+            let (x, y) = point;
+            if x + room < least.0 || x - room > most.0 || y + room < least.1 || y - room > most.1 {
+                continue;
+            }
+            let sprite = plan.sprite(SpriteKind::Body(body.frame), 0);
+            plan.places.push((sprite, transform.place(point)));
         }
         self.rasterise(picture, transform, &plan.wanted)?;
         self.for_each(transform, &plan, |sprite, moved| mask.put(sprite, moved));
@@ -351,6 +417,30 @@ impl RenderCache {
                     r#"<path d="{}" stroke="{SHADOW}" stroke-width="{OUTLINE_STROKE}"/>"#,
                     hexagon(COLUMN, half_row, units(columns) * COLUMN),
                 )),
+                SpriteKind::Turned(_, lie, frame) => {
+                    look.ask_turned_knot(*colour, lie, frame);
+                    drawn.push_str(look.turned_knot(*colour, lie, frame));
+                    drawn.push_str("0\"/>");
+                }
+                SpriteKind::Course(_, shape) => {
+                    look.ask_course(*colour, shape);
+                    let name = look.course(*colour, shape);
+                    drawn.push_str(&format!(r##"<use href="#{name}"/>"##));
+                }
+                SpriteKind::TurnedChink(frame, size) => drawn.push_str(&format!(
+                    r#"<path d="M{}{}" fill="{CHINK}"/>"#,
+                    exactly(frame.chink_start(size)),
+                    frame.chink(size)
+                )),
+                SpriteKind::Seam(seam) => drawn.push_str(&format!(
+                    r#"<path d="M0 0{}" fill="{CHINK}"/>"#,
+                    seam.outline()
+                )),
+                SpriteKind::Body(frame) => drawn.push_str(&format!(
+                    r#"<path d="M{}{}" stroke="{SHADOW}" stroke-width="{OUTLINE_STROKE}"/>"#,
+                    exactly(frame.outline_start()),
+                    frame.outline()
+                )),
             }
             drawn.push_str("</g>");
         }
@@ -395,6 +485,29 @@ impl RenderCache {
             picture.turn(),
             exact(x),
             exact(y)
+        );
+        if let Some(painted) = self.kept(&look, transform, &drawn, canvas.area)? {
+            canvas.put(&painted, (0, 0));
+        }
+        Ok(())
+    }
+
+    /// The same for one of a soft band.
+    fn run_along(
+        &mut self,
+        picture: &Picture,
+        transform: &ViewTransform,
+        open: &OpenCourse,
+        canvas: &mut Bitmap,
+    ) -> Result<(), Error> {
+        let mut look = picture.look.like();
+        look.ask_course(open.colour, open.shape);
+        let drawn = format!(
+            r##"<g transform="{}"><use href="#{}" x="{}" y="{}"/></g>"##,
+            picture.turn(),
+            look.course(open.colour, open.shape),
+            exact(open.from.0),
+            exact(open.from.1)
         );
         if let Some(painted) = self.kept(&look, transform, &drawn, canvas.area)? {
             canvas.put(&painted, (0, 0));
@@ -490,6 +603,13 @@ impl RenderCache {
             self.drawings.retain(|_, drawing| drawing.needed >= since);
         }
     }
+}
+
+/// As much room as the stroke of a thread, or half a knot, takes.
+const ROOM: PlanePoint = (COLUMN, COLUMN);
+
+fn exactly((x, y): PlanePoint) -> String {
+    format!("{} {}", exact(x), exact(y))
 }
 
 /// Around a point and another further to the right.

@@ -12,6 +12,7 @@ use hitchwork_core::colour::Srgb;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::row::Row;
 
+use super::frame::{CourseShape, TurnedFrame};
 use super::pen::{pair, plus, push_short, short, soft_shape};
 use crate::ink::PlanePoint;
 use crate::shade::Shades;
@@ -92,6 +93,12 @@ pub(super) struct FabricStyle {
     /// How the knots that were asked for are placed, by colour and lie.
     knots: Vec<[Option<String>; 4]>,
     open: BTreeMap<(u16, Along, i64), String>,
+    /// How turned knots that were asked for are placed, by colour, lie and frame.
+    turned: BTreeMap<(u16, Lie, TurnedFrame), String>,
+    /// The looks of turned knots, by how far the light is turned against them.
+    lit: BTreeMap<u8, Self>,
+    /// The names of the courses that were asked for.
+    courses: BTreeMap<(u16, CourseShape), String>,
     rounds: BTreeSet<u16>,
     /// How many cords have been drawn: each has a path with a name of its own.
     cords: u32,
@@ -120,7 +127,7 @@ impl FabricStyle {
         for colour in &colours {
             digest.eat(colour.to_string().as_bytes());
         }
-        let (open, rounds) = <_>::default();
+        let (open, rounds, turned, lit, courses) = <_>::default();
         let knots = vec![[const { None }; 4]; colours.len()];
         let shades = vec![OnceLock::new(); colours.len()];
         let strokes = vec![OnceLock::new(); colours.len()];
@@ -134,6 +141,9 @@ impl FabricStyle {
             strokes,
             knots,
             open,
+            turned,
+            lit,
+            courses,
             rounds,
             cords: 0,
         }
@@ -143,13 +153,22 @@ impl FabricStyle {
     /// that say nothing of the band.
     #[cfg(feature = "png")]
     pub(super) fn like(&self) -> Self {
+        self.named(LIKE.to_owned())
+    }
+
+    /// The same measures and colours, of which nothing has been asked for yet, under another
+    /// name.
+    fn named(&self, prefix: String) -> Self {
         Self {
-            prefix: LIKE.to_owned(),
+            prefix,
             colours: self.colours.clone(),
             shades: self.shades.clone(),
             strokes: vec![OnceLock::new(); self.colours.len()],
             knots: vec![[const { None }; 4]; self.colours.len()],
             open: BTreeMap::new(),
+            turned: BTreeMap::new(),
+            lit: BTreeMap::new(),
+            courses: BTreeMap::new(),
             rounds: BTreeSet::new(),
             cords: 0,
             ..*self
@@ -190,6 +209,47 @@ impl FabricStyle {
     pub(super) fn knot(&self, colour: u16, lie: Lie) -> &str {
         let placed = self.knots[usize::from(colour)][lie as usize].as_deref();
         placed.expect("asked for")
+    }
+
+    /// Asks for knots of this colour that lie so in their own frame. The light does not turn
+    /// with them.
+    pub(super) fn ask_turned_knot(&mut self, colour: u16, lie: Lie, frame: TurnedFrame) {
+        if self.turned.contains_key(&(colour, lie, frame)) {
+            return;
+        }
+        let step = frame.turn_in_steps();
+        if !self.lit.contains_key(&step) {
+            let mut lit = self.named(format!("{}t{step}-", self.prefix));
+            lit.light = TurnedFrame::turned_back(self.light, step);
+            self.lit.insert(step, lit);
+        }
+        if let Some(lit) = self.lit.get_mut(&step) {
+            lit.ask_knot(colour, lie);
+        }
+        let number = self.turned.len();
+        let placed = format!(
+            r##"<use href="#{}k{number}{}" x=""##,
+            self.prefix,
+            lie.letter()
+        );
+        self.turned.insert((colour, lie, frame), placed);
+    }
+
+    /// How a turned knot that was asked for is placed, up to the place.
+    pub(super) fn turned_knot(&self, colour: u16, lie: Lie, frame: TurnedFrame) -> &str {
+        &self.turned[&(colour, lie, frame)]
+    }
+
+    /// Asks for an open thread that runs on this course.
+    pub(super) fn ask_course(&mut self, colour: u16, shape: CourseShape) {
+        let number = self.courses.len();
+        let name = || format!("{}w{number}", self.prefix);
+        self.courses.entry((colour, shape)).or_insert_with(name);
+    }
+
+    /// The name of a course that was asked for.
+    pub(super) fn course(&self, colour: u16, shape: CourseShape) -> &str {
+        &self.courses[&(colour, shape)]
     }
 
     /// Asks for open threads that run straight down over this many half rows.
@@ -330,6 +390,29 @@ impl FabricStyle {
         }
         for (&(colour, along, half_rows), number) in self.open.keys().zip(self.cords..) {
             self.define_open(defs, colour, along, half_rows, number)?;
+        }
+        for lit in self.lit.values() {
+            lit.define(defs)?;
+        }
+        for (&(colour, lie, frame), placed) in &self.turned {
+            let look = &self.lit[&frame.turn_in_steps()];
+            let name = placed.split('"').nth(1).unwrap_or_default();
+            writeln!(
+                defs,
+                r##"<use id="{}" href="#{}{colour}{}" transform="matrix({})"/>"##,
+                name.trim_start_matches('#'),
+                look.prefix,
+                lie.letter(),
+                frame.matrix(COLUMN, self.half_row)
+            )?;
+        }
+        let after_open = u32::try_from(self.open.len()).expect("few looks") + self.cords;
+        for ((&(colour, shape), name), number) in self.courses.iter().zip(after_open..) {
+            writeln!(
+                defs,
+                r#"<g id="{name}" fill="none">{}</g>"#,
+                self.numbered_cord(number, colour, &shape.path(), self.thread)
+            )?;
         }
         Ok(())
     }

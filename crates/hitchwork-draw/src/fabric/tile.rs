@@ -11,6 +11,7 @@ use super::laid::Layout;
 use super::pen::{exact, units};
 use super::picture::{FabricOptions, Picture, check_scale};
 use super::size::{MAX_KNOTS, knots_of};
+use super::soft::SoftLayout;
 use super::style::COLUMN;
 use crate::error::{Error, Problem};
 use crate::output::recipe::{Making, Recipe, Usual};
@@ -82,8 +83,34 @@ pub fn tile(tied: &Tied, options: &FabricOptions) -> Result<String, Error> {
     );
     let mut picture = Picture::empty(&piece, options, "tile", words);
     picture.table = false;
-    picture.tie_window(whole.fabric(), &period);
-    Ok(picture.write_tile(&period))
+    let beside = repeats_beside(band, period.repeats);
+    let soft = Tied::of(endless(period.repeats + 2 * beside));
+    let view = if soft.lay().is_solved() {
+        picture.lay_soft_piece(&soft, period.repeats, beside)
+    } else {
+        picture.tie_window(whole.fabric(), &period);
+        picture.lattice_piece(&period)
+    };
+    Ok(picture.write_tile(&view))
+}
+
+/// How many repeats of a soft band are laid before and after a piece of this many, so that it
+/// lies as it does between others: two widths of the band (our own judgement), or as many as
+/// can be.
+fn repeats_beside(band: &Band, repeats: u32) -> u32 {
+    let a_repeat = knots_of(band, Part::Repeat).max(1);
+    let threads = u64::from(band.thread_count());
+    let wanted = (2 * threads * threads).div_ceil(a_repeat) + 2;
+    let free = (MAX_KNOTS / a_repeat).saturating_sub(repeats.into()) / 2;
+    u32::try_from(wanted.min(free)).unwrap_or(0)
+}
+
+/// What a tile shows of the plane, in hundredths of a column.
+struct TileView {
+    along: f64,
+    length: f64,
+    beside: f64,
+    breadth: f64,
 }
 
 /// When the fabric comes again.
@@ -140,11 +167,55 @@ impl Picture {
         self.show(laid);
     }
 
-    fn write_tile(&self, period: &TilePeriod) -> String {
-        let length = units(period.half_rows) * self.look.half_row;
-        let breadth = COLUMN * f64::from(self.laid.threads) + 2.0 * BESIDE;
-        // Half a half row down, the cut runs through the middle of knots on no level.
-        let (along, beside) = (-0.5 * self.look.half_row, -BESIDE);
+    fn lattice_piece(&self, period: &TilePeriod) -> TileView {
+        TileView {
+            // Half a half row down, the cut runs through the middle of knots on no level.
+            along: -0.5 * self.look.half_row,
+            length: units(period.half_rows) * self.look.half_row,
+            beside: -BESIDE,
+            breadth: COLUMN * f64::from(self.laid.threads) + 2.0 * BESIDE,
+        }
+    }
+
+    /// Lays so many repeats of a soft band, pinned straight, as they lie between others.
+    fn lay_soft_piece(&mut self, tied: &Tied, repeats: u32, beside: u32) -> TileView {
+        let (fabric, gauge) = (tied.fabric(), tied.band().gauge());
+        let lay = tied.lay().straightened(fabric);
+        let (mut soft, _) = SoftLayout::whole(fabric, &lay, &gauge);
+        let starts_at = |repeat: u32| {
+            let before = usize::try_from(repeat).unwrap_or(usize::MAX);
+            let before = before.checked_sub(1).map_or(0, |last| soft.passes[last]);
+            soft.knots[before].body.centre.1
+        };
+        let knot = gauge.knot_mm() / gauge.column_mm * COLUMN;
+        // Where rows lie straight, the cut runs between two of them.
+        let from = starts_at(beside) - knot / 2.0;
+        let last = beside + repeats;
+        let to = if last < tied.band().repeats() {
+            starts_at(last) - knot / 2.0
+        } else {
+            // Nothing fits beside the piece: it is as long as all of it is.
+            soft.knot_bounds().most.1
+        };
+        soft.keep_between(from, to);
+        let within = soft.bounds(self.look.thread);
+        self.soft = Some(soft);
+        self.show(Layout::nothing(fabric.thread_count(), None));
+        TileView {
+            along: 0.0,
+            length: to - from,
+            beside: within.least.0 - BESIDE / 2.0,
+            breadth: within.most.0 - within.least.0 + BESIDE,
+        }
+    }
+
+    fn write_tile(&self, view: &TileView) -> String {
+        let TileView {
+            along,
+            length,
+            beside,
+            breadth,
+        } = *view;
         let pixels = (length * self.pixels_per_unit).round().max(1.0);
         let across = breadth * pixels / length;
         let (view, size) = if self.upright {

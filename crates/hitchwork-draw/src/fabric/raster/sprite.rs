@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use hitchwork_core::colour::Srgb;
 
 use super::bitmap::{Bitmap, PixelPosition, signed};
+use crate::fabric::frame::{ChinkSize, CourseShape, Quad, TurnedFrame};
 use crate::fabric::style::{Along, Lie};
 
 /// What a sprite shows.
@@ -16,6 +17,16 @@ pub(super) enum SpriteKind {
     /// The outline of a run of knots, for the shadow: how many columns lie between the
     /// first and the last.
     Outline(i64),
+    /// A knot of a soft band, turned with its frame.
+    Turned(Srgb, Lie, TurnedFrame),
+    /// An open thread of a soft band.
+    Course(Srgb, CourseShape),
+    /// The dark at a corner of a knot with this frame.
+    TurnedChink(TurnedFrame, ChinkSize),
+    /// The dark under the seam of two knots.
+    Seam(Quad),
+    /// What a knot covers, for the shadow.
+    Body(TurnedFrame),
 }
 
 /// What sprites depend on beside what they show; numbers by their bits.
