@@ -254,6 +254,24 @@ fn stretch(
     })
 }
 
+impl OpenStretch {
+    /// How far it is straight from where it leaves the one knot to where it enters the other: a
+    /// turn at the edge of rows over a leader is one knot.
+    pub(crate) fn straight_mm(&self) -> f64 {
+        (place(self.course[3]) - place(self.course[0])).length()
+    }
+
+    /// The same in half rows of the lattice, to the nearest.
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a length on the band"
+    )]
+    pub(crate) fn half_rows(&self, gauge: &Gauge) -> u32 {
+        (self.straight_mm() / gauge.half_row_mm).round() as u32
+    }
+}
+
 fn length(course: [Arrow; 4]) -> f64 {
     let points = (0..=CHORDS).map(|at| at_share(course, f64::from(at) / f64::from(CHORDS)));
     let mut before = course[0];

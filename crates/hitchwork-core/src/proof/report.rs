@@ -13,7 +13,7 @@ use super::{
 use crate::band::{Band, Part};
 use crate::colour::Owned;
 use crate::craft::{
-    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Time,
+    self, AtHand, CutList, Difficulty, Gauge, Habits, Holds, Shape, Shopping, ThreadLength, Time,
     left_and_right, metres, metres_at_least,
 };
 use crate::fabric::Fabric;
@@ -21,18 +21,10 @@ use crate::knot::{Column, Side};
 use crate::lay::{Lay, Unsolved};
 use crate::row::Row;
 
-/// A thread floats when the band grows by more than this many half rows between two of
-/// its knots: four knots high, from where a finger slips under it (our own judgement).
-const LONGEST_FLOAT_HALF_ROWS: u32 = 8;
-
 /// A thread needs far more than the others from this many times the ordinary length on:
 /// whoever cut all threads as long as the longest would throw a third away (our own
 /// judgement).
 const FAR_LONGER: f64 = 1.5;
-
-/// Below this share of the knots of a closed fabric, a repeat leaves holes that pulling does
-/// not shut (our own judgement; a plain lattice or slant has all of them).
-const OPEN_BELOW: f64 = 0.6;
 
 /// No band is tied longer than this only so that its colours come round (our own judgement: a
 /// belt).
@@ -42,9 +34,20 @@ const LONGEST_ROUND_MM: f64 = 1_200.0;
 /// judgement: firmer and looser pulling makes up for a knot in four).
 const UNEVEN: (usize, usize) = (5, 4);
 
-/// In a soft fabric thread lies open where it does so for longer than a knot: what is shorter is
-/// a loop that pulling closes. So much longer than a knot (our own judgement).
-const OPEN_KNOTS: f64 = 1.1;
+/// Inside a soft fabric a thread lies open where the way from knot to knot is longer than a knot
+/// by more than this share of it (our own judgement: so much a fabric gives anyway),
+const OPEN_KNOTS: f64 = 1.05;
+
+/// and at an edge, where every leader turns over the height of a knot, from here on (our own
+/// judgement: a finger slips under it).
+const OPEN_KNOTS_AT_EDGE: f64 = 1.25;
+
+/// From so many threads that lie open on, it is the fabric that is open (our own judgement).
+const OPEN_THREADS: usize = 3;
+
+/// A bend that takes the middle of the band aside by less than this share of its length is only
+/// noted (our own judgement: worn round a wrist, nobody sees it).
+const SLIGHT_BEND: f64 = 0.1;
 
 /// A soft fabric puckers from so much energy for a knot on (our own judgement: courses that widen
 /// into leader rows have a quarter of it and lie flat).
@@ -358,13 +361,7 @@ impl Report {
     ) {
         self.find_splits(band);
         self.find_how_it_lies(band, lay);
-        match lay.is_solved() {
-            true => self.find_open_threads(band, (fabric, lay), threads),
-            false => {
-                self.find_open_lattice(grown);
-                self.find_floats(band, fabric, threads);
-            }
-        }
+        self.find_open_threads(band, (fabric, lay), threads);
         self.find_hidden_threads(band, threads);
         self.find_thick_thread(band);
         self.find_ends(band);
@@ -433,11 +430,15 @@ impl Report {
     /// A band that bends or puckers, and one of which nobody can say how it will lie.
     fn find_how_it_lies(&mut self, band: &Band, lay: &Lay) {
         let said = lay.said();
-        if let Some(message) = roughness(lay) {
+        if let Some(why) = roughness(lay) {
+            let message = match lay.unsolved() {
+                Some(Unsolved::Crowded) => format!("{}: {why}", self.most_and_fewest()),
+                _ => why.to_owned(),
+            };
             let help = "spread the knots more evenly over the columns, or tie a short piece and measure it before you plan with these sizes";
             let place = Where::default();
             self.findings
-                .push(Finding::new(Code::RoughSize, message.to_owned(), help, place));
+                .push(Finding::new(Code::RoughSize, message, help, place));
         }
         if let Some(bend) = lay.bend() {
             let (towards, longer) = match bend.towards {
@@ -457,11 +458,27 @@ impl Report {
                 part: Some(Part::Repeat),
                 ..Where::default()
             };
-            self.findings
-                .push(Finding::new(Code::Bends, message, help, place));
-        } else if !lay.is_solved() || said.energy_per_knot > PUCKERS {
+            // An arc of this length rises over its chord by an eighth of its square over the radius.
+            let aside = self.size_mm.length / (8.0 * radius_mm);
+            let finding = Finding::new(Code::Bends, message, help, place);
+            self.findings.push(match aside < SLIGHT_BEND {
+                true => finding.of_severity(Severity::Note),
+                false => finding,
+            });
+        } else if said.energy_per_knot > PUCKERS {
             self.find_uneven_columns(band);
         }
+    }
+
+    /// "column 1 gets 7 knots per repeat and column 2 only 1".
+    fn most_and_fewest(&self) -> String {
+        let knots = &self.knots_by_column;
+        let most = knots.iter().max().copied().unwrap_or(0);
+        let fewest = knots.iter().min().copied().unwrap_or(0);
+        let (fullest, emptiest) = (column_with(knots, most), column_with(knots, fewest));
+        format!(
+            "column {fullest} gets {most} knots per repeat and column {emptiest} only {fewest}"
+        )
     }
 
     fn find_uneven_columns(&mut self, band: &Band) {
@@ -474,10 +491,7 @@ impl Report {
         }
         if most * UNEVEN.1 > fewest * UNEVEN.0 {
             let fullest = Column::new(column_with(knots, most)).expect("columns count from 1");
-            let emptiest = column_with(knots, fewest);
-            let message = format!(
-                "column {fullest} gets {most} knots per repeat and column {emptiest} only {fewest}, so the band will pucker"
-            );
+            let message = format!("{}, so the band will pucker", self.most_and_fewest());
             let help = "give every column about as many knots per repeat as the others";
             let made = band
                 .repeat()
@@ -495,44 +509,7 @@ impl Report {
         }
     }
 
-    #[allow(clippy::cast_precision_loss, reason = "shares of knots, not counts")]
-    fn find_open_lattice(&mut self, grown: Growth) {
-        let knots = &self.knots_by_column;
-        if knots.contains(&0) {
-            return;
-        }
-        let closed = knots.len() as f64 * grown.per_repeat() / 2.0;
-        let share = self.knots_per_repeat as f64 / closed;
-        if share < OPEN_BELOW {
-            let percent = (share * 100.0).round();
-            let message =
-                format!("the fabric is open: it has {percent} % of the knots that would fill it");
-            let help = "let the rows follow each other along one slant, or tie every second column and then the others";
-            let place = Where {
-                part: Some(Part::Repeat),
-                ..Where::default()
-            };
-            self.findings
-                .push(Finding::new(Code::OpenGaps, message, help, place));
-        }
-    }
-
-    /// Threads that lie loose on the lattice.
-    fn find_floats(&mut self, band: &Band, fabric: &Fabric, threads: &[Followed]) {
-        for (number, followed) in (1..).zip(threads) {
-            let float = followed.float;
-            let Some(float) = float.filter(|float| float.half_rows > LONGEST_FLOAT_HALF_ROWS)
-            else {
-                continue;
-            };
-            let half_rows = float.half_rows;
-            let knots = f64::from(half_rows) / 2.0;
-            let over = format!("loose over the height of {knots} knots ({half_rows} half rows)");
-            self.find_float(band, fabric, number, &float, &over);
-        }
-    }
-
-    /// Threads that lie open in a soft fabric: each by itself, or where most do, the fabric.
+    /// Threads that lie open in a soft fabric: each by itself, or where many do, the fabric.
     fn find_open_threads(
         &mut self,
         band: &Band,
@@ -540,23 +517,22 @@ impl Report {
         threads: &[Followed],
     ) {
         let knot_mm = lay.gauge().knot_mm();
-        let is_open = |float: &Float| float.open_mm > OPEN_KNOTS * knot_mm;
-        let floats = (1..).zip(threads).filter_map(|(number, followed)| {
-            let float = followed.float.filter(is_open)?;
-            Some((number, float))
-        });
-        let floats: Vec<(u16, Float)> = floats.collect();
-        if 2 * floats.len() > threads.len() {
+        let floats = (1..).zip(threads);
+        let floats = floats.filter_map(|(number, followed)| Some((number, followed.open?)));
+        let floats: Vec<(u16, OpenThread)> = floats.collect();
+        if floats.len() >= OPEN_THREADS {
             let longest = floats.iter().map(|(_, float)| float.open_mm);
             let longest = longest.fold(0.0, f64::max);
             let message = format!(
-                "the fabric stays open: {} of its {} threads lie open somewhere for longer than a knot, at most for {longest:.1} mm",
+                "the fabric has holes: {} of its {} threads lie open somewhere for longer than a knot, at most for {longest:.1} mm",
                 floats.len(),
                 threads.len()
             );
             let help = "let each row begin where the one before it ends, or tie every second column and then the others";
+            let (part, row, _) = floats[0].1.ends_at;
             let place = Where {
-                part: Some(Part::Repeat),
+                part: Some(part),
+                row: Some(row),
                 ..Where::default()
             };
             self.findings
@@ -570,7 +546,7 @@ impl Report {
         }
     }
 
-    fn find_float(&mut self, band: &Band, fabric: &Fabric, number: u16, float: &Float, over: &str) {
+    fn find_float(&mut self, band: &Band, fabric: &Fabric, number: u16, float: &OpenThread, over: &str) {
         let name = &self.thread_use[usize::from(number) - 1].colour;
         let (part, row, knot) = float.ends_at;
         let message = format!(
@@ -760,7 +736,7 @@ fn repeat_mm(band: &Band, lay: &Lay, grown: Growth) -> f64 {
 fn roughness(lay: &Lay) -> Option<&'static str> {
     match lay.unsolved() {
         Some(Unsolved::Crowded) => Some(
-            "some columns get so many more knots than those beside them that the knots have no room: how this band will lie cannot be worked out, and its size and picture are those of a stiff lattice",
+            "so many more knots than there is room for that how the band will lie cannot be worked out; its size and picture are those of a stiff lattice",
         ),
         Some(Unsolved::TooLarge) => Some(
             "this fabric has holes and is too large to work out how it lies: its size and picture are those of a stiff lattice",
@@ -783,57 +759,51 @@ struct Followed {
     working: u64,
     core: u64,
     last_level: Option<u32>,
-    float: Option<Float>,
+    longest_float: u32,
+    open: Option<OpenThread>,
     /// Whether it hangs at the edge now.
     outermost: bool,
     /// Whether it turned at an edge, from one knot there to the next.
     at_an_edge: bool,
 }
 
+/// A stretch of thread that lies open in a soft fabric.
 #[derive(Clone, Copy, Debug)]
-struct Float {
-    half_rows: u32,
-    /// How far it lies open, in a soft fabric.
+struct OpenThread {
     open_mm: f64,
+    /// The knot before which it does.
     ends_at: (Part, u32, usize),
 }
 
 impl Followed {
-    /// The next of its knots, after so much of a float if it was tied before.
-    fn meets(&mut self, knot: Meeting) {
+    /// The next of its knots, after so many loose half rows.
+    fn meets(&mut self, level: u32, half_rows: u32, outermost: bool) {
         self.at_an_edge |= self.outermost;
-        self.outermost = knot.outermost;
-        self.last_level = Some(knot.level);
-        let float = Float {
-            half_rows: knot.half_rows,
-            open_mm: knot.open_mm,
-            ends_at: knot.at,
-        };
-        let is_longer = |longest: &Float| {
-            (float.open_mm, float.half_rows) > (longest.open_mm, longest.half_rows)
-        };
-        if self.float.as_ref().is_none_or(is_longer) {
-            self.float = Some(float);
+        self.outermost = outermost;
+        self.longest_float = self.longest_float.max(half_rows);
+        self.last_level = Some(level);
+    }
+
+    /// It lies open for so long.
+    fn opens(&mut self, found: OpenThread) {
+        let open = self.open.get_or_insert(found);
+        if found.open_mm > open.open_mm {
+            *open = found;
         }
     }
 }
 
-/// A thread comes to a knot.
-#[derive(Clone, Copy)]
-struct Meeting {
-    level: u32,
-    /// How far it lay loose before it, on the lattice or, in half rows, as it really lies.
-    half_rows: u32,
-    open_mm: f64,
-    at: (Part, u32, usize),
-    /// Whether it hangs at an edge after it.
-    outermost: bool,
+/// From which length on a thread lies open at this position of the band.
+fn open_from_mm(position: u16, threads: u16, gauge: &Gauge) -> f64 {
+    let at_an_edge = position == 1 || position == threads;
+    let knots = if at_an_edge { OPEN_KNOTS_AT_EDGE } else { OPEN_KNOTS };
+    knots * gauge.knot_mm()
 }
 
 fn follow_threads(fabric: &Fabric, lay: &Lay) -> Vec<Followed> {
-    let mut threads = vec![Followed::default(); usize::from(fabric.thread_count())];
-    let last = fabric.thread_count() - 1;
-    let half_row_mm = lay.gauge().half_row_mm;
+    let count = fabric.thread_count();
+    let mut threads = vec![Followed::default(); usize::from(count)];
+    let gauge = lay.gauge();
     let mut soft = lay.is_solved().then(|| lay.frames(fabric));
     for pass in fabric.passes() {
         let (mut row, mut number) = (0, 0);
@@ -847,36 +817,29 @@ fn follow_threads(fabric: &Fabric, lay: &Lay) -> Vec<Followed> {
             for (side, thread) in left_and_right(&knot).into_iter().enumerate() {
                 let followed = &mut threads[thread.index()];
                 let ends_left = (thread == knot.working) == worker_ends_left;
-                let open_mm = stretches.map(|open| open[side].map_or(0.0, |open| open.length_mm));
-                let on_lattice = || followed.last_level.map_or(0, |last| knot.level.saturating_sub(last));
-                followed.meets(Meeting {
-                    level: knot.level,
-                    half_rows: match open_mm {
-                        // Knots that touch lie one half row apart.
-                        Some(mm) if followed.last_level.is_some() => 1 + whole(mm / half_row_mm),
-                        Some(_) => 0,
-                        None => on_lattice(),
-                    },
-                    open_mm: open_mm.unwrap_or(0.0),
-                    at: (pass.part(), row, number),
-                    outermost: if ends_left { column == 1 } else { column == last },
-                });
+                let outermost = if ends_left { column == 1 } else { column + 1 == count };
+                let on_lattice = |last: u32| knot.level.saturating_sub(last);
+                let half_rows = match (followed.last_level, stretches) {
+                    (None, _) => 0,
+                    (Some(last), None) => on_lattice(last),
+                    // Knots that touch lie one half row apart.
+                    (_, Some(open)) => 1 + open[side].map_or(0, |open| open.half_rows(gauge)),
+                };
+                if let Some(open) = stretches.and_then(|open| open[side])
+                    && open.straight_mm() > open_from_mm(open.position, count, gauge)
+                {
+                    followed.opens(OpenThread {
+                        open_mm: open.straight_mm(),
+                        ends_at: (pass.part(), row, number),
+                    });
+                }
+                followed.meets(knot.level, half_rows, outermost);
             }
             threads[knot.working.index()].working += 1;
             threads[knot.core.index()].core += 1;
         }
     }
     threads
-}
-
-/// To the nearest whole number.
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a length on the band in half rows"
-)]
-fn whole(length: f64) -> u32 {
-    length.round() as u32
 }
 
 fn thread_use(band: &Band, threads: &[Followed], cut_list: &CutList) -> Vec<ThreadUse> {
@@ -889,7 +852,7 @@ fn thread_use(band: &Band, threads: &[Followed], cut_list: &CutList) -> Vec<Thre
             colour: colour.name.clone(),
             working_knots: followed.working,
             core_knots: followed.core,
-            longest_float_half_rows: followed.float.map_or(0, |float| float.half_rows),
+            longest_float_half_rows: followed.longest_float,
             cut_mm: *cut_mm,
         })
         .collect()
