@@ -235,7 +235,7 @@ mod leaders {
     /// Errors: wrong-value when the row has no knot in one of the columns.
     ///
     /// ```rhai
-    /// // Three leaders in turn, a row for each.
+    /// // Three leaders one after another, a row for each.
     /// let there = leader_right(1..8).leader_changes(7);
     /// let back = leader_left(1..8).leader_changes(1);
     /// [there, back].leader_shows()
