@@ -99,6 +99,15 @@ fn the_others_show_unless_the_leader_does() {
         [[2, 1, 4], [2, 1, 4]]
     );
     assert_eq!(
+        shows(".leader_shows().leader_shows()"),
+        [[1, 1, 1], [1, 1, 1]]
+    );
+    // There and back may be one row.
+    assert_eq!(
+        rows(4, "(leader_right(1..4) + leader_left(1..4)).leader_shows()"),
+        rows(4, "forward(1..4) + backward(1..4)")
+    );
+    assert_eq!(
         rows(4, "leader_right(1..4).leader_shows(2)"),
         rows(4, "backward([1]) + forward(2) + backward(3)")
     );
