@@ -346,6 +346,11 @@ fn what_cannot_be_led_is_refused_at_its_line() {
             "for row 1, column 1",
         ),
         (
+            "[leader_right(1..6), leader_right(2..6)].leader_shows([5, 1])",
+            "wrong-value",
+            "the row has no knot in column 1",
+        ),
+        (
             "leader_rows(1, 2, |row, column| true)",
             "wrong-value",
             "2 to 200 threads",
