@@ -108,6 +108,7 @@ fn rows_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])>
         "leader_rows(200, 1000000, |row, column| true)",
         "many.leader_shows()",
         "many.leader_shows(1)",
+        "let columns = []; for i in 0..50000 { columns.push(1); } forward(1).times(50000).leader_shows(columns).times(1000)",
         "let list = []; for i in 0..1000 { list.push(no_knots()); } let b = band(4).lead_in(list); for i in 0..30 { b = b + b; }",
     ];
     let hoards = [

@@ -99,6 +99,15 @@ fn the_others_show_unless_the_leader_does() {
         [[2, 1, 4], [2, 1, 4]]
     );
     assert_eq!(
+        shows(".leader_shows().leader_shows()"),
+        [[1, 1, 1], [1, 1, 1]]
+    );
+    // There and back may be one row.
+    assert_eq!(
+        rows(4, "(leader_right(1..4) + leader_left(1..4)).leader_shows()"),
+        rows(4, "forward(1..4) + backward(1..4)")
+    );
+    assert_eq!(
         rows(4, "leader_right(1..4).leader_shows(2)"),
         rows(4, "backward([1]) + forward(2) + backward(3)")
     );
@@ -335,6 +344,11 @@ fn what_cannot_be_led_is_refused_at_its_line() {
             "leader_rows(6, 2, |row, column| column)",
             "wrong-arguments",
             "for row 1, column 1",
+        ),
+        (
+            "[leader_right(1..6), leader_right(2..6)].leader_shows([5, 1])",
+            "wrong-value",
+            "the row has no knot in column 1",
         ),
         (
             "leader_rows(1, 2, |row, column| true)",

@@ -78,12 +78,17 @@ fn leader_sides(row: &Row) -> Vec<Side> {
     knots.iter().enumerate().map(side).collect()
 }
 
+/// Columns that are given, each counted once: they are looked for in every row.
+fn columns_given(columns: &Dynamic) -> ScriptResult<BTreeSet<i64>> {
+    Ok(whole_numbers(columns, "columns")?.into_iter().collect())
+}
+
 /// The given columns, each of which the row must use.
-fn columns_of(row: &Row, columns: &Dynamic) -> ScriptResult<BTreeSet<Column>> {
+fn columns_of(row: &Row, numbers: &BTreeSet<i64>) -> ScriptResult<BTreeSet<Column>> {
     let used: BTreeSet<Column> = row.knots().iter().map(|knot| knot.column()).collect();
     let column =
-        |number: i64| {
-            let column = u16::try_from(number).ok().and_then(Column::new);
+        |number: &i64| {
+            let column = u16::try_from(*number).ok().and_then(Column::new);
             column.filter(|column| used.contains(column)).ok_or_else(|| {
             let help = match (used.first(), used.last()) {
                 (Some(first), Some(last)) if first != last => {
@@ -95,8 +100,7 @@ fn columns_of(row: &Row, columns: &Dynamic) -> ScriptResult<BTreeSet<Column>> {
             wrong_value(format!("the row has no knot in column {number}"), help)
         })
         };
-    let numbers = whole_numbers(columns, "columns")?;
-    numbers.into_iter().map(column).collect()
+    numbers.iter().map(column).collect()
 }
 
 /// The row with its leader showing where the column is one of these.
@@ -187,7 +191,7 @@ mod leaders {
         columns: Dynamic,
     ) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
-        let columns = columns_of(&row, &columns)?;
+        let columns = columns_of(&row, &columns_given(&columns)?)?;
         Ok(with_leader_shown(&row, |column| columns.contains(&column)))
     }
 
@@ -217,8 +221,9 @@ mod leaders {
     ) -> ScriptResult<Array> {
         let rows = rows_in(&context, Dynamic::from_array(rows), "what leaders show in")?;
         check_knots(&context, knots_of(&rows))?;
+        let numbers = columns_given(&columns)?;
         let shown = rows.iter().map(|row| {
-            let columns = columns_of(row, &columns)?;
+            let columns = columns_of(row, &numbers)?;
             Ok(with_leader_shown(row, |column| columns.contains(&column)))
         });
         Ok(listed(shown.collect::<ScriptResult<_>>()?))
@@ -235,7 +240,7 @@ mod leaders {
     /// Errors: wrong-value when the row has no knot in one of the columns.
     ///
     /// ```rhai
-    /// // Three leaders in turn, a row for each.
+    /// // Three leaders one after another, a row for each.
     /// let there = leader_right(1..8).leader_changes(7);
     /// let back = leader_left(1..8).leader_changes(1);
     /// [there, back].leader_shows()
@@ -247,7 +252,7 @@ mod leaders {
         columns: Dynamic,
     ) -> ScriptResult<Row> {
         check_knots(&context, row.len())?;
-        let columns = columns_of(&row, &columns)?;
+        let columns = columns_of(&row, &columns_given(&columns)?)?;
         let turned = |knot: &Knot| match columns.contains(&knot.column()) {
             true => knot.turned(),
             false => *knot,
