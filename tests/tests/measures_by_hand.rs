@@ -187,9 +187,10 @@ fn by_hand() -> Vec<WorkedOut> {
             vec![
                 ("fewest_knots", Whole(1)),
                 ("most_knots", Whole(3)),
-                // Thread 1 goes into the right column at half row 5 and stays there; it is tied
-                // next at 11. No other waits for more than 2.
-                ("longest_float", Whole(6)),
+                // It bends until the knots of the right column are a knot apart, so that the thread
+                // at its edge turns over a knot, which is 1.4 half rows, and to the nearest one;
+                // and knots that touch lie one half row apart.
+                ("longest_float", Whole(2)),
                 ("half_rows_per_repeat", Number(6.0)),
                 ("errors", Whole(0)),
             ],

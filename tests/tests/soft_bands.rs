@@ -172,7 +172,7 @@ fn a_band_that_bends_says_to_which_side_and_by_how_much() {
         let lay = tied.lay();
         let mut columns = vec![Vec::new(); 7];
         for knot in lay.knots(tied.fabric()) {
-            columns[knot.knot.column.index()].push(knot.centre);
+            columns[usize::from(knot.knot.column.number()) - 1].push(knot.centre);
         }
         let length = |column: usize| {
             let knots = &columns[column];
@@ -183,11 +183,7 @@ fn a_band_that_bends_says_to_which_side_and_by_how_much() {
         };
         let difference = (length(0) - length(6)).abs();
         let width = tied.report().size_mm.width;
-        let between = libm::hypot(
-            columns[0][180].across_mm - columns[6][60].across_mm,
-            columns[0][180].along_mm - columns[6][60].along_mm,
-        );
-        assert!(between > 0.0 && difference > 0.0);
+        assert!(difference > 0.0);
         // The edges of the band are about 8 columns apart, the outermost knots 6 of them.
         let expected = difference * width / (width - 2.0 * Gauge::default().column_mm);
         near(said, expected, 0.15 * expected);
@@ -255,6 +251,9 @@ fn threads_that_wait_lie_open_and_many_of_them_are_holes() {
     let of = |tied: &Tied, code: Code| tied.report().findings.iter().filter(|finding| finding.code == code).count();
     let (none, some, many) = (waits(0), waits(3), waits(6));
     assert!(!none.lay().is_solved());
+    for tied in [&some, &many] {
+        for stretch in tied.lay().stretches(tied.fabric()) { if stretch.length_mm > 1.4 { eprintln!("{stretch:?}"); } }
+    }
     assert_eq!((of(&none, Code::FloatingThread), of(&none, Code::OpenGaps)), (0, 0));
     assert_eq!((of(&some, Code::FloatingThread), of(&some, Code::OpenGaps)), (2, 0));
     assert_eq!((of(&many, Code::FloatingThread), of(&many, Code::OpenGaps)), (0, 1));

@@ -20,32 +20,21 @@ fn make(rules: &Rules, rule: &Rule, settings: &Settings) -> Made {
         .unwrap_or_else(|error| panic!("{} with {settings:?}:\n{error}", rule.name()))
 }
 
-/// Whether the rule ties rows over a leader.
-fn is_soft(name: &str) -> bool {
-    ["billow", "ebb_lines", "harbour_wall", "swell"].contains(&name)
-}
-
 fn proved(rules: &Rules, name: &str, settings: &Settings) -> Report {
     let band = make(rules, &rule(rules, name), settings).band;
     Tied::of(band).report().clone()
 }
 
-/// Findings that are judged on the stiff lattice. Where the fabric is soft it lies otherwise:
-/// rows over a leader are straight and close there.
-const ON_THE_LATTICE: [Code; 2] = [Code::OpenGaps, Code::FloatingThread];
-
 /// Makes the band and insists that nothing about it will disappoint. What is only a matter of
 /// cutting each thread to its own length does not.
 fn sound(rules: &Rules, rule: &Rule, settings: &Settings) -> Band {
     let tied = Tied::of(make(rules, rule, settings).band);
-    let is_soft = is_soft(rule.name());
     let report = tied.report();
     let grave: Vec<&str> = report
         .findings
         .iter()
         .filter(|finding| finding.severity > Severity::Note)
         .filter(|finding| ![Code::FarLongerThread, Code::Tangles].contains(&finding.code))
-        .filter(|finding| !(is_soft && ON_THE_LATTICE.contains(&finding.code)))
         .map(|finding| finding.message.as_str())
         .collect();
     assert!(

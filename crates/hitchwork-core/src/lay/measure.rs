@@ -117,7 +117,8 @@ impl LaidPiece<'_> {
         extent(self.strip.spots().map(|spot| spot.place))
     }
 
-    pub(super) fn measures(&self) -> Measures {
+    /// What there is to measure, of a piece that grows so.
+    pub(super) fn measures(&self, growth: MiddleGrowth) -> Measures {
         let turning = self.strip.growth.turn.along.abs();
         let mut times = self.strip.times.min(MEASURED_REPEATS);
         while times > 3 && f64::from(times) * turning > MEASURED_TURN {
@@ -137,10 +138,12 @@ impl LaidPiece<'_> {
         widths.sort_by(f64::total_cmp);
         let mut course = ColumnPath::of(&columns);
         if self.strip.times > 0 {
-            let (arc, curvature) = growth_along_the_middle(self.strip);
-            course.curvature = curvature;
-            course.middle += f64::from(self.strip.times - times) * arc;
-            course.longest += f64::from(self.strip.times - times) * arc;
+            course.middle += f64::from(self.strip.times - times) * growth.length;
+            course.longest += f64::from(self.strip.times - times) * growth.length;
+        }
+        if self.columns.repeats > 1 {
+            // Waves that come again with every repeat are no bend.
+            course.curvature = growth.curvature;
         }
         let aside = course.curvature * course.middle * course.middle / 8.0;
         let bends = aside.abs() > f64::max(SEEN_ASIDE, SEEN_SHARE * course.middle);
@@ -226,18 +229,29 @@ impl LaidPiece<'_> {
     }
 }
 
-/// By how much a repeat makes the middle of the band longer, and how much it bends.
-pub(super) fn growth_along_the_middle(strip: &LaidStrip) -> (f64, f64) {
-    let growth = strip.growth;
-    let sum = strip
-        .repeat
-        .iter()
-        .fold(Arrow::NONE, |sum, spot| sum + spot.place);
-    let middle = sum.times(1.0 / strip.repeat.len() as f64);
-    let chord = (growth.place(middle) - middle).length();
-    let half = libm::atan2(growth.turn.along, growth.turn.across) / 2.0;
-    let arc = chord * over_chord(half);
-    (arc, if arc > 0.0 { 2.0 * half / arc } else { 0.0 })
+/// What a repeat does to the middle of the band.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct MiddleGrowth {
+    /// By how much it makes it longer, in knots.
+    pub(super) length: f64,
+    /// How much it makes it bend over a knot's length; above 0 to the left.
+    pub(super) curvature: f64,
+}
+
+impl MiddleGrowth {
+    pub(super) fn of(strip: &LaidStrip) -> Self {
+        let growth = strip.growth;
+        let sum = strip
+            .repeat
+            .iter()
+            .fold(Arrow::NONE, |sum, spot| sum + spot.place);
+        let middle = sum.times(1.0 / strip.repeat.len() as f64);
+        let chord = (growth.place(middle) - middle).length();
+        let half = libm::atan2(growth.turn.along, growth.turn.across) / 2.0;
+        let length = chord * over_chord(half);
+        let curvature = if length > 0.0 { 2.0 * half / length } else { 0.0 };
+        Self { length, curvature }
+    }
 }
 
 /// The least and the most of all places.

@@ -229,7 +229,8 @@ impl Lay {
             if laid.is_crowded() {
                 return Err(Unsolved::Crowded);
             }
-            repeat = f64::max(repeat, columns.growth(shape, &strip).ok_or(Unsolved::TooLarge)?);
+            let growth = columns.growth(shape, &strip).ok_or(Unsolved::TooLarge)?;
+            repeat = f64::max(repeat, growth.length);
             let upright = Motion {
                 turn: (Arrow::new(0.0, 1.0) * laid.axis().back()),
                 step: Arrow::NONE,
@@ -253,7 +254,7 @@ impl Lay {
                     strip: &strip,
                     shape,
                 }
-                .measures(),
+                .measures(growth),
             );
             pieces.push(SolvedPiece { columns, strip });
         }

@@ -73,8 +73,8 @@ const MAX_ROUNDS: u32 = 200;
 const ENOUGH: f64 = 1e-11;
 
 /// A first guess has settled when a round lowers the energy by less than this for each knot (our
-/// own judgement: it moves no knot by more than a tenth of itself).
-const ENOUGH_FOR_A_GUESS: f64 = 1e-5;
+/// own judgement: it moves no knot by more than a fiftieth of itself).
+const ENOUGH_FOR_A_GUESS: f64 = 1e-8;
 
 /// Rounding can raise the energy of a knot by so much (our own judgement: far above, and far
 /// below what counts).

@@ -5,7 +5,7 @@
 //! turned there. So the middle keeps its length, the longer edge is pushed together and the
 //! shorter one drawn apart, as pins do with a band.
 
-use super::measure::{LaidPiece, between, over_chord};
+use super::measure::{LaidPiece, MiddleGrowth, between, over_chord};
 use super::plane::{Arrow, KnotPose, Motion};
 use super::shape::KnotShape;
 use super::strip::{LaidStrip, PieceColumns};
@@ -81,7 +81,7 @@ impl Lay {
                 turn: Arrow::UPRIGHT,
                 step: was_start - start,
             });
-            measures.push(measured(&piece.columns, &strip, shape).measures());
+            measures.push(measured(&piece.columns, &strip, shape).measures(MiddleGrowth::default()));
             pieces.push(SolvedPiece {
                 columns: piece.columns.clone(),
                 strip,

@@ -5,7 +5,7 @@
 //! over the whole middle; where that is solved as a repeat, its one long stretch pulls at nothing.
 
 use super::links::Net;
-use super::measure::growth_along_the_middle;
+use super::measure::MiddleGrowth;
 use super::plane::{Arrow, KnotPose, Motion};
 use super::settle::{LayState, SettleResult, Settling, energy};
 use super::shape::KnotShape;
@@ -109,22 +109,26 @@ impl PieceColumns {
         self.lay_whole(shape, Some(&pattern)).or(laid)
     }
 
-    /// By how much each repeat makes the piece longer in the long run, along its middle, in
-    /// knots: what grows most where columns without knots split the repeat. Nothing where that is
-    /// too much work.
-    pub(super) fn growth(&self, shape: KnotShape, laid: &LaidStrip) -> Option<f64> {
+    /// How the piece grows with each repeat in the long run: of parts that columns without knots
+    /// divide, as that which grows most. Nothing where that is too much work.
+    pub(super) fn growth(&self, shape: KnotShape, laid: &LaidStrip) -> Option<MiddleGrowth> {
         if laid.times > 0 && self.threads > 2 {
-            return Some(growth_along_the_middle(laid).0);
+            return Some(MiddleGrowth::of(laid));
         }
-        let mut growth = 0.0;
+        let mut growth = MiddleGrowth::default();
         for part in self.parts_of_repeat() {
             let of_part = if part.threads == 2 {
-                part.repeat.len() as f64 * shape.one_upon_another()
+                MiddleGrowth {
+                    length: part.repeat.len() as f64 * shape.one_upon_another(),
+                    curvature: 0.0,
+                }
             } else {
                 let (pattern, _) = part.lay_repeat(shape)?;
-                growth_along_the_middle(&LaidStrip::endless(&pattern)).0
+                MiddleGrowth::of(&LaidStrip::endless(&pattern))
             };
-            growth = f64::max(growth, of_part);
+            if of_part.length > growth.length {
+                growth = of_part;
+            }
         }
         Some(growth)
     }
