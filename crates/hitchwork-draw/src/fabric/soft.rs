@@ -22,11 +22,9 @@ const SPREAD: f64 = 0.35;
 
 /// A corner is closed in if at this share of a knot all around it there is fabric;
 const AROUND: f64 = 0.22;
-/// it lies at a hole too small to see the table through if that is so somewhere up to this share,
-const HOLE: f64 = 0.5;
-/// looked for in steps of this;
-const STEP: f64 = 0.1;
-/// where a knot counts as larger by this share (both our own judgement: a seam is no hole).
+/// it lies at a hole too small to see the table through if that is so at one of these shares;
+const HOLE: [f64; 3] = [0.3, 0.4, 0.5];
+/// where a knot counts as larger by this share (all our own judgement: a seam is no hole).
 const SEAM: f64 = 0.12;
 
 /// In this many directions around a corner one looks.
@@ -545,12 +543,7 @@ fn chinks(bodies: &[Body], knot: f64) -> Vec<Chink> {
             };
             let size = if closed(&|direction| covered(direction, AROUND)) {
                 ChinkSize::Seam
-            } else if closed(&|direction| {
-                let shares = (1..).map(|step| f64::from(step) * STEP);
-                shares
-                    .take_while(|share| *share <= HOLE)
-                    .any(|share| covered(direction, share))
-            }) {
+            } else if closed(&|direction| HOLE.iter().any(|share| covered(direction, *share))) {
                 ChinkSize::Hole
             } else {
                 continue;
