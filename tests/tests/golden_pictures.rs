@@ -58,6 +58,49 @@ fn the_fabric_looks_as_it_did() {
     check_picture("tests/golden/fabric.png", &painted(&svg, 1.0));
 }
 
+/// Rows over a leader lie straight, its wraps at both edges, half triangles along the first row
+/// and the last; and a band with such rows at one side alone bends.
+#[test]
+fn soft_bands_look_as_they_did() {
+    let band = |repeat, start, finish| {
+        let parts = BandParts {
+            threads: vec![4, 2, 2, 3, 3, 1, 1, 0],
+            repeat,
+            repeats: 5,
+            start: End {
+                shape: start,
+                ties: Ties::Cut,
+            },
+            finish: End {
+                shape: finish,
+                ties: Ties::Cut,
+            },
+            ..slipway().into_parts()
+        };
+        let options = fabric::FabricOptions {
+            pixels_per_mm: 14.0,
+            ..fabric::FabricOptions::default()
+        };
+        let band = Band::new(parts).expect("sound");
+        painted(&fabric::svg(&Tied::of(band), &options).expect("small"), 1.0)
+    };
+    let over_leader = vec![run(Kind::Backward, 1..8), run(Kind::Forward, (1..8).rev())];
+    let leader = band(
+        over_leader,
+        Shape::HalfTriangleLeft,
+        Shape::HalfTriangleRight,
+    );
+    check_picture("tests/golden/over_leader.png", &leader);
+    let beside = vec![
+        run(Kind::Backward, 1..5),
+        run(Kind::Forward, [6]),
+        run(Kind::Forward, (1..5).rev()),
+        run(Kind::Forward, [5, 7]),
+    ];
+    let bends = band(beside, Shape::Loop, Shape::Flat);
+    check_picture("tests/golden/bends.png", &bends);
+}
+
 #[test]
 fn the_strands_look_as_they_did() {
     let band = slipway();

@@ -132,8 +132,6 @@ fn every_knot_is_drawn_where_it_lies() {
 /// The least and the most of the outline that throws the shadow, in knots.
 fn outline(picture: &str, band: &Band) -> (f64, f64) {
     let (_, shadow) = picture.split_once("blur)\">").expect("a shadow");
-    let (_, path) = shadow.rsplit_once("<path d=\"M").expect("an outline");
-    let _ = path;
     let outline = shadow
         .split("<path d=\"")
         .find(|path| path.contains("fill=\"#2b2115\""))
@@ -191,8 +189,8 @@ fn body(band: &Band, options: &FabricOptions) -> (Pixels, [f64; 4]) {
         .split(' ')
         .map(|number| number.parse().expect("a number"))
         .collect();
-    let pixels_per_unit = f64::from(pixels.width) / view[2];
     let mm = band.gauge().column_mm / 100.0;
+    let pixels_per_unit = options.pixels_per_mm * mm;
     let mut corners = [f64::MAX, f64::MAX, f64::MIN, f64::MIN];
     for (_, x, y) in knots_of(&picture, band) {
         let (x, y) = if options.upright { (x, y) } else { (y, -x) };
@@ -226,19 +224,16 @@ fn nothing_of_the_table_shows_between_hitches_over_a_leader() {
             let (pixels, [left, top, right, bottom]) = body(&band, &options);
             let knot = band.gauge().knot_mm() * options.pixels_per_mm;
             // Beyond the outermost centres it is cloth, up to where the corners of knots are round.
-            let reach = 0.28 * knot;
+            let reach = 0.33 * knot;
             let mut seen = 0;
             for y in pixel(top - reach)..=pixel(bottom + reach) {
                 for x in pixel(left - reach)..=pixel(right + reach) {
                     let [.., covers] = pixels.at(x, y).expect("inside");
-                    assert_eq!(
-                        covers, 255,
-                        "the table shows at {x} {y}, {left} {top} {right} {bottom}, {knot}"
-                    );
+                    assert_eq!(covers, 255, "the table shows at {x} {y}");
                     seen += 1;
                 }
             }
-            assert!(seen > 10_000);
+            assert!(seen > 5_000);
         }
     }
 }
@@ -414,11 +409,13 @@ fn a_tile_of_a_soft_band_is_as_long_as_its_rows() {
     }
 }
 
-/// The axis along a soft band is the middle of its cloth, and those across come again as far
-/// apart as it grows.
+/// Rows to and fro over a leader are mirrored at every seam between two rows, and at both ends:
+/// 24 rows have 25 such axes, a knot apart. The repeat holds two periods.
 #[test]
 fn axes_are_drawn_where_the_band_lies() {
-    let band = to_and_fro(7, 24);
+    let (right, left) = (run(Kind::Backward, 1..7), run(Kind::Forward, (1..7).rev()));
+    let rows = vec![right.clone(), left.clone(), right, left];
+    let band = made::band(7, rows, 6);
     let options = FabricOptions {
         upright: true,
         symmetry: Some(Aspect::Knots),
@@ -426,38 +423,28 @@ fn axes_are_drawn_where_the_band_lies() {
     };
     let picture = drawn(&band, &options);
     let (_, marks) = picture.split_once("class=\"symmetry\"").expect("marks");
-    let knots = knots_of(&picture, &band);
-    let mm = band.gauge().column_mm / 100.0;
-    let last = knots.iter().map(|knot| knot.2).fold(0.0, f64::max) / mm;
-    let knot = band.gauge().knot_mm() / mm;
-    let centres: Vec<(f64, f64)> = marks
-        .split("translate(")
-        .skip(1)
-        .filter_map(|rest| {
-            let (place, _) = rest.split_once(')')?;
-            let (x, y) = place.split_once(' ')?;
-            Some((x.parse().ok()?, y.parse().ok()?))
-        })
-        .collect();
-    let across: Vec<f64> = marks
-        .split("<path d=\"M")
-        .skip(1)
-        .filter_map(|path| {
-            let (path, _) = path.split_once('"')?;
-            let (_, y) = path.split_once('L')?.0.split_once(' ')?;
-            y.parse().ok()
-        })
-        .collect();
-    let marked: Vec<f64> = centres
-        .iter()
-        .map(|centre| centre.1)
-        .chain(across)
-        .collect();
-    assert!(!marked.is_empty(), "{marks}");
-    for y in &marked {
-        assert!((-knot..=last + knot).contains(y), "{y} is beside the band");
-        // Each lies on a row or between two.
-        let halves = y / knot * 2.0;
-        assert!((halves - halves.round()).abs() < 0.2, "{y}");
+    let (mut along, mut across) = (Vec::new(), Vec::new());
+    for path in marks.split("<path d=\"M").skip(1) {
+        let (path, _) = path.split_once('"').expect("a path");
+        if let Some((start, _)) = path.split_once('V') {
+            let (x, _) = start.split_once(' ').expect("a place");
+            along.push(x.parse::<f64>().expect("a number"));
+        } else if let Some((start, _)) = path.split_once('L') {
+            let (_, y) = start.split_once(' ').expect("a place");
+            across.push(y.parse::<f64>().expect("a number"));
+        }
+    }
+    // Seven columns as wide as on the lattice have their middle there.
+    assert!(
+        !along.is_empty() && along.iter().all(|x| (x - 350.0).abs() < 1.0),
+        "{along:?}"
+    );
+    across.sort_by(f64::total_cmp);
+    across.dedup();
+    assert_eq!(across.len(), 25, "{across:?}");
+    let knot = 100.0 * band.gauge().knot_mm() / band.gauge().column_mm;
+    for (seam, y) in (0_u32..).zip(&across) {
+        let expected = (f64::from(seam) - 0.5) * knot;
+        assert!((y - expected).abs() < 2.0, "{y} is not {expected}");
     }
 }

@@ -68,6 +68,38 @@ fn several_pages_are_numbered_and_do_not_go_to_standard_output() {
     assert!(second.contains("Carried over: the order after row 1 of 2, repeat"));
 }
 
+/// Rows over a leader at one side of the band alone: it bends, and is drawn straight on request.
+#[test]
+fn a_band_that_bends_is_drawn_straight_where_that_is_asked_for() {
+    let folder = folder();
+    let knot = |column: u16, kind: &str| format!(r#"{{"at":{column},"kind":"{kind}"}}"#);
+    let row = |knots: &[String]| format!(r#"{{"knots":[{}]}}"#, knots.join(","));
+    let rows = [
+        row(&[knot(1, "backward"), knot(2, "backward"), knot(4, "forward")]),
+        row(&[
+            knot(2, "forward"),
+            knot(1, "forward"),
+            knot(3, "forward"),
+            knot(5, "forward"),
+        ]),
+    ];
+    let band = format!(
+        r##"{{"format":"hitchwork-band/1","palette":[{{"name":"tide","srgb":"#2f7f99"}}],"threads":[0,0,0,0,0,0],"repeat":[{}],"repeats":20}}"##,
+        rows.join(",")
+    );
+    fs::write(folder.path().join("bends.band.json"), band).expect("writable");
+    let height = |options: &[&str]| {
+        let draw = ["draw", "bends.band.json", "--out", "bends.svg"];
+        let said = hitchwork(folder.path(), &[&draw, options].concat());
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        let svg = fs::read_to_string(folder.path().join("bends.svg")).expect("written");
+        let (_, height) = svg.split_once(" height=\"").expect("a height");
+        let (height, _) = height.split_once('"').expect("a height");
+        height.parse::<f64>().expect("a number")
+    };
+    assert!(height(&["--straight"]) < 0.7 * height(&[]));
+}
+
 #[test]
 fn options_of_other_pictures_are_refused() {
     let folder = folder();

@@ -62,9 +62,7 @@ struct Tile {
 impl Tile {
     fn new(choice: &Candidate<'_>) -> Result<Self, Error> {
         let band = choice.tied.band();
-        let repeat_mm = band.gauge().length_mm(
-            hitchwork_core::proof::growth(band.repeat(), band.thread_count()).per_repeat(),
-        );
+        let repeat_mm = repeat_mm(choice.tied);
         let fit = SHOWN_MM / repeat_mm.max(0.1);
         #[allow(
             clippy::cast_possible_truncation,
@@ -101,6 +99,16 @@ impl Tile {
             shortened,
         })
     }
+}
+
+/// By how much a repeat makes a band longer; of a soft one, by how much all repeats do together.
+fn repeat_mm(tied: &Tied) -> f64 {
+    let (band, lay) = (tied.band(), tied.lay());
+    if lay.is_solved() {
+        return lay.length_mm() / f64::from(band.repeats());
+    }
+    let growth = hitchwork_core::proof::growth(band.repeat(), band.thread_count());
+    band.gauge().length_mm(growth.per_repeat())
 }
 
 /// The size that a picture of ours gives itself.

@@ -3,7 +3,8 @@
 //! Every knot shows as the two wraps of its working thread, lying as they really lie;
 //! where a thread runs openly from one knot to the next it is seen running there; the
 //! ends have the shape in which they are tied. Columns and half rows are drawn at the
-//! band's gauge; the tails are shown short.
+//! band's gauge, and a soft band as its lay says, each knot turned with its frame; the tails
+//! are shown short.
 
 mod axes;
 mod ends;

@@ -22,12 +22,14 @@ const SPREAD: f64 = 0.35;
 
 /// A corner is closed in if at this share of a knot all around it there is fabric;
 const AROUND: f64 = 0.22;
-/// it lies at a hole too small to see the table through if that is so somewhere up to this share,
-const HOLE: f64 = 0.5;
-/// looked for in steps of this;
-const STEP: f64 = 0.1;
-/// where a knot counts as larger by this share (both our own judgement: a seam is no hole).
+/// it lies at a hole too small to see the table through if that is so at one of these shares;
+const HOLE: [f64; 3] = [0.3, 0.4, 0.5];
+/// where a knot counts as larger by this share (all our own judgement: a seam is no hole).
 const SEAM: f64 = 0.12;
+
+/// So many knots lie in one cell at the most, where a cell is about two knots wide and high (our
+/// own judgement: about five lie side by side there, and soft ones closer).
+const IN_CELL: usize = 12;
 
 /// In this many directions around a corner one looks.
 const DIRECTIONS: [PlanePoint; 8] = {
@@ -521,19 +523,20 @@ fn chinks(bodies: &[Body], knot: f64) -> Vec<Chink> {
     }
     let (mut seen, mut chinks) = (BTreeSet::new(), Vec::new());
     let mut near = Vec::new();
-    for body in bodies {
+    for (at, body) in bodies.iter().enumerate() {
         let (x, y) = cell_of(body.centre, cell);
         near.clear();
         for across in x - 1..=x + 1 {
             for along in y - 1..=y + 1 {
-                let there = cells.get(&(across, along)).into_iter().flatten();
-                near.extend(
-                    there
-                        .map(|at| bodies[*at])
-                        .filter(|other| length(plus(other.centre, body.centre, -1.0)) < cell),
-                );
+                let there = cells.get(&(across, along)).map_or(&[][..], Vec::as_slice);
+                // A band that bends may lie over itself: what was tied about as early counts.
+                let middle = there.partition_point(|other| *other < at);
+                let from = middle.saturating_sub(IN_CELL);
+                let until = (middle + IN_CELL).min(there.len());
+                near.extend(there[from..until].iter().map(|other| bodies[*other]));
             }
         }
+        near.retain(|other| length(plus(other.centre, body.centre, -1.0)) < cell);
         for corner in body.frame.corners() {
             let centre = plus(body.centre, corner, 1.0);
             let covered = |direction: PlanePoint, share: f64| {
@@ -545,12 +548,7 @@ fn chinks(bodies: &[Body], knot: f64) -> Vec<Chink> {
             };
             let size = if closed(&|direction| covered(direction, AROUND)) {
                 ChinkSize::Seam
-            } else if closed(&|direction| {
-                let shares = (1..).map(|step| f64::from(step) * STEP);
-                shares
-                    .take_while(|share| *share <= HOLE)
-                    .any(|share| covered(direction, share))
-            }) {
+            } else if closed(&|direction| HOLE.iter().any(|share| covered(direction, *share))) {
                 ChinkSize::Hole
             } else {
                 continue;

@@ -33,7 +33,7 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 /// Draws a piece of the band, without its ends, whose two cut edges fit onto each other:
 /// laid end to end, such pieces make a band of any length. It is as long as it takes for
 /// the fabric and its colours to come again. Nothing is behind it, and `repeats` and
-/// `table` do not matter. Its length is a whole number of pixels, so that tiles of pixels
+/// `table` do not matter; a band that bends is pinned straight. Its length is a whole number of pixels, so that tiles of pixels
 /// fit too.
 ///
 /// ```
