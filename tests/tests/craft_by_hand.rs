@@ -870,7 +870,9 @@ fn a_thread_is_far_longer_from_half_as_much_again_on() {
 #[test]
 fn a_band_puckers_where_columns_get_many_more_than_those_beside_them() {
     let band = |rows: &[u16]| {
-        let rows = rows.iter().map(|first| made::run(Kind::Forward, (*first..6).step_by(2)));
+        let rows = rows
+            .iter()
+            .map(|first| made::run(Kind::Forward, (*first..6).step_by(2)));
         made::band(6, rows.collect(), 4)
     };
     for (rows, puckers) in [

@@ -61,7 +61,10 @@ impl Band {
     /// The same where the fabric is soft: from how this many repeats lie.
     fn soft_at_least_mm(self, length_mm: f64, lay: &Lay, growth_mm: f64) -> Result<Self, Error> {
         let ends_mm = lay.length_mm() - growth_mm * f64::from(self.repeats());
-        let mut band = repeated(self.into_parts(), (length_mm - ends_mm) / growth_mm - ROUNDING)?;
+        let mut band = repeated(
+            self.into_parts(),
+            (length_mm - ends_mm) / growth_mm - ROUNDING,
+        )?;
         while self::lay(&band).length_mm() < length_mm - ROUNDING && band.repeats() < MAX_REPEATS {
             let repeats = f64::from(band.repeats()) + 1.0;
             band = repeated(band.into_parts(), repeats)?;

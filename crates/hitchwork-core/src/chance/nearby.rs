@@ -4,8 +4,8 @@ use super::{Chance, Purpose, VERSION};
 use crate::band::{Band, BandParts, Origin, Part};
 use crate::error::Error;
 use crate::fabric::Fabric;
-use crate::lay::Lay;
 use crate::knot::{Kind, Knot};
+use crate::lay::Lay;
 use crate::proof::{Drift, Edges, Permutation, drifting_order};
 use crate::row::Row;
 

@@ -243,7 +243,10 @@ impl EdgeProfile {
         };
         Self {
             half_mm,
-            threads: (0..count).map(aside).zip(lies_back.iter().map(back)).collect(),
+            threads: (0..count)
+                .map(aside)
+                .zip(lies_back.iter().map(back))
+                .collect(),
             between_mm: lies_back.windows(2).map(between).collect(),
         }
     }
@@ -258,7 +261,8 @@ impl EdgeProfile {
         let threads: Vec<(f64, f64)> = threads
             .map(|thread| (thread.across_mm - middle, thread.back_mm))
             .collect();
-        let between = |pair: &[(f64, f64)]| libm::hypot(pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
+        let between =
+            |pair: &[(f64, f64)]| libm::hypot(pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
         Self {
             half_mm: (most - least + gauge.column_mm) / 2.0,
             between_mm: threads.windows(2).map(between).collect(),
@@ -341,7 +345,9 @@ impl EdgeProfile {
     /// A bundle that is knotted at the position `root` and spent at the position `tip`: each
     /// thread runs inside it along the edge, and ties its own knot round those that go on.
     fn bundled(&self, position: usize, root: usize, tip: usize, gauge: &Gauge) -> (f64, f64) {
-        let run = self.between_mm[root.min(position)..root.max(position)].iter().sum();
+        let run = self.between_mm[root.min(position)..root.max(position)]
+            .iter()
+            .sum();
         let inside = u16::try_from(position.abs_diff(tip)).expect("MAX_THREADS fits");
         let knot = match inside {
             0 => 0.0,

@@ -64,7 +64,12 @@ impl End {
         let outermost = |places: &mut dyn Iterator<Item = Arrow>| {
             places.map(depth).fold(f64::INFINITY, f64::min)
         };
-        let first = outermost(&mut self.columns.iter().filter_map(|column| column.front().copied()));
+        let first = outermost(
+            &mut self
+                .columns
+                .iter()
+                .filter_map(|column| column.front().copied()),
+        );
         let first_thread = outermost(&mut self.threads.iter().flatten().copied());
         let known = |at: usize| {
             self.threads[at].map(|place| LeavingThread {
@@ -73,11 +78,14 @@ impl End {
             })
         };
         let columns_back_mm = self.columns.iter();
-        let columns_back_mm =
-            columns_back_mm.map(|column| Some(depth(*column.front()?) - first)).collect();
+        let columns_back_mm = columns_back_mm
+            .map(|column| Some(depth(*column.front()?) - first))
+            .collect();
         let mut edge = LaidEdge {
             columns_back_mm,
-            threads: (0..self.threads.len()).map(|at| known(at).unwrap_or_default()).collect(),
+            threads: (0..self.threads.len())
+                .map(|at| known(at).unwrap_or_default())
+                .collect(),
         };
         self.place_untied(&mut edge, known);
         let leftmost = edge.threads[0].across_mm;
@@ -89,8 +97,12 @@ impl End {
 
     /// Threads that no knot ties hang beside their neighbours, as far apart as those.
     fn place_untied(&self, edge: &mut LaidEdge, known: impl Fn(usize) -> Option<LeavingThread>) {
-        let tied: Vec<usize> = (0..self.threads.len()).filter(|at| known(*at).is_some()).collect();
-        let (Some(&first), Some(&last)) = (tied.first(), tied.last()) else { return };
+        let tied: Vec<usize> = (0..self.threads.len())
+            .filter(|at| known(*at).is_some())
+            .collect();
+        let (Some(&first), Some(&last)) = (tied.first(), tied.last()) else {
+            return;
+        };
         let steps = (last - first).max(1) as f64;
         let step = (edge.threads[last].across_mm - edge.threads[first].across_mm) / steps;
         for at in (0..first).rev() {
@@ -129,10 +141,16 @@ impl Lay {
                 finish.threads[position] = Some(arrow(leaves));
             }
         }
-        let turns = self.bend().map_or(0.0, |_| self.curvature() / self.gauge.knot_mm());
+        let turns = self
+            .bend()
+            .map_or(0.0, |_| self.curvature() / self.gauge.knot_mm());
         // A band that does not bend stands upright, and steps at its edges do not lean it over.
         let inwards = |end: &End, turns: f64, upright: Arrow| {
-            if turns == 0.0 { upright } else { end.inwards(turns) }
+            if turns == 0.0 {
+                upright
+            } else {
+                end.inwards(turns)
+            }
         };
         let down = inwards(&start, turns, Arrow::new(0.0, 1.0));
         // From the end the band is gone along backwards, so it turns the other way.

@@ -101,7 +101,9 @@ impl LaidPiece<'_> {
         };
         let least = CROWDED * CROWDED_KNOTS as f64 * self.shape.apart().least();
         let columns = shorter.by_column();
-        let mut windows = columns.iter().flat_map(|column| column.windows(CROWDED_KNOTS + 1));
+        let mut windows = columns
+            .iter()
+            .flat_map(|column| column.windows(CROWDED_KNOTS + 1));
         windows.any(|knots| (knots[CROWDED_KNOTS].place - knots[0].place).length() < least)
     }
 
@@ -249,7 +251,11 @@ impl MiddleGrowth {
         let chord = (growth.place(middle) - middle).length();
         let half = libm::atan2(growth.turn.along, growth.turn.across) / 2.0;
         let length = chord * over_chord(half);
-        let curvature = if length > 0.0 { 2.0 * half / length } else { 0.0 };
+        let curvature = if length > 0.0 {
+            2.0 * half / length
+        } else {
+            0.0
+        };
         Self { length, curvature }
     }
 }

@@ -32,7 +32,7 @@ mod sweep;
 
 use serde::Serialize;
 
-pub use self::course::{LaidThreads, KnotFrame, OpenStretch};
+pub use self::course::{KnotFrame, LaidThreads, OpenStretch};
 use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;
@@ -267,7 +267,11 @@ impl Lay {
         said.energy_per_knot = rounded(energy / knots as f64, 1e6);
         Ok(Self {
             gauge: *gauge,
-            soft: Some(Soft { piece_of, pieces, repeat }),
+            soft: Some(Soft {
+                piece_of,
+                pieces,
+                repeat,
+            }),
             unsolved: None,
             said,
             measures,

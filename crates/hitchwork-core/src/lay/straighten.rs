@@ -81,7 +81,8 @@ impl Lay {
                 turn: Arrow::UPRIGHT,
                 step: was_start - start,
             });
-            measures.push(measured(&piece.columns, &strip, shape).measures(MiddleGrowth::default()));
+            measures
+                .push(measured(&piece.columns, &strip, shape).measures(MiddleGrowth::default()));
             pieces.push(SolvedPiece {
                 columns: piece.columns.clone(),
                 strip,

@@ -143,7 +143,10 @@ impl PieceColumns {
         for run in used.chunk_by(|one, other| one == other) {
             let next = first + u16::try_from(run.len()).expect("no more than the threads");
             if run[0] {
-                let own = self.repeat.iter().filter(|column| (first..next).contains(column));
+                let own = self
+                    .repeat
+                    .iter()
+                    .filter(|column| (first..next).contains(column));
                 parts.push(Self {
                     threads: next - first + 1,
                     repeat: own.map(|column| column - first).collect(),

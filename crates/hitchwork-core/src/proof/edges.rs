@@ -108,7 +108,9 @@ impl Edges {
         let [firsts, back] = match lay.edges(fabric) {
             Some(edges) => edges.map(|edge| {
                 let columns = edge.columns_back_mm.into_iter();
-                columns.map(|back| back.map(|mm| half_rows(mm, lay.gauge()))).collect()
+                columns
+                    .map(|back| back.map(|mm| half_rows(mm, lay.gauge())))
+                    .collect()
             }),
             None => on_lattice(fabric),
         };

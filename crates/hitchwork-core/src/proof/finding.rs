@@ -94,8 +94,8 @@ codes! {
     SplitsApart => ("splits-apart", Error, Some("Ask the designer for rows that hold together before you cut.")),
     /// A column has knots in the lead-in or the lead-out and none in the repeat.
     Slit => ("slit", Warning, Some("Keep the two parts side by side while you tie them, and pull both equally firmly.")),
-    /// The repeat leaves the fabric full of holes.
-    OpenGaps => ("open-gaps", Warning, Some("Pull every row close to the one before; the band comes out shorter, wider and wavier than it is drawn.")),
+    /// Some columns get so many more knots than others that threads between them lie open.
+    OpenGaps => ("open-gaps", Warning, Some("Pull every row close to the one before; the band comes out shorter and denser than it is drawn.")),
     /// Some columns get more knots than others.
     UnevenColumns => ("uneven-columns", Warning, Some("That comes from the rows and not from your hands: smooth the band flat as it grows.")),
     /// The band bends to one side by itself.

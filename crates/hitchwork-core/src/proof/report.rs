@@ -13,7 +13,7 @@ use super::{
 use crate::band::{Band, Part};
 use crate::colour::Owned;
 use crate::craft::{
-    self, AtHand, CutList, Difficulty, Gauge, Habits, Holds, Shape, Shopping, ThreadLength, Time,
+    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Time,
     left_and_right, metres, metres_at_least,
 };
 use crate::fabric::Fabric;
@@ -34,16 +34,10 @@ const LONGEST_ROUND_MM: f64 = 1_200.0;
 /// judgement: firmer and looser pulling makes up for a knot in four).
 const UNEVEN: (usize, usize) = (5, 4);
 
-/// Inside a soft fabric a thread lies open where the way from knot to knot is longer than a knot
-/// by more than this share of it (our own judgement: so much a fabric gives anyway),
-const OPEN_KNOTS: f64 = 1.05;
-
-/// and at an edge, where every leader turns over the height of a knot, from here on (our own
-/// judgement: a finger slips under it).
-const OPEN_KNOTS_AT_EDGE: f64 = 1.25;
-
-/// From so many threads that lie open on, it is the fabric that is open (our own judgement).
-const OPEN_THREADS: usize = 3;
+/// In a soft fabric a thread lies open where the way from knot to knot is longer than a knot by
+/// more than this share of it (our own judgement: a leader that turns at an edge goes one knot, and
+/// a finger slips under a little more).
+const OPEN_KNOTS: f64 = 1.15;
 
 /// A bend that takes the middle of the band aside by less than this share of its length is only
 /// noted (our own judgement: worn round a wrist, nobody sees it).
@@ -430,15 +424,27 @@ impl Report {
     /// A band that bends or puckers, and one of which nobody can say how it will lie.
     fn find_how_it_lies(&mut self, band: &Band, lay: &Lay) {
         let said = lay.said();
-        if let Some(why) = roughness(lay) {
-            let message = match lay.unsolved() {
-                Some(Unsolved::Crowded) => format!("{}: {why}", self.most_and_fewest()),
-                _ => why.to_owned(),
-            };
+        if lay.unsolved() == Some(Unsolved::Crowded) {
+            let message = format!(
+                "{}: the threads between them lie open, and how the band will lie cannot be worked out; its size and picture are those of a stiff lattice",
+                self.most_and_fewest()
+            );
             let help = "spread the knots more evenly over the columns, or tie a short piece and measure it before you plan with these sizes";
-            let place = Where::default();
+            let place = Where {
+                part: Some(Part::Repeat),
+                ..Where::default()
+            };
             self.findings
-                .push(Finding::new(Code::RoughSize, message, help, place));
+                .push(Finding::new(Code::OpenGaps, message, help, place));
+        } else if !said.settled {
+            let message = "how this band lies could not be worked out, since it is too large for that and has holes: its size and picture are rough";
+            let help = "tie a short piece and measure it before you plan with these sizes";
+            self.findings.push(Finding::new(
+                Code::RoughSize,
+                message.to_owned(),
+                help,
+                Where::default(),
+            ));
         }
         if let Some(bend) = lay.bend() {
             let (towards, longer) = match bend.towards {
@@ -476,9 +482,7 @@ impl Report {
         let most = knots.iter().max().copied().unwrap_or(0);
         let fewest = knots.iter().min().copied().unwrap_or(0);
         let (fullest, emptiest) = (column_with(knots, most), column_with(knots, fewest));
-        format!(
-            "column {fullest} gets {most} knots per repeat and column {emptiest} only {fewest}"
-        )
+        format!("column {fullest} gets {most} knots per repeat and column {emptiest} only {fewest}")
     }
 
     fn find_uneven_columns(&mut self, band: &Band) {
@@ -509,7 +513,7 @@ impl Report {
         }
     }
 
-    /// Threads that lie open in a soft fabric: each by itself, or where many do, the fabric.
+    /// Threads that lie open in a soft fabric.
     fn find_open_threads(
         &mut self,
         band: &Band,
@@ -517,52 +521,30 @@ impl Report {
         threads: &[Followed],
     ) {
         let knot_mm = lay.gauge().knot_mm();
-        let floats = (1..).zip(threads);
-        let floats = floats.filter_map(|(number, followed)| Some((number, followed.open?)));
-        let floats: Vec<(u16, OpenThread)> = floats.collect();
-        if floats.len() >= OPEN_THREADS {
-            let longest = floats.iter().map(|(_, float)| float.open_mm);
-            let longest = longest.fold(0.0, f64::max);
-            let message = format!(
-                "the fabric has holes: {} of its {} threads lie open somewhere for longer than a knot, at most for {longest:.1} mm",
-                floats.len(),
-                threads.len()
+        for (number, followed) in (1..).zip(threads) {
+            let Some(OpenThread { open_mm, ends_at }) = followed.open else {
+                continue;
+            };
+            let (name, knots) = (
+                &self.thread_use[usize::from(number) - 1].colour,
+                open_mm / knot_mm,
             );
-            let help = "let each row begin where the one before it ends, or tie every second column and then the others";
-            let (part, row, _) = floats[0].1.ends_at;
+            let (part, row, knot) = ends_at;
+            let message = format!(
+                "thread {number}, {name}, lies open for {open_mm:.1} mm ({knots:.1} knots) before knot {knot} of row {row} of the {part}"
+            );
+            let help = "knot it in between, for instance with a turning knot where it should stay in its place";
             let place = Where {
                 part: Some(part),
                 row: Some(row),
+                knot: Some(knot),
+                thread: Some(number),
+                rule: RulePlace::of(band, fabric.place(part, row, knot)),
                 ..Where::default()
             };
             self.findings
-                .push(Finding::new(Code::OpenGaps, message, help, place));
-            return;
+                .push(Finding::new(Code::FloatingThread, message, help, place));
         }
-        for (number, float) in floats {
-            let (open_mm, knots) = (float.open_mm, float.open_mm / knot_mm);
-            let over = format!("open for {open_mm:.1} mm ({knots:.1} knots)");
-            self.find_float(band, fabric, number, &float, &over);
-        }
-    }
-
-    fn find_float(&mut self, band: &Band, fabric: &Fabric, number: u16, float: &OpenThread, over: &str) {
-        let name = &self.thread_use[usize::from(number) - 1].colour;
-        let (part, row, knot) = float.ends_at;
-        let message = format!(
-            "thread {number}, {name}, lies {over} before knot {knot} of row {row} of the {part}"
-        );
-        let help = "knot it in between, for instance with a turning knot where it should stay in its place";
-        let place = Where {
-            part: Some(part),
-            row: Some(row),
-            knot: Some(knot),
-            thread: Some(number),
-            rule: RulePlace::of(band, fabric.place(part, row, knot)),
-            ..Where::default()
-        };
-        self.findings
-            .push(Finding::new(Code::FloatingThread, message, help, place));
     }
 
     fn find_hidden_threads(&mut self, band: &Band, threads: &[Followed]) {
@@ -702,12 +684,7 @@ fn to_measure(band: &Band, fabric: &Fabric) -> ToMeasure {
     }
 }
 
-fn size(
-    band: &Band,
-    (fabric, lay): (&Fabric, &Lay),
-    grown: Growth,
-    habits: &Habits,
-) -> Size {
+fn size(band: &Band, (fabric, lay): (&Fabric, &Lay), grown: Growth, habits: &Habits) -> Size {
     let gauge = band.gauge();
     let (width, length) = match lay.is_solved() {
         true => (lay.median_width_mm(), lay.length_mm()),
@@ -730,22 +707,6 @@ fn size(
 fn repeat_mm(band: &Band, lay: &Lay, grown: Growth) -> f64 {
     let lattice = || band.gauge().length_mm(grown.per_repeat());
     lay.repeat_mm().unwrap_or_else(lattice)
-}
-
-/// Why the sizes of a band are not to be relied on.
-fn roughness(lay: &Lay) -> Option<&'static str> {
-    match lay.unsolved() {
-        Some(Unsolved::Crowded) => Some(
-            "so many more knots than there is room for that how the band will lie cannot be worked out; its size and picture are those of a stiff lattice",
-        ),
-        Some(Unsolved::TooLarge) => Some(
-            "this fabric has holes and is too large to work out how it lies: its size and picture are those of a stiff lattice",
-        ),
-        None if !lay.said().settled => Some(
-            "how this band lies could not be worked out to the end: its size and picture are rough",
-        ),
-        None => None,
-    }
 }
 
 /// A tenth of a millimetre, or of a second, is more than anybody can measure on thread.
@@ -793,13 +754,6 @@ impl Followed {
     }
 }
 
-/// From which length on a thread lies open at this position of the band.
-fn open_from_mm(position: u16, threads: u16, gauge: &Gauge) -> f64 {
-    let at_an_edge = position == 1 || position == threads;
-    let knots = if at_an_edge { OPEN_KNOTS_AT_EDGE } else { OPEN_KNOTS };
-    knots * gauge.knot_mm()
-}
-
 fn follow_threads(fabric: &Fabric, lay: &Lay) -> Vec<Followed> {
     let count = fabric.thread_count();
     let mut threads = vec![Followed::default(); usize::from(count)];
@@ -817,7 +771,11 @@ fn follow_threads(fabric: &Fabric, lay: &Lay) -> Vec<Followed> {
             for (side, thread) in left_and_right(&knot).into_iter().enumerate() {
                 let followed = &mut threads[thread.index()];
                 let ends_left = (thread == knot.working) == worker_ends_left;
-                let outermost = if ends_left { column == 1 } else { column + 1 == count };
+                let outermost = if ends_left {
+                    column == 1
+                } else {
+                    column + 1 == count
+                };
                 let on_lattice = |last: u32| knot.level.saturating_sub(last);
                 let half_rows = match (followed.last_level, stretches) {
                     (None, _) => 0,
@@ -826,7 +784,7 @@ fn follow_threads(fabric: &Fabric, lay: &Lay) -> Vec<Followed> {
                     (_, Some(open)) => 1 + open[side].map_or(0, |open| open.half_rows(gauge)),
                 };
                 if let Some(open) = stretches.and_then(|open| open[side])
-                    && open.straight_mm() > open_from_mm(open.position, count, gauge)
+                    && open.straight_mm() > OPEN_KNOTS * gauge.knot_mm()
                 {
                     followed.opens(OpenThread {
                         open_mm: open.straight_mm(),
