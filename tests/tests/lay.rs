@@ -518,6 +518,34 @@ fn knots_of_a_column_keep_apart() {
     }
 }
 
+/// Two bands of rows over a leader that no knot joins are wider than on the lattice, and lie beside
+/// each other all the same: as far apart as their columns are, and mirrored in a mirrored band.
+#[test]
+fn parts_that_nothing_joins_lie_beside_each_other() {
+    let rows = |first: u16, last: u16| (first..=last).chain((first..=last).rev());
+    let repeat: Vec<u16> = rows(1, 5).chain(rows(7, 13)).collect();
+    let across = |repeat: &[u16], columns: std::ops::RangeInclusive<u16>| {
+        let knots = Columns::repeat(14, repeat, 8).knots();
+        let places = knots
+            .iter()
+            .filter(|knot| columns.contains(&knot.knot.column.number()))
+            .map(|knot| knot.centre.across_mm);
+        let least = places.clone().fold(f64::INFINITY, f64::min);
+        (least, places.fold(f64::NEG_INFINITY, f64::max))
+    };
+    let (left, right) = (across(&repeat, 1..=5), across(&repeat, 7..=13));
+    // In knots: a part is as many wide between centres as it has columns but one; columns 5 and 7
+    // are two columns apart, each 1 / sqrt(2) on a square gauge.
+    near(left.1 - left.0, 4.0, 2e-3);
+    near(right.1 - right.0, 6.0, 2e-3);
+    near(right.0 - left.1, std::f64::consts::SQRT_2, 2e-3);
+    let mirrored: Vec<u16> = repeat.iter().map(|column| 14 - column).collect();
+    let middle = 7.0 / std::f64::consts::SQRT_2;
+    let other = across(&mirrored, 1..=7);
+    near(2.0 * middle - right.1, other.0, 2e-3);
+    near(2.0 * middle - right.0, other.1, 2e-3);
+}
+
 #[test]
 fn whatever_comes_in_a_lay_or_a_clear_word_comes_out() {
     let wide: Vec<u16> = to_and_fro(200);

@@ -37,7 +37,7 @@ use crate::craft::Gauge;
 use crate::fabric::{Fabric, TiedKnot};
 use crate::knot::Side;
 pub(crate) use edge::LaidEdge;
-use measure::{LaidPiece, Measures};
+use measure::{LaidPiece, Measures, MiddleGrowth};
 use plane::{Arrow, KnotPose, Motion};
 use shape::KnotShape;
 use strip::{LaidStrip, PieceColumns};
@@ -216,45 +216,31 @@ impl Lay {
     fn solved(fabric: &Fabric, gauge: &Gauge) -> Result<Self, Unsolved> {
         let shape = KnotShape::of(gauge);
         let (piece_of, all) = pieces(fabric);
-        let mut pieces = Vec::with_capacity(all.len());
-        let mut measures = Vec::with_capacity(all.len());
+        let mut upright = Vec::with_capacity(all.len());
         let mut repeat = 0.0;
         for (first, columns) in all {
-            let strip = columns.lay(shape).ok_or(Unsolved::TooLarge)?;
-            let laid = LaidPiece {
-                columns: &columns,
-                strip: &strip,
-                shape,
-            };
-            if laid.is_crowded() {
-                return Err(Unsolved::Crowded);
-            }
-            let growth = columns.growth(shape, &strip).ok_or(Unsolved::TooLarge)?;
-            repeat = f64::max(repeat, growth.length);
-            let upright = Motion {
-                turn: (Arrow::new(0.0, 1.0) * laid.axis().back()),
-                step: Arrow::NONE,
-            };
-            let strip = strip.moved(upright);
-            let (least, most) = LaidPiece {
-                columns: &columns,
-                strip: &strip,
-                shape,
-            }
-            .extent();
-            let start = start_on_lattice(fabric, gauge, first, &columns);
-            let middle = Arrow::new((least.across + most.across) / 2.0, least.along);
-            let strip = strip.moved(Motion {
+            let piece = UprightPiece::of(first, columns, shape)?;
+            repeat = f64::max(repeat, piece.growth.length);
+            upright.push(piece);
+        }
+        let column = gauge.column_mm / gauge.knot_mm();
+        let starts = beside_each_other(&upright, column);
+        let mut pieces = Vec::with_capacity(upright.len());
+        let mut measures = Vec::with_capacity(upright.len());
+        for (piece, across) in upright.into_iter().zip(starts) {
+            let along = first_half_row(fabric, gauge, piece.first, &piece.columns);
+            let strip = piece.strip.moved(Motion {
                 turn: Arrow::UPRIGHT,
-                step: start - middle,
+                step: Arrow::new(across - piece.least.across, along - piece.least.along),
             });
+            let columns = piece.columns;
             measures.push(
                 LaidPiece {
                     columns: &columns,
                     strip: &strip,
                     shape,
                 }
-                .measures(growth),
+                .measures(piece.growth),
             );
             pieces.push(SolvedPiece { columns, strip });
         }
@@ -495,9 +481,83 @@ fn pieces(fabric: &Fabric) -> (Vec<Option<usize>>, Vec<(u16, PieceColumns)>) {
     (piece_of, pieces)
 }
 
-/// Where a piece begins on the lattice, in knots: the middle of its columns, at its first
-/// half row.
-fn start_on_lattice(fabric: &Fabric, gauge: &Gauge, first: u16, columns: &PieceColumns) -> Arrow {
+/// A piece that lies, its own axis upright, but not yet in its place.
+struct UprightPiece {
+    first: u16,
+    columns: PieceColumns,
+    strip: LaidStrip,
+    growth: MiddleGrowth,
+    least: Arrow,
+    most: Arrow,
+}
+
+impl UprightPiece {
+    fn of(first: u16, columns: PieceColumns, shape: KnotShape) -> Result<Self, Unsolved> {
+        let strip = columns.lay(shape).ok_or(Unsolved::TooLarge)?;
+        let laid = LaidPiece {
+            columns: &columns,
+            strip: &strip,
+            shape,
+        };
+        if laid.is_crowded() {
+            return Err(Unsolved::Crowded);
+        }
+        let growth = columns.growth(shape, &strip).ok_or(Unsolved::TooLarge)?;
+        let turn = Arrow::new(0.0, 1.0) * laid.axis().back();
+        let step = Arrow::NONE;
+        let strip = strip.moved(Motion { turn, step });
+        let laid = LaidPiece {
+            columns: &columns,
+            strip: &strip,
+            shape,
+        };
+        let (least, most) = laid.extent();
+        Ok(Self {
+            first,
+            strip,
+            growth,
+            least,
+            most,
+            columns,
+        })
+    }
+
+    fn width(&self) -> f64 {
+        self.most.across - self.least.across
+    }
+
+    /// The column after its last one.
+    fn end(&self) -> u16 {
+        self.first + self.columns.threads - 1
+    }
+}
+
+/// Where the leftmost knots of each piece lie, in knots: as far from the piece before as their
+/// columns are apart, and all together in the middle of the band.
+fn beside_each_other(pieces: &[UprightPiece], column: f64) -> Vec<f64> {
+    let (Some(leftmost), Some(rightmost)) = (pieces.first(), pieces.last()) else {
+        return Vec::new();
+    };
+    let mut starts: Vec<f64> = Vec::with_capacity(pieces.len());
+    for (at, piece) in pieces.iter().enumerate() {
+        let start = at.checked_sub(1).map_or(0.0, |before| {
+            let before_it = &pieces[before];
+            let apart = f64::from(piece.first + 1 - before_it.end()) * column;
+            starts[before] + before_it.width() + apart
+        });
+        starts.push(start);
+    }
+    let width = starts[pieces.len() - 1] + rightmost.width();
+    // The columns count from 1: the first lies one column from the left edge.
+    let middle = f64::from(leftmost.first + 1 + rightmost.end()) / 2.0 * column;
+    for start in &mut starts {
+        *start += middle - width / 2.0;
+    }
+    starts
+}
+
+/// Where a piece begins along the lattice, in knots: at its first half row.
+fn first_half_row(fabric: &Fabric, gauge: &Gauge, first: u16, columns: &PieceColumns) -> f64 {
     let first_levels = fabric.first_levels();
     let own = usize::from(first)..usize::from(first + columns.threads - 1);
     let level = first_levels[own]
@@ -506,10 +566,5 @@ fn start_on_lattice(fabric: &Fabric, gauge: &Gauge, first: u16, columns: &PieceC
         .min()
         .copied()
         .unwrap_or(0);
-    let middle = f64::from(first) + f64::from(columns.threads) / 2.0;
-    Arrow::new(
-        middle * gauge.column_mm,
-        f64::from(level) * gauge.half_row_mm,
-    )
-    .times(1.0 / gauge.knot_mm())
+    f64::from(level) * gauge.half_row_mm / gauge.knot_mm()
 }
