@@ -260,6 +260,32 @@ impl MiddleGrowth {
     }
 }
 
+impl PieceColumns {
+    /// How the piece grows with each repeat in the long run: of parts that columns without knots
+    /// divide, as that which grows most. Nothing where that is too much work.
+    pub(super) fn growth(&self, shape: KnotShape, laid: &LaidStrip) -> Option<MiddleGrowth> {
+        if laid.times > 0 && self.threads > 2 {
+            return Some(MiddleGrowth::of(laid));
+        }
+        let mut growth = MiddleGrowth::default();
+        for part in self.parts_of_repeat() {
+            let of_part = if part.threads == 2 {
+                MiddleGrowth {
+                    length: part.repeat.len() as f64 * shape.one_upon_another(),
+                    curvature: 0.0,
+                }
+            } else {
+                let (pattern, _) = part.lay_repeat(shape)?;
+                MiddleGrowth::of(&LaidStrip::endless(&pattern))
+            };
+            if of_part.length > growth.length {
+                growth = of_part;
+            }
+        }
+        Some(growth)
+    }
+}
+
 /// The least and the most of all places.
 fn extent(places: impl Iterator<Item = Arrow>) -> (Arrow, Arrow) {
     let none = (

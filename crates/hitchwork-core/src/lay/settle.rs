@@ -72,6 +72,14 @@ const MAX_ROUNDS: u32 = 200;
 /// no knot by more than a thousandth of itself (our own judgement).
 const ENOUGH: f64 = 1e-11;
 
+/// Where two knots just touch, the energy has a crease, and steps go from one side of it to the
+/// other. It has settled there when so many rounds, bold and careful ones,
+const ROUNDS_IN_CREASE: u32 = 40;
+
+/// have lowered the energy of a knot by less than this in all (our own judgement: it moves no knot
+/// by more than a hundredth of itself).
+const ENOUGH_IN_CREASE: f64 = 1e-8;
+
 /// A first guess has settled when a round lowers the energy by less than this for each knot (our
 /// own judgement: it moves no knot by more than a fiftieth of itself).
 const ENOUGH_FOR_A_GUESS: f64 = 1e-8;
@@ -356,8 +364,16 @@ impl<'a> Settling<'a> {
         let mut rung = FIRST_RUNG;
         // How many rounds to go on before the rung below is tried again.
         let mut patience = 0;
+        // Since which round, and from which energy, it has hardly fallen.
+        let mut crease = (0, energy);
         while outcome.rounds < most {
             outcome.rounds += 1;
+            if crease.1 - energy > ENOUGH_IN_CREASE * knots {
+                crease = (outcome.rounds, energy);
+            } else if outcome.rounds - crease.0 > ROUNDS_IN_CREASE {
+                outcome.settled = true;
+                break;
+            }
             let next = self.step(lying, &stiffness, LADDER[rung]).map(|mut next| {
                 let stiffness = self.turn(&mut next);
                 let energy = self.energy(&next);

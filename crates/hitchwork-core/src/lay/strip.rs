@@ -5,7 +5,6 @@
 //! over the whole middle; where that is solved as a repeat, its one long stretch pulls at nothing.
 
 use super::links::Net;
-use super::measure::MiddleGrowth;
 use super::plane::{Arrow, KnotPose, Motion};
 use super::settle::{LayState, SettleResult, Settling, energy};
 use super::shape::KnotShape;
@@ -109,32 +108,8 @@ impl PieceColumns {
         self.lay_whole(shape, Some(&pattern)).or(laid)
     }
 
-    /// How the piece grows with each repeat in the long run: of parts that columns without knots
-    /// divide, as that which grows most. Nothing where that is too much work.
-    pub(super) fn growth(&self, shape: KnotShape, laid: &LaidStrip) -> Option<MiddleGrowth> {
-        if laid.times > 0 && self.threads > 2 {
-            return Some(MiddleGrowth::of(laid));
-        }
-        let mut growth = MiddleGrowth::default();
-        for part in self.parts_of_repeat() {
-            let of_part = if part.threads == 2 {
-                MiddleGrowth {
-                    length: part.repeat.len() as f64 * shape.one_upon_another(),
-                    curvature: 0.0,
-                }
-            } else {
-                let (pattern, _) = part.lay_repeat(shape)?;
-                MiddleGrowth::of(&LaidStrip::endless(&pattern))
-            };
-            if of_part.length > growth.length {
-                growth = of_part;
-            }
-        }
-        Some(growth)
-    }
-
     /// The repeat, part by part where columns without knots split it.
-    fn parts_of_repeat(&self) -> Vec<Self> {
+    pub(super) fn parts_of_repeat(&self) -> Vec<Self> {
         let mut used = vec![false; usize::from(self.threads)];
         for column in &self.repeat {
             used[usize::from(*column)] = true;
@@ -238,7 +213,7 @@ impl PieceColumns {
         lying
     }
 
-    fn lay_repeat(&self, shape: KnotShape) -> Option<(LayState, SettleResult)> {
+    pub(super) fn lay_repeat(&self, shape: KnotShape) -> Option<(LayState, SettleResult)> {
         let net = Net::of_repeat(self.threads, &self.repeat);
         let foreign = vec![false; net.knots];
         let mut lying = LayState::upright(net.knots);
@@ -390,7 +365,7 @@ impl LayState {
 
 impl LaidStrip {
     /// A repeat that goes on without end.
-    fn endless(pattern: &LayState) -> Self {
+    pub(super) fn endless(pattern: &LayState) -> Self {
         Self {
             begin: Vec::new(),
             repeat: spots(pattern).collect(),

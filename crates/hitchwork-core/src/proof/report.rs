@@ -37,7 +37,7 @@ const UNEVEN: (usize, usize) = (5, 4);
 /// In a soft fabric a thread lies open where the way from knot to knot is longer than a knot by
 /// more than this share of it (our own judgement: a leader that turns at an edge goes one knot, and
 /// a finger slips under a little more).
-const OPEN_KNOTS: f64 = 1.15;
+const OPEN_KNOTS: f64 = 1.2;
 
 /// A bend that takes the middle of the band aside by less than this share of its length is only
 /// noted (our own judgement: worn round a wrist, nobody sees it).
@@ -424,7 +424,10 @@ impl Report {
     /// A band that bends or puckers, and one of which nobody can say how it will lie.
     fn find_how_it_lies(&mut self, band: &Band, lay: &Lay) {
         let said = lay.said();
-        if lay.unsolved() == Some(Unsolved::Crowded) {
+        // Two threads that only tie each other, as beside a slit, are laid on the lattice rightly,
+        // and the slit is said by itself.
+        let has_slits = self.knots_by_column.contains(&0);
+        if lay.unsolved() == Some(Unsolved::Crowded) && !has_slits {
             let message = format!(
                 "{}: the threads between them lie open, and how the band will lie cannot be worked out; its size and picture are those of a stiff lattice",
                 self.most_and_fewest()
@@ -436,8 +439,15 @@ impl Report {
             };
             self.findings
                 .push(Finding::new(Code::OpenGaps, message, help, place));
-        } else if !said.settled {
-            let message = "how this band lies could not be worked out, since it is too large for that and has holes: its size and picture are rough";
+        } else if !said.settled && lay.unsolved() != Some(Unsolved::Crowded) {
+            let message = match lay.unsolved() {
+                Some(_) => {
+                    "the fabric has holes and is too large to work out how it lies: its size and picture are rough"
+                }
+                None => {
+                    "how this band lies could not be worked out to the end: its size and picture are rough"
+                }
+            };
             let help = "tie a short piece and measure it before you plan with these sizes";
             self.findings.push(Finding::new(
                 Code::RoughSize,
