@@ -241,7 +241,6 @@ fn a_sheet_says_what_was_found_and_what_to_do_at_the_table() {
     for (code, advice) in [
         (Code::Tangles, "Wind long threads into small butterflies"),
         (Code::FarLongerThread, "Cut each thread to its own length."),
-        (Code::OpenGaps, "Pull every row close to the one before"),
         (Code::ColourNeverShows, "The same goes for threads 4 and 5."),
         (Code::ColourOnlyInEdge, "The same goes for thread 6."),
     ] {
