@@ -578,7 +578,12 @@ fn a_billow_is_wide_where_its_rows_lie_over_a_leader() {
             "the breeze",
         );
         let widest = tied.lay().greatest_width_mm() / lay.knot_mm;
-        near(widest, wide + 1.0, 0.06 * wide, "the widest, from outside to outside");
+        near(
+            widest,
+            wide + 1.0,
+            0.06 * wide,
+            "the widest, from outside to outside",
+        );
         let one = 2.0 * (f64::from(calm) * diagonal + f64::from(breeze));
         let length = one * f64::from(tied.band().repeats());
         near(lay.length_knots, length, 0.05 * length, "along");
