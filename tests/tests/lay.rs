@@ -387,7 +387,15 @@ fn a_straight_band_is_not_said_to_bend() {
         lead_out: vec![4, 3, 1],
         ..Columns::repeat(5, &to_and_fro(5), 82)
     };
-    for band in [Columns::repeat(10, &three_and_three, 40), with_ends] {
+    // Also where a single repeat is one wave, whose sides lean to one side and to the other.
+    let four_and_four = [right(10).repeat(4), left(10).repeat(4)].concat();
+    for band in [
+        Columns::repeat(10, &three_and_three, 40),
+        Columns::repeat(10, &three_and_three, 1),
+        Columns::repeat(10, &four_and_four, 1),
+        Columns::repeat(10, &four_and_four, 2),
+        with_ends,
+    ] {
         assert_eq!(band.lay().bend(), None);
     }
 }

@@ -113,7 +113,7 @@ fn errors_are_said_apart_and_by_codes_that_have_a_page() {
 }
 
 /// What rows over a leader are told: a leader that shows needs a longer piece than the others.
-const SAID_OF_LEADERS: [Code; 1] = [Code::FarLongerThread];
+const SAID_OF_LEADERS: [Code; 2] = [Code::FarLongerThread, Code::Tangles];
 
 #[test]
 fn every_function_has_an_example_that_uses_it_and_makes_a_band() {

@@ -143,7 +143,7 @@ impl LaidPiece<'_> {
             course.middle += f64::from(self.strip.times - times) * growth.length;
             course.longest += f64::from(self.strip.times - times) * growth.length;
         }
-        if self.columns.repeats > 1 {
+        if !self.columns.repeat.is_empty() {
             // Waves that come again with every repeat are no bend.
             course.curvature = growth.curvature;
         }

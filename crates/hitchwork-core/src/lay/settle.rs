@@ -126,9 +126,9 @@ const NEARLY_FREE: usize = 5;
 /// After a rung that led nowhere, this many rounds go on above it (our own judgement).
 const PATIENCE: u32 = 2;
 
-/// Products of factorising that are allowed in all, two or three seconds of work on a slow
+/// Products of factorising that are allowed in all, a few seconds of work on a slow
 /// machine (our own judgement).
-const MAX_WORK: f64 = 2.5e9;
+const MAX_WORK: f64 = 5e9;
 
 /// What is to be done for each knot in a round besides, counted in such products (measured).
 const WORK_OF_KNOT: f64 = 1000.0;
