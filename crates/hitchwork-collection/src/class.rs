@@ -200,9 +200,11 @@ impl ClassList {
             1 => "1 band".to_owned(),
             count => format!("{count} bands"),
         };
-        let people = match self.people {
-            1 => "1 person".to_owned(),
-            count => format!("{count} people, one of each"),
+        let people = self.shopping.people_words();
+        let each = if self.people == 1 {
+            ""
+        } else {
+            ", one of each"
         };
         let cost = self
             .shopping
@@ -210,7 +212,7 @@ impl ClassList {
             .map(|cost| format!(", {cost:.2} in all"))
             .unwrap_or_default();
         let skeins = self.shopping.skeins_words(self.shopping.skeins);
-        format!("{bands} for {people}: {skeins}{cost}")
+        format!("{bands} for {people}{each}: {skeins}{cost}")
     }
 
     /// The list as text.
