@@ -195,8 +195,11 @@ proptest! {
     fn the_other_hand_takes_the_same_thread(band in by_chance::lavish_band()) {
         let mut mirrored = lengths(&band.mirrored());
         mirrored.reverse();
+        // Soft fabric comes to rest only nearly, on either hand.
+        let nearly = if made::tied(&band).lay().is_solved() { 1e-5 } else { 1e-9 };
         for (one, other) in lengths(&band).iter().zip(&mirrored) {
-            prop_assert!(close(one.total(), other.total()), "{one:?} {other:?}");
+            let (one_mm, other_mm) = (one.total(), other.total());
+            prop_assert!((one_mm - other_mm).abs() <= nearly * one_mm.max(1.0), "{one:?} {other:?}");
         }
     }
 

@@ -35,9 +35,12 @@ impl Band {
         let half_rows = growth(self.repeat(), self.thread_count()).per_repeat();
         let growth_mm = self.gauge().length_mm(half_rows);
         let mut band = repeated(self.into_parts(), length_mm / growth_mm)?;
-        let lay = lay(&band);
+        // One repeat may lie soft where a second would crowd it.
+        let twice = f64::from(band.repeats().max(2));
+        let several = repeated(band.clone().into_parts(), twice).unwrap_or_else(|_| band.clone());
+        let lay = lay(&several);
         if let Some(growth_mm) = lay.repeat_mm() {
-            return band.soft_at_least_mm(length_mm, &lay, growth_mm);
+            return several.soft_at_least_mm(length_mm, &lay, growth_mm);
         }
         let leads = [Part::LeadIn, Part::LeadOut];
         if leads.iter().any(|part| !band.rows(*part).is_empty()) {
@@ -51,7 +54,7 @@ impl Band {
             band = repeated(parts, (length_mm - added_mm) / growth_mm)?;
         }
         // A few repeats may grow by less than many do one by one, and mesh otherwise with leads.
-        while longest_column_mm(&band) < length_mm && band.repeats() < MAX_REPEATS {
+        while lies_mm(&band) < length_mm && band.repeats() < MAX_REPEATS {
             let repeats = f64::from(band.repeats()) + 1.0;
             band = repeated(band.into_parts(), repeats)?;
         }
@@ -91,7 +94,17 @@ fn repeated(parts: BandParts, repeats: f64) -> Result<Band, Error> {
     Band::new(BandParts { repeats, ..parts })
 }
 
-/// How long the longest column is, as a report measures the band.
+/// How long the band lies, as a report measures it.
+fn lies_mm(band: &Band) -> f64 {
+    let lay = lay(band);
+    if lay.is_solved() {
+        lay.length_mm()
+    } else {
+        longest_column_mm(band)
+    }
+}
+
+/// How long the longest column is on the lattice.
 fn longest_column_mm(band: &Band) -> f64 {
     let half_rows = Fabric::of(band).longest_column();
     band.gauge().length_mm(f64::from(half_rows))

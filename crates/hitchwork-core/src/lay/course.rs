@@ -232,8 +232,9 @@ fn stretch(
     let leaves = (out - place(one.laid.centre)).direction_or(Arrow::UPRIGHT);
     let enters = (place(other.laid.centre) - into).direction_or(Arrow::UPRIGHT);
     let way = into - out;
-    let is_turn = leaves.dot(enters) < 0.0;
-    if way.length() <= CLOSED * knot_mm || (!is_turn && way.dot(leaves + enters) <= 0.0) {
+    // Not by rounding alone: in double knots a thread turns by exactly a right angle.
+    let (is_turn, closed) = (leaves.dot(enters) < -CLOSED, CLOSED * knot_mm);
+    if way.length() <= closed || (!is_turn && way.dot(leaves + enters) <= closed) {
         // The knots touch, or press into each other.
         return None;
     }

@@ -1,6 +1,7 @@
 //! How a soft band begins and ends: where its outermost knots lie, and where the threads leave it.
 
 use std::collections::VecDeque;
+use std::ops::Range;
 
 use super::plane::Arrow;
 use super::{Lay, Point};
@@ -29,14 +30,14 @@ pub(crate) struct LeavingThread {
 /// way the column goes.
 type OutermostKnots = VecDeque<Arrow>;
 
-/// What lies at one end of the fabric.
+/// What lies outermost at one end of the fabric.
 #[derive(Default)]
-struct End {
+struct OuterKnots {
     columns: Vec<OutermostKnots>,
     threads: Vec<Option<Arrow>>,
 }
 
-impl End {
+impl OuterKnots {
     fn of(threads: usize) -> Self {
         Self {
             columns: vec![OutermostKnots::new(); threads - 1],
@@ -95,7 +96,8 @@ impl End {
         edge
     }
 
-    /// Threads that no knot ties hang beside their neighbours, as far apart as those.
+    /// Threads that no knot ties hang evenly between those that are tied; beyond the outermost of
+    /// these, as far apart as they are.
     fn place_untied(&self, edge: &mut LaidEdge, known: impl Fn(usize) -> Option<LeavingThread>) {
         let tied: Vec<usize> = (0..self.threads.len())
             .filter(|at| known(*at).is_some())
@@ -103,15 +105,18 @@ impl End {
         let (Some(&first), Some(&last)) = (tied.first(), tied.last()) else {
             return;
         };
-        let steps = (last - first).max(1) as f64;
-        let step = (edge.threads[last].across_mm - edge.threads[first].across_mm) / steps;
-        for at in (0..first).rev() {
-            edge.threads[at].across_mm = edge.threads[at + 1].across_mm - step;
-        }
-        for at in first + 1..edge.threads.len() {
-            if known(at).is_none() {
-                edge.threads[at].across_mm = edge.threads[at - 1].across_mm + step;
+        let across = |at: usize| known(at).unwrap_or_default().across_mm;
+        let step = |from: usize, to: usize| (across(to) - across(from)) / (to - from).max(1) as f64;
+        let mut place = |threads: Range<usize>, from: usize, step: f64| {
+            for at in threads {
+                let steps = at as f64 - from as f64;
+                edge.threads[at].across_mm = across(from) + steps * step;
             }
+        };
+        place(0..first, first, step(first, last));
+        place(last + 1..self.threads.len(), last, step(first, last));
+        for pair in tied.windows(2) {
+            place(pair[0] + 1..pair[1], pair[0], step(pair[0], pair[1]));
         }
     }
 }
@@ -124,7 +129,7 @@ impl Lay {
             return None;
         }
         let threads = usize::from(fabric.thread_count());
-        let (mut start, mut finish) = (End::of(threads), End::of(threads));
+        let (mut start, mut finish) = (OuterKnots::of(threads), OuterKnots::of(threads));
         for (frame, _) in self.frames(fabric) {
             let place = arrow(frame.laid.centre);
             let column = frame.laid.knot.column.index();
@@ -145,7 +150,7 @@ impl Lay {
             .bend()
             .map_or(0.0, |_| self.curvature() / self.gauge.knot_mm());
         // A band that does not bend stands upright, and steps at its edges do not lean it over.
-        let inwards = |end: &End, turns: f64, upright: Arrow| {
+        let inwards = |end: &OuterKnots, turns: f64, upright: Arrow| {
             if turns == 0.0 {
                 upright
             } else {

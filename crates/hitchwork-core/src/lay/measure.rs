@@ -3,7 +3,7 @@
 use super::links::{Bond, Tracer};
 use super::plane::{Arrow, KnotPose};
 use super::shape::KnotShape;
-use super::strip::{LaidStrip, PieceColumns};
+use super::strip::{EndlessRepeat, LaidStrip, PieceColumns};
 
 /// Over this many repeats between the ends a long piece is measured (our own judgement: so that
 /// the ends hardly count in the middle value),
@@ -144,8 +144,13 @@ impl LaidPiece<'_> {
             course.longest += f64::from(self.strip.times - times) * growth.length;
         }
         if !self.columns.repeat.is_empty() {
-            // Waves that come again with every repeat are no bend.
-            course.curvature = growth.curvature;
+            // Waves that come again with every repeat are no bend. What is tied but once bends
+            // where it does by itself and where it would do if it were tied again.
+            let of_one = match self.columns.repeats {
+                1 => course.curvature.abs(),
+                _ => f64::INFINITY,
+            };
+            course.curvature = growth.curvature.clamp(-of_one, of_one);
         }
         let aside = course.curvature * course.middle * course.middle / 8.0;
         let bends = aside.abs() > f64::max(SEEN_ASIDE, SEEN_SHARE * course.middle);
@@ -241,7 +246,9 @@ pub(super) struct MiddleGrowth {
 }
 
 impl MiddleGrowth {
-    pub(super) fn of(strip: &LaidStrip) -> Self {
+    /// Of a repeat that is tied without end.
+    fn of(repeat: &EndlessRepeat, shape: KnotShape) -> Self {
+        let strip = repeat.strip(1);
         let growth = strip.growth;
         let sum = strip
             .repeat
@@ -250,39 +257,67 @@ impl MiddleGrowth {
         let middle = sum.times(1.0 / strip.repeat.len() as f64);
         let chord = (growth.place(middle) - middle).length();
         let half = libm::atan2(growth.turn.along, growth.turn.across) / 2.0;
-        let length = chord * over_chord(half);
-        let curvature = if length > 0.0 {
-            2.0 * half / length
-        } else {
-            0.0
-        };
-        Self { length, curvature }
+        let (seen, long) = repeat.seen_over_one(shape);
+        let rounds = ((seen - 2.0 * half) / std::f64::consts::TAU).round();
+        if rounds == 0.0 {
+            let length = chord * over_chord(half);
+            let curvature = if length > 0.0 {
+                2.0 * half / length
+            } else {
+                0.0
+            };
+            return Self { length, curvature };
+        }
+        // It goes round and round, so that its ends say nothing of how long it is.
+        let turn = 2.0 * half + rounds * std::f64::consts::TAU;
+        Self {
+            length: long,
+            curvature: turn / long,
+        }
     }
 }
 
-impl PieceColumns {
-    /// How the piece grows with each repeat in the long run: of parts that columns without knots
-    /// divide, as that which grows most. Nothing where that is too much work.
-    pub(super) fn growth(&self, shape: KnotShape, laid: &LaidStrip) -> Option<MiddleGrowth> {
-        if laid.times > 0 && self.threads > 2 {
-            return Some(MiddleGrowth::of(laid));
-        }
-        let mut growth = MiddleGrowth::default();
-        for part in self.parts_of_repeat() {
-            let of_part = if part.threads == 2 {
-                MiddleGrowth {
-                    length: part.repeat.len() as f64 * shape.one_upon_another(),
-                    curvature: 0.0,
-                }
-            } else {
-                let (pattern, _) = part.lay_repeat(shape)?;
-                MiddleGrowth::of(&LaidStrip::endless(&pattern))
+impl EndlessRepeat {
+    /// By how much the middle turns over a repeat and how long it is there, in knots, as its
+    /// columns go: nearly so, but with all whole rounds.
+    fn seen_over_one(&self, shape: KnotShape) -> (f64, f64) {
+        let over = |times: u32| {
+            let (columns, strip) = (&self.columns, &self.strip(times));
+            let piece = LaidPiece {
+                columns,
+                strip,
+                shape,
             };
-            if of_part.length > growth.length {
-                growth = of_part;
-            }
+            ColumnPath::of(&piece.by_column())
+        };
+        let (two, three) = (over(2), over(3));
+        let long = three.middle - two.middle;
+        (three.curvature * long, long)
+    }
+
+    /// Whether its columns are crowded. A band that is tied but a few times is laid as one that
+    /// is tied often: or else it would grow by less with one repeat than with the next.
+    pub(super) fn is_crowded(&self, shape: KnotShape) -> bool {
+        let (columns, strip) = (&self.columns, &self.strip(CROWDED_REPEATS));
+        LaidPiece {
+            columns,
+            strip,
+            shape,
         }
-        Some(growth)
+        .is_crowded()
+    }
+
+    /// How a piece grows in the long run with each of these parts, which columns without knots
+    /// divide: as that which grows most.
+    pub(super) fn growth_of(parts: &[Self], shape: KnotShape) -> MiddleGrowth {
+        let growths = parts.iter().map(|part| MiddleGrowth::of(part, shape));
+        growths.fold(MiddleGrowth::default(), |most, growth| {
+            if growth.length > most.length {
+                growth
+            } else {
+                most
+            }
+        })
     }
 }
 
@@ -324,6 +359,9 @@ fn chord(column: &[KnotPose]) -> f64 {
 /// A column is taken in pieces of this many knots for each thread (our own judgement: long
 /// enough to be free of steps, short enough not to go round).
 const KNOTS_IN_PIECE: usize = 1;
+/// It is taken in at most so many pieces (our own judgement: no piece of a repeat that can be
+/// solved turns by half a circle then).
+const MOST_PIECES: usize = 4096;
 
 /// The way that the columns go together.
 struct ColumnPath {
@@ -338,7 +376,7 @@ struct ColumnPath {
 impl ColumnPath {
     fn of(columns: &[Vec<KnotPose>]) -> Self {
         let fewest = columns.iter().map(Vec::len).min().unwrap_or(0);
-        let pieces = (fewest / (KNOTS_IN_PIECE * columns.len())).clamp(2, 64);
+        let pieces = (fewest / (KNOTS_IN_PIECE * columns.len())).clamp(2, MOST_PIECES);
         let mut ways = vec![Arrow::NONE; pieces];
         let (mut longest, mut sum, mut long) = (0.0, 0.0, 0.0);
         for column in columns.iter().filter(|column| column.len() > 1) {

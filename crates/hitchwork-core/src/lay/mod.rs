@@ -40,7 +40,7 @@ pub(crate) use edge::LaidEdge;
 use measure::{LaidPiece, Measures, MiddleGrowth};
 use plane::{Arrow, KnotPose, Motion};
 use shape::KnotShape;
-use strip::{LaidStrip, PieceColumns};
+use strip::{EndlessRepeat, LaidStrip, PieceColumns};
 
 /// A place on the band.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -493,7 +493,12 @@ struct UprightPiece {
 
 impl UprightPiece {
     fn of(first: u16, columns: PieceColumns, shape: KnotShape) -> Result<Self, Unsolved> {
-        let strip = columns.lay(shape).ok_or(Unsolved::TooLarge)?;
+        let endless = columns.lay_endless(shape).ok_or(Unsolved::TooLarge)?;
+        let is_crowded = |repeat: &EndlessRepeat| repeat.is_crowded(shape);
+        if columns.repeats > 1 && endless.iter().any(is_crowded) {
+            return Err(Unsolved::Crowded);
+        }
+        let strip = columns.lay(shape, &endless).ok_or(Unsolved::TooLarge)?;
         let laid = LaidPiece {
             columns: &columns,
             strip: &strip,
@@ -502,7 +507,7 @@ impl UprightPiece {
         if laid.is_crowded() {
             return Err(Unsolved::Crowded);
         }
-        let growth = columns.growth(shape, &strip).ok_or(Unsolved::TooLarge)?;
+        let growth = EndlessRepeat::growth_of(&endless, shape);
         let turn = Arrow::new(0.0, 1.0) * laid.axis().back();
         let step = Arrow::NONE;
         let strip = strip.moved(Motion { turn, step });

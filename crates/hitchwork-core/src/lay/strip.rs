@@ -34,6 +34,29 @@ pub(super) struct LaidStrip {
     pub(super) solved_knots: usize,
 }
 
+/// How the knots of a repeat lie that is tied without end.
+pub(super) struct EndlessRepeat {
+    /// Its columns alone.
+    pub(super) columns: PieceColumns,
+    lying: LayState,
+    outcome: SettleResult,
+}
+
+impl EndlessRepeat {
+    /// This many of its repeats.
+    pub(super) fn strip(&self, times: u32) -> LaidStrip {
+        LaidStrip {
+            begin: Vec::new(),
+            repeat: spots(&self.lying).collect(),
+            times,
+            growth: self.lying.growth,
+            end: Vec::new(),
+            outcome: self.outcome,
+            solved_knots: self.lying.places.len(),
+        }
+    }
+}
+
 /// Up to this many knots a piece is solved as a whole (our own judgement: a few milliseconds).
 const SOLVED_WHOLE: u64 = 600;
 
@@ -70,28 +93,36 @@ impl PieceColumns {
         before.chain(repeats).chain(after).copied()
     }
 
-    /// Lays the piece. Nothing where that is too much work.
-    pub(super) fn lay(&self, shape: KnotShape) -> Option<LaidStrip> {
+    /// Lays the piece, beginning as its endless repeat lies, if it has one that hangs together.
+    /// Nothing where that is too much work.
+    pub(super) fn lay(&self, shape: KnotShape, endless: &[EndlessRepeat]) -> Option<LaidStrip> {
         if self.threads == 2 {
             return Some(self.lay_one_column(shape));
         }
         let squares = END_IN_SQUARES * u64::from(self.threads) * u64::from(self.threads);
         let mut own = squares.div_ceil(self.repeat.len().max(1) as u64).max(2);
         let is_long = |own: u64| 2 * own + 2 < u64::from(self.repeats);
-        if self.repeats < FEWEST_REPEATS || !self.repeats_as_one() {
-            return self.lay_whole(shape, None);
-        }
-        let Some((pattern, outcome)) = self.lay_repeat(shape) else {
+        let [
+            EndlessRepeat {
+                lying: pattern,
+                outcome,
+                ..
+            },
+        ] = endless
+        else {
             return self.lay_whole(shape, None);
         };
+        if self.repeats < FEWEST_REPEATS {
+            return self.lay_whole(shape, None);
+        }
         if self.knots() <= SOLVED_WHOLE || !is_long(own) {
-            return self.lay_whole(shape, Some(&pattern));
+            return self.lay_whole(shape, Some(pattern));
         }
         let mut laid = None;
         while is_long(own) {
             let own_repeats = u32::try_from(own).ok()?;
-            let begin = self.lay_begin(shape, &pattern, own_repeats);
-            let end = self.lay_end(shape, &pattern, own_repeats);
+            let begin = self.lay_begin(shape, pattern, own_repeats);
+            let end = self.lay_end(shape, pattern, own_repeats);
             let (Some(begin), Some(end)) = (begin, end) else {
                 // Longer ends would be too much work: the shorter ones have to do.
                 break;
@@ -99,17 +130,24 @@ impl PieceColumns {
             let is_enough = begin.is_long_enough() && end.is_long_enough();
             // What has not settled would not do so where it is longer either.
             let is_the_last = !(begin.outcome.settled && end.outcome.settled);
-            laid = Some(self.join(shape, &pattern, outcome, own_repeats, begin, end));
+            laid = Some(self.join(shape, pattern, *outcome, own_repeats, begin, end));
             if is_enough || is_the_last {
                 return laid;
             }
             own *= 2;
         }
-        self.lay_whole(shape, Some(&pattern)).or(laid)
+        self.lay_whole(shape, Some(pattern)).or(laid)
+    }
+
+    /// How the repeat lies when it is tied without end, part by part where columns without knots
+    /// split it. Nothing where that is too much work.
+    pub(super) fn lay_endless(&self, shape: KnotShape) -> Option<Vec<EndlessRepeat>> {
+        let parts = self.parts_of_repeat().into_iter();
+        parts.map(|part| part.into_endless(shape)).collect()
     }
 
     /// The repeat, part by part where columns without knots split it.
-    pub(super) fn parts_of_repeat(&self) -> Vec<Self> {
+    fn parts_of_repeat(&self) -> Vec<Self> {
         let mut used = vec![false; usize::from(self.threads)];
         for column in &self.repeat {
             used[usize::from(*column)] = true;
@@ -165,11 +203,6 @@ impl PieceColumns {
         }
     }
 
-    /// Whether all knots of the repeat hang together when it is tied again and again.
-    fn repeats_as_one(&self) -> bool {
-        self.parts_of_repeat().len() == 1
-    }
-
     /// Lays all knots at once, beginning as the endless repeat lies, if that is known.
     fn lay_whole(&self, shape: KnotShape, pattern: Option<&LayState>) -> Option<LaidStrip> {
         let knots = self.knots();
@@ -213,7 +246,21 @@ impl PieceColumns {
         lying
     }
 
-    pub(super) fn lay_repeat(&self, shape: KnotShape) -> Option<(LayState, SettleResult)> {
+    /// The repeat of a piece that has nothing else, without end.
+    fn into_endless(self, shape: KnotShape) -> Option<EndlessRepeat> {
+        if self.threads == 2 {
+            let strip = self.lay_one_column(shape);
+            let mut lying = LayState::upright(0);
+            lying.places = strip.repeat.iter().map(|spot| spot.place).collect();
+            lying.turns = strip.repeat.iter().map(|spot| spot.turn).collect();
+            lying.growth = strip.growth;
+            let outcome = strip.outcome;
+            return Some(EndlessRepeat {
+                columns: self,
+                lying,
+                outcome,
+            });
+        }
         let net = Net::of_repeat(self.threads, &self.repeat);
         let foreign = vec![false; net.knots];
         let mut lying = LayState::upright(net.knots);
@@ -225,7 +272,11 @@ impl PieceColumns {
         if lying.growth.turn.along.abs() < STRAIGHT {
             lying.growth.turn = Arrow::UPRIGHT;
         }
-        Some((lying, outcome))
+        Some(EndlessRepeat {
+            columns: self,
+            lying,
+            outcome,
+        })
     }
 
     /// The lead-in and this many repeats, laid against a repeat in its place.
@@ -364,19 +415,6 @@ impl LayState {
 }
 
 impl LaidStrip {
-    /// A repeat that goes on without end.
-    pub(super) fn endless(pattern: &LayState) -> Self {
-        Self {
-            begin: Vec::new(),
-            repeat: spots(pattern).collect(),
-            times: 1,
-            growth: pattern.growth,
-            end: Vec::new(),
-            outcome: SettleResult::default(),
-            solved_knots: pattern.places.len(),
-        }
-    }
-
     /// The whole piece moved.
     pub(super) fn moved(self, by: Motion) -> Self {
         let all = |spots: Vec<KnotPose>| spots.into_iter().map(|spot| spot.moved(by)).collect();

@@ -126,17 +126,18 @@ mod about_rows {
     }
 
     /// `knots_by_column(rows, threads)`: how many knots the rows have in each column, as a
-    /// list. Columns with fewer knots than others pucker; a column with none splits the band.
+    /// list. Columns with fewer knots than others pucker or bend the band; a column with none
+    /// splits it.
     ///
     /// - `rows`: a row or a list of rows
     /// - `threads`: from 2 to 200
     ///
     /// ```rhai
-    /// let rows = random_rows(9, 12, #{
+    /// let rows = random_rows(6, 12, #{
     ///     density: 0.9,
-    ///     such_that: |rows| knots_by_column(rows, 9).all(|knots| knots >= 4),
+    ///     such_that: |rows| knots_by_column(rows, 6).all(|knots| knots == 6),
     /// });
-    /// band(9).repeat(rows)
+    /// band(6).repeat(rows)
     /// ```
     #[rhai_fn(return_raw)]
     pub fn knots_by_column(
