@@ -142,6 +142,10 @@ proptest! {
             let [a, b, c, d] = stretch.course;
             prop_assert!(stretch.length_mm >= away(a, d) - 1e-9);
             prop_assert!(stretch.length_mm <= away(a, b) + away(b, c) + away(c, d) + 1e-9);
+            // However far it floats, it leaves its way by no more than it turns at its knots.
+            let aside = gauge.knot_mm() + 1e-9;
+            prop_assert!(away(a, b) <= aside && away(c, d) <= aside);
+            prop_assert!(stretch.length_mm <= away(a, d) + 4.0 * aside);
         }
         let other = of(columns.iter().map(|column| 6 - column).collect());
         let (mut ours, mut theirs) = (

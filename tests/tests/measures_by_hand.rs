@@ -187,10 +187,9 @@ fn by_hand() -> Vec<WorkedOut> {
             vec![
                 ("fewest_knots", Whole(1)),
                 ("most_knots", Whole(3)),
-                // It bends until the knots of the right column are a knot apart, so that the thread
-                // at its edge turns over a knot, which is 1.4 half rows, and to the nearest one;
-                // and knots that touch lie one half row apart.
-                ("longest_float", Whole(2)),
+                // Three knots for one are too many to lie beside each other, so it is shown on the
+                // lattice, where the thread at the right edge goes from half row 5 to half row 11.
+                ("longest_float", Whole(6)),
                 ("half_rows_per_repeat", Number(6.0)),
                 ("errors", Whole(0)),
             ],

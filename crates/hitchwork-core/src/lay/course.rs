@@ -15,6 +15,9 @@ const CLOSED: f64 = 2e-3;
 /// them: with a third the course is straight where both lie on that way (definition of the cubic
 /// Bézier curve).
 const TANGENT: f64 = 1.0 / 3.0;
+/// They are at most this long, in knots (our own judgement: a thread that floats far turns at once
+/// to where it goes, and does not swing out by as much as it floats).
+const LONGEST_TANGENT: f64 = 1.0;
 
 /// Over this many chords a course is measured (our own judgement: a turn at an edge comes out
 /// short by less than a thousandth).
@@ -238,7 +241,7 @@ fn stretch(
         // The knots touch, or press into each other.
         return None;
     }
-    let tangent = way.length() * TANGENT;
+    let tangent = (way.length() * TANGENT).min(LONGEST_TANGENT * knot_mm);
     let course = [
         out,
         out + leaves.times(tangent),

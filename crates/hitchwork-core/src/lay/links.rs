@@ -31,6 +31,8 @@ pub(super) struct Link {
     pub(super) bond: Bond,
     /// Whether the knot that it leads to is that of the next repeat.
     pub(super) next_repeat: bool,
+    /// How many knots are tied meanwhile in that of the columns beside it that gets more.
+    pub(super) passed: u32,
 }
 
 /// Two knots that follow each other in one column, and so never come closer than a knot.
@@ -55,8 +57,19 @@ pub(super) struct Net {
 pub(super) struct Tracer {
     threads: u16,
     knots: usize,
-    last_at: Vec<Option<(usize, Corner)>>,
+    last_at: Vec<Option<LastKnot>>,
     last_in: Vec<Option<usize>>,
+    /// How many knots each column has so far.
+    tied_in: Vec<u32>,
+}
+
+/// The last knot of a thread.
+#[derive(Clone, Copy)]
+struct LastKnot {
+    knot: usize,
+    leaves: Corner,
+    /// How many knots the columns beside the thread had then.
+    beside: [u32; 2],
 }
 
 impl Tracer {
@@ -66,6 +79,7 @@ impl Tracer {
             knots: 0,
             last_at: vec![None; usize::from(threads)],
             last_in: vec![None; usize::from(threads)],
+            tied_in: vec![0; usize::from(threads)],
         }
     }
 
@@ -77,8 +91,29 @@ impl Tracer {
     ) -> (impl Iterator<Item = Link> + use<>, Option<Neighbours>) {
         let to = self.knots;
         self.knots += 1;
+        self.tied_in[usize::from(column)] += 1;
+        let tied_in = &self.tied_in;
         let mut come_in = |position: u16, enters: Corner| {
-            let (from, leaves) = self.last_at[usize::from(position)].replace((to, enters))?;
+            let at = usize::from(position);
+            // The thread itself is tied in the columns on both sides of its position: what passes
+            // it is tied in those beyond.
+            let beyond = [at.checked_sub(2), Some(at + 1)];
+            let beside = beyond.map(|column| {
+                column
+                    .and_then(|at| tied_in.get(at))
+                    .map_or(0, |knots| *knots)
+            });
+            let here = LastKnot {
+                knot: to,
+                leaves: enters,
+                beside,
+            };
+            let LastKnot {
+                knot: from,
+                leaves,
+                beside: before,
+            } = self.last_at[at].replace(here)?;
+            let passed = (beside[0] - before[0]).max(beside[1] - before[1]);
             let at_the_edge = position == 0 || position + 1 == self.threads;
             let bond = match (leaves == enters, at_the_edge) {
                 (false, _) => Bond::Straight,
@@ -93,6 +128,7 @@ impl Tracer {
                 position,
                 bond,
                 next_repeat: false,
+                passed,
             })
         };
         let links = [

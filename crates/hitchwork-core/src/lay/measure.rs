@@ -26,6 +26,10 @@ const CROWDED_KNOTS: usize = 6;
 const CROWDED: f64 = 0.55;
 /// seen over this many repeats between the ends.
 const CROWDED_REPEATS: u32 = 8;
+/// Nor can columns lie beside each other where a thread passes more than this many knots of the
+/// column beside it (our own judgement: pulled as a thread is that closes a hole, it would roll
+/// them up).
+const PASSED_KNOTS: u32 = 8;
 
 /// Measures, in knots.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -143,17 +147,22 @@ impl LaidPiece<'_> {
             course.middle += f64::from(self.strip.times - times) * growth.length;
             course.longest += f64::from(self.strip.times - times) * growth.length;
         }
-        if !self.columns.repeat.is_empty() {
-            // Waves that come again with every repeat are no bend. What is tied but once bends
-            // where it does by itself and where it would do if it were tied again.
-            let of_one = match self.columns.repeats {
-                1 => course.curvature.abs(),
-                _ => f64::INFINITY,
-            };
-            course.curvature = growth.curvature.clamp(-of_one, of_one);
-        }
-        let aside = course.curvature * course.middle * course.middle / 8.0;
-        let bends = aside.abs() > f64::max(SEEN_ASIDE, SEEN_SHARE * course.middle);
+        let middle = course.middle;
+        let is_seen = |curvature: f64| {
+            let aside = curvature * middle * middle / 8.0;
+            aside.abs() > f64::max(SEEN_ASIDE, SEEN_SHARE * middle)
+        };
+        let bends = if self.columns.repeat.is_empty() {
+            is_seen(course.curvature)
+        } else if self.columns.repeats > 1 {
+            // Waves that come again with every repeat are no bend.
+            course.curvature = growth.curvature;
+            is_seen(course.curvature)
+        } else {
+            // What is tied but once bends where it does by itself, and would do if it were tied
+            // again.
+            is_seen(course.curvature) && is_seen(growth.curvature)
+        };
         let length = if bends { course.middle } else { course.longest };
         let (least, most) = self.extent();
         Measures {
@@ -274,6 +283,18 @@ impl MiddleGrowth {
             length: long,
             curvature: turn / long,
         }
+    }
+}
+
+impl PieceColumns {
+    /// Whether a thread passes so many knots of the column beside it that it floats there.
+    pub(super) fn has_far_floats(&self) -> bool {
+        let mut tracer = Tracer::new(self.threads);
+        let mut columns = self.all_of(self.repeats.min(CROWDED_REPEATS + PASSED_KNOTS));
+        columns.any(|column| {
+            let (mut links, _) = tracer.tie(column);
+            links.any(|link| link.passed > PASSED_KNOTS)
+        })
     }
 }
 

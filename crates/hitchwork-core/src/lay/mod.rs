@@ -493,6 +493,9 @@ struct UprightPiece {
 
 impl UprightPiece {
     fn of(first: u16, columns: PieceColumns, shape: KnotShape) -> Result<Self, Unsolved> {
+        if columns.has_far_floats() {
+            return Err(Unsolved::Crowded);
+        }
         let endless = columns.lay_endless(shape).ok_or(Unsolved::TooLarge)?;
         let is_crowded = |repeat: &EndlessRepeat| repeat.is_crowded(shape);
         if columns.repeats > 1 && endless.iter().any(is_crowded) {
