@@ -68,8 +68,14 @@ impl Band {
             self.into_parts(),
             (length_mm - ends_mm) / growth_mm - ROUNDING,
         )?;
-        while self::lay(&band).length_mm() < length_mm - ROUNDING && band.repeats() < MAX_REPEATS {
-            let repeats = f64::from(band.repeats()) + 1.0;
+        // A few repeats may grow by less than many do one by one.
+        loop {
+            let missing_mm = length_mm - self::lay(&band).length_mm() - ROUNDING;
+            if missing_mm <= 0.0 || band.repeats() >= MAX_REPEATS {
+                break;
+            }
+            let more = (missing_mm / growth_mm).floor().max(1.0);
+            let repeats = f64::from(band.repeats()) + more;
             band = repeated(band.into_parts(), repeats)?;
         }
         Ok(band)

@@ -117,9 +117,22 @@ impl Translator {
         }
         if error.is_empty_row() {
             if let Some(range) = DownwardRange::first_in(&sources[0].text) {
-                let DownwardRange { first, last, .. } = range;
+                let DownwardRange {
+                    first,
+                    last,
+                    over_leader,
+                    ..
+                } = range;
+                let (from, maker) = (
+                    last.max(1),
+                    if over_leader {
+                        "leader_left"
+                    } else {
+                        "backward"
+                    },
+                );
                 diagnostic.help = Some(format!(
-                    "{first}..{last} is empty: a range runs upwards, as {last}..{first} does; backward({last}..{first}) ties from right to left"
+                    "{first}..{last} is empty: a range runs upwards, as {from}..{first} does; {maker}({from}..{first}) ties from right to left"
                 ));
                 return placed(diagnostic, range.position, &sources[0]);
             }
@@ -491,6 +504,13 @@ impl Translator {
                     .unwrap_or_else(|| format!("it is used as {}", forms.join(" or "))),
             );
         }
+        if engine_words::is_anonymous(name) {
+            return Diagnostic::new(
+                "wrong-arguments",
+                "a |…| function is asked with another number of values than it has names for",
+                "name each value that it is asked with: |row, column| where a cell of rows is asked for",
+            );
+        }
         let own = names_in(text);
         if own.iter().any(|own| own == name) {
             let message = format!(
@@ -677,6 +697,8 @@ fn arithmetic(said: &str) -> Diagnostic {
 struct DownwardRange {
     first: u64,
     last: u64,
+    /// Whether it says where a row over a leader lies.
+    over_leader: bool,
     position: Position,
 }
 
@@ -700,6 +722,7 @@ impl DownwardRange {
             (first > last).then(|| Self {
                 first,
                 last,
+                over_leader: before.ends_with("leader_right(") || before.ends_with("leader_left("),
                 position: Position::new(line, character),
             })
         })

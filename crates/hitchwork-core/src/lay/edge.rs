@@ -170,3 +170,52 @@ impl Lay {
 fn arrow(point: Point) -> Arrow {
     Arrow::new(point.across_mm, point.along_mm)
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::band::{Band, BandParts};
+    use crate::colour::{Colour, Srgb};
+    use crate::fabric::Fabric;
+    use crate::knot::Kind;
+    use crate::lay::Lay;
+    use crate::row::Row;
+
+    /// Rows over a leader at one side and courses at the other: at its ends a band that bends lies
+    /// as it does pinned straight, where along is known.
+    #[test]
+    fn the_ends_of_a_band_that_bends_are_those_of_the_same_band_pinned_straight() {
+        let left = [vec![1, 2, 3, 4, 6, 8], vec![4, 3, 2, 1, 5, 7, 9]];
+        let right = left
+            .clone()
+            .map(|row| row.iter().map(|column| 10 - column).collect());
+        for rows in [left, right] {
+            let row = |columns: Vec<u16>| Row::run(Kind::Forward, columns).expect("columns");
+            let band = Band::new(BandParts {
+                palette: Colour::spoken([Srgb::new(20, 120, 140)]),
+                threads: vec![0; 10],
+                repeat: rows.map(row).to_vec(),
+                repeats: 20,
+                ..BandParts::default()
+            });
+            let band = band.expect("a band");
+            let fabric = Fabric::of(&band);
+            let lay = Lay::of(&fabric, &band.gauge());
+            assert!(lay.bend().is_some());
+            let edges = |lay: &Lay| lay.edges(&fabric).expect("it is soft");
+            let pinned = lay.straightened(&fabric);
+            // How far the first knots lean is only nearly told by the first few of each column.
+            let within = 0.5 * band.gauge().knot_mm();
+            for (bent, straight) in edges(&lay).into_iter().zip(edges(&pinned)) {
+                for (one, other) in bent.columns_back_mm.iter().zip(&straight.columns_back_mm) {
+                    let (one, other) = (one.expect("a knot"), other.expect("a knot"));
+                    assert!((one - other).abs() < within, "{bent:?} {straight:?}");
+                }
+                for (one, other) in bent.threads.iter().zip(&straight.threads) {
+                    let aside = (one.across_mm - other.across_mm).abs();
+                    let back = (one.back_mm - other.back_mm).abs();
+                    assert!(aside < within && back < within, "{bent:?} {straight:?}");
+                }
+            }
+        }
+    }
+}

@@ -1,5 +1,7 @@
 //! What there is to measure on a laid piece of fabric, in knots.
 
+use std::f64::consts::TAU;
+
 use super::links::{Bond, Tracer};
 use super::plane::{Arrow, KnotPose};
 use super::shape::KnotShape;
@@ -136,13 +138,7 @@ impl LaidPiece<'_> {
             ..*self
         };
         let columns = shorter.by_column();
-        let (mut widths, first, last) = (Vec::new(), &columns[0], &columns[columns.len() - 1]);
-        widths.extend(self.widths(first, last));
-        if columns.len() > 1 {
-            widths.extend(self.widths(last, first));
-        }
-        widths.sort_by(f64::total_cmp);
-        let mut course = ColumnPath::of(&columns);
+        let mut course = ColumnPath::of(&columns, growth.curvature);
         if self.strip.times > 0 {
             course.middle += f64::from(self.strip.times - times) * growth.length;
             course.longest += f64::from(self.strip.times - times) * growth.length;
@@ -165,20 +161,31 @@ impl LaidPiece<'_> {
         };
         let length = if bends { course.middle } else { course.longest };
         let (least, most) = self.extent();
+        let (first, last) = (&columns[0], &columns[columns.len() - 1]);
+        let mut widths = self.widths(first, last, bends);
+        if columns.len() > 1 {
+            widths.extend(self.widths(last, first, bends));
+        }
+        widths.sort_by(f64::total_cmp);
+        let side = self.shape.reach(KnotPose::HERE, Arrow::UPRIGHT);
+        // Where no knot of one edge lies beside the other, the band is a few knots long.
+        let whole = most.across - least.across + 2.0 * side;
         Measures {
             least,
             most,
-            median_width: widths.get(widths.len() / 2).copied().unwrap_or(0.0),
-            greatest_width: widths.last().copied().unwrap_or(0.0),
+            median_width: widths.get(widths.len() / 2).copied().unwrap_or(whole),
+            greatest_width: widths.last().copied().unwrap_or(whole),
             length: length + self.ends(&columns),
             curvature: if bends { course.curvature } else { 0.0 },
             longest_open: shorter.longest_open(),
         }
     }
 
-    /// For each knot of one edge how far the other edge is, from outside to outside; nothing
-    /// beside the very ends, where the other edge does not reach.
-    fn widths(&self, edge: &[KnotPose], other: &[KnotPose]) -> Vec<f64> {
+    /// For each knot of one edge how far the other edge is, from outside to outside, square to the
+    /// edge of a band that bends and straight across one that does not; nothing beside the very
+    /// ends, where the other edge does not reach.
+    fn widths(&self, edge: &[KnotPose], other: &[KnotPose], bends: bool) -> Vec<f64> {
+        let foot = if bends { foot } else { across };
         let reach = 2 * usize::from(self.columns.threads) + 16;
         let mut near = 0;
         let mut widths = Vec::new();
@@ -204,7 +211,7 @@ impl LaidPiece<'_> {
                     .total_cmp(&(*next - spot.place).length())
             });
             let inside = nearest > 0 && nearest + 1 < other.len();
-            let Some(foot) = foot.or(inside.then(|| other[nearest].place)) else {
+            let Some(foot) = foot.or((inside && bends).then(|| other[nearest].place)) else {
                 continue;
             };
             let way = foot - spot.place;
@@ -255,33 +262,49 @@ pub(super) struct MiddleGrowth {
 }
 
 impl MiddleGrowth {
-    /// Of a repeat that is tied without end.
-    fn of(repeat: &EndlessRepeat, shape: KnotShape) -> Self {
+    /// Of a repeat that is tied without end: each repeat goes on from the one before, turned
+    /// round the middle of a circle.
+    fn of(repeat: &EndlessRepeat) -> Self {
         let strip = repeat.strip(1);
         let growth = strip.growth;
-        let sum = strip
+        if growth.turn.along == 0.0 && growth.turn.across > 0.0 {
+            return Self {
+                length: growth.step.length(),
+                curvature: 0.0,
+            };
+        }
+        // The place that the growth leaves where it is: turn * place + step = place.
+        let rest = Arrow::UPRIGHT - growth.turn;
+        let centre = (growth.step * rest.back()).times(1.0 / rest.dot(rest));
+        let away = |spot: &KnotPose| spot.place - centre;
+        let all = strip.repeat.len() as f64;
+        let radius = strip
             .repeat
             .iter()
-            .fold(Arrow::NONE, |sum, spot| sum + spot.place);
-        let middle = sum.times(1.0 / strip.repeat.len() as f64);
-        let chord = (growth.place(middle) - middle).length();
-        let half = libm::atan2(growth.turn.along, growth.turn.across) / 2.0;
-        let (seen, long) = repeat.seen_over_one(shape);
-        let rounds = ((seen - 2.0 * half) / std::f64::consts::TAU).round();
-        if rounds == 0.0 {
-            let length = chord * over_chord(half);
-            let curvature = if length > 0.0 {
-                2.0 * half / length
-            } else {
-                0.0
-            };
-            return Self { length, curvature };
+            .map(|spot| away(spot).length())
+            .sum::<f64>()
+            / all;
+        let turn = libm::atan2(growth.turn.along, growth.turn.across);
+        // How often it goes all the way round is seen from knot to knot of each column.
+        let (mut seen, mut columns) = (0.0, 0.0);
+        let piece = LaidPiece {
+            columns: &repeat.columns,
+            strip: &strip,
+            shape: repeat.shape,
+        };
+        for column in piece.by_column().iter().filter(|column| !column.is_empty()) {
+            let next = column[0].moved(growth);
+            let ways = column.iter().chain([&next]).map(away);
+            let ways: Vec<Arrow> = ways.collect();
+            let step = |pair: &[Arrow]| libm::atan2(pair[0].cross(pair[1]), pair[0].dot(pair[1]));
+            seen += ways.windows(2).map(step).sum::<f64>();
+            columns += 1.0;
         }
-        // It goes round and round, so that its ends say nothing of how long it is.
-        let turn = 2.0 * half + rounds * std::f64::consts::TAU;
+        let rounds = ((seen / columns - turn) / TAU).round();
+        let turn = turn + rounds * TAU;
         Self {
-            length: long,
-            curvature: turn / long,
+            length: turn.abs() * radius,
+            curvature: turn.signum() / radius,
         }
     }
 }
@@ -299,27 +322,11 @@ impl PieceColumns {
 }
 
 impl EndlessRepeat {
-    /// By how much the middle turns over a repeat and how long it is there, in knots, as its
-    /// columns go: nearly so, but with all whole rounds.
-    fn seen_over_one(&self, shape: KnotShape) -> (f64, f64) {
-        let over = |times: u32| {
-            let (columns, strip) = (&self.columns, &self.strip(times));
-            let piece = LaidPiece {
-                columns,
-                strip,
-                shape,
-            };
-            ColumnPath::of(&piece.by_column())
-        };
-        let (two, three) = (over(2), over(3));
-        let long = three.middle - two.middle;
-        (three.curvature * long, long)
-    }
-
     /// Whether its columns are crowded. A band that is tied but a few times is laid as one that
     /// is tied often: or else it would grow by less with one repeat than with the next.
-    pub(super) fn is_crowded(&self, shape: KnotShape) -> bool {
+    pub(super) fn is_crowded(&self) -> bool {
         let (columns, strip) = (&self.columns, &self.strip(CROWDED_REPEATS));
+        let shape = self.shape;
         LaidPiece {
             columns,
             strip,
@@ -330,8 +337,8 @@ impl EndlessRepeat {
 
     /// How a piece grows in the long run with each of these parts, which columns without knots
     /// divide: as that which grows most.
-    pub(super) fn growth_of(parts: &[Self], shape: KnotShape) -> MiddleGrowth {
-        let growths = parts.iter().map(|part| MiddleGrowth::of(part, shape));
+    pub(super) fn growth_of(parts: &[Self]) -> MiddleGrowth {
+        let growths = parts.iter().map(|part| MiddleGrowth::of(part));
         growths.fold(MiddleGrowth::default(), |most, growth| {
             if growth.length > most.length {
                 growth
@@ -370,6 +377,13 @@ fn foot(from: Arrow, one: Arrow, other: Arrow) -> Option<Arrow> {
     (0.0..=1.0).contains(&share).then(|| one + way.times(share))
 }
 
+/// Where the way from one place to another passes a place at the same height, if it does.
+fn across(from: Arrow, one: Arrow, other: Arrow) -> Option<Arrow> {
+    let way = other - one;
+    let share = (from.along - one.along) / way.along;
+    (0.0..=1.0).contains(&share).then(|| one + way.times(share))
+}
+
 fn chord(column: &[KnotPose]) -> f64 {
     match column {
         [first, .., last] => (last.place - first.place).length(),
@@ -380,13 +394,15 @@ fn chord(column: &[KnotPose]) -> f64 {
 /// A column is taken in pieces of this many knots for each thread (our own judgement: long
 /// enough to be free of steps, short enough not to go round).
 const KNOTS_IN_PIECE: usize = 1;
-/// It is taken in at most so many pieces (our own judgement: no piece of a repeat that can be
-/// solved turns by half a circle then).
+/// In as many more that none of them turns by much more than this, in radians (our own judgement:
+/// far from half a circle, beyond which a chord points backwards),
+const TURN_OF_PIECE: f64 = 0.7;
+/// but never in more than this many.
 const MOST_PIECES: usize = 4096;
 
 /// The way that the columns go together.
 struct ColumnPath {
-    /// How long the longest column is.
+    /// How far the ends of the longest column lie apart.
     longest: f64,
     /// How long all are in the middle.
     middle: f64,
@@ -395,11 +411,21 @@ struct ColumnPath {
 }
 
 impl ColumnPath {
-    fn of(columns: &[Vec<KnotPose>]) -> Self {
+    /// `curvature` is about how much they bend.
+    fn of(columns: &[Vec<KnotPose>], curvature: f64) -> Self {
         let fewest = columns.iter().map(Vec::len).min().unwrap_or(0);
-        let pieces = (fewest / (KNOTS_IN_PIECE * columns.len())).clamp(2, MOST_PIECES);
+        let steps = |column: &Vec<KnotPose>| {
+            let steps = column
+                .windows(2)
+                .map(|pair| (pair[1].place - pair[0].place).length());
+            steps.sum::<f64>()
+        };
+        let turn = curvature.abs() * columns.iter().map(steps).fold(0.0, f64::max);
+        let turning = (turn / TURN_OF_PIECE).min(MOST_PIECES as f64) as usize;
+        let pieces = (fewest / (KNOTS_IN_PIECE * columns.len())).max(turning);
+        let pieces = pieces.clamp(2, MOST_PIECES);
         let mut ways = vec![Arrow::NONE; pieces];
-        let (mut longest, mut sum, mut long) = (0.0, 0.0, 0.0);
+        let (mut sum, mut long) = (0.0, 0.0);
         for column in columns.iter().filter(|column| column.len() > 1) {
             let mut length = 0.0;
             for (piece, way) in ways.iter_mut().enumerate() {
@@ -407,7 +433,6 @@ impl ColumnPath {
                 *way += piece;
                 length += piece.length();
             }
-            longest = f64::max(longest, length);
             sum += length;
             long += 1.0;
         }
@@ -416,7 +441,10 @@ impl ColumnPath {
         let arc = over_chord(each / 2.0);
         let middle = if long > 0.0 { sum / long * arc } else { 0.0 };
         Self {
-            longest: longest * arc,
+            longest: columns
+                .iter()
+                .map(|column| chord(column))
+                .fold(0.0, f64::max),
             middle,
             curvature: if middle > 0.0 {
                 each * pieces as f64 / middle

@@ -352,8 +352,13 @@ impl Lay {
             .map(|soft| soft.repeat * self.gauge.knot_mm())
     }
 
-    /// How much the piece that bends most turns over a knot's length, above 0 to the left.
+    /// How much the piece that bends most turns over a knot's length, above 0 to the left; not at
+    /// all where pieces that nothing joins bend to both sides.
     fn curvature(&self) -> f64 {
+        let bends_to = |side: f64| self.measures.iter().any(|at| at.curvature * side > 0.0);
+        if bends_to(1.0) && bends_to(-1.0) {
+            return 0.0;
+        }
         let most = |one: &f64, other: &f64| one.abs().total_cmp(&other.abs());
         let all = self.measures.iter().map(|measures| measures.curvature);
         all.max_by(most).unwrap_or(0.0)
@@ -497,8 +502,7 @@ impl UprightPiece {
             return Err(Unsolved::Crowded);
         }
         let endless = columns.lay_endless(shape).ok_or(Unsolved::TooLarge)?;
-        let is_crowded = |repeat: &EndlessRepeat| repeat.is_crowded(shape);
-        if columns.repeats > 1 && endless.iter().any(is_crowded) {
+        if columns.repeats > 1 && endless.iter().any(EndlessRepeat::is_crowded) {
             return Err(Unsolved::Crowded);
         }
         let strip = columns.lay(shape, &endless).ok_or(Unsolved::TooLarge)?;
@@ -510,7 +514,7 @@ impl UprightPiece {
         if laid.is_crowded() {
             return Err(Unsolved::Crowded);
         }
-        let growth = EndlessRepeat::growth_of(&endless, shape);
+        let growth = EndlessRepeat::growth_of(&endless);
         let turn = Arrow::new(0.0, 1.0) * laid.axis().back();
         let step = Arrow::NONE;
         let strip = strip.moved(Motion { turn, step });

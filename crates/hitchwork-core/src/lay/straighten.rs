@@ -60,7 +60,14 @@ impl Lay {
             }
         }
         let (mut pieces, mut measures) = (Vec::new(), Vec::new());
-        for (piece, columns) in soft.pieces.iter().zip(columns) {
+        let known = soft.pieces.iter().zip(&self.measures);
+        for ((piece, known), columns) in known.zip(columns) {
+            if known.curvature == 0.0 {
+                // Edges that step or lean are no bend.
+                measures.push(*known);
+                pieces.push(piece.clone());
+                continue;
+            }
             let spots: Vec<KnotPose> = piece.strip.spots().collect();
             let pinned = MiddleLine::of(&columns, &spots)
                 .map_or(spots.clone(), |middle| middle.straighten(&columns, &spots));

@@ -38,6 +38,7 @@ pub(super) struct LaidStrip {
 pub(super) struct EndlessRepeat {
     /// Its columns alone.
     pub(super) columns: PieceColumns,
+    pub(super) shape: KnotShape,
     lying: LayState,
     outcome: SettleResult,
 }
@@ -71,6 +72,10 @@ const END_IN_SQUARES: u64 = 1;
 /// The ends are long enough when the repeat next to the middle lies as the middle does, to
 /// this share of a knot (our own judgement: no eye sees it).
 const AS_THE_MIDDLE: f64 = 2e-3;
+
+/// With no more energy than this for each knot a piece lies at rest that nobody has solved (our own
+/// judgement: what is left of a lay that has settled is less).
+const AT_REST: f64 = 1e-8;
 
 /// A repeat that turns by less than this is straight (our own judgement: a thousand repeats
 /// go aside by half of one).
@@ -116,7 +121,8 @@ impl PieceColumns {
             return self.lay_whole(shape, None);
         }
         if self.knots() <= SOLVED_WHOLE || !is_long(own) {
-            return self.lay_whole(shape, Some(pattern));
+            let whole = self.lay_whole(shape, Some(pattern));
+            return whole.or_else(|| self.lay_as_repeated(shape, pattern, *outcome));
         }
         let mut laid = None;
         while is_long(own) {
@@ -136,7 +142,10 @@ impl PieceColumns {
             }
             own *= 2;
         }
-        self.lay_whole(shape, Some(pattern)).or(laid)
+        let whole = self.lay_whole(shape, Some(pattern));
+        whole
+            .or(laid)
+            .or_else(|| self.lay_as_repeated(shape, pattern, *outcome))
     }
 
     /// How the repeat lies when it is tied without end, part by part where columns without knots
@@ -231,6 +240,35 @@ impl PieceColumns {
         })
     }
 
+    /// A piece without leads that is too much to solve as a whole, as its endless repeat lies. It
+    /// lies at rest where its ends ask for nothing else, as rows over a leader do.
+    fn lay_as_repeated(
+        &self,
+        shape: KnotShape,
+        pattern: &LayState,
+        outcome: SettleResult,
+    ) -> Option<LaidStrip> {
+        if !(self.lead_in.is_empty() && self.lead_out.is_empty()) {
+            return None;
+        }
+        let net = Net::of(self.threads, self.all());
+        let energy = energy(&net, shape, &self.as_repeated(pattern));
+        let settled = outcome.settled && energy <= AT_REST * net.knots as f64;
+        Some(LaidStrip {
+            begin: Vec::new(),
+            repeat: spots(pattern).collect(),
+            times: self.repeats,
+            growth: pattern.growth,
+            end: Vec::new(),
+            outcome: SettleResult {
+                energy,
+                settled,
+                ..outcome
+            },
+            solved_knots: self.repeat.len(),
+        })
+    }
+
     /// All knots as the endless repeat lies, those of the leads beside it.
     fn as_repeated(&self, pattern: &LayState) -> LayState {
         let mut lying = LayState::upright(0);
@@ -257,6 +295,7 @@ impl PieceColumns {
             let outcome = strip.outcome;
             return Some(EndlessRepeat {
                 columns: self,
+                shape,
                 lying,
                 outcome,
             });
@@ -274,6 +313,7 @@ impl PieceColumns {
         }
         Some(EndlessRepeat {
             columns: self,
+            shape,
             lying,
             outcome,
         })

@@ -492,7 +492,13 @@ impl Report {
         let most = knots.iter().max().copied().unwrap_or(0);
         let fewest = knots.iter().min().copied().unwrap_or(0);
         let (fullest, emptiest) = (column_with(knots, most), column_with(knots, fewest));
-        format!("column {fullest} gets {most} knots per repeat and column {emptiest} only {fewest}")
+        if most == fewest {
+            return "before or after the repeats some columns get many more knots than those beside them".to_owned();
+        }
+        let knots = if most == 1 { "knot" } else { "knots" };
+        format!(
+            "column {fullest} gets {most} {knots} per repeat and column {emptiest} only {fewest}"
+        )
     }
 
     fn find_uneven_columns(&mut self, band: &Band) {
