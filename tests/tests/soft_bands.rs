@@ -384,3 +384,143 @@ fn threads_that_turn_over_more_than_a_knot_float() {
         assert_eq!(floats.len(), if times == 5 { 2 } else { 0 }, "{times}");
     }
 }
+
+/// Two rows that wind the band into a ring of less than two centimetres.
+const WINDING: [&[u16]; 2] = [&[1, 2, 3, 4, 5, 6, 7], &[1, 2, 3]];
+
+/// A maker who ties on ties a longer band, however often it has gone round by then; and each
+/// repeat takes its own part of the circle.
+#[test]
+fn a_band_that_winds_grows_with_every_repeat() {
+    let one = |repeats| Tied::of(band(8, Kind::Forward, &[], &WINDING, repeats));
+    let lengths: Vec<f64> = (10..40)
+        .map(|repeats| one(repeats).lay().length_mm())
+        .collect();
+    let each = one(40).lay().repeat_mm().expect("it is soft");
+    for pair in lengths.windows(2) {
+        near(pair[1] - pair[0], each, 0.25 * each);
+    }
+    near(lengths[29] - lengths[0], 29.0 * each, 0.06 * 29.0 * each);
+}
+
+/// The same knots are the same fabric, however many rows of it are called a repeat: also where
+/// one repeat goes more than once round.
+#[test]
+fn what_is_called_a_repeat_does_not_change_the_circle() {
+    let of = |rows: usize| {
+        let rows_of_one = WINDING.repeat(rows);
+        Tied::of(band(
+            8,
+            Kind::Forward,
+            &[],
+            &rows_of_one,
+            120 / u32::try_from(rows).expect("few"),
+        ))
+    };
+    let plain = of(1);
+    let bend = plain.lay().bend().expect("it bends");
+    let each = plain.lay().repeat_mm().expect("it is soft");
+    for times in [2, 3, 4, 6, 8, 12] {
+        let tied = of(times);
+        let found = tied.lay().bend().expect("it bends");
+        assert_eq!(found.towards, bend.towards, "{times}");
+        near(found.radius_mm, bend.radius_mm, 0.02 * bend.radius_mm);
+        let found = tied.lay().repeat_mm().expect("it is soft");
+        near(found, times as f64 * each, 0.02 * found);
+        near(
+            tied.lay().length_mm(),
+            plain.lay().length_mm(),
+            0.08 * plain.lay().length_mm(),
+        );
+    }
+}
+
+/// Straight across, a band is as wide as its knots, also where its edges lean and its rows step
+/// from side to side: eight rows to and fro, each but the first of a rise one knot further out.
+#[test]
+fn stepping_edges_do_not_make_a_band_narrow() {
+    let right: Vec<u16> = (1..12).collect();
+    let left: Vec<u16> = (1..12).rev().collect();
+    let rows: Vec<&[u16]> = [vec![&*right; 6], vec![&*left; 6]].concat();
+    let tied = Tied::of(band(12, Kind::Backward, &[], &rows, 8));
+    let lay = tied.lay();
+    assert!(
+        lay.said().settled && lay.bend().is_none(),
+        "{:?}",
+        lay.said()
+    );
+    // Eleven knots beside each other in each row, and as long as it has rows.
+    near(lay.median_width_mm(), 11.0 * knot_mm(), 0.6 * knot_mm());
+    near(
+        lay.length_mm(),
+        (lay.length_knots() + 1.0) * knot_mm(),
+        1.5 * knot_mm(),
+    );
+}
+
+/// A band of a few knots is as wide as they reach.
+#[test]
+fn a_very_short_band_has_a_width() {
+    for repeats in [1, 2] {
+        let rows: [&[u16]; 2] = [&[3], &[1, 2, 3, 4, 5, 6, 7]];
+        let tied = Tied::of(band(8, Kind::Forward, &[], &rows, repeats));
+        let width = tied.report().size_mm.width;
+        assert!((6.0..=13.0).contains(&width), "{width}");
+    }
+}
+
+/// Rows over a leader lie dense and straight at any width: a hundred threads need no more rows
+/// for a wrist than ten.
+#[test]
+fn rows_over_a_leader_of_a_hundred_threads_are_no_lattice() {
+    let lay = |threads| {
+        let tied = Tied::of(over_a_leader(threads, 50));
+        tied.lay().clone()
+    };
+    for threads in [10, 48, 100] {
+        let lay = lay(threads);
+        assert!(
+            lay.is_solved() && lay.said().settled,
+            "{threads}: {:?}",
+            lay.said()
+        );
+        near(lay.length_knots(), 99.0, 1e-2);
+        near(lay.width_knots(), f64::from(threads) - 2.0, 1e-2);
+    }
+}
+
+/// Two parts that nothing joins, each the mirror image of the other: they bend away from each
+/// other, and no side can be named for both.
+#[test]
+fn parts_that_bend_apart_are_not_said_to_bend_to_one_side() {
+    let mirrored = |columns: &[u16]| columns.iter().map(|column| 16 - column).collect::<Vec<_>>();
+    let rows: Vec<Vec<u16>> = WINDING
+        .iter()
+        .map(|columns| [columns.to_vec(), mirrored(columns)].concat())
+        .collect();
+    let rows: Vec<&[u16]> = rows.iter().map(Vec::as_slice).collect();
+    let tied = Tied::of(band(16, Kind::Forward, &[], &rows, 20));
+    let codes = codes(&tied);
+    assert!(codes.contains(&Code::SplitsApart), "{codes:?}");
+    assert!(!codes.contains(&Code::Bends), "{codes:?}");
+}
+
+/// Where only the knots before the repeats are uneven, the repeat is not blamed.
+#[test]
+fn an_even_repeat_is_not_called_uneven_by_its_lead_in() {
+    let lead_in: Vec<&[u16]> = vec![&[1]; 10];
+    let courses: [&[u16]; 2] = [&[1, 3, 5], &[2, 4]];
+    let tied = Tied::of(band(6, Kind::Forward, &lead_in, &courses, 10));
+    let gaps = tied
+        .report()
+        .findings
+        .iter()
+        .find(|finding| finding.code == Code::OpenGaps);
+    let message = &gaps
+        .expect("a column of ten knots beside one of one")
+        .message;
+    assert!(
+        message.starts_with("before or after the repeats"),
+        "{message}"
+    );
+}

@@ -277,16 +277,9 @@ impl MiddleGrowth {
         let rest = Arrow::UPRIGHT - growth.turn;
         let centre = (growth.step * rest.back()).times(1.0 / rest.dot(rest));
         let away = |spot: &KnotPose| spot.place - centre;
-        let all = strip.repeat.len() as f64;
-        let radius = strip
-            .repeat
-            .iter()
-            .map(|spot| away(spot).length())
-            .sum::<f64>()
-            / all;
         let turn = libm::atan2(growth.turn.along, growth.turn.across);
         // How often it goes all the way round is seen from knot to knot of each column.
-        let (mut seen, mut columns) = (0.0, 0.0);
+        let (mut seen, mut radius, mut columns) = (0.0, 0.0, 0.0);
         let piece = LaidPiece {
             columns: &repeat.columns,
             strip: &strip,
@@ -298,8 +291,12 @@ impl MiddleGrowth {
             let ways: Vec<Arrow> = ways.collect();
             let step = |pair: &[Arrow]| libm::atan2(pair[0].cross(pair[1]), pair[0].dot(pair[1]));
             seen += ways.windows(2).map(step).sum::<f64>();
+            let sum: f64 = column.iter().map(|spot| away(spot).length()).sum();
+            radius += sum / column.len() as f64;
             columns += 1.0;
         }
+        // In the middle of the columns, however many knots each of them has.
+        radius /= columns;
         let rounds = ((seen / columns - turn) / TAU).round();
         let turn = turn + rounds * TAU;
         Self {
