@@ -117,20 +117,13 @@ impl Translator {
         }
         if error.is_empty_row() {
             if let Some(range) = DownwardRange::first_in(&sources[0].text) {
-                let DownwardRange {
-                    first,
-                    last,
-                    over_leader,
-                    ..
-                } = range;
-                let (from, maker) = (
-                    last.max(1),
-                    if over_leader {
-                        "leader_left"
-                    } else {
-                        "backward"
-                    },
-                );
+                let (first, last) = (range.first, range.last);
+                let from = last.max(1);
+                let maker = if range.over_leader {
+                    "leader_left"
+                } else {
+                    "backward"
+                };
                 diagnostic.help = Some(format!(
                     "{first}..{last} is empty: a range runs upwards, as {from}..{first} does; {maker}({from}..{first}) ties from right to left"
                 ));

@@ -335,7 +335,7 @@ impl EndlessRepeat {
     /// How a piece grows in the long run with each of these parts, which columns without knots
     /// divide: as that which grows most.
     pub(super) fn growth_of(parts: &[Self]) -> MiddleGrowth {
-        let growths = parts.iter().map(|part| MiddleGrowth::of(part));
+        let growths = parts.iter().map(MiddleGrowth::of);
         growths.fold(MiddleGrowth::default(), |most, growth| {
             if growth.length > most.length {
                 growth
@@ -418,6 +418,11 @@ impl ColumnPath {
             steps.sum::<f64>()
         };
         let turn = curvature.abs() * columns.iter().map(steps).fold(0.0, f64::max);
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "at most MOST_PIECES"
+        )]
         let turning = (turn / TURN_OF_PIECE).min(MOST_PIECES as f64) as usize;
         let pieces = (fewest / (KNOTS_IN_PIECE * columns.len())).max(turning);
         let pieces = pieces.clamp(2, MOST_PIECES);

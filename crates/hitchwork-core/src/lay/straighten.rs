@@ -95,9 +95,10 @@ impl Lay {
                 strip,
             });
         }
-        // What is left of a bend at the ends is not one.
-        for measures in &mut measures {
+        // What is left of a bend at the ends is not one, and the middle keeps its length.
+        for (measures, known) in measures.iter_mut().zip(&self.measures) {
             measures.curvature = 0.0;
+            measures.length = known.length;
         }
         let said = LaySaid {
             solved: true,

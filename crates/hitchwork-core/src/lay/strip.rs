@@ -242,6 +242,7 @@ impl PieceColumns {
 
     /// A piece without leads that is too much to solve as a whole, as its endless repeat lies. It
     /// lies at rest where its ends ask for nothing else, as rows over a leader do.
+    #[allow(clippy::cast_precision_loss, reason = "at most MAX_KNOTS knots")]
     fn lay_as_repeated(
         &self,
         shape: KnotShape,
@@ -251,9 +252,9 @@ impl PieceColumns {
         if !(self.lead_in.is_empty() && self.lead_out.is_empty()) {
             return None;
         }
-        let net = Net::of(self.threads, self.all());
-        let energy = energy(&net, shape, &self.as_repeated(pattern));
-        let settled = outcome.settled && energy <= AT_REST * net.knots as f64;
+        let next = f64::from(self.repeats - 1) * outcome.energy;
+        let energy = self.energy_of_one(shape, pattern) + next;
+        let settled = outcome.settled && energy <= AT_REST * self.knots() as f64;
         Some(LaidStrip {
             begin: Vec::new(),
             repeat: spots(pattern).collect(),
@@ -353,6 +354,12 @@ impl PieceColumns {
         SettledEnd::settle(shape, &net, &foreign, lying, one..net.knots, one..2 * one)
     }
 
+    /// The energy of a single repeat that lies as the endless one does.
+    fn energy_of_one(&self, shape: KnotShape, pattern: &LayState) -> f64 {
+        let net = Net::of(self.threads, self.repeat.iter().copied());
+        energy(&net, shape, pattern)
+    }
+
     fn join(
         &self,
         shape: KnotShape,
@@ -368,11 +375,7 @@ impl PieceColumns {
         let is_enough = begin.is_long_enough() && end.is_long_enough();
         // The repeat beside each end is counted with it: between the two lie the others and
         // what leads from one to the next.
-        let inside = energy(
-            &Net::of(self.threads, self.repeat.iter().copied()),
-            shape,
-            pattern,
-        );
+        let inside = self.energy_of_one(shape, pattern);
         let between = f64::from(times - 1) * middle.energy - inside;
         LaidStrip {
             solved_knots: begin.spots.len() + end.spots.len() + self.repeat.len(),
