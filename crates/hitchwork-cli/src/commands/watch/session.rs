@@ -457,7 +457,9 @@ impl RunWork for Session {
 
     /// What has come of a run, or why nobody waits for it any more, becomes an update.
     fn tell(self: &Arc<Self>, run: &WatchRun, ended: RunEnd<RunOutcome>) {
-        let follows = |noticing: &Noticing| noticing.follow(run.asked.asked().keys());
+        let follows = |noticing: &Noticing| {
+            noticing.follow(run.asked.asked().keys(), run.asked.asked_files().keys())
+        };
         if self.noticing.get().is_some_and(follows) {
             self.look_again();
         }
