@@ -101,7 +101,7 @@ impl Sources for RulesBeside {
 }
 
 /// Whether a name is that of a file: those have an ending, and names of rules have none.
-fn is_file(name: &str) -> bool {
+pub(crate) fn is_file(name: &str) -> bool {
     name.contains('.')
 }
 

@@ -31,7 +31,7 @@ struct Letter {
 /// ```
 /// use hitchwork_core::picture::{Font, Lettering};
 /// let ebb = Font::built_in().lettering("ebb", &Lettering::default())?;
-/// assert_eq!((ebb.width(), ebb.height()), (14, 7));
+/// assert_eq!((ebb.width(), ebb.height()), (14, 9));
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug)]
@@ -68,14 +68,14 @@ impl Default for Lettering {
     }
 }
 
-/// The letters of *Fixed*, 5 by 7, from the misc-fixed fonts of the X Window System, in the public
+/// The letters of *Fixed*, 6 by 9, from the misc-fixed fonts of the X Window System, in the public
 /// domain: Latin with its accents, Greek, Cyrillic, digits and signs.
 static BUILT_IN: LazyLock<Font> = LazyLock::new(|| {
-    Font::read(include_bytes!("../../fonts/fixed-5x7.bdf")).expect("read by a test")
+    Font::read(include_bytes!("../../fonts/fixed-6x9.bdf")).expect("read by a test")
 });
 
 impl Font {
-    /// The font that Hitchwork carries: 1,009 letters and signs, 7 rows high.
+    /// The font that Hitchwork carries: 664 letters and signs, in lines of 9 rows.
     #[must_use]
     pub fn built_in() -> &'static Self {
         &BUILT_IN

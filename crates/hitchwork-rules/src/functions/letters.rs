@@ -105,7 +105,7 @@ fn hoisted(context: &NativeCallContext, words: &str, wishes: Map) -> ScriptResul
 
 #[export_module]
 mod letters {
-    /// `lettering(words)`: words as a picture, in letters of 7 rows: Latin with its accents,
+    /// `lettering(words)`: words as a picture, in letters on a line of 9 rows: Latin with its accents,
     /// Greek, Cyrillic, digits and signs; see lettering(words, wishes).
     ///
     /// - `words`: letters and spaces, on one line

@@ -423,7 +423,7 @@ mod pictures {
     ///
     /// ```rhai
     /// let word = lettering("ebb");
-    /// require(word.height == 7, "the letters must be 7 rows high", "give another font");
+    /// require(word.height == 9, "a line must be 9 rows high", "give another font");
     /// band(word.width + 1).repeat(over_leader(word)).colours(colours_over_leader(word, colour("foam", "#e8f1ee")))
     /// ```
     #[rhai_fn(get = "height", pure)]
