@@ -741,7 +741,7 @@ fn a_picture_that_is_drawn_in_the_rule_is_refused_at_its_mark() {
         ),
         (
             "over_leader(lettering(\"ahoy\").padded(90, 0), #{ leaders: 9 })",
-            "a picture has 1 to 200",
+            "199 columns and 9 leaders make 208 threads",
         ),
         (
             "colours_over_leader(flags(\"c\").without(\"signal white\"), colour(\"a\", \"#ffffff\"))",

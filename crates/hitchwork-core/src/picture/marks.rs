@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Picture;
+use super::{Picture, size};
 use crate::colour::Colour;
 use crate::error::{Error, Problem};
 use crate::limits::{MAX_PICTURE_COLOURS, MAX_PICTURE_COLUMNS};
@@ -71,31 +71,31 @@ pub fn marked(
     let spaces = |line: &str| line.chars().take_while(|mark| *mark == ' ').count();
     let indent = lines().map(|(_, line)| spaces(line)).min().unwrap_or(0);
     let width = |line: &str| line.chars().count() - indent;
-    let across = lines().map(|(_, line)| width(line)).max().unwrap_or(0);
-    let mut cells = Vec::new();
+    let (mut across, mut rows) = (0, 0);
+    for (line, marks) in lines() {
+        rows += 1;
+        across = across.max(width(marks));
+        if across > usize::from(MAX_PICTURE_COLUMNS) {
+            return Err(too_wide(
+                line,
+                indent + usize::from(MAX_PICTURE_COLUMNS) + 1,
+            ));
+        }
+    }
+    // Before all shorter lines are filled up.
+    size(across, rows)?;
+    let mut cells = Vec::with_capacity(across * rows);
     for (line, marks) in lines() {
         let begins = cells.len();
         for (at, mark) in marks.chars().skip(indent).enumerate() {
             let place = (line, indent + at + 1);
-            if at >= usize::from(MAX_PICTURE_COLUMNS) {
-                return Err(too_wide(place));
-            }
             cells.push(cell(mark).ok_or_else(|| unknown(mark, place, colours))?);
         }
         cells.resize(begins + across, None);
     }
     let list = colours.values().flatten().cloned().collect();
-    let columns = u16::try_from(across).unwrap_or(0);
-    let picture = match cells.is_empty() {
-        true => {
-            return Err(Problem::PictureSize {
-                columns: 0,
-                rows: 0,
-            }
-            .into());
-        }
-        false => Picture::new(columns, list, cells)?,
-    };
+    let columns = u16::try_from(across).unwrap_or(u16::MAX);
+    let picture = Picture::new(columns, list, cells)?;
     let line = lines().next().map_or(1, |(line, _)| line);
     Ok(MarkedPicture { picture, line })
 }
@@ -104,7 +104,7 @@ const fn is_nothing(mark: char) -> bool {
     matches!(mark, NO_KNOT | ' ')
 }
 
-fn too_wide((line, character): (usize, usize)) -> Error {
+fn too_wide(line: usize, character: usize) -> Error {
     Problem::PictureMark {
         message: format!(
             "the row in line {line} is wider than a picture may be: {MAX_PICTURE_COLUMNS} columns"

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 
 use hitchwork_core::colour::{self, Colour, Srgb};
 use hitchwork_core::near::did_you_mean_quoted;
-use hitchwork_core::picture::{MOTIF, Means, Picture, Pixels, marked};
+use hitchwork_core::picture::{MAX_PICTURE_ROWS, MOTIF, Means, Picture, Pixels, marked};
 use hitchwork_core::{Error as CoreError, text};
 use rhai::plugin::*;
 use rhai::{Array, Map};
@@ -94,7 +94,16 @@ fn marks_of(wishes: &mut Wishes) -> ScriptResult<BTreeMap<char, Option<Colour>>>
 }
 
 /// The lines of a list, as one text in which an empty line is a row of nothing.
-fn lines_of(list: &Array) -> ScriptResult<String> {
+fn lines_of(context: &NativeCallContext, list: &Array) -> ScriptResult<String> {
+    if list.len() > usize::from(MAX_PICTURE_ROWS) {
+        return Err(wrong_value(
+            format!(
+                "a picture has at most {MAX_PICTURE_ROWS} rows, not {}",
+                list.len()
+            ),
+            "leave out rows, or repeat what comes again",
+        ));
+    }
     let mut lines = String::new();
     for entry in list {
         let line = entry.clone().into_immutable_string().map_err(|_| {
@@ -106,6 +115,7 @@ fn lines_of(list: &Array) -> ScriptResult<String> {
                 "give a text for each row: [\".#.\", \"###\"]".to_owned(),
             )
         })?;
+        check_cells(context, line.len())?;
         let is_empty = line.trim().is_empty();
         lines.push_str(if is_empty { "." } else { &line });
         lines.push('\n');
@@ -120,7 +130,7 @@ fn asked_for(
     mut wishes: Wishes,
 ) -> ScriptResult<Picture> {
     let picture = if let Some(list) = what.read_lock::<Array>() {
-        let lines = lines_of(&list)?;
+        let lines = lines_of(context, &list)?;
         drawn(context, &lines, &mut wishes)?
     } else if let Ok(words) = what.clone().into_immutable_string() {
         match words.contains('\n') {
