@@ -196,7 +196,7 @@ fn pictures_without_bounds() -> Vec<(&'static str, String, &'static [&'static st
     const WORK: &[&str] = &["limit-work"];
     let with_pictures = |text: String| {
         format!(
-            "let wide = picture([\"#.\"]).repeated(100, 2000); let narrow = wide.cropped(1..=200, 1..=200); let line = \"\"; line.pad(200, '#'); let rows = []; for i in 0..2000 {{ rows.push(line); }} {text}"
+            "let wide = picture([\"#.\"]).repeated(100, 2000); let narrow = wide.cropped(1..=200, 1..=200); let line = \"\"; line.pad(200, '#'); let rows = []; for i in 0..100 {{ rows.push(line); }} {text}"
         )
     };
     let hoards = [
@@ -251,7 +251,7 @@ fn pictures_without_bounds() -> Vec<(&'static str, String, &'static [&'static st
         (
             text,
             text.to_owned(),
-            &["wrong-value", "limit-memory"] as &[&str],
+            &["wrong-value", "limit-memory", "limit-size", "limit-work"] as &[&str],
         )
     });
     hoards

@@ -190,8 +190,8 @@ fn what_is_no_sound_picture_is_refused_in_words() {
     let mut damaged = bytes.clone();
     damaged[20] ^= 1;
     assert_eq!(refused(&damaged), "the PNG is damaged");
-    assert_eq!(refused(b"GIF89a"), "this is no picture that can be read");
-    assert_eq!(refused(b""), "this is no picture that can be read");
+    assert_eq!(refused(b"GIF89a"), "this is not a picture that can be read");
+    assert_eq!(refused(b""), "this is not a picture that can be read");
     // Pixels without end in a few bytes.
     let mut bomb = whole.clone();
     bomb.size = (60_000, 60_000);
@@ -745,7 +745,7 @@ fn a_picture_that_is_drawn_in_the_rule_is_refused_at_its_mark() {
         ),
         (
             "colours_over_leader(flags(\"c\").without(\"signal white\"), colour(\"a\", \"#ffffff\"))",
-            "column 1 of the picture shows signal red and signal blue, and is one thread",
+            "column 1 of the picture shows signal blue and signal red, and is one thread",
         ),
         (
             "colours_over_leader(picture([\"#.\"]), 3)",

@@ -79,7 +79,7 @@ pub fn pixels(bytes: &[u8]) -> Result<Pixels, PictureUnread> {
     }
     if !bytes.starts_with(PNG) {
         return Err(PictureUnread {
-            message: "this is no picture that can be read".to_owned(),
+            message: "this is not a picture that can be read".to_owned(),
             help: "save it as PNG (or as PBM, PGM or PPM)".to_owned(),
         });
     }

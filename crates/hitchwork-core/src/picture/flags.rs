@@ -20,7 +20,7 @@ const YELLOW: Cell = Some(2);
 const BLUE: Cell = Some(3);
 const BLACK: Cell = Some(4);
 
-/// A flag of a letter is square, and a pennant of a numeral longer: so many cells.
+/// A flag of a letter is square, and a pennant of a numeral longer: this many cells.
 const HIGH: u16 = 12;
 const LONG: u16 = 18;
 
@@ -60,7 +60,7 @@ const fn where_or(is_so: bool, one: Cell, other: Cell) -> Cell {
     if is_so { one } else { other }
 }
 
-/// The stripes of a flag, each so many cells broad.
+/// The stripes of a flag, each this many cells broad.
 fn stripes(at: i32, broad: &[(i32, Cell)]) -> Cell {
     let mut ends = 0;
     for (cells, colour) in broad {

@@ -87,7 +87,7 @@ impl Font {
     /// When it is not such a file, is cut short, or a number in it is wrong: with its line.
     pub fn read(bytes: &[u8]) -> Result<Self, Error> {
         let text = text::decoded(bytes)?;
-        Reading::new(&text).font()
+        FontReading::new(&text).font()
     }
 
     /// All letters that it has, by their code points.
@@ -211,7 +211,7 @@ fn too_long() -> Error {
 }
 
 /// A font while it is read.
-struct Reading<'a> {
+struct FontReading<'a> {
     lines: std::iter::Enumerate<std::str::Lines<'a>>,
     /// The number of the line that was read last.
     line: usize,
@@ -224,9 +224,9 @@ struct Reading<'a> {
 }
 
 /// A line: its first word, and what stands behind it.
-type Entry<'a> = (&'a str, &'a str);
+type FontLine<'a> = (&'a str, &'a str);
 
-impl<'a> Reading<'a> {
+impl<'a> FontReading<'a> {
     fn new(text: &'a str) -> Self {
         Self {
             lines: text.lines().enumerate(),
@@ -240,7 +240,7 @@ impl<'a> Reading<'a> {
         }
     }
 
-    fn next(&mut self) -> Result<Entry<'a>, Error> {
+    fn next(&mut self) -> Result<FontLine<'a>, Error> {
         let (at, line) = self.lines.next().ok_or_else(|| {
             wrong(
                 "the font ends before its last line, ENDFONT",
@@ -263,7 +263,7 @@ impl<'a> Reading<'a> {
     /// The whole numbers behind a word.
     fn numbers<const COUNT: usize>(
         &self,
-        (word, rest): Entry,
+        (word, rest): FontLine,
         range: std::ops::RangeInclusive<i32>,
     ) -> Result<[i32; COUNT], Error> {
         let number = |text: &str| text.parse().ok().filter(|number| range.contains(number));

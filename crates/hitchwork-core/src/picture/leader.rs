@@ -68,7 +68,7 @@ impl Default for OverLeader {
 
 /// One row over a leader.
 #[derive(Clone, Copy, Debug)]
-struct Course {
+struct LeaderRow {
     /// Which leader goes, counted from 0 in the order in which they go first.
     leader: u16,
     /// From which side it comes.
@@ -113,11 +113,11 @@ impl OverLeader {
         }
     }
 
-    /// The course of a row, counted from 0.
-    fn course(&self, row: usize) -> Course {
+    /// The crossing of a row, counted from 0.
+    fn crossing(&self, row: usize) -> LeaderRow {
         let leaders = usize::from(self.leaders);
-        let (crossing, gone) = (row / leaders, row % leaders);
-        let from = match crossing.is_multiple_of(2) {
+        let (way, gone) = (row / leaders, row % leaders);
+        let from = match way.is_multiple_of(2) {
             true => self.from,
             false => self.from.opposite(),
         };
@@ -132,7 +132,7 @@ impl OverLeader {
             Side::Right => gone,
         };
         let small = |number: usize| u16::try_from(number).expect("fewer than the leaders");
-        Course {
+        LeaderRow {
             leader: small(leader),
             from,
             before: small(before),
@@ -146,16 +146,16 @@ impl OverLeader {
     pub fn rows(&self, picture: &Picture) -> Result<Vec<Row>, Error> {
         self.threads(picture)?;
         let row = |at: usize| {
-            let course = self.course(at);
+            let crossing = self.crossing(at);
             let knot = |column: u16| {
                 let number = u16::try_from(at + 1).unwrap_or(u16::MAX);
                 let is_motif = picture.cell(number, column).is_some();
                 let leader_shows = is_motif == (self.shows == LeaderShows::Motif);
-                let column = Column::new(course.before + column).expect("counted from 1");
-                Knot::new(column, over_leader(course.from, leader_shows))
+                let column = Column::new(crossing.before + column).expect("counted from 1");
+                Knot::new(column, over_leader(crossing.from, leader_shows))
             };
             let columns = 1..=picture.width();
-            match course.from {
+            match crossing.from {
                 Side::Left => Row::new(columns.map(knot)),
                 Side::Right => Row::new(columns.rev().map(knot)),
             }
@@ -219,7 +219,7 @@ impl OverLeader {
         picture: &'a Picture,
         leader: u16,
     ) -> impl Iterator<Item = Cell> + 'a {
-        let led = move |row: &u16| self.course(usize::from(*row) - 1).leader == leader;
+        let led = move |row: &u16| self.crossing(usize::from(*row) - 1).leader == leader;
         let rows = (1..=picture.height()).filter(led);
         rows.flat_map(move |row| (1..=picture.width()).map(move |column| picture.cell(row, column)))
     }

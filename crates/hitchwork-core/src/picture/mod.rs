@@ -75,7 +75,7 @@ fn wrong(message: impl Into<String>, help: impl Into<String>) -> Error {
     .into()
 }
 
-/// The columns and rows of a picture, if a picture can have so many.
+/// The columns and rows of a picture, if a picture can have this many.
 fn size(columns: usize, rows: usize) -> Result<(u16, u16), Error> {
     let within = |count: usize, most: u16| {
         let count = u16::try_from(count).ok();
@@ -177,7 +177,7 @@ impl Picture {
     /// A picture all of whose cells show this colour, or nothing.
     ///
     /// # Errors
-    /// When no picture can have so many columns or rows.
+    /// When no picture can have this many columns or rows.
     pub fn plain(columns: usize, rows: usize, colour: Option<Colour>) -> Result<Self, Error> {
         let size = size(columns, rows)?;
         let cell = colour.as_ref().map(|_| 0);
@@ -308,7 +308,7 @@ impl Picture {
         }
     }
 
-    /// The picture with so many cells more that show nothing, at its left and right, and above and
+    /// The picture with this many cells more that show nothing, at its left and right, and above and
     /// below.
     ///
     /// # Errors
@@ -359,7 +359,7 @@ impl Picture {
         )
     }
 
-    /// Turned to the right by a quarter of a circle, so many times: what was at the left comes to
+    /// Turned to the right by a quarter of a circle, this many times: what was at the left comes to
     /// lie at the top.
     ///
     /// ```
@@ -409,7 +409,7 @@ impl Picture {
         Ok((list.into(), numbers.into_iter().map(number).collect()))
     }
 
-    /// The other picture to the right of this one, with so many columns between them that show
+    /// The other picture to the right of this one, with this many columns between them that show
     /// nothing. Both begin at the top; where one ends before the other, nothing is shown.
     ///
     /// # Errors
@@ -431,7 +431,7 @@ impl Picture {
         }))
     }
 
-    /// The other picture below this one, with so many rows between them that show nothing. Both
+    /// The other picture below this one, with this many rows between them that show nothing. Both
     /// begin at the left; where one ends before the other, nothing is shown.
     ///
     /// # Errors
@@ -453,7 +453,7 @@ impl Picture {
         }))
     }
 
-    /// The picture so many times beside itself, and that so many times below itself.
+    /// The picture this many times beside itself, and that this many times below itself.
     ///
     /// # Errors
     /// When it would have too many columns or rows, or none.

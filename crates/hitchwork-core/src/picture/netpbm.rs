@@ -14,7 +14,7 @@ pub fn is_netpbm(bytes: &[u8]) -> bool {
 
 /// What the first two bytes say.
 #[derive(Clone, Copy)]
-struct Form {
+struct NetpbmForm {
     /// Black and white, where 1 is black.
     is_bits: bool,
     /// How many values a pixel has.
@@ -22,12 +22,12 @@ struct Form {
     is_text: bool,
 }
 
-struct Cursor<'a> {
+struct NetpbmCursor<'a> {
     bytes: &'a [u8],
     at: usize,
 }
 
-impl Cursor<'_> {
+impl NetpbmCursor<'_> {
     /// Passes over white space, and over comments from a # to the end of their line.
     fn skip(&mut self) {
         while let Some(byte) = self.bytes.get(self.at) {
@@ -98,14 +98,14 @@ fn cut_short() -> Error {
 /// When it is cut short, holds something else than numbers, or has no pixels or too many.
 pub fn netpbm(bytes: &[u8]) -> Result<Pixels, Error> {
     let form = match bytes {
-        [b'P', digit @ b'1'..=b'6', ..] => Form {
+        [b'P', digit @ b'1'..=b'6', ..] => NetpbmForm {
             is_bits: matches!(digit, b'1' | b'4'),
             values: if matches!(digit, b'3' | b'6') { 3 } else { 1 },
             is_text: *digit <= b'3',
         },
-        _ => return Err(wrong("this is no PBM, PGM or PPM file", SAVE_AGAIN)),
+        _ => return Err(wrong("this is not a PBM, PGM or PPM file", SAVE_AGAIN)),
     };
-    let mut cursor = Cursor { bytes, at: 2 };
+    let mut cursor = NetpbmCursor { bytes, at: 2 };
     let width = cursor.number("the width")?;
     let height = cursor.number("the height")?;
     let most = match form.is_bits {
@@ -152,7 +152,12 @@ fn checked(value: u32, most: u32) -> Result<u32, Error> {
     Ok(value)
 }
 
-fn text_values(cursor: &mut Cursor, form: Form, pixels: u64, most: u32) -> Result<Vec<u32>, Error> {
+fn text_values(
+    cursor: &mut NetpbmCursor,
+    form: NetpbmForm,
+    pixels: u64,
+    most: u32,
+) -> Result<Vec<u32>, Error> {
     // Each value takes a byte at least, so that no room is made for what is not there.
     let count = usize::try_from(pixels)
         .unwrap_or(usize::MAX)
@@ -168,8 +173,8 @@ fn text_values(cursor: &mut Cursor, form: Form, pixels: u64, most: u32) -> Resul
 }
 
 fn byte_values(
-    cursor: &Cursor,
-    form: Form,
+    cursor: &NetpbmCursor,
+    form: NetpbmForm,
     (width, height): (u32, u32),
     most: u32,
 ) -> Result<Vec<u32>, Error> {

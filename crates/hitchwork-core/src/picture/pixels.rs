@@ -80,7 +80,7 @@ impl Pixels {
         self.rgba[row as usize * self.width as usize + column as usize]
     }
 
-    /// The picture shrunk to so many columns, and as many rows as keep its proportions. Each cell
+    /// The picture shrunk to this many columns, and as many rows as keep its proportions. Each cell
     /// is the average of the light that falls on it, so that fine stripes of black and white
     /// become the grey that they look from afar.
     ///
@@ -296,10 +296,10 @@ pub struct Means {
 const MOST_ROUNDS: u32 = 40;
 
 impl Means {
-    /// The means of so many colours, not yet moved to their middles.
+    /// The means of this many colours, not yet moved to their middles.
     ///
     /// # Errors
-    /// When no cell shows a colour, or so many colours no picture may have.
+    /// When no cell shows a colour, or no picture may have this many colours.
     pub fn new(pixels: Pixels, count: usize) -> Result<Self, Error> {
         if !(1..=MAX_PICTURE_COLOURS).contains(&count) {
             return Err(Problem::PictureColours { found: count }.into());

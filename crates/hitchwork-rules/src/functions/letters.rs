@@ -5,8 +5,8 @@ use rhai::plugin::*;
 use rhai::{ImmutableString, Map};
 use unicode_normalization::UnicodeNormalization;
 
+use super::given::check_cells;
 use super::others::file_beside;
-use super::pictures::check_cells;
 use super::wishes::Wishes;
 use crate::run::RunHandle;
 use crate::trouble::{ScriptResult, refused, wrong_value};

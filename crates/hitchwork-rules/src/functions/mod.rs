@@ -62,7 +62,7 @@ pub(crate) const ROOMS: [FunctionRoom; 11] = [
     FunctionRoom {
         title: "pictures",
         sentence: "Small grids of colours: drawn in the rule, read from a file beside it, or set in letters and flags. Every function gives a new picture and leaves the old one as it was.",
-        register: pictures::register,
+        register: register_pictures,
     },
     FunctionRoom {
         title: "colours",
@@ -100,6 +100,11 @@ pub(crate) const ROOMS: [FunctionRoom; 11] = [
         register: others::register,
     },
 ];
+
+fn register_pictures(module: &mut Module) {
+    pictures::register(module);
+    letters::register(module);
+}
 
 impl FunctionRoom {
     /// The functions of this room alone.

@@ -11,7 +11,7 @@ use rhai::plugin::*;
 use rhai::{Array, Map};
 
 use super::colours::colours_in;
-use super::given::{whole_numbers, wrong_arguments};
+use super::given::{check_cells, whole_numbers, wrong_arguments};
 use super::grids::{misplaced, written_at};
 use super::others::file_beside;
 use super::wishes::Wishes;
@@ -23,7 +23,6 @@ use crate::trouble::{ScriptResult, refused, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<Picture>("picture");
-    super::letters::register(module);
     combine_with_exported_module!(module, "pictures", pictures);
 }
 
@@ -37,21 +36,11 @@ const PIXEL_BYTES: usize = 16;
 const NAME_UNITS: usize = 2_000;
 const COMPARE_UNITS: usize = 4;
 
-/// What a cell takes while a picture is read from text or set in letters.
-const CELL_BYTES: usize = 8;
-
-/// Before so many cells are made or gone through: counts the work and the room that they take.
-pub(super) fn check_cells(context: &NativeCallContext, cells: usize) -> ScriptResult<()> {
-    let run = RunHandle::of(context);
-    run.spend(cells)?;
-    run.make_room(cells.saturating_mul(CELL_BYTES))
-}
-
 fn cells_of(picture: &Picture) -> usize {
     picture.cells().len()
 }
 
-/// A picture that is made from another of so many cells.
+/// A picture that is made from another of this many cells.
 fn changed(
     context: &NativeCallContext,
     cells: usize,
@@ -183,9 +172,9 @@ fn in_file(context: &NativeCallContext, name: &str, wishes: &mut Wishes) -> Scri
     })
 }
 
-type Read = ScriptResult<Result<Picture, PictureUnread>>;
+type PictureRead = ScriptResult<Result<Picture, PictureUnread>>;
 
-fn of_text(context: &NativeCallContext, source: &FileSource, wishes: &mut Wishes) -> Read {
+fn of_text(context: &NativeCallContext, source: &FileSource, wishes: &mut Wishes) -> PictureRead {
     check_cells(context, source.bytes.len())?;
     not_wished(wishes, "is written as text")?;
     let marks = marks_of(wishes)?;
@@ -193,7 +182,7 @@ fn of_text(context: &NativeCallContext, source: &FileSource, wishes: &mut Wishes
     Ok(read.map(|found| found.picture).map_err(PictureUnread::from))
 }
 
-fn of_pixels(context: &NativeCallContext, source: &FileSource, wishes: &mut Wishes) -> Read {
+fn of_pixels(context: &NativeCallContext, source: &FileSource, wishes: &mut Wishes) -> PictureRead {
     let run = RunHandle::of(context);
     if let Some(value) = wishes.take("marks") {
         return wishes.wrong(
@@ -219,7 +208,7 @@ fn of_pixels(context: &NativeCallContext, source: &FileSource, wishes: &mut Wish
 }
 
 /// Pixels as a picture of as few columns and colours as are wished.
-fn reduced(run: &RunHandle, mut pixels: Pixels, wishes: &mut Wishes) -> Read {
+fn reduced(run: &RunHandle, mut pixels: Pixels, wishes: &mut Wishes) -> PictureRead {
     let cells = |pixels: &Pixels| pixels.width() as usize * pixels.height() as usize;
     if let Some(columns) = wishes.whole("columns", 1..=200)? {
         run.spend(cells(&pixels))?;
@@ -377,7 +366,7 @@ mod pictures {
     ///
     /// - `what`: a text of several lines, a list with a text for each row, or the name of a file
     ///
-    /// Errors: wrong-value when a character is no mark, there is no such file, it cannot be read,
+    /// Errors: wrong-value when a character is not a mark, there is no such file, it cannot be read,
     /// or the picture is larger than 200 columns or 2,000 rows or has more than 64 colours;
     /// wrong-arguments when it is given anything else.
     ///
@@ -526,7 +515,7 @@ mod pictures {
         changed(&context, 4 * cells_of(&picture), || picture.trimmed())
     }
 
-    /// `picture.padded(cells)`: the picture with so many cells around it that show nothing.
+    /// `picture.padded(cells)`: the picture with this many cells around it that show nothing.
     ///
     /// - `cells`: how many at each side
     ///
@@ -544,8 +533,8 @@ mod pictures {
         padded(context, picture, cells, cells)
     }
 
-    /// `picture.padded(columns, rows)`: the picture with so many columns at its left and right, and
-    /// so many rows above and below it, that show nothing.
+    /// `picture.padded(columns, rows)`: the picture with this many columns at its left and right, and
+    /// this many rows above and below it, that show nothing.
     ///
     /// - `columns`: how many at the left and at the right
     /// - `rows`: how many above and below
@@ -608,7 +597,7 @@ mod pictures {
         quarter_turned(context, picture, 1)
     }
 
-    /// `picture.quarter_turned(times)`: the picture turned to the right by so many quarters of a
+    /// `picture.quarter_turned(times)`: the picture turned to the right by this many quarters of a
     /// circle; below 0, to the left.
     ///
     /// - `times`: how many quarters
@@ -714,8 +703,8 @@ mod pictures {
         )
     }
 
-    /// `picture.repeated(across, down)`: the picture so many times beside itself, and all of that
-    /// so many times below itself.
+    /// `picture.repeated(across, down)`: the picture this many times beside itself, and all of that
+    /// this many times below itself.
     ///
     /// - `across`: how often from left to right
     /// - `down`: how often from top to bottom
