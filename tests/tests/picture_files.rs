@@ -8,7 +8,7 @@ use std::path::Path;
 use flate2::write::ZlibEncoder;
 use flate2::{Compression, Crc};
 use hitchwork_core::colour::{Colour, Srgb};
-use hitchwork_core::picture::{Font, Lettering, Means, Picture, Pixels};
+use hitchwork_core::picture::{Font, Lettering, Means, Picture, PixelGrid};
 use hitchwork_rules::picture_file::pixels;
 use hitchwork_rules::{Folder, Recording, Rules, Settings};
 use proptest::prelude::*;
@@ -91,16 +91,16 @@ fn two_by_two(form: u8, depth: u8) -> Png {
     }
 }
 
-fn opaque(colours: [[u8; 3]; 4]) -> Pixels {
+fn opaque(colours: [[u8; 3]; 4]) -> PixelGrid {
     let rgba = colours.map(|[red, green, blue]| [red, green, blue, 255]);
-    Pixels::new(2, 2, rgba.to_vec()).expect("four")
+    PixelGrid::new(2, 2, rgba.to_vec()).expect("four")
 }
 
-fn wanted() -> Pixels {
+fn wanted() -> PixelGrid {
     opaque([RED, BLUE, GREEN, WHITE])
 }
 
-fn read(bytes: &[u8]) -> Pixels {
+fn read(bytes: &[u8]) -> PixelGrid {
     pixels(bytes).unwrap_or_else(|unread| panic!("{unread}"))
 }
 
@@ -192,7 +192,7 @@ fn what_is_no_sound_picture_is_refused_in_words() {
     assert_eq!(refused(&damaged), "the PNG is damaged");
     assert_eq!(refused(b"GIF89a"), "this is not a picture that can be read");
     assert_eq!(refused(b""), "this is not a picture that can be read");
-    // Pixels without end in a few bytes.
+    // PixelGrid without end in a few bytes.
     let mut bomb = whole.clone();
     bomb.size = (60_000, 60_000);
     bomb.rows = vec![0; 1 << 20];
@@ -288,19 +288,19 @@ fn shrinking_averages_light() {
             }
         })
         .collect();
-    let shrunk = Pixels::new(8, 8, stripes)
+    let shrunk = PixelGrid::new(8, 8, stripes)
         .expect("64")
         .shrunk(4)
         .expect("smaller");
     assert_eq!((shrunk.width(), shrunk.height()), (4, 4));
     assert_eq!(shrunk.colour(2, 1), [188, 188, 188, 255]);
     // Three cells from two: the middle one has half of each.
-    let two = Pixels::new(3, 1, vec![[0, 0, 0, 255], [255; 4], [255; 4]]).expect("three");
+    let two = PixelGrid::new(3, 1, vec![[0, 0, 0, 255], [255; 4], [255; 4]]).expect("three");
     let halves = two.shrunk(2).expect("smaller");
     // The first has a whole of black and half a white, which is a third of the light: 156.
     assert_eq!([halves.colour(0, 0)[0], halves.colour(1, 0)[0]], [156, 255]);
     // What shines through counts only as far as it shows.
-    let clear = Pixels::new(2, 1, vec![[200, 30, 30, 255], [0, 0, 0, 0]]).expect("two");
+    let clear = PixelGrid::new(2, 1, vec![[200, 30, 30, 255], [0, 0, 0, 0]]).expect("two");
     assert_eq!(
         clear.shrunk(1).expect("smaller").colour(0, 0),
         [200, 30, 30, 127]
@@ -318,7 +318,7 @@ proptest! {
     fn few_colours_are_the_nearest_there_are(parts in prop::collection::vec(any::<[u8; 3]>(), 4..40)) {
         let rgba: Vec<[u8; 4]> = parts.iter().map(|[red, green, blue]| [*red, *green, *blue, 255]).collect();
         let width = u32::try_from(rgba.len()).expect("few");
-        let pixels = Pixels::new(width, 1, rgba).expect("few");
+        let pixels = PixelGrid::new(width, 1, rgba).expect("few");
         let distance = |one: Srgb, other: Srgb| -> f64 {
             one.oklab().iter().zip(other.oklab()).map(|(one, other)| (one - other) * (one - other)).sum()
         };
@@ -355,7 +355,7 @@ fn colours_are_brought_down_the_same_way_on_every_machine() {
         let part = |factor: u32| u8::try_from(at * factor % 256).expect("a byte");
         [part(7), part(11), part(13), 255]
     });
-    let pixels = Pixels::new(30, 20, rgba.collect()).expect("600");
+    let pixels = PixelGrid::new(30, 20, rgba.collect()).expect("600");
     let mut means = Means::new(pixels.clone(), 4).expect("four");
     let mut rounds = 1;
     while means.go_on() {
@@ -762,6 +762,15 @@ fn a_picture_that_is_drawn_in_the_rule_is_refused_at_its_mark() {
         ),
         ("flags(\"a b\")", "there is no signal flag for \" \""),
         ("flags(\"\")", "there are no flags to hoist"),
+        // Wider than the band, and with fewer colours than threads.
+        (
+            "band(5).repeat(over_leader(lettering(\"oh\")))",
+            "repeat, row 1, knot 5: column 5 lies outside the band",
+        ),
+        (
+            "let o = lettering(\"o\"); band(9).repeat(over_leader(o)).colours(colours_over_leader(o, colour(\"a\", \"#ffffff\")))",
+            "5 colours are given for 9 threads",
+        ),
     ] {
         let (found, ..) = said(script, place.path());
         assert!(found.starts_with(message), "{script}: {found}");

@@ -4,7 +4,7 @@
 use std::io::Cursor;
 
 use hitchwork_core::Error as CoreError;
-use hitchwork_core::picture::{MAX_PIXELS, Pixels, is_netpbm, netpbm};
+use hitchwork_core::picture::{MAX_PIXELS, PixelGrid, is_netpbm, netpbm};
 use png::{ColorType, Decoder, DecodingError, Limits, Transformations};
 
 /// The first bytes of a PNG file.
@@ -73,7 +73,7 @@ pub fn promised(bytes: &[u8]) -> Option<u64> {
 ///
 /// # Errors
 /// When it is none of these, is damaged or cut short, or has too many pixels.
-pub fn pixels(bytes: &[u8]) -> Result<Pixels, PictureUnread> {
+pub fn pixels(bytes: &[u8]) -> Result<PixelGrid, PictureUnread> {
     if is_netpbm(bytes) {
         return Ok(netpbm(bytes)?);
     }
@@ -92,10 +92,10 @@ pub fn pixels(bytes: &[u8]) -> Result<Pixels, PictureUnread> {
     let mut reader = decoder.read_info().map_err(|error| damaged(&error))?;
     let (width, height) = reader.info().size();
     if u64::from(width) * u64::from(height) > MAX_PIXELS {
-        return Err(Pixels::too_many(width, height).into());
+        return Err(PixelGrid::too_many(width, height).into());
     }
     let size = reader.output_buffer_size();
-    let size = size.ok_or_else(|| Pixels::too_many(width, height))?;
+    let size = size.ok_or_else(|| PixelGrid::too_many(width, height))?;
     let mut buffer = vec![0; size];
     let frame = reader
         .next_frame(&mut buffer)
@@ -109,7 +109,7 @@ pub fn pixels(bytes: &[u8]) -> Result<Pixels, PictureUnread> {
         // A palette has been looked up.
         ColorType::Rgba | ColorType::Indexed => each::<4>(&buffer, |rgba| rgba),
     };
-    Ok(Pixels::new(width, height, rgba)?)
+    Ok(PixelGrid::new(width, height, rgba)?)
 }
 
 fn each<const PARTS: usize>(buffer: &[u8], one: impl Fn([u8; PARTS]) -> [u8; 4]) -> Vec<[u8; 4]> {

@@ -20,7 +20,7 @@ pub use font::{Font, Lettering};
 pub use leader::{LeaderShows, OverLeader, over_leader};
 pub use marks::{MOTIF, MarkedPicture, marked};
 pub use netpbm::{is_netpbm, netpbm};
-pub use pixels::{MAX_PIXELS, Means, Pixels};
+pub use pixels::{MAX_PIXELS, Means, PixelGrid};
 
 use crate::colour::{Colour, Srgb, name_apart};
 use crate::error::{Error, Problem};

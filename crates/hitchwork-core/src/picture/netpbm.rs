@@ -2,7 +2,7 @@
 //! each as text or as bytes. (Jef Poskanzer's formats as the manual pages pbm(5), pgm(5) and
 //! ppm(5) of Netpbm describe them, 2013.)
 
-use super::pixels::{MAX_PIXELS, Pixels};
+use super::pixels::{MAX_PIXELS, PixelGrid};
 use super::wrong;
 use crate::error::Error;
 
@@ -96,7 +96,7 @@ fn cut_short() -> Error {
 ///
 /// # Errors
 /// When it is cut short, holds something else than numbers, or has no pixels or too many.
-pub fn netpbm(bytes: &[u8]) -> Result<Pixels, Error> {
+pub fn netpbm(bytes: &[u8]) -> Result<PixelGrid, Error> {
     let form = match bytes {
         [b'P', digit @ b'1'..=b'6', ..] => NetpbmForm {
             is_bits: matches!(digit, b'1' | b'4'),
@@ -120,7 +120,7 @@ pub fn netpbm(bytes: &[u8]) -> Result<Pixels, Error> {
     }
     let pixels = u64::from(width) * u64::from(height);
     if pixels == 0 || pixels > MAX_PIXELS {
-        return Err(Pixels::too_many(width, height));
+        return Err(PixelGrid::too_many(width, height));
     }
     let values = match form.is_text {
         true => text_values(&mut cursor, form, pixels, most)?,
@@ -139,7 +139,7 @@ pub fn netpbm(bytes: &[u8]) -> Result<Pixels, Error> {
             [grey, grey, grey, 255]
         }
     });
-    Pixels::new(width, height, rgba.collect())
+    PixelGrid::new(width, height, rgba.collect())
 }
 
 fn checked(value: u32, most: u32) -> Result<u32, Error> {

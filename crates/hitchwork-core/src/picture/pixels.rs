@@ -13,25 +13,25 @@ pub const MAX_PIXELS: u64 = 8_000_000;
 /// A cell shows nothing where its pixels let through more than half of the light.
 const MOST_TRANSPARENT: u8 = 128;
 
-/// Pixels of red, green, blue and opacity, 8 bits each (IEC 61966-2-1).
+/// PixelGrid of red, green, blue and opacity, 8 bits each (IEC 61966-2-1).
 ///
 /// ```
-/// use hitchwork_core::picture::Pixels;
+/// use hitchwork_core::picture::PixelGrid;
 /// let clear = [0, 0, 0, 0];
 /// let red = [200, 30, 30, 255];
-/// let buoy = Pixels::new(2, 1, vec![clear, red])?.picture()?;
+/// let buoy = PixelGrid::new(2, 1, vec![clear, red])?.picture()?;
 /// assert_eq!(buoy.to_string(), ".#\n");
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Pixels {
+pub struct PixelGrid {
     width: u32,
     height: u32,
     rgba: Vec<[u8; 4]>,
 }
 
-impl Pixels {
-    /// Pixels row by row, each from the left.
+impl PixelGrid {
+    /// PixelGrid row by row, each from the left.
     ///
     /// # Errors
     /// When there are none, too many, or not as many as the size says.
@@ -276,16 +276,16 @@ fn nearest(places: &[[f64; 3]], to: [f64; 3]) -> usize {
 /// is left to chance, and the same picture has the same colours on every machine.
 ///
 /// ```
-/// use hitchwork_core::picture::{Means, Pixels};
+/// use hitchwork_core::picture::{Means, PixelGrid};
 /// let near = [[200, 30, 30, 255], [204, 30, 30, 255], [20, 40, 200, 255]];
-/// let mut means = Means::new(Pixels::new(3, 1, near.to_vec())?, 2)?;
+/// let mut means = Means::new(PixelGrid::new(3, 1, near.to_vec())?, 2)?;
 /// while means.go_on() {}
 /// assert_eq!(means.picture()?.to_string(), "##a\n");
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug)]
 pub struct Means {
-    pixels: Pixels,
+    pixels: PixelGrid,
     colours: Vec<(Srgb, [f64; 3], f64)>,
     means: Vec<[f64; 3]>,
     belongs: Vec<usize>,
@@ -300,7 +300,7 @@ impl Means {
     ///
     /// # Errors
     /// When no cell shows a colour, or no picture may have this many colours.
-    pub fn new(pixels: Pixels, count: usize) -> Result<Self, Error> {
+    pub fn new(pixels: PixelGrid, count: usize) -> Result<Self, Error> {
         if !(1..=MAX_PICTURE_COLOURS).contains(&count) {
             return Err(Problem::PictureColours { found: count }.into());
         }

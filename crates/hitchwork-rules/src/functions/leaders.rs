@@ -236,7 +236,7 @@ mod leaders {
     /// by a quarter of a circle; comes_back, false where no rows are to be added; leaders, how many
     /// there are. Several leaders hang side by side at the edge: the innermost goes first, and the
     /// others follow it in the next rows; then all come back, again the innermost first, so that
-    /// two lead the rows in the order 1, 2, 2, 1. Let the band start at the leaders' edge.
+    /// two lead the rows in the order 1, 2, 2, 1.
     ///
     /// - `picture`: a picture; what shows a colour is the motif, what shows nothing the ground
     /// - `wishes`: a map, such as #{ leaders: 2, from: RIGHT }

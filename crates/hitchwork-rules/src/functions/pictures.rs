@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 
 use hitchwork_core::colour::{self, Colour, Srgb};
 use hitchwork_core::near::did_you_mean_quoted;
-use hitchwork_core::picture::{MAX_PICTURE_ROWS, MOTIF, Means, Picture, Pixels, marked};
+use hitchwork_core::picture::{MAX_PICTURE_ROWS, MOTIF, Means, Picture, PixelGrid, marked};
 use hitchwork_core::{Error as CoreError, text};
 use rhai::plugin::*;
 use rhai::{Array, Map};
@@ -207,9 +207,9 @@ fn of_pixels(context: &NativeCallContext, source: &FileSource, wishes: &mut Wish
     }
 }
 
-/// Pixels as a picture of as few columns and colours as are wished.
-fn reduced(run: &RunHandle, mut pixels: Pixels, wishes: &mut Wishes) -> PictureRead {
-    let cells = |pixels: &Pixels| pixels.width() as usize * pixels.height() as usize;
+/// PixelGrid as a picture of as few columns and colours as are wished.
+fn reduced(run: &RunHandle, mut pixels: PixelGrid, wishes: &mut Wishes) -> PictureRead {
+    let cells = |pixels: &PixelGrid| pixels.width() as usize * pixels.height() as usize;
     if let Some(columns) = wishes.whole("columns", 1..=200)? {
         run.spend(cells(&pixels))?;
         let columns = u16::try_from(columns).unwrap_or(u16::MAX);
@@ -247,7 +247,7 @@ fn reduced(run: &RunHandle, mut pixels: Pixels, wishes: &mut Wishes) -> PictureR
 /// The picture in so few colours, with a look at the clock between two rounds.
 fn in_few(
     run: &RunHandle,
-    pixels: Pixels,
+    pixels: PixelGrid,
     count: usize,
 ) -> ScriptResult<Result<Picture, CoreError>> {
     run.spend(count.min(64) * NAME_UNITS)?;
@@ -485,7 +485,6 @@ mod pictures {
     ///
     /// ```rhai
     /// let cross = flags("x").cropped(4..=9, 1..=12);
-    /// let white = cross.colours[0];
     /// over_leader(cross.without("signal white"))
     /// ```
     #[rhai_fn(return_raw)]
