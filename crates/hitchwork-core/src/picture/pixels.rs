@@ -280,7 +280,7 @@ fn nearest(places: &[[f64; 3]], to: [f64; 3]) -> usize {
 /// let near = [[200, 30, 30, 255], [204, 30, 30, 255], [20, 40, 200, 255]];
 /// let mut means = Means::new(PixelGrid::new(3, 1, near.to_vec())?, 2)?;
 /// while means.go_on() {}
-/// assert_eq!(means.picture()?.to_string(), "##a\n");
+/// assert_eq!(means.picture()?.to_string(), "aa#\n");
 /// # Ok::<(), hitchwork_core::Error>(())
 /// ```
 #[derive(Clone, Debug)]
