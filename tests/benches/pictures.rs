@@ -108,7 +108,8 @@ fn a_view(threads: u16, repeats: u32) {
     let tied = Tied::of(band);
     // The fabric is tied once, before it is drawn again and again.
     let _ = tied.fabric();
-    let lay = || fabric::Picture::new(&tied, &fabric::FabricOptions::default()).expect("small");
+    let lay =
+        || fabric::FabricPicture::new(&tied, &fabric::FabricOptions::default()).expect("small");
     let scale = 860.0 / lay().size().0;
     let paint = |sprites: &mut RenderCache| {
         let picture = lay();

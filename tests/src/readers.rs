@@ -2,12 +2,15 @@
 //! what is refused is explained. Each says whether the bytes were read. `tests/fuzz` searches for bytes that are neither;
 //! `tests/damaged_files.rs` damages the files that are kept beside it.
 
+use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 use hitchwork_collection::digest::sha256;
 use hitchwork_collection::{manifest, plan, run};
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
+use hitchwork_core::picture::{Font, Lettering, MOTIF, marked};
+use hitchwork_rules::picture_file;
 use hitchwork_rules::{Limits, Rules, Settings, built_in_names, explain};
 
 /// Reads any bytes, and says whether they were taken.
@@ -16,9 +19,12 @@ pub type Reader = fn(&[u8]) -> bool;
 /// Every reader, by the name of its folder of kept files in `tests/fuzz/kept`.
 pub const READERS: &[(&str, Reader)] = &[
     ("band_file", band_file),
+    ("font", font),
     ("journal", journal),
     ("manifest", manifest),
+    ("marks", marks),
     ("palette", palette),
+    ("picture_file", picture_file),
     ("plan", plan),
     ("rule_text", rule_text),
     ("settings", settings),
@@ -44,6 +50,20 @@ pub fn band_file(bytes: &[u8]) -> bool {
             let written = file::write(&band);
             let again = file::read(written.as_bytes()).expect("what was written can be read");
             assert_eq!(file::write(&again), written);
+            true
+        }
+        Err(error) => refused(&error.to_string()),
+    }
+}
+
+/// A font: all of its letters can be set, or an error.
+pub fn font(bytes: &[u8]) -> bool {
+    match Font::read(bytes) {
+        Ok(font) => {
+            for letter in font.letters().take(20) {
+                let set = font.lettering(&letter.to_string(), &Lettering::default());
+                assert!(set.is_ok() || font.height() == 0, "{letter}");
+            }
             true
         }
         Err(error) => refused(&error.to_string()),
@@ -86,6 +106,20 @@ pub fn manifest(bytes: &[u8]) -> bool {
     read(bytes)
 }
 
+/// A picture that is written as text: its marks again, or an error at a place.
+pub fn marks(bytes: &[u8]) -> bool {
+    let ink = Lettering::default().colour;
+    let colours = BTreeMap::from([(MOTIF, Some(ink))]);
+    match marked(&String::from_utf8_lossy(bytes), &colours) {
+        Ok(found) => {
+            let again = marked(&found.picture.to_string(), &colours);
+            assert_eq!(again.expect("was written").picture, found.picture);
+            true
+        }
+        Err(error) => refused(&error.to_string()),
+    }
+}
+
 /// A palette, its ending chosen by the first byte: colours with names, or an error.
 pub fn palette(bytes: &[u8]) -> bool {
     const ENDINGS: [&str; 3] = ["csv", "gpl", "toml"];
@@ -100,6 +134,20 @@ pub fn palette(bytes: &[u8]) -> bool {
             true
         }
         Err(error) => refused(&error.to_string()),
+    }
+}
+
+/// A picture in a file: pixels that become a picture of four colours, or an error.
+pub fn picture_file(bytes: &[u8]) -> bool {
+    match picture_file::pixels(bytes) {
+        Ok(pixels) => {
+            assert!(pixels.width() > 0 && pixels.height() > 0);
+            if let Err(error) = pixels.picture() {
+                refused(&error.to_string());
+            }
+            true
+        }
+        Err(unread) => refused(&unread.to_string()),
     }
 }
 

@@ -3,14 +3,14 @@
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Kind;
-use hitchwork_draw::fabric::{Aspect, FabricOptions, Picture, RenderCache, View};
+use hitchwork_draw::fabric::{Aspect, FabricOptions, FabricPicture, RenderCache, View};
 use hitchwork_draw::png;
 use hitchwork_rules::{Rules, Settings, built_in_names};
 use hitchwork_tests::golden::Pixels;
 use hitchwork_tests::made::{self, run};
 
-fn picture(band: &Band, options: &FabricOptions) -> Picture {
-    Picture::new(&made::tied(band), options).expect("small enough")
+fn picture(band: &Band, options: &FabricOptions) -> FabricPicture {
+    FabricPicture::new(&made::tied(band), options).expect("small enough")
 }
 
 /// How wide and high a picture is at a scale.
@@ -19,12 +19,12 @@ fn picture(band: &Band, options: &FabricOptions) -> Picture {
     clippy::cast_sign_loss,
     reason = "far below 2^32"
 )]
-fn sides(picture: &Picture, scale: f64) -> (u32, u32) {
+fn sides(picture: &FabricPicture, scale: f64) -> (u32, u32) {
     let (width, height) = picture.size();
     ((width * scale) as u32, (height * scale) as u32)
 }
 
-fn blitted(picture: &Picture, scale: f64) -> Pixels {
+fn blitted(picture: &FabricPicture, scale: f64) -> Pixels {
     let view = View::whole(picture, scale).expect("small enough");
     Pixels::of_png(
         &RenderCache::default()

@@ -3,7 +3,9 @@
 
 use std::time::{Duration, Instant};
 
-use hitchwork_rules::{Answer, Error, Folder, Limits, Made, Rules, Settings, Source, Sources};
+use hitchwork_rules::{
+    Answer, Error, FileAnswer, FileSource, Folder, Limits, Made, Rules, Settings, Source, Sources,
+};
 use peak_alloc::PeakAlloc;
 
 #[global_allocator]
@@ -53,6 +55,27 @@ impl Sources for Harbour {
         };
         let file = format!("{name}.rhai");
         Ok(Some(Source { file, text }))
+    }
+
+    fn file(&self, name: &str) -> FileAnswer {
+        let bytes = match name {
+            "sea.pbm" => [b"P4 200 2000\n".to_vec(), vec![0x5a; 25 * 2_000]].concat(),
+            "ocean.pgm" => [b"P5 4000 2000 255\n".to_vec(), vec![7; 8_000_000]].concat(),
+            "ocean.png" => png_of(4_000, 2_000),
+            // As many colours as cells.
+            "noise.ppm" => {
+                let value = |at: u32| at.wrapping_mul(2_654_435_761).to_be_bytes()[0];
+                let values = (0..200 * 500 * 3).map(value);
+                b"P6 200 500 255\n".iter().copied().chain(values).collect()
+            }
+            "sea.bdf" => repeated("COMMENT the sea\n", 100_000).into_bytes(),
+            "long.txt" => repeated("#\n", 500_000).into_bytes(),
+            _ => return Ok(None),
+        };
+        Ok(Some(FileSource {
+            file: name.to_owned(),
+            bytes: bytes.into(),
+        }))
     }
 }
 
@@ -165,6 +188,87 @@ fn work_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])>
     ];
     let again = again.map(|text| (text, with_long_rows(&format!("loop {{ {text}; }}")), WORK));
     again.into_iter().collect()
+}
+
+/// Pictures, each as large as may be: kept again and again, or made and forgotten.
+fn pictures_without_bounds() -> Vec<(&'static str, String, &'static [&'static str])> {
+    const HOARD: &[&str] = &["limit-memory", "limit-size", "limit-work"];
+    const WORK: &[&str] = &["limit-work"];
+    let with_pictures = |text: String| {
+        format!(
+            "let wide = picture([\"#.\"]).repeated(100, 2000); let narrow = wide.cropped(1..=200, 1..=200); let line = \"\"; line.pad(200, '#'); let rows = []; for i in 0..100 {{ rows.push(line); }} {text}"
+        )
+    };
+    let hoards = [
+        "picture([\"#.\"]).repeated(100, 2000)",
+        "wide.mirrored()",
+        "wide.upside_down()",
+        "wide.inverted()",
+        "narrow.quarter_turned()",
+        "narrow.above(narrow, 1600)",
+        "picture([\"#\"]).beside(narrow.cropped(1..=200, 1..=2), 190).repeated(1, 10)",
+        "wide.recoloured(colour(\"a\", \"#112233\"))",
+        "wide.filled(colour(\"a\", \"#112233\"))",
+        "wide.without(\"ink\")",
+        "wide.cropped(1..=2000, 1..=199)",
+        "picture([\"#\"]).padded(99, 999)",
+        "picture(rows)",
+        "lettering(line, #{ along: true })",
+        "flags(\"abcdefghijklmno\")",
+        "over_leader(wide.cropped(1..=2000, 1..=199))",
+        "colours_over_leader(narrow.cropped(1..=200, 1..=199), colour(\"a\", \"#112233\"))",
+        "picture(\"sea.pbm\")",
+    ];
+    let again = [
+        "wide == wide.mirrored()",
+        "wide.trimmed()",
+        "wide.colours",
+        "try { wide.without(\"inc\") } catch { }",
+        "try { picture(\"none.png\") } catch { }",
+        "try { picture(\"sea.pbm\", #{ marks: 3 }) } catch { }",
+        "picture(\"sea.pbm\", #{ columns: 3, colours: 2 })",
+        "try { picture(\"noise.ppm\", #{ colours: 60 }) } catch { }",
+        "try { lettering(\"a\", #{ font: \"sea.bdf\" }) } catch { }",
+        "try { picture(\"long.txt\") } catch { }",
+    ];
+    let hoards = hoards.map(|text| {
+        let hoard = format!("let all = []; loop {{ all.push({text}); }}");
+        (text, with_pictures(hoard), HOARD)
+    });
+    let again = again.map(|text| (text, with_pictures(format!("loop {{ {text}; }}")), WORK));
+    // Too large to be read at once where so little memory is allowed.
+    let once = ["ocean.pgm", "ocean.png"].map(|file| {
+        let text = with_pictures(format!("picture(\"{file}\", #{{ columns: 9 }})"));
+        (file, text, &["limit-memory"] as &[&str])
+    });
+    // Short lines that a long one would fill up, and a text whose every line is the same one.
+    let filled = [
+        "let t = \"\"; for i in 0..15000 { t += \"#\\n\"; } let w = \"\"; w.pad(1000, '#'); picture(t + w)",
+        "let l = \"\"; l.pad(32000, '#'); let all = []; for i in 0..2000 { all.push(l); } picture(all)",
+        "let all = []; for i in 0..20000 { all.push(\"#\"); } picture(all)",
+    ];
+    let filled = filled.map(|text| {
+        (
+            text,
+            text.to_owned(),
+            &["wrong-value", "limit-memory", "limit-size", "limit-work"] as &[&str],
+        )
+    });
+    hoards
+        .into_iter()
+        .chain(again)
+        .chain(once)
+        .chain(filled)
+        .collect()
+}
+
+/// A PNG that only says how large it is.
+fn png_of(width: u32, height: u32) -> Vec<u8> {
+    let mut bytes = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR".to_vec();
+    bytes.extend(width.to_be_bytes());
+    bytes.extend(height.to_be_bytes());
+    bytes.extend([8, 6, 0, 0, 0]);
+    bytes
 }
 
 /// The engine's own functions, asked for what it does not bound itself.
@@ -795,6 +899,7 @@ fn hostile_rules_are_contained() {
     let mut hostile = hostile();
     hostile.extend(rows_without_bounds());
     hostile.extend(work_without_bounds());
+    hostile.extend(pictures_without_bounds());
     hostile.extend(engine_without_bounds());
     hostile.extend(functions_in_functions());
     assert!(hostile.len() >= 150, "{}", hostile.len());

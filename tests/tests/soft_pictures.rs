@@ -7,7 +7,7 @@ use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::lay::Lay;
-use hitchwork_draw::fabric::{Aspect, FabricOptions, Picture, RenderCache, View, svg, tile};
+use hitchwork_draw::fabric::{Aspect, FabricOptions, FabricPicture, RenderCache, View, svg, tile};
 use hitchwork_draw::png;
 use hitchwork_tests::golden::Pixels;
 use hitchwork_tests::made::{self, brick, run};
@@ -286,7 +286,7 @@ fn blitted_pictures_of_soft_bands_show_what_the_painted_ones_show() {
                 straight,
                 ..FabricOptions::default()
             };
-            let picture = Picture::new(&made::tied(band), &options).expect("small enough");
+            let picture = FabricPicture::new(&made::tied(band), &options).expect("small enough");
             for scale in [0.5, 1.0, 2.3] {
                 let painted = png::render(&picture.svg(), scale).expect("paintable");
                 let view = View::whole(&picture, scale).expect("small enough");

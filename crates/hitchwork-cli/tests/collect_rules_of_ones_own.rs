@@ -292,6 +292,47 @@ fn a_failure_is_remembered_without_a_path() {
     assert!(all.windows(2).all(|pair| pair[0] == pair[1]));
 }
 
+/// Pictures and fonts count as rules do: what shows them is made anew when they change.
+#[test]
+fn a_picture_that_changes_makes_anew_what_shows_it() {
+    let place = folder();
+    let here = place.path();
+    let plan = PLAN.replace(
+        "grid = { threads = [4, 6], made_of = [\"strip\", \"candy_stripe\"] }",
+        "grid = { sign = [\"buoy\", \"sail\", \"none\"] }",
+    );
+    lay_out(here, &plan);
+    let gulls = "let sign = choice(\"sign\", \"buoy\", [\"buoy\", \"sail\", \"none\"], \"what is shown\");\nlet made = if sign == \"none\" { lettering(\"o\") } else { picture(\"parts/\" + sign + \".txt\") };\nband(made.width + 1).repeat(over_leader(made))\n";
+    write(here, "gulls.rhai", gulls);
+    write(here, "parts/buoy.txt", ".#.\n###\n");
+    write(here, "parts/sail.txt", "..#\n.##\n");
+    assert_eq!(counts(here), (3, 0));
+    assert_eq!(counts(here), (0, 3));
+    write(here, "parts/buoy.txt", ".#.\n#.#\n");
+    let verified = collect(here, &["--out", "made", "--verify"]);
+    assert_eq!(verified.status, Some(1));
+    assert!(
+        verified
+            .out
+            .contains("gulls-buoy was made with another file parts/buoy.txt than there is now"),
+        "{}",
+        verified.out
+    );
+    assert!(!verified.out.contains("gulls-sail"), "{}", verified.out);
+    assert_eq!(counts(here), (1, 2));
+    fs::remove_file(here.join("parts/sail.txt")).expect("removed");
+    let said = collect(here, &["--out", "made"]);
+    assert_eq!(said.status, Some(1), "{}{}", said.out, said.err);
+    assert!(
+        said.out
+            .contains("there is no file called \"parts/sail.txt\""),
+        "{}",
+        said.out
+    );
+    write(here, "parts/sail.txt", "..#\n.##\n");
+    assert_eq!(collect(here, &["--out", "made"]).status, Some(0));
+}
+
 #[cfg(unix)]
 #[test]
 fn pipes_and_devices_beside_a_rule_do_no_harm() {

@@ -644,6 +644,23 @@ fn all_pages_are_told_the_same_and_a_change_touches_only_what_it_names() {
     assert_eq!(settled["controls"][0]["value"], "8");
 }
 
+/// A picture that the rule reads is watched as the rule is, also where it appears only later.
+#[test]
+fn a_picture_that_is_saved_is_shown() {
+    let place = folder();
+    let rule = "/// A mooring.\nlet sign = picture(\"signs/buoy.txt\");\nband(sign.width + 1).repeat(over_leader(sign)).title(`${sign.width} columns`)\n";
+    fs::write(place.path().join("mooring.rhai"), rule).expect("written");
+    let server = server_in(place, &["--out", "saved"]);
+    let missing = server.settled();
+    assert_eq!(missing["troubles"].as_array().map(Vec::len), Some(1));
+    let signs = server.place.path().join("signs");
+    fs::create_dir(&signs).expect("a folder");
+    for (drawn, columns) in [(".#.\n###\n", "3 columns"), (".##.\n####\n", "4 columns")] {
+        fs::write(signs.join("buoy.txt"), drawn).expect("written");
+        server.news(|news| news["title"] == columns && news["is_busy"] == false);
+    }
+}
+
 #[test]
 fn a_setting_that_is_refused_is_known_to_all_while_the_last_band_stays() {
     let server = server();

@@ -17,6 +17,7 @@ use hitchwork_rules::{Expression, Rule, Settings};
 
 pub use beside::Asked;
 pub(crate) use beside::RulesBeside;
+pub(crate) use beside::is_file;
 pub use member::Member;
 pub use name::Template;
 pub(crate) use name::refused as refused_name;

@@ -164,6 +164,26 @@ pub(crate) enum Problem {
     Chance { found: f64 },
     #[error("there is nothing to choose from")]
     ChooseFromNothing,
+    #[error("{message}")]
+    Picture { message: String, help: String },
+    #[error("{message}")]
+    PictureMark {
+        message: String,
+        help: String,
+        line: usize,
+        character: usize,
+    },
+    #[error(
+        "a picture has 1 to {} columns and 1 to {} rows, not {columns} by {rows}",
+        crate::limits::MAX_PICTURE_COLUMNS,
+        crate::limits::MAX_PICTURE_ROWS
+    )]
+    PictureSize { columns: usize, rows: usize },
+    #[error(
+        "the picture has {found} colours; at most {} are allowed",
+        crate::limits::MAX_PICTURE_COLOURS
+    )]
+    PictureColours { found: usize },
 }
 
 fn no_such_column(column: i64, threads: Option<u16>) -> String {
@@ -261,6 +281,9 @@ impl Error {
             Problem::File { help, .. } => return help.clone(),
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),
             Problem::ChooseFromNothing => "give at least one thing to choose from".into(),
+            Problem::Picture { help, .. } | Problem::PictureMark { help, .. } => help.clone(),
+            Problem::PictureSize { .. } => "crop it, or say to how many columns a file is to be shrunk".into(),
+            Problem::PictureColours { .. } => "say how many colours it may have, or which, and each cell takes the nearest".into(),
         };
         Some(help)
     }
@@ -274,11 +297,14 @@ impl Error {
         }
     }
 
-    /// Where in a grid of marks something is not a mark: its line and its character, from 1.
+    /// Where in a grid of marks, or in a picture of marks, something is not a mark: its line and its character, from 1.
     #[must_use]
     pub fn grid_place(&self) -> Option<(usize, usize)> {
         match &*self.0 {
             Problem::NoMark {
+                line, character, ..
+            }
+            | Problem::PictureMark {
                 line, character, ..
             } => Some((*line, *character)),
             _ => None,
@@ -295,6 +321,18 @@ impl Error {
     #[must_use]
     pub fn is_listing(&self) -> bool {
         matches!(*self.0, Problem::Listing { .. })
+    }
+
+    /// Whether a picture, or what letters are set in, cannot be, or cannot be read or tied.
+    #[must_use]
+    pub fn is_picture(&self) -> bool {
+        matches!(
+            *self.0,
+            Problem::Picture { .. }
+                | Problem::PictureMark { .. }
+                | Problem::PictureSize { .. }
+                | Problem::PictureColours { .. }
+        )
     }
 
     /// Whether the stash has too few threads, or too few that are unlike each other.

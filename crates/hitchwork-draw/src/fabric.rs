@@ -22,7 +22,7 @@ mod tile;
 use hitchwork_core::tied::Tied;
 
 pub use self::axes::Aspect;
-pub use self::picture::{FabricOptions, Picture};
+pub use self::picture::{FabricOptions, FabricPicture};
 #[cfg(feature = "png")]
 pub use self::raster::{RenderCache, View};
 #[cfg(any(feature = "html", feature = "pdf"))]
@@ -67,5 +67,5 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 /// When the picture would show too many knots, no repeat at all, or its size in pixels
 /// for a millimetre is absurd.
 pub fn svg(tied: &Tied, options: &FabricOptions) -> Result<String, Error> {
-    Ok(Picture::new(tied, options)?.svg())
+    Ok(FabricPicture::new(tied, options)?.svg())
 }

@@ -5,6 +5,7 @@ use std::any;
 use hitchwork_core::colour::{Colour, Palette};
 use hitchwork_core::craft::End;
 use hitchwork_core::knot::Side;
+use hitchwork_core::picture::Picture;
 use hitchwork_core::row::Row;
 use rhai::{Array, Dynamic};
 
@@ -26,6 +27,7 @@ const OWN: &[(NameOf, &str)] = &[
     (any::type_name::<Colour>, "a colour"),
     (any::type_name::<End>, "an end"),
     (any::type_name::<Side>, "a side"),
+    (any::type_name::<Picture>, "a picture"),
     (any::type_name::<std::ops::Range<i64>>, "a range"),
     (any::type_name::<std::ops::RangeInclusive<i64>>, "a range"),
     (any::type_name::<Array>, "a list"),
@@ -54,6 +56,7 @@ pub(crate) fn plain_type_name(name: &str) -> &'static str {
         "colour" => "a colour",
         "end" => "an end",
         "side" => "a side",
+        "picture" => "a picture",
         name => {
             let own = OWN.iter().find(|(own, _)| own() == name);
             own.map_or("something else", |(_, word)| word)

@@ -19,8 +19,8 @@
 //! # Ok::<(), hitchwork_rules::Error>(())
 //! ```
 //!
-//! A rule reads no files, no clock and no network, prints nothing, and takes its chance
-//! from the seed alone, so that the same settings and seed always make the same band.
+//! A rule reads no files but the pictures and fonts of its own folder, no clock and no network,
+//! prints nothing, and takes its chance from the seed alone, so that the same settings and seed always make the same band.
 //! [`Limits`] bound what it may use; whatever goes wrong is said in the words of a maker,
 //! at its line.
 
@@ -38,6 +38,7 @@ mod library;
 mod limits;
 pub mod load;
 mod parameter;
+pub mod picture_file;
 mod reading;
 pub mod reference;
 mod rule;
@@ -63,4 +64,6 @@ pub use parameter::{Parameter, Range, Settings};
 pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Builder, Made, Rules};
-pub use sources::{Answer, Folder, Recording, Source, SourceError, Sources};
+pub use sources::{
+    Answer, FileAnswer, FileSource, Folder, Recording, Source, SourceError, Sources,
+};

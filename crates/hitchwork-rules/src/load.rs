@@ -1,5 +1,5 @@
-//! The one way in for files that people write: rules and their tests, plans, palettes, stashes
-//! and band files.
+//! The one way in for files that people write: rules and their tests, plans, palettes, stashes,
+//! band files, and the pictures and fonts that rules read.
 //!
 //! All are read in the same manner: ordinary files only, so that a pipe or a device keeps
 //! nobody waiting; whole or not at all, with the most bytes that the [`FileKind`] may have; as
@@ -29,6 +29,10 @@ pub enum FileKind {
     Stash,
     /// A band file.
     BandFile,
+    /// A picture that a rule reads.
+    Picture,
+    /// A font that a rule reads.
+    Font,
 }
 
 impl FileKind {
@@ -45,6 +49,8 @@ impl FileKind {
             Self::Tests | Self::Plan => 1 << 20,
             Self::Palette | Self::Stash => colour::MAX_LIST_BYTES,
             Self::BandFile => file::MAX_BYTES,
+            Self::Picture => 8 << 20,
+            Self::Font => 16 << 20,
         }
     }
 
@@ -58,6 +64,8 @@ impl FileKind {
             Self::Palette => "keep the colours that the gradient is to pass through",
             Self::Stash => "give only the threads that you own, one a line",
             Self::BandFile => "tie a shorter repeat more often",
+            Self::Picture => "shrink it first, to a few hundred pixels across",
+            Self::Font => "keep the letters that the words need",
         }
     }
 
@@ -221,7 +229,13 @@ mod tests {
     fn what_is_too_long_is_refused_and_never_cut() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("gulls.rhai");
-        for kind in [FileKind::Rule, FileKind::Tests, FileKind::Plan] {
+        for kind in [
+            FileKind::Rule,
+            FileKind::Tests,
+            FileKind::Plan,
+            FileKind::Picture,
+            FileKind::Font,
+        ] {
             let longest = vec![b' '; kind.most_bytes()];
             std::fs::write(&path, &longest).expect("written");
             assert_eq!(bytes(&path, "gulls", kind), Ok(longest.clone()));

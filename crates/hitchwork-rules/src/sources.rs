@@ -1,4 +1,4 @@
-//! Where a rule finds the other rules that it uses.
+//! Where a rule finds the other rules that it uses, and the pictures and fonts.
 
 use std::collections::BTreeMap;
 use std::fmt::Debug;
@@ -23,6 +23,23 @@ pub struct Source {
 /// it may not or cannot be used.
 pub type Answer = Result<Option<Source>, SourceError>;
 
+/// What lies in a file beside a rule: a picture or a font.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FileSource {
+    /// What messages call it.
+    pub file: String,
+    /// Its bytes.
+    pub bytes: Arc<[u8]>,
+}
+
+/// What is answered to whoever asks for such a file: its bytes, nothing where there is none, or
+/// why it may not or cannot be used.
+pub type FileAnswer = Result<Option<FileSource>, SourceError>;
+
+/// How the names of files end that a rule may read: pictures, and last a font.
+const ENDINGS: [&str; 7] = ["png", "txt", "pbm", "pgm", "ppm", "pnm", FONT_ENDING];
+const FONT_ENDING: &str = "bdf";
+
 /// Why a rule may not or cannot be used. As text it says so, complete in one line.
 ///
 /// ```
@@ -44,7 +61,10 @@ pub enum SourceError {
         /// Its file, as messages call it.
         file: String,
     },
-    /// Its file cannot be read, or is longer than a rule may be.
+    /// What was asked for cannot be the name of a file beside a rule.
+    #[error("a file beside a rule is called by plain words and one of the endings {}", ENDINGS.join(", "))]
+    NotAFileName,
+    /// Its file cannot be read, or is longer than it may be.
     #[error(transparent)]
     Unread(#[from] Unread),
     /// Anything else, said in a sentence.
@@ -99,6 +119,43 @@ pub trait Sources: Debug + Send + Sync {
     fn names(&self) -> Vec<String> {
         Vec::new()
     }
+
+    /// The picture or the font in the file of that name, or nothing where there is none; its name
+    /// has its ending, such as `anchor.png`. Without it there are no such files.
+    ///
+    /// ```
+    /// use hitchwork_rules::{Answer, FileAnswer, FileSource, Rules, Settings, Sources};
+    ///
+    /// #[derive(Debug)]
+    /// struct Locker;
+    /// impl Sources for Locker {
+    ///     fn source(&self, _: &str) -> Answer {
+    ///         Ok(None)
+    ///     }
+    ///     fn file(&self, name: &str) -> FileAnswer {
+    ///         let bytes = b".#.\n###\n".as_slice().into();
+    ///         Ok((name == "buoy.txt").then(|| FileSource { file: name.to_owned(), bytes }))
+    ///     }
+    /// }
+    ///
+    /// let rules = Rules::new();
+    /// let rule = rules.compile("buoy", "band(4).repeat(over_leader(picture(\"buoy.txt\")))")?;
+    /// let made = rules.make(&rule.finding(Locker), &Settings::new())?;
+    /// assert_eq!(made.band.repeat()[0].to_string(), "forward at 1, backward at 2, forward at 3");
+    /// # Ok::<(), hitchwork_rules::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// When there is one that may not or cannot be used: why, in a sentence.
+    fn file(&self, name: &str) -> FileAnswer {
+        let _ = name;
+        Ok(None)
+    }
+
+    /// Names of such files that can be offered where one is misspelt.
+    fn file_names(&self) -> Vec<String> {
+        Vec::new()
+    }
 }
 
 impl<S: Sources + ?Sized> Sources for Arc<S> {
@@ -108,6 +165,14 @@ impl<S: Sources + ?Sized> Sources for Arc<S> {
 
     fn names(&self) -> Vec<String> {
         (**self).names()
+    }
+
+    fn file(&self, name: &str) -> FileAnswer {
+        (**self).file(name)
+    }
+
+    fn file_names(&self) -> Vec<String> {
+        (**self).file_names()
     }
 }
 
@@ -127,6 +192,7 @@ impl<S: Sources + ?Sized> Sources for Arc<S> {
 pub struct Recording<S> {
     sources: S,
     asked: Arc<Mutex<BTreeMap<String, Answer>>>,
+    asked_files: Arc<Mutex<BTreeMap<String, FileAnswer>>>,
 }
 
 impl<S: Sources> Recording<S> {
@@ -136,13 +202,25 @@ impl<S: Sources> Recording<S> {
         Self {
             sources,
             asked: Arc::default(),
+            asked_files: Arc::default(),
         }
     }
 
-    /// What was asked for, with what was first answered.
+    /// The rules that were asked for, with what was first answered.
     #[must_use]
     pub fn asked(&self) -> BTreeMap<String, Answer> {
         self.memory().clone()
+    }
+
+    /// The files that were asked for, with what was first answered.
+    #[must_use]
+    pub fn asked_files(&self) -> BTreeMap<String, FileAnswer> {
+        self.memory_of_files().clone()
+    }
+
+    fn memory_of_files(&self) -> MutexGuard<'_, BTreeMap<String, FileAnswer>> {
+        let asked = self.asked_files.lock();
+        asked.unwrap_or_else(PoisonError::into_inner)
     }
 
     fn memory(&self) -> MutexGuard<'_, BTreeMap<String, Answer>> {
@@ -162,9 +240,21 @@ impl<S: Sources> Sources for Recording<S> {
     fn names(&self) -> Vec<String> {
         self.sources.names()
     }
+
+    fn file(&self, name: &str) -> FileAnswer {
+        let answer = self.sources.file(name);
+        self.memory_of_files()
+            .entry(name.to_owned())
+            .or_insert_with(|| answer.clone());
+        answer
+    }
+
+    fn file_names(&self) -> Vec<String> {
+        self.sources.file_names()
+    }
 }
 
-/// Rules in a folder, as files whose names end in `.rhai`.
+/// Rules in a folder, as files whose names end in `.rhai`, and the pictures and fonts beside them.
 ///
 /// Nothing outside of the folder is ever read: names are plain words, separated by `/` for
 /// folders inside it, and a link that leads out is refused.
@@ -215,9 +305,35 @@ impl Folder {
         Self { shown, ..self }
     }
 
-    /// What messages call the file of a name.
-    fn file(&self, name: &str) -> String {
-        format!("{}{name}.rhai", self.shown)
+    /// What messages call a file.
+    fn shown_file(&self, name: &str) -> String {
+        format!("{}{name}", self.shown)
+    }
+
+    /// Where the file of this name really lies, if there is one: inside the folder.
+    fn inside(&self, name: &str, file: &str) -> Result<Option<PathBuf>, SourceError> {
+        let Ok(real) = self.path.join(name).canonicalize() else {
+            return Ok(None);
+        };
+        let folder = self.path.canonicalize().map_err(|error| {
+            format!(
+                "the folder of {file} cannot be found: {}",
+                load::reason(&error)
+            )
+        })?;
+        match real.starts_with(&folder) {
+            true => Ok(Some(real)),
+            false => Err(SourceError::LeadsOut {
+                file: file.to_owned(),
+            }),
+        }
+    }
+
+    /// The names of its files, as far as they are looked at.
+    fn entries(&self) -> impl Iterator<Item = PathBuf> {
+        let entries = std::fs::read_dir(&self.path).into_iter().flatten();
+        let name = |entry: std::io::Result<std::fs::DirEntry>| Some(entry.ok()?.file_name().into());
+        entries.take(MOST_NAMES).filter_map(name)
     }
 }
 
@@ -232,24 +348,40 @@ pub(crate) fn is_plain(name: &str) -> bool {
     name.len() <= 200 && name.split('/').all(plain)
 }
 
+/// Whether every part of a file's name is made of plain words, so that it leads nowhere else, and
+/// it ends as the names of files do that a rule may read.
+pub(crate) fn is_plain_file(name: &str) -> bool {
+    let plain = |part: &str| {
+        !part.starts_with(['.', ' '])
+            && !part.ends_with([' ', '.'])
+            && part
+                .chars()
+                .all(|letter| letter.is_alphanumeric() || "_-. ".contains(letter))
+    };
+    name.len() <= 200
+        && name.split('/').all(|part| !part.is_empty() && plain(part))
+        && ending(name).is_some()
+}
+
+/// Which of the endings a name has.
+fn ending(name: &str) -> Option<&'static str> {
+    let (stem, given) = name.rsplit_once('.')?;
+    let known = ENDINGS
+        .into_iter()
+        .find(|known| given.eq_ignore_ascii_case(known));
+    known.filter(|_| !stem.is_empty())
+}
+
 impl Sources for Folder {
     fn source(&self, name: &str) -> Answer {
         if !is_plain(name) {
             return Err(SourceError::NotAName);
         }
-        let file = self.file(name);
-        let Ok(real) = self.path.join(name).with_extension("rhai").canonicalize() else {
+        let name = format!("{name}.rhai");
+        let file = self.shown_file(&name);
+        let Some(real) = self.inside(&name, &file)? else {
             return Ok(None);
         };
-        let folder = self.path.canonicalize().map_err(|error| {
-            format!(
-                "the folder of {file} cannot be found: {}",
-                load::reason(&error)
-            )
-        })?;
-        if !real.starts_with(&folder) {
-            return Err(SourceError::LeadsOut { file });
-        }
         match load::text(&real, &file, FileKind::Rule) {
             Ok(text) => Ok(Some(Source { file, text })),
             Err(unread) if unread.is_missing() => Ok(None),
@@ -258,14 +390,45 @@ impl Sources for Folder {
     }
 
     fn names(&self) -> Vec<String> {
-        let entries = std::fs::read_dir(&self.path).into_iter().flatten();
-        let name = |entry: std::io::Result<std::fs::DirEntry>| {
-            let file = PathBuf::from(entry.ok()?.file_name());
+        let name = |file: PathBuf| {
             let is_rule = file.extension().is_some_and(|end| end == "rhai");
             let name = file.file_stem()?.to_str()?.to_owned();
             (is_rule && is_plain(&name)).then_some(name)
         };
-        let mut names: Vec<String> = entries.take(MOST_NAMES).filter_map(name).collect();
+        let mut names: Vec<String> = self.entries().filter_map(name).collect();
+        names.sort();
+        names
+    }
+
+    fn file(&self, name: &str) -> FileAnswer {
+        if !is_plain_file(name) {
+            return Err(SourceError::NotAFileName);
+        }
+        let file = self.shown_file(name);
+        let Some(real) = self.inside(name, &file)? else {
+            return Ok(None);
+        };
+        let kind = match ending(name) {
+            Some(FONT_ENDING) => FileKind::Font,
+            _ => FileKind::Picture,
+        };
+        match load::bytes(&real, &file, kind) {
+            Ok(bytes) => Ok(Some(FileSource {
+                file,
+                bytes: bytes.into(),
+            })),
+            Err(unread) if unread.is_missing() => Ok(None),
+            Err(unread) => Err(unread.into()),
+        }
+    }
+
+    fn file_names(&self) -> Vec<String> {
+        let name = |file: PathBuf| {
+            file.to_str()
+                .filter(|name| is_plain_file(name))
+                .map(str::to_owned)
+        };
+        let mut names: Vec<String> = self.entries().filter_map(name).collect();
         names.sort();
         names
     }

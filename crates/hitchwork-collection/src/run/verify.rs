@@ -12,7 +12,7 @@ use crate::folder::{
 };
 use crate::making;
 use crate::manifest::{self, FileDifference};
-use crate::plan::{Asked, Item, Member, Plan};
+use crate::plan::{Asked, Item, Member, Plan, is_file};
 
 /// What was found.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -137,7 +137,8 @@ fn outdated_by(
         return Some("was made from another rule or other settings than there are now".to_owned());
     }
     let changed = made.asked.changed(&item.beside)?;
+    let what = if is_file(changed) { "file" } else { "rule" };
     Some(format!(
-        "was made with another rule {changed} than there is now"
+        "was made with another {what} {changed} than there is now"
     ))
 }

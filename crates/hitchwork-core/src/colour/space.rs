@@ -106,6 +106,19 @@ impl Srgb {
         [colour.l, colour.a, colour.b]
     }
 
+    /// The 8-bit colour nearest to this place in OKLab (Ottosson 2020); beyond sRGB, of the same
+    /// lightness and hue.
+    ///
+    /// ```
+    /// use hitchwork_core::colour::Srgb;
+    /// let teal = Srgb::new(29, 111, 140);
+    /// assert_eq!(Srgb::from_oklab(teal.oklab()), teal);
+    /// ```
+    #[must_use]
+    pub fn from_oklab([lightness, green_red, blue_yellow]: [f64; 3]) -> Self {
+        srgb(Oklab::new(lightness, green_red, blue_yellow))
+    }
+
     /// CIELAB under D65 (ISO/CIE 11664-4): L* 0 to 100, a*, b*.
     #[must_use]
     pub fn cielab(self) -> [f64; 3] {

@@ -86,7 +86,7 @@ pub(super) fn check_scale(options: &FabricOptions) -> Result<(), Error> {
 /// The finished band, laid out but not yet drawn: where everything lies and how it looks.
 ///
 /// One picture can be written as SVG, and be painted in pixels part by part with [`RenderCache`](super::RenderCache).
-pub struct Picture {
+pub struct FabricPicture {
     pub(super) title: String,
     pub(super) look: FabricStyle,
     /// What lies on the lattice,
@@ -115,7 +115,7 @@ pub(super) struct ViewBox {
     pub(super) height: f64,
 }
 
-impl Picture {
+impl FabricPicture {
     /// Lays out the finished band.
     ///
     /// ```
@@ -124,12 +124,12 @@ impl Picture {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
     /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
     /// #     ..BandParts::default() })?;
-    /// use hitchwork_draw::fabric::{FabricOptions, Picture};
+    /// use hitchwork_draw::fabric::{FabricOptions, FabricPicture};
     /// let tied = Tied::of(band);
-    /// let (wide, high) = Picture::new(&tied, &FabricOptions::default())?.size();
+    /// let (wide, high) = FabricPicture::new(&tied, &FabricOptions::default())?.size();
     /// assert!(wide > high, "it lies along");
     /// let none = FabricOptions { repeats: Some(0), ..FabricOptions::default() };
-    /// assert!(Picture::new(&tied, &none).is_err());
+    /// assert!(FabricPicture::new(&tied, &none).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     ///

@@ -31,7 +31,7 @@ use self::view::{LARGE, ViewTransform};
 use super::laid::{ByLevel, Open, runs};
 use super::pen::{exact, plus, units};
 use super::picture::{
-    CHINK, CHINK_HIGH, CHINK_WIDE, OUTLINE_STROKE, Picture, SHADOW, SHADOW_BLUR, SHADOW_MOVE,
+    CHINK, CHINK_HIGH, CHINK_WIDE, FabricPicture, OUTLINE_STROKE, SHADOW, SHADOW_BLUR, SHADOW_MOVE,
     SHADOW_PERCENT,
 };
 use super::soft::{OpenCourse, SoftLayout};
@@ -64,12 +64,12 @@ struct EndDrawing {
 ///
 /// ```
 /// use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row, tied::Tied};
-/// use hitchwork_draw::fabric::{FabricOptions, Picture, RenderCache, View};
+/// use hitchwork_draw::fabric::{FabricOptions, FabricPicture, RenderCache, View};
 /// # let band = Band::new(BandParts {
 /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
 /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
 /// #     ..BandParts::default() })?;
-/// let picture = Picture::new(&Tied::of(band), &FabricOptions::default())?;
+/// let picture = FabricPicture::new(&Tied::of(band), &FabricOptions::default())?;
 /// let mut sprites = RenderCache::default();
 /// let pixels = sprites.paint(&picture, &View::whole(&picture, 0.5)?)?;
 /// assert!(pixels.starts_with(b"\x89PNG"));
@@ -96,8 +96,8 @@ impl RenderCache {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
     /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
     /// #     ..BandParts::default() })?;
-    /// use hitchwork_draw::fabric::{FabricOptions, Picture, RenderCache, View};
-    /// let picture = Picture::new(&Tied::of(band), &FabricOptions::default())?;
+    /// use hitchwork_draw::fabric::{FabricOptions, FabricPicture, RenderCache, View};
+    /// let picture = FabricPicture::new(&Tied::of(band), &FabricOptions::default())?;
     /// let mut cache = RenderCache::default();
     /// let png = cache.paint(&picture, &View::whole(&picture, 0.5)?)?;
     /// assert!(png.starts_with(b"\x89PNG"));
@@ -106,7 +106,7 @@ impl RenderCache {
     ///
     /// # Errors
     /// When the scale is not a number above 0, or the view has too many pixels.
-    pub fn paint(&mut self, picture: &Picture, view: &View) -> Result<Vec<u8>, Error> {
+    pub fn paint(&mut self, picture: &FabricPicture, view: &View) -> Result<Vec<u8>, Error> {
         let area = view.area()?;
         let transform = ViewTransform::new(picture, view)?;
         self.now += 1;
@@ -136,7 +136,12 @@ impl RenderCache {
         clippy::cast_precision_loss,
         reason = "the painter works in single precision"
     )]
-    fn ground(&mut self, picture: &Picture, view: &View, area: Area) -> Result<Bitmap, Error> {
+    fn ground(
+        &mut self,
+        picture: &FabricPicture,
+        view: &View,
+        area: Area,
+    ) -> Result<Bitmap, Error> {
         if !picture.table && picture.key.is_empty() {
             return Ok(Bitmap::clear(area));
         }
@@ -163,7 +168,7 @@ impl RenderCache {
     /// Blits the open threads, the chinks and the knots.
     fn blit(
         &mut self,
-        picture: &Picture,
+        picture: &FabricPicture,
         levels: &ByLevel,
         transform: &ViewTransform,
         canvas: &mut Bitmap,
@@ -231,7 +236,7 @@ impl RenderCache {
     fn plan_soft(
         &mut self,
         soft: &SoftLayout,
-        picture: &Picture,
+        picture: &FabricPicture,
         transform: &ViewTransform,
         plan: &mut SpritePlan,
         canvas: &mut Bitmap,
@@ -282,7 +287,7 @@ impl RenderCache {
     /// The shadow of the band on the table.
     fn shadow(
         &mut self,
-        picture: &Picture,
+        picture: &FabricPicture,
         levels: &ByLevel,
         transform: &ViewTransform,
         area: Area,
@@ -381,7 +386,7 @@ impl RenderCache {
     /// Rasterises the sprites that are missing.
     fn rasterise(
         &mut self,
-        picture: &Picture,
+        picture: &FabricPicture,
         transform: &ViewTransform,
         wanted: &[(SpriteKind, u16)],
     ) -> Result<(), Error> {
@@ -457,7 +462,7 @@ impl RenderCache {
     /// Lays something of an end on.
     fn lay(
         &mut self,
-        picture: &Picture,
+        picture: &FabricPicture,
         transform: &ViewTransform,
         drawn: &str,
         canvas: &mut Bitmap,
@@ -471,7 +476,7 @@ impl RenderCache {
     /// Lays an open thread on of which no sprite is made, because it is so long.
     fn run_past(
         &mut self,
-        picture: &Picture,
+        picture: &FabricPicture,
         transform: &ViewTransform,
         open: &Open,
         canvas: &mut Bitmap,
@@ -495,7 +500,7 @@ impl RenderCache {
     /// The same for one of a soft band.
     fn run_along(
         &mut self,
-        picture: &Picture,
+        picture: &FabricPicture,
         transform: &ViewTransform,
         open: &OpenCourse,
         canvas: &mut Bitmap,
@@ -518,7 +523,7 @@ impl RenderCache {
     /// Something of an end, as much as is seen of it, and perhaps more.
     fn drawn(
         &mut self,
-        picture: &Picture,
+        picture: &FabricPicture,
         transform: &ViewTransform,
         drawn: &str,
         seen: Area,

@@ -9,7 +9,7 @@ use hitchwork_core::tied::Tied;
 
 use super::laid::Layout;
 use super::pen::{exact, units};
-use super::picture::{FabricOptions, Picture, check_scale};
+use super::picture::{FabricOptions, FabricPicture, check_scale};
 use super::size::{MAX_KNOTS, knots_of};
 use super::soft::SoftLayout;
 use super::style::COLUMN;
@@ -81,7 +81,7 @@ pub fn tile(tied: &Tied, options: &FabricOptions) -> Result<String, Error> {
             "repeats"
         },
     );
-    let mut picture = Picture::empty(&piece, options, "tile", words);
+    let mut picture = FabricPicture::empty(&piece, options, "tile", words);
     picture.table = false;
     let beside = repeats_beside(band, period.repeats);
     let soft = Tied::of(endless(period.repeats + 2 * beside));
@@ -152,7 +152,7 @@ impl TilePeriod {
     }
 }
 
-impl Picture {
+impl FabricPicture {
     fn tie_window(&mut self, fabric: &Fabric, period: &TilePeriod) {
         let end = period.from + period.half_rows;
         let mut laid = Layout::nothing(fabric.thread_count(), Some((period.from, end)));

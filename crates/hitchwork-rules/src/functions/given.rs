@@ -211,6 +211,16 @@ pub(super) fn at_most(context: &NativeCallContext, knots: usize) -> ScriptResult
     Ok(())
 }
 
+/// What a cell takes while a picture is read from text or set in letters.
+const CELL_BYTES: usize = 8;
+
+/// Before this many cells are made or gone through: counts the work and the room that they take.
+pub(super) fn check_cells(context: &NativeCallContext, cells: usize) -> ScriptResult<()> {
+    let run = RunHandle::of(context);
+    run.spend(cells)?;
+    run.make_room(cells.saturating_mul(CELL_BYTES))
+}
+
 /// What the places of a lattice take for each knot while rows are made for a symmetry.
 pub(super) const PLACE_BYTES: usize = 400;
 

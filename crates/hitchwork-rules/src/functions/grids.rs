@@ -15,7 +15,7 @@ pub(super) fn register(module: &mut Module) {
 }
 
 /// Where a text that was given to a function is written in the rule.
-struct TextPlace {
+pub(super) struct TextPlace {
     file: String,
     /// The line and the character of the text's first character, from 1.
     start: (usize, usize),
@@ -31,7 +31,7 @@ impl TextPlace {
 }
 
 /// Finds the text between backticks that stands as the first argument of a call.
-fn written_at(context: &NativeCallContext, text: &str) -> Option<TextPlace> {
+pub(super) fn written_at(context: &NativeCallContext, text: &str) -> Option<TextPlace> {
     let call = place(context)?;
     let run = RunHandle::of(context);
     let state = run.state();
@@ -69,7 +69,10 @@ fn written_at(context: &NativeCallContext, text: &str) -> Option<TextPlace> {
 }
 
 /// The error of a grid, at its mark.
-fn misplaced(error: &hitchwork_core::Error, written: Option<&TextPlace>) -> Box<EvalAltResult> {
+pub(super) fn misplaced(
+    error: &hitchwork_core::Error,
+    written: Option<&TextPlace>,
+) -> Box<EvalAltResult> {
     let place = error
         .grid_place()
         .zip(written)

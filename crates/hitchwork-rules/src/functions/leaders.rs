@@ -2,30 +2,26 @@
 
 use std::collections::BTreeSet;
 
-use hitchwork_core::knot::{Column, Kind, Knot, Side};
+use hitchwork_core::colour::Colour;
+use hitchwork_core::knot::{Column, Knot, Side};
+use hitchwork_core::picture::{LeaderShows, OverLeader, Picture, over_leader};
 use hitchwork_core::row::Row;
 use rhai::plugin::*;
-use rhai::{Array, FnPtr};
+use rhai::{Array, FnPtr, Map};
 
+use super::colours::colours_in;
 use super::given::{
     check_entries, check_knots, count_of_rows, knots_of, listed, rows_in, thread_count,
     whole_numbers, wrong_arguments,
 };
 use super::rows::knots_in;
+use super::wishes::Wishes;
 use crate::kinds::type_name;
 use crate::run::place;
-use crate::trouble::{ScriptResult, wrong_value};
+use crate::trouble::{ScriptResult, refused, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     combine_with_exported_module!(module, "leaders", leaders);
-}
-
-/// The knot of a leader that comes from this side and goes on to the other.
-const fn over_leader(from: Side, leader_shows: bool) -> Kind {
-    match (from, leader_shows) {
-        (Side::Left, true) | (Side::Right, false) => Kind::Forward,
-        (Side::Left, false) | (Side::Right, true) => Kind::Backward,
-    }
 }
 
 /// The columns that a leader passes, from the left.
@@ -115,8 +111,191 @@ fn with_leader_shown(row: &Row, shows: impl Fn(Column) -> bool) -> Row {
     Row::new(row.knots().iter().zip(leader_sides(row)).map(shown))
 }
 
+/// What a rule may wish of a picture over leaders.
+const WISHES: [&str; 5] = ["leaders", "from", "leader_shows", "along", "comes_back"];
+
+/// A picture over leaders as it is wished: the picture as it lies on the band, and how it is tied.
+fn pictured(picture: Picture, wishes: Map) -> ScriptResult<(Picture, OverLeader)> {
+    let mut wishes = Wishes::new(wishes, "a picture over a leader", &WISHES)?;
+    let mut how = OverLeader::default();
+    if let Some(leaders) = wishes.whole("leaders", 1..=199)? {
+        how.leaders = u16::try_from(leaders).unwrap_or(u16::MAX);
+    }
+    if let Some(value) = wishes.take("from") {
+        match value.clone().try_cast::<Side>() {
+            Some(side) => how.from = side,
+            None => {
+                return wishes.wrong("from", &value, "give LEFT or RIGHT, where the leaders hang");
+            }
+        }
+    }
+    if let Some(value) = wishes.take("leader_shows") {
+        let words = value.clone().into_immutable_string().unwrap_or_default();
+        how.shows = match words.as_str() {
+            "ground" => LeaderShows::Ground,
+            "motif" => LeaderShows::Motif,
+            _ => return wishes.wrong("leader_shows", &value, "give \"ground\" or \"motif\""),
+        };
+    }
+    if let Some(comes_back) = wishes.flag("comes_back")? {
+        how.comes_back = comes_back;
+    }
+    let picture = match wishes.flag("along")? {
+        Some(true) => picture.quarter_turned(1).map_err(|error| refused(&error))?,
+        _ => picture,
+    };
+    let shown = picture.shown().len();
+    if shown > 1 && picture.cells().iter().all(Option::is_some) {
+        return Err(wrong_value(
+            format!("the picture shows {shown} colours, and nobody has said which is the ground"),
+            "make one of them nothing, so that it becomes the ground: picture.without(\"its name\")",
+        ));
+    }
+    Ok((picture, how))
+}
+
+fn rows_of_picture(
+    context: &NativeCallContext,
+    picture: Picture,
+    wishes: Map,
+) -> ScriptResult<Array> {
+    check_knots(context, picture.cells().len())?;
+    let (picture, how) = pictured(picture, wishes)?;
+    let rows = how.row_count(&picture);
+    check_entries(context, rows)?;
+    check_knots(context, rows * usize::from(picture.width()))?;
+    let rows = how.rows(&picture).map_err(|error| refused(&error))?;
+    let call = place(context);
+    let made = rows
+        .into_iter()
+        .map(|row| call.map_or(row.clone(), |call| row.made_at(call)));
+    Ok(listed(made.collect()))
+}
+
+fn colours_of_picture(
+    context: &NativeCallContext,
+    picture: Picture,
+    ground: &Dynamic,
+    wishes: Map,
+) -> ScriptResult<Array> {
+    check_knots(context, picture.cells().len().saturating_mul(2))?;
+    let ground = match ground.read_lock::<Colour>() {
+        Some(colour) => vec![colour.clone()],
+        None => match ground.read_lock::<Array>() {
+            Some(list) => colours_in(&list, "the ground")?,
+            None => {
+                return Err(wrong_arguments(
+                    format!("the ground cannot be {}", type_name(ground)),
+                    "give a colour, or a list of colours".to_owned(),
+                ));
+            }
+        },
+    };
+    let (picture, how) = pictured(picture, wishes)?;
+    let hung = how
+        .hung(&picture, &ground)
+        .map_err(|error| refused(&error))?;
+    Ok(hung.into_iter().map(Dynamic::from).collect())
+}
+
 #[export_module]
 mod leaders {
+    /// `over_leader(picture)`: rows over one leader that show a picture exactly, a row for each of
+    /// its rows and a column for each of its columns; see over_leader(picture, wishes).
+    ///
+    /// - `picture`: a picture; what shows a colour is the motif, what shows nothing the ground
+    ///
+    /// Errors: as over_leader(picture, wishes).
+    ///
+    /// ```rhai
+    /// let word = lettering("ahoy").padded(1);
+    /// let night = colour("night", "#22304f");
+    /// let lamp = colour("lamp", "#ffc145");
+    /// band(word.width + 1)
+    ///     .repeat(over_leader(word))
+    ///     .colours(colours_over_leader(word.recoloured(lamp), night))
+    /// ```
+    #[rhai_fn(return_raw, name = "over_leader")]
+    pub fn picture_over_leader(
+        context: NativeCallContext,
+        picture: Picture,
+    ) -> ScriptResult<Array> {
+        rows_of_picture(&context, picture, Map::new())
+    }
+
+    /// `over_leader(picture, wishes)`: rows over leaders that show a picture, tied as you wish.
+    ///
+    /// A thread hangs for each column of the picture and shows where the motif is; the leader, the
+    /// first thread, goes across in each row, comes back in the next, and shows where the ground
+    /// is. So every thread that hangs can have its own colour, and letters a gradient. Rows of
+    /// ground are added at the end until all threads hang where they hung: one where the picture
+    /// has an odd number of rows.
+    ///
+    /// Wishes: leader_shows, "ground" or "motif"; from, LEFT or RIGHT, the edge at which the leader
+    /// hangs at the start; along, true where the picture runs along the band, turned to the right
+    /// by a quarter of a circle; comes_back, false where no rows are to be added; leaders, how many
+    /// there are. Several leaders hang side by side at the edge: the innermost goes first, and the
+    /// others follow it in the next rows; then all come back, again the innermost first, so that
+    /// two lead the rows in the order 1, 2, 2, 1.
+    ///
+    /// - `picture`: a picture; what shows a colour is the motif, what shows nothing the ground
+    /// - `wishes`: a map, such as #{ leaders: 2, from: RIGHT }
+    ///
+    /// Errors: wrong-value when the picture has too many columns for a band, or has several colours
+    /// and no ground; wrong-arguments when a wish cannot be.
+    #[rhai_fn(return_raw, name = "over_leader")]
+    pub fn picture_over_leaders(
+        context: NativeCallContext,
+        picture: Picture,
+        wishes: Map,
+    ) -> ScriptResult<Array> {
+        rows_of_picture(&context, picture, wishes)
+    }
+
+    /// `colours_over_leader(picture, ground)`: the colours of all threads from left to right, so
+    /// that over_leader(picture) shows the picture's own colours; see
+    /// colours_over_leader(picture, ground, wishes).
+    ///
+    /// - `picture`: a picture in each of whose columns the motif has one colour
+    /// - `ground`: a colour, which the leader takes
+    ///
+    /// Errors: as colours_over_leader(picture, ground, wishes).
+    ///
+    /// ```rhai
+    /// let buoy = picture([".#.", "###"]).recoloured(colour("lamp", "#ffc145"));
+    /// let sea = colour("sea", "#1d6f8c");
+    /// band(4).repeat(over_leader(buoy)).colours(colours_over_leader(buoy, sea))
+    /// ```
+    #[rhai_fn(return_raw, name = "colours_over_leader")]
+    pub fn colours_over_one_leader(
+        context: NativeCallContext,
+        picture: Picture,
+        ground: Dynamic,
+    ) -> ScriptResult<Array> {
+        colours_of_picture(&context, picture, &ground, Map::new())
+    }
+
+    /// `colours_over_leader(picture, ground, wishes)`: the colours of all threads from left to
+    /// right, so that over_leader(picture, wishes) shows the picture's own colours.
+    ///
+    /// - `picture`: a picture; in each of its columns the motif has one colour (or, where leaders
+    ///   show the motif, in all rows of a leader)
+    /// - `ground`: a colour; or a list with one for each leader, in the order in which they first
+    ///   lead (or, where leaders show the motif, one for each column)
+    /// - `wishes`: the same map as for over_leader(picture, wishes)
+    ///
+    /// Errors: wrong-value when a column has several colours, or the ground has too many or too few;
+    /// wrong-arguments when a wish cannot be.
+    #[rhai_fn(return_raw, name = "colours_over_leader")]
+    pub fn colours_over_leaders(
+        context: NativeCallContext,
+        picture: Picture,
+        ground: Dynamic,
+        wishes: Map,
+    ) -> ScriptResult<Array> {
+        colours_of_picture(&context, picture, &ground, wishes)
+    }
+
     /// `leader_right(columns)`: a row over a leader that goes to the right. The thread at the
     /// left of the columns leads; the others are tied round it one after the other, show, and
     /// move one position to the left. The leader is hidden, and ends at the right.

@@ -17,14 +17,17 @@ mod colours;
 mod given;
 mod grids;
 mod leaders;
+mod letters;
 mod lists;
 mod numbers;
 mod others;
 mod parameters;
+mod pictures;
 mod row_changes;
 mod rows;
 mod sizes;
 mod texts;
+mod wishes;
 
 pub(crate) use given::rows_of;
 pub(crate) use others::Imports;
@@ -40,7 +43,7 @@ pub(crate) struct FunctionRoom {
 }
 
 /// The rooms, in the order in which the reference shows them.
-pub(crate) const ROOMS: [FunctionRoom; 10] = [
+pub(crate) const ROOMS: [FunctionRoom; 11] = [
     FunctionRoom {
         title: "settings",
         sentence: "What a maker can choose. Each setting is declared where it is used, with its default, its range and a sentence.",
@@ -55,6 +58,11 @@ pub(crate) const ROOMS: [FunctionRoom; 10] = [
         title: "rows over a leader",
         sentence: "Rows that lie straight across the band. One thread, the leader, goes from edge to edge, and every knot ties another thread to it: either the others are tied round the leader, show, and hide it, or the leader is tied round them, shows, and hides them.",
         register: leaders::register,
+    },
+    FunctionRoom {
+        title: "pictures",
+        sentence: "Small grids of colours: drawn in the rule, read from a file beside it, or set in letters and flags. Every function gives a new picture and leaves the old one as it was.",
+        register: register_pictures,
     },
     FunctionRoom {
         title: "colours",
@@ -93,6 +101,11 @@ pub(crate) const ROOMS: [FunctionRoom; 10] = [
     },
 ];
 
+fn register_pictures(module: &mut Module) {
+    pictures::register(module);
+    letters::register(module);
+}
+
 impl FunctionRoom {
     /// The functions of this room alone.
     pub(crate) fn module(&self) -> Module {
@@ -110,5 +123,6 @@ pub(crate) fn module() -> Module {
     }
     texts::register(&mut module);
     lists::register(&mut module);
+    pictures::register_comparisons(&mut module);
     module
 }

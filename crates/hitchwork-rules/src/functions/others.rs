@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use hitchwork_core::band::Setting;
-use hitchwork_core::near::did_you_mean;
+use hitchwork_core::near::{did_you_mean, did_you_mean_quoted};
 use rhai::module_resolvers::ModuleResolver;
 use rhai::plugin::*;
 use rhai::{AST, ImmutableString, Map, Position, Scope, Shared};
@@ -16,7 +16,7 @@ use crate::parameter::Settings;
 use crate::reading::names;
 use crate::run::RunHandle;
 use crate::sketch::Sketch;
-use crate::sources::{Source, is_plain};
+use crate::sources::{FileSource, Source, is_plain, is_plain_file};
 use crate::trouble::{ScriptResult, stop, wrong_value};
 
 /// How many rules may be at work, each inside the one before it.
@@ -101,6 +101,49 @@ fn find(run: &RunHandle, name: &str) -> ScriptResult<Source> {
         state.take_in(known_as, source.clone());
     }
     Ok(source)
+}
+
+/// The picture or the font in the file of that name, from the rule's own folder. `what` says
+/// which of the two is meant.
+pub(super) fn file_beside(
+    context: &NativeCallContext,
+    name: &str,
+    what: &str,
+) -> ScriptResult<FileSource> {
+    let run = RunHandle::of(context);
+    let shown: String = name.chars().take(60).collect();
+    let help = match what {
+        "font" => {
+            "a font is called by its name with the ending bdf, and lies in the rule's own folder"
+        }
+        _ => {
+            "a picture is called by its name with its ending (png, txt, pbm, pgm, ppm), and lies in the rule's own folder; one that is drawn in the rule has several lines, or its rows in a list"
+        }
+    };
+    if !is_plain_file(name) {
+        return Err(wrong_value(
+            format!("\"{shown}\" cannot be the file of a {what}"),
+            help,
+        ));
+    }
+    run.spend(FIND_UNITS)?;
+    let own = run.state().own.clone();
+    let found = own.as_ref().map_or(Ok(None), |own| own.file(name));
+    let found =
+        found.map_err(|why| wrong_value(format!("the file {name} cannot be used: {why}"), help))?;
+    found.map_or_else(
+        || {
+            // Every name that there is will be compared with the one that was meant.
+            run.spend(name.len() * FIND_UNITS)?;
+            let names = own.map_or(Vec::new(), |own| own.file_names());
+            let meant = did_you_mean_quoted(name, names.iter().map(String::as_str));
+            Err(wrong_value(
+                format!("there is no file called \"{shown}\""),
+                format!("{meant}{help}"),
+            ))
+        },
+        Ok,
+    )
 }
 
 fn read(run: &RunHandle, engine: &Engine, source: &Source, frame: &str) -> ScriptResult<Arc<AST>> {

@@ -1,4 +1,4 @@
-//! Notices changes of a rule, and of every rule that it uses or asks for.
+//! Notices changes of a rule, and of every rule, picture and font that it asks for.
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -18,7 +18,8 @@ pub(super) struct Noticing {
     folder: PathBuf,
     /// What watches, and which folders in it are watched too.
     watching: Mutex<(RecommendedWatcher, BTreeSet<PathBuf>)>,
-    /// The folders in it that would be, whether they are there or not.
+    /// The folders in it that would be, whether they are there or not, and the pictures and fonts
+    /// for which the rule asks.
     hoped_for: Arc<Mutex<BTreeSet<PathBuf>>>,
 }
 
@@ -57,11 +58,16 @@ impl Noticing {
         })
     }
 
-    /// Watches the folders in which these rules lie, or would. Gives whether one of them is
-    /// watched only now, so that something may have happened in it unseen.
-    pub(super) fn follow<'a>(&self, names: impl IntoIterator<Item = &'a String>) -> bool {
+    /// Watches the folders in which these rules and files lie, or would. Gives whether one of them
+    /// is watched only now, so that something may have happened in it unseen.
+    pub(super) fn follow<'a>(
+        &self,
+        rules: impl IntoIterator<Item = &'a String>,
+        files: impl IntoIterator<Item = &'a String>,
+    ) -> bool {
+        let files: Vec<&String> = files.into_iter().collect();
         let mut folders = BTreeSet::new();
-        for name in names {
+        for name in rules.into_iter().chain(files.iter().copied()) {
             let inside = Path::new(name).ancestors().skip(1);
             let inside = inside.filter(|folder| !folder.as_os_str().is_empty());
             folders.extend(inside.map(|folder| self.folder.join(folder)));
@@ -85,6 +91,7 @@ impl Noticing {
                 is_new = true;
             }
         }
+        folders.extend(files.into_iter().map(|file| self.folder.join(file)));
         *locked(&self.hoped_for) = folders;
         is_new
     }

@@ -10,7 +10,7 @@ use hitchwork_core::craft::Habits;
 use hitchwork_core::file;
 use hitchwork_core::proof::Finding;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric::{self, Picture, RenderCache};
+use hitchwork_draw::fabric::{self, FabricPicture, RenderCache};
 use hitchwork_draw::output::{self, Output};
 use hitchwork_draw::{font, strands, text};
 use hitchwork_rules::load::FileKind;
@@ -41,7 +41,7 @@ pub(super) struct Good {
     measures: Vec<Entry>,
     leaves_to_chance: bool,
     tied: Tied,
-    picture: Picture,
+    picture: FabricPicture,
     /// The working chart, drawn when somebody first looks at it.
     charts: OnceLock<Vec<String>>,
 }
@@ -92,7 +92,7 @@ struct PictureCache {
 }
 
 impl PictureCache {
-    fn paint(&mut self, picture: &Picture, view: &fabric::View) -> Painted {
+    fn paint(&mut self, picture: &FabricPicture, view: &fabric::View) -> Painted {
         // Sprites that were left half done would spoil all pictures that follow.
         let mut sprites = std::mem::take(&mut self.sprites);
         let painted = sprites.paint(picture, view);
@@ -369,7 +369,7 @@ impl Session {
             repeats: Some(fabric::repeats_to_draw(tied.band())),
             ..fabric::FabricOptions::default()
         };
-        let picture = Picture::new(&tied, &options)?;
+        let picture = FabricPicture::new(&tied, &options)?;
         Ok(Good {
             number: run.number,
             wishes: run.wishes.clone(),
@@ -457,7 +457,9 @@ impl RunWork for Session {
 
     /// What has come of a run, or why nobody waits for it any more, becomes an update.
     fn tell(self: &Arc<Self>, run: &WatchRun, ended: RunEnd<RunOutcome>) {
-        let follows = |noticing: &Noticing| noticing.follow(run.asked.asked().keys());
+        let follows = |noticing: &Noticing| {
+            noticing.follow(run.asked.asked().keys(), run.asked.asked_files().keys())
+        };
         if self.noticing.get().is_some_and(follows) {
             self.look_again();
         }

@@ -3,7 +3,7 @@
 use super::bitmap::{Area, PixelPosition, whole};
 use super::sprite::SpriteScale;
 use crate::error::{Error, Problem};
-use crate::fabric::picture::{Picture, ViewBox};
+use crate::fabric::picture::{FabricPicture, ViewBox};
 use crate::fabric::style::COLUMN;
 use crate::ink::PlanePoint;
 use crate::png;
@@ -40,8 +40,8 @@ impl View {
     /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
     /// #     threads: vec![0, 1, 1], repeat: vec![Row::run(Kind::Forward, 1..3)?], repeats: 30,
     /// #     ..BandParts::default() })?;
-    /// use hitchwork_draw::fabric::{FabricOptions, Picture, View};
-    /// let picture = Picture::new(&Tied::of(band), &FabricOptions::default())?;
+    /// use hitchwork_draw::fabric::{FabricOptions, FabricPicture, View};
+    /// let picture = FabricPicture::new(&Tied::of(band), &FabricOptions::default())?;
     /// let view = View::whole(&picture, 1.0)?;
     /// assert_eq!(f64::from(view.width), picture.size().0.ceil());
     /// assert!(View::whole(&picture, 0.0).is_err());
@@ -50,7 +50,7 @@ impl View {
     ///
     /// # Errors
     /// When the scale is not a number above 0, or the picture would be too large.
-    pub fn whole(picture: &Picture, scale: f64) -> Result<Self, Error> {
+    pub fn whole(picture: &FabricPicture, scale: f64) -> Result<Self, Error> {
         png::check_scale(scale)?;
         let (width, height) = picture.size();
         let side = |own: f64| u32::try_from(whole((own * scale).ceil()).max(1)).unwrap_or(u32::MAX);
@@ -98,7 +98,7 @@ pub(super) struct ViewTransform {
 }
 
 impl ViewTransform {
-    pub(super) fn new(picture: &Picture, view: &View) -> Result<Self, Error> {
+    pub(super) fn new(picture: &FabricPicture, view: &View) -> Result<Self, Error> {
         let ViewBox { x, y, .. } = picture.frame();
         let scale = picture.pixels_per_unit * view.scale;
         let (half_row, thread) = (picture.look.half_row, picture.look.thread);
