@@ -46,6 +46,7 @@ pub mod measures;
 pub mod misread;
 #[doc(hidden)]
 pub mod near;
+pub mod picture;
 pub mod proof;
 pub mod row;
 mod sizing;

@@ -1,0 +1,228 @@
+//! The best of those orders that look best: for bands with too many orders for all of them.
+
+use std::collections::BTreeMap;
+
+use super::Wanted;
+use super::hand::{Hand, Path};
+use super::meter::{Halt, Meter};
+use super::windows::Windows;
+
+/// Colours as they hang after some knots, and how they came about.
+#[derive(Clone, Debug)]
+struct State {
+    colours: Vec<u8>,
+    misses: usize,
+    /// The state before the last knot, and whether the two threads changed places in it.
+    before: (usize, bool),
+}
+
+/// What a search that looks at only so many orders at a time goes by.
+pub(super) struct Beam<'a> {
+    pub(super) counts: &'a [u16],
+    pub(super) knots: &'a [Wanted],
+    pub(super) windows: &'a Windows,
+    /// How many orders are kept after each knot.
+    pub(super) kept: usize,
+    /// How the colours have to hang at the finish for how they hung at the start, if not anyhow.
+    pub(super) end: Option<&'a dyn Fn(&[u8]) -> Vec<u8>>,
+}
+
+impl Beam<'_> {
+    /// A path with few misses; nothing where none was found whose end fits its start.
+    pub(super) fn path(&self, meter: &mut Meter<'_>) -> Result<Option<Path>, Halt> {
+        let starts = self.starts(meter)?;
+        let Some(end) = self.end else {
+            let layers = self.layers(starts, self.knots.len(), meter)?;
+            return Ok(Some(self.traced(&layers, 0)));
+        };
+        let mut best: Option<Path> = None;
+        // Each start has an end of its own.
+        for start in starts.into_iter().take(CLOSED_STARTS) {
+            let target = end(&start.colours);
+            let found = self.homeward(start, &target, meter)?;
+            let better = |path: &Path| {
+                best.as_ref().is_none_or(|best| path.missed.len() < best.missed.len())
+            };
+            if let Some(path) = found.filter(better) {
+                best = Some(path);
+            }
+        }
+        Ok(best)
+    }
+
+    /// The starts from which least follows, window by window from the left.
+    fn starts(&self, meter: &mut Meter<'_>) -> Result<Vec<State>, Halt> {
+        let mut begun = vec![(0, Vec::new(), self.counts.to_vec())];
+        for choices in self.windows.at_start() {
+            meter.ask((begun.len() * choices.len()) as u64)?;
+            let mut longer = Vec::new();
+            for (misses, colours, left) in &begun {
+                for (inside, cost) in &choices {
+                    let mut left: Vec<u16> = left.clone();
+                    let enough = inside.iter().all(|colour| {
+                        let left = &mut left[usize::from(*colour)];
+                        left.checked_sub(1).map(|less| *left = less).is_some()
+                    });
+                    if enough {
+                        longer.push((misses + cost, [&colours[..], inside].concat(), left));
+                    }
+                }
+                if longer.len() > 8 * self.kept + choices.len() {
+                    longer.sort();
+                    longer.truncate(self.kept);
+                }
+            }
+            longer.sort();
+            longer.truncate(self.kept);
+            begun = longer;
+        }
+        let state = |(_, colours, _)| State {
+            colours,
+            misses: 0,
+            before: (0, false),
+        };
+        Ok(begun.into_iter().map(state).collect())
+    }
+
+    /// The best states after each of the first knots, best first.
+    fn layers(
+        &self,
+        starts: Vec<State>,
+        knots: usize,
+        meter: &mut Meter<'_>,
+    ) -> Result<Vec<Vec<State>>, Halt> {
+        let mut layers = vec![starts];
+        for (number, (column, wanted)) in self.knots[..knots].iter().enumerate() {
+            let last = &layers[number];
+            meter.ask((2 * last.len() * self.counts.len().max(8)) as u64)?;
+            // Of states that hang alike, the one with the fewest misses, and the first of these.
+            let mut reached: BTreeMap<Vec<u8>, State> = BTreeMap::new();
+            for (at, state) in last.iter().enumerate() {
+                let pair = &state.colours[*column..column + 2];
+                let misses = state.misses
+                    + usize::from(wanted.is_some_and(|wanted| !pair.contains(&wanted)));
+                for changes in [false, true] {
+                    if changes && pair[0] == pair[1] {
+                        continue;
+                    }
+                    let mut colours = state.colours.clone();
+                    if changes {
+                        colours.swap(*column, column + 1);
+                    }
+                    let better = |known: &State| known.misses <= misses;
+                    if !reached.get(&colours).is_some_and(better) {
+                        let before = (at, changes);
+                        reached.insert(colours.clone(), State { colours, misses, before });
+                    }
+                }
+            }
+            let mut states: Vec<State> = reached.into_values().collect();
+            let in_all = |state: &State| {
+                state.misses + self.windows.to_come(&state.colours, number + 1)
+            };
+            states.sort_by_cached_key(in_all);
+            states.truncate(self.kept);
+            layers.push(states);
+        }
+        Ok(layers)
+    }
+
+    /// A path from one start that is led home in time to hang as it should.
+    fn homeward(
+        &self,
+        start: State,
+        target: &[u8],
+        meter: &mut Meter<'_>,
+    ) -> Result<Option<Path>, Halt> {
+        let layers = self.layers(vec![start], self.knots.len(), meter)?;
+        let mut best: Option<(usize, usize, usize)> = None;
+        // As many rows as there are threads bring every thread to its place.
+        let early = self.knots.len().saturating_sub(target.len() * target.len());
+        for (number, states) in layers.iter().enumerate().skip(early) {
+            for (at, state) in states.iter().enumerate().take(HOMEWARD) {
+                meter.ask((self.knots.len() - number) as u64)?;
+                let (end, missed) = self.led_home(&state.colours, number, target);
+                let misses = state.misses + missed;
+                if end == target && best.is_none_or(|best| misses < best.0) {
+                    best = Some((misses, number, at));
+                }
+            }
+        }
+        Ok(best.map(|(_, number, at)| {
+            let mut hand = self.hand_along(&layers[..=number], at);
+            let places = places_in(hand.colours(), target);
+            let mut places = places.unwrap_or_default();
+            for knot in &self.knots[number..] {
+                lead(&mut hand, *knot, &mut places);
+            }
+            hand.path()
+        }))
+    }
+
+    /// How the colours hang at the finish if from this knot on all go straight to their places,
+    /// and how many knots miss on the way.
+    fn led_home(&self, colours: &[u8], knot: usize, target: &[u8]) -> (Vec<u8>, usize) {
+        let Some(mut places) = places_in(colours, target) else {
+            return (colours.to_vec(), 0);
+        };
+        let mut hand = Hand::new(colours.to_vec());
+        for knot in &self.knots[knot..] {
+            lead(&mut hand, *knot, &mut places);
+        }
+        let path = hand.path();
+        (path.end, path.missed.len())
+    }
+
+    fn traced(&self, layers: &[Vec<State>], at: usize) -> Path {
+        self.hand_along(layers, at).path()
+    }
+
+    /// A hand that has tied the way to one of the last states.
+    fn hand_along(&self, layers: &[Vec<State>], at: usize) -> Hand {
+        let mut changes = Vec::new();
+        let mut at = at;
+        for layer in layers[1..].iter().rev() {
+            let (before, changed) = layer[at].before;
+            changes.push(changed);
+            at = before;
+        }
+        let mut hand = Hand::new(layers[0][at].colours.clone());
+        for (knot, changed) in self.knots.iter().zip(changes.iter().rev()) {
+            decide(&mut hand, *knot, *changed);
+        }
+        hand
+    }
+}
+
+/// From how many starts a closed repeat is tried.
+const CLOSED_STARTS: usize = 8;
+/// How many states after each knot are led home for a try.
+const HOMEWARD: usize = 4;
+
+/// To which position the thread at each position goes, so that threads of a colour do not pass
+/// each other; nothing where the colours are not the same.
+fn places_in(colours: &[u8], target: &[u8]) -> Option<Vec<usize>> {
+    let mut waiting: BTreeMap<u8, Vec<usize>> = BTreeMap::new();
+    for (position, colour) in target.iter().enumerate().rev() {
+        waiting.entry(*colour).or_default().push(position);
+    }
+    let place = |colour: &u8| waiting.get_mut(colour).and_then(Vec::pop);
+    colours.iter().map(place).collect()
+}
+
+/// Ties a knot after which the thread that goes further to the right hangs on the right.
+fn lead(hand: &mut Hand, knot: Wanted, places: &mut [usize]) {
+    let changes = places[knot.0] > places[knot.0 + 1];
+    if changes {
+        places.swap(knot.0, knot.0 + 1);
+    }
+    decide(hand, knot, changes);
+}
+
+/// Ties a knot that changes the places of the colours or does not.
+fn decide(hand: &mut Hand, knot: Wanted, changes: bool) {
+    let colours = hand.colours();
+    let alike = colours[knot.0] == colours[knot.0 + 1];
+    let allowed = |changing: bool| (alike || changing == changes).then_some(0);
+    hand.tie(knot, allowed(false), allowed(true));
+}
