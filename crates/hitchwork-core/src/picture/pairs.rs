@@ -32,7 +32,10 @@ impl Painting {
         self.check()?;
         if self.colours != 2 {
             return Err(refused(
-                format!("two colours hang by turns, and the picture has {}", self.colours),
+                format!(
+                    "two colours hang by turns, and the picture has {}",
+                    self.colours
+                ),
                 "paint it with two colours, or have its knots found",
             ));
         }

@@ -2,14 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use super::Wanted;
-use super::hand::{Hand, Path};
-use super::meter::{Halt, Meter};
-use super::windows::Windows;
+use super::PlannedKnot;
+use super::hand::{EasyHand, KnotPath};
+use super::meter::{SearchHalt, StepMeter};
+use super::windows::PositionWindows;
 
 /// Colours as they hang after some knots, and how they came about.
 #[derive(Clone, Debug)]
-struct State {
+struct BeamState {
     colours: Vec<u8>,
     misses: usize,
     /// The state before the last knot, and whether the two threads changed places in it.
@@ -17,31 +17,32 @@ struct State {
 }
 
 /// What a search that looks at only so many orders at a time goes by.
-pub(super) struct Beam<'a> {
+pub(super) struct OrderBeam<'a> {
     pub(super) counts: &'a [u16],
-    pub(super) knots: &'a [Wanted],
-    pub(super) windows: &'a Windows,
+    pub(super) knots: &'a [PlannedKnot],
+    pub(super) windows: &'a PositionWindows,
     /// How many orders are kept after each knot.
     pub(super) kept: usize,
     /// How the colours have to hang at the finish for how they hung at the start, if not anyhow.
     pub(super) end: Option<&'a dyn Fn(&[u8]) -> Vec<u8>>,
 }
 
-impl Beam<'_> {
+impl OrderBeam<'_> {
     /// A path with few misses; nothing where none was found whose end fits its start.
-    pub(super) fn path(&self, meter: &mut Meter<'_>) -> Result<Option<Path>, Halt> {
+    pub(super) fn path(&self, meter: &mut StepMeter<'_>) -> Result<Option<KnotPath>, SearchHalt> {
         let starts = self.starts(meter)?;
         let Some(end) = self.end else {
             let layers = self.layers(starts, self.knots.len(), meter)?;
             return Ok(Some(self.traced(&layers, 0)));
         };
-        let mut best: Option<Path> = None;
+        let mut best: Option<KnotPath> = None;
         // Each start has an end of its own.
         for start in starts.into_iter().take(CLOSED_STARTS) {
             let target = end(&start.colours);
             let found = self.homeward(start, &target, meter)?;
-            let better = |path: &Path| {
-                best.as_ref().is_none_or(|best| path.missed.len() < best.missed.len())
+            let better = |path: &KnotPath| {
+                best.as_ref()
+                    .is_none_or(|best| path.missed.len() < best.missed.len())
             };
             if let Some(path) = found.filter(better) {
                 best = Some(path);
@@ -51,7 +52,7 @@ impl Beam<'_> {
     }
 
     /// The starts from which least follows, window by window from the left.
-    fn starts(&self, meter: &mut Meter<'_>) -> Result<Vec<State>, Halt> {
+    fn starts(&self, meter: &mut StepMeter<'_>) -> Result<Vec<BeamState>, SearchHalt> {
         let mut begun = vec![(0, Vec::new(), self.counts.to_vec())];
         for choices in self.windows.at_start() {
             meter.ask((begun.len() * choices.len()) as u64)?;
@@ -76,7 +77,7 @@ impl Beam<'_> {
             longer.truncate(self.kept);
             begun = longer;
         }
-        let state = |(_, colours, _)| State {
+        let state = |(_, colours, _)| BeamState {
             colours,
             misses: 0,
             before: (0, false),
@@ -87,16 +88,16 @@ impl Beam<'_> {
     /// The best states after each of the first knots, best first.
     fn layers(
         &self,
-        starts: Vec<State>,
+        starts: Vec<BeamState>,
         knots: usize,
-        meter: &mut Meter<'_>,
-    ) -> Result<Vec<Vec<State>>, Halt> {
+        meter: &mut StepMeter<'_>,
+    ) -> Result<Vec<Vec<BeamState>>, SearchHalt> {
         let mut layers = vec![starts];
         for (number, (column, wanted)) in self.knots[..knots].iter().enumerate() {
             let last = &layers[number];
             meter.ask((2 * last.len() * self.counts.len().max(8)) as u64)?;
             // Of states that hang alike, the one with the fewest misses, and the first of these.
-            let mut reached: BTreeMap<Vec<u8>, State> = BTreeMap::new();
+            let mut reached: BTreeMap<Vec<u8>, BeamState> = BTreeMap::new();
             for (at, state) in last.iter().enumerate() {
                 let pair = &state.colours[*column..column + 2];
                 let misses = state.misses
@@ -109,17 +110,23 @@ impl Beam<'_> {
                     if changes {
                         colours.swap(*column, column + 1);
                     }
-                    let better = |known: &State| known.misses <= misses;
+                    let better = |known: &BeamState| known.misses <= misses;
                     if !reached.get(&colours).is_some_and(better) {
                         let before = (at, changes);
-                        reached.insert(colours.clone(), State { colours, misses, before });
+                        reached.insert(
+                            colours.clone(),
+                            BeamState {
+                                colours,
+                                misses,
+                                before,
+                            },
+                        );
                     }
                 }
             }
-            let mut states: Vec<State> = reached.into_values().collect();
-            let in_all = |state: &State| {
-                state.misses + self.windows.to_come(&state.colours, number + 1)
-            };
+            let mut states: Vec<BeamState> = reached.into_values().collect();
+            let in_all =
+                |state: &BeamState| state.misses + self.windows.to_come(&state.colours, number + 1);
             states.sort_by_cached_key(in_all);
             states.truncate(self.kept);
             layers.push(states);
@@ -130,10 +137,10 @@ impl Beam<'_> {
     /// A path from one start that is led home in time to hang as it should.
     fn homeward(
         &self,
-        start: State,
+        start: BeamState,
         target: &[u8],
-        meter: &mut Meter<'_>,
-    ) -> Result<Option<Path>, Halt> {
+        meter: &mut StepMeter<'_>,
+    ) -> Result<Option<KnotPath>, SearchHalt> {
         let layers = self.layers(vec![start], self.knots.len(), meter)?;
         let mut best: Option<(usize, usize, usize)> = None;
         // As many rows as there are threads bring every thread to its place.
@@ -165,7 +172,7 @@ impl Beam<'_> {
         let Some(mut places) = places_in(colours, target) else {
             return (colours.to_vec(), 0);
         };
-        let mut hand = Hand::new(colours.to_vec());
+        let mut hand = EasyHand::new(colours.to_vec());
         for knot in &self.knots[knot..] {
             lead(&mut hand, *knot, &mut places);
         }
@@ -173,12 +180,12 @@ impl Beam<'_> {
         (path.end, path.missed.len())
     }
 
-    fn traced(&self, layers: &[Vec<State>], at: usize) -> Path {
+    fn traced(&self, layers: &[Vec<BeamState>], at: usize) -> KnotPath {
         self.hand_along(layers, at).path()
     }
 
     /// A hand that has tied the way to one of the last states.
-    fn hand_along(&self, layers: &[Vec<State>], at: usize) -> Hand {
+    fn hand_along(&self, layers: &[Vec<BeamState>], at: usize) -> EasyHand {
         let mut changes = Vec::new();
         let mut at = at;
         for layer in layers[1..].iter().rev() {
@@ -186,7 +193,7 @@ impl Beam<'_> {
             changes.push(changed);
             at = before;
         }
-        let mut hand = Hand::new(layers[0][at].colours.clone());
+        let mut hand = EasyHand::new(layers[0][at].colours.clone());
         for (knot, changed) in self.knots.iter().zip(changes.iter().rev()) {
             decide(&mut hand, *knot, *changed);
         }
@@ -211,7 +218,7 @@ fn places_in(colours: &[u8], target: &[u8]) -> Option<Vec<usize>> {
 }
 
 /// Ties a knot after which the thread that goes further to the right hangs on the right.
-fn lead(hand: &mut Hand, knot: Wanted, places: &mut [usize]) {
+fn lead(hand: &mut EasyHand, knot: PlannedKnot, places: &mut [usize]) {
     let changes = places[knot.0] > places[knot.0 + 1];
     if changes {
         places.swap(knot.0, knot.0 + 1);
@@ -220,7 +227,7 @@ fn lead(hand: &mut Hand, knot: Wanted, places: &mut [usize]) {
 }
 
 /// Ties a knot that changes the places of the colours or does not.
-fn decide(hand: &mut Hand, knot: Wanted, changes: bool) {
+fn decide(hand: &mut EasyHand, knot: PlannedKnot, changes: bool) {
     let colours = hand.colours();
     let alike = colours[knot.0] == colours[knot.0 + 1];
     let allowed = |changing: bool| (alike || changing == changes).then_some(0);

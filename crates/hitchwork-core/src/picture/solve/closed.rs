@@ -8,9 +8,9 @@
 //! nothing stays. (Closed paths through a trellis: the same task as decoding a tail-biting code;
 //! the method is our own.)
 
-use super::Wanted;
-use super::meter::{Halt, Meter};
-use super::orders::{Cost, Orders};
+use super::PlannedKnot;
+use super::meter::{SearchHalt, StepMeter};
+use super::orders::{ColourOrders, MissCost};
 use super::passes::{backward, forward};
 
 /// What was found of the closed repeats.
@@ -23,11 +23,11 @@ pub(super) struct ClosedStarts {
 }
 
 pub(super) struct ClosedSearch<'a, 'm, C> {
-    orders: &'a Orders,
-    knots: &'a [Wanted],
+    orders: &'a ColourOrders,
+    knots: &'a [PlannedKnot],
     /// For each order, in which it has to end; nothing where in itself.
     ends: Option<&'a [usize]>,
-    meter: &'a mut Meter<'m>,
+    meter: &'a mut StepMeter<'m>,
     /// How many orders may still be tried alone.
     starts: usize,
     best: Option<(usize, usize)>,
@@ -36,13 +36,13 @@ pub(super) struct ClosedSearch<'a, 'm, C> {
     kind: std::marker::PhantomData<C>,
 }
 
-impl<'a, 'm, C: Cost> ClosedSearch<'a, 'm, C> {
+impl<'a, 'm, C: MissCost> ClosedSearch<'a, 'm, C> {
     pub(super) fn new(
-        orders: &'a Orders,
-        knots: &'a [Wanted],
+        orders: &'a ColourOrders,
+        knots: &'a [PlannedKnot],
         ends: Option<&'a [usize]>,
         starts: usize,
-        meter: &'a mut Meter<'m>,
+        meter: &'a mut StepMeter<'m>,
     ) -> Self {
         Self {
             orders,
@@ -57,14 +57,14 @@ impl<'a, 'm, C: Cost> ClosedSearch<'a, 'm, C> {
     }
 
     /// The closed repeat with the fewest misses, as long as these are at most `most`.
-    pub(super) fn search(mut self, most: usize) -> Result<ClosedStarts, Halt> {
+    pub(super) fn search(mut self, most: usize) -> Result<ClosedStarts, SearchHalt> {
         let mut least = 0;
         match self.rise(most, &mut least) {
             Ok(possible) => Ok(ClosedStarts {
                 best: self.best,
                 least: possible.then_some(least),
             }),
-            Err(Halt::Steps) => Ok(ClosedStarts {
+            Err(SearchHalt::Steps) => Ok(ClosedStarts {
                 best: self.best,
                 least: Some(least),
             }),
@@ -73,12 +73,16 @@ impl<'a, 'm, C: Cost> ClosedSearch<'a, 'm, C> {
     }
 
     /// Raises the bound until something is found that meets it. Says whether anything closes.
-    fn rise(&mut self, most: usize, least: &mut usize) -> Result<bool, Halt> {
+    fn rise(&mut self, most: usize, least: &mut usize) -> Result<bool, SearchHalt> {
         let mut from = vec![C::NOTHING; self.orders.len()];
         backward(self.orders, self.knots, &mut from, self.meter)?;
         let mut up_to = vec![C::NOTHING; self.orders.len()];
         forward(self.orders, self.knots, &mut up_to, self.meter)?;
-        *least = from.iter().min().and_then(|cost| cost.number()).unwrap_or(0);
+        *least = from
+            .iter()
+            .min()
+            .and_then(|cost| cost.number())
+            .unwrap_or(0);
         // There is something to show, even if the steps do not last.
         let cheapest = (0..from.len()).min_by_key(|at| from[*at].max(up_to[self.end(*at)]));
         self.alone(cheapest.unwrap_or_default())?;
@@ -109,7 +113,7 @@ impl<'a, 'm, C: Cost> ClosedSearch<'a, 'm, C> {
 
     /// Whether one of these orders has a way back with at most so many misses; the first of
     /// them becomes the best.
-    fn found_among(&mut self, among: &[usize], most: usize) -> Result<bool, Halt> {
+    fn found_among(&mut self, among: &[usize], most: usize) -> Result<bool, SearchHalt> {
         let Some((first, rest)) = among.split_first() else {
             return Ok(false);
         };
@@ -130,8 +134,8 @@ impl<'a, 'm, C: Cost> ClosedSearch<'a, 'm, C> {
     }
 
     /// The fewest misses with which one order comes back.
-    fn alone(&mut self, start: usize) -> Result<Option<usize>, Halt> {
-        self.starts = self.starts.checked_sub(1).ok_or(Halt::Steps)?;
+    fn alone(&mut self, start: usize) -> Result<Option<usize>, SearchHalt> {
+        self.starts = self.starts.checked_sub(1).ok_or(SearchHalt::Steps)?;
         let mut costs = vec![C::BEYOND; self.orders.len()];
         costs[self.end(start)] = C::NOTHING;
         backward(self.orders, self.knots, &mut costs, self.meter)?;
@@ -145,7 +149,7 @@ impl<'a, 'm, C: Cost> ClosedSearch<'a, 'm, C> {
     }
 
     /// Those orders that reach one of these, and are reached by one of these, cheaply enough.
-    fn sieved(&mut self, among: &[usize], most: usize) -> Result<Vec<usize>, Halt> {
+    fn sieved(&mut self, among: &[usize], most: usize) -> Result<Vec<usize>, SearchHalt> {
         let mut from = vec![C::BEYOND; self.orders.len()];
         for at in among {
             from[self.end(*at)] = C::NOTHING;

@@ -1,15 +1,14 @@
 //! How many threads of each colour.
 
-use super::Wanted;
+use super::PlannedKnot;
 
 /// All ways to share threads out among colours so that each has one at least, the most even
 /// first, and of equally even ones the first in lexicographic order.
 pub(super) fn shares(threads: u16, colours: u8) -> Vec<Vec<u16>> {
     let mut all = Vec::new();
     share(threads, colours, &mut Vec::new(), &mut all);
-    let unevenness = |counts: &Vec<u16>| -> u64 {
-        counts.iter().map(|count| u64::from(*count).pow(2)).sum()
-    };
+    let unevenness =
+        |counts: &Vec<u16>| -> u64 { counts.iter().map(|count| u64::from(*count).pow(2)).sum() };
     all.sort_by_cached_key(unevenness);
     all
 }
@@ -27,7 +26,7 @@ fn share(threads: u16, colours: u8, begun: &mut Vec<u16>, all: &mut Vec<Vec<u16>
 }
 
 /// About the share that each colour has in a picture, with one thread of each at least.
-pub(super) fn in_proportion(threads: u16, colours: u8, knots: &[Wanted]) -> Vec<u16> {
+pub(super) fn in_proportion(threads: u16, colours: u8, knots: &[PlannedKnot]) -> Vec<u16> {
     let mut wanted = vec![0_u64; usize::from(colours)];
     for colour in knots.iter().filter_map(|(_, colour)| *colour) {
         wanted[usize::from(colour)] += 1;

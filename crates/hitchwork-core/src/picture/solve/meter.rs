@@ -2,7 +2,7 @@
 
 /// Why a search ended before its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Halt {
+pub(super) enum SearchHalt {
     /// Whoever asked no longer wants to know.
     Asked,
     /// The steps are used up.
@@ -10,28 +10,28 @@ pub(super) enum Halt {
 }
 
 /// Counts steps, one for each order at each knot, and asks before they are taken.
-pub(super) struct Meter<'a> {
+pub(super) struct StepMeter<'a> {
     go_on: &'a mut dyn FnMut(u64) -> bool,
     left: u64,
 }
 
-impl<'a> Meter<'a> {
+impl<'a> StepMeter<'a> {
     pub(super) fn new(most: u64, go_on: &'a mut dyn FnMut(u64) -> bool) -> Self {
         Self { go_on, left: most }
     }
 
     /// Takes so many steps, if there are as many left.
-    pub(super) fn spend(&mut self, steps: usize) -> Result<(), Halt> {
+    pub(super) fn spend(&mut self, steps: usize) -> Result<(), SearchHalt> {
         let steps = steps as u64;
-        self.left = self.left.checked_sub(steps).ok_or(Halt::Steps)?;
+        self.left = self.left.checked_sub(steps).ok_or(SearchHalt::Steps)?;
         self.ask(steps)
     }
 
     /// Takes steps that are not counted among those allowed.
-    pub(super) fn ask(&mut self, steps: u64) -> Result<(), Halt> {
+    pub(super) fn ask(&mut self, steps: u64) -> Result<(), SearchHalt> {
         match (self.go_on)(steps) {
             true => Ok(()),
-            false => Err(Halt::Asked),
+            false => Err(SearchHalt::Asked),
         }
     }
 

@@ -43,7 +43,7 @@ pub use solving::{MissedKnot, Solved};
 use orders::number_of_orders;
 
 /// A knot to be tied: its column, counted from 0, and the colour that it is to show.
-type Wanted = (usize, Option<u8>);
+type PlannedKnot = (usize, Option<u8>);
 
 /// In how many orders threads can hang of which so many have each colour: the multinomial
 /// number of the counts. Nothing where that is 2^64 or more.

@@ -1,7 +1,7 @@
 //! All orders in which threads of given colours can hang, and what one knot does to costs
 //! that are kept for every one of them.
 //!
-//! Orders are numbered as words are in a dictionary. All orders that begin alike then lie side
+//! ColourOrders are numbered as words are in a dictionary. All orders that begin alike then lie side
 //! by side, and so do those in which a pair of neighbours has changed places: a knot far to the
 //! left joins long stretches of numbers, which is as fast as copying them. A knot far to the
 //! right joins single numbers; those of the last few positions come again behind every
@@ -10,7 +10,7 @@
 use std::collections::BTreeMap;
 
 /// A count of misses, in as few bytes as will do; the largest stands for "not to be had".
-pub(super) trait Cost: Copy + Ord {
+pub(super) trait MissCost: Copy + Ord {
     /// No miss.
     const NOTHING: Self;
     /// More than can be.
@@ -23,7 +23,7 @@ pub(super) trait Cost: Copy + Ord {
 
 macro_rules! cost {
     ($kind:ty) => {
-        impl Cost for $kind {
+        impl MissCost for $kind {
             const NOTHING: Self = 0;
             const BEYOND: Self = Self::MAX;
             fn with(self, miss: bool) -> Self {
@@ -57,7 +57,7 @@ pub(super) fn number_of_orders(counts: &[u16]) -> Option<u64> {
 /// Stretches of numbers that a knot joins: each number of the first with the one that is as far
 /// into the second. Of threads of one colour, the two are the same.
 #[derive(Clone, Copy, Debug)]
-struct Stretch {
+struct JoinedStretch {
     first: usize,
     second: usize,
     length: usize,
@@ -65,12 +65,12 @@ struct Stretch {
 
 /// What a knot between threads of these two colours joins.
 #[derive(Clone, Debug)]
-struct Joined {
+struct JoinedNumbers {
     colours: [u8; 2],
-    stretches: Vec<Stretch>,
+    stretches: Vec<JoinedStretch>,
 }
 
-impl Joined {
+impl JoinedNumbers {
     fn misses(&self, wanted: Option<u8>) -> bool {
         wanted.is_some_and(|wanted| !self.colours.contains(&wanted))
     }
@@ -83,15 +83,15 @@ impl Joined {
 
 /// The orders of the last positions, when these threads are left for them.
 #[derive(Clone, Debug)]
-struct Ending {
+struct LastPositions {
     orders: usize,
     /// What each column joins, from the first that lies within the last positions.
-    columns: Vec<Vec<Joined>>,
+    columns: Vec<Vec<JoinedNumbers>>,
 }
 
 /// All orders of threads of given colours.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Orders {
+pub(super) struct ColourOrders {
     counts: Vec<u16>,
     threads: usize,
     /// For each colour, how far the threads left over are apart in `ways` with and without one
@@ -100,20 +100,20 @@ pub(super) struct Orders {
     /// For all threads that can be left over, how many orders they have.
     ways: Vec<usize>,
     /// What each column joins that lies before the last positions.
-    columns: Vec<Vec<Joined>>,
+    columns: Vec<Vec<JoinedNumbers>>,
     /// For each beginning, where its orders begin, and what ends them.
     blocks: Vec<(usize, usize)>,
-    endings: Vec<Ending>,
+    endings: Vec<LastPositions>,
 }
 
 /// Threads left over: how many of each colour, and where that stands in `ways`.
 #[derive(Clone)]
-struct Left {
+struct LeftOver {
     counts: Vec<u16>,
     at: usize,
 }
 
-impl Orders {
+impl ColourOrders {
     /// All orders of so many threads of each colour. There must be two threads at least, and
     /// fewer orders than fit into memory.
     pub(super) fn new(counts: &[u16]) -> Self {
@@ -138,7 +138,7 @@ impl Orders {
         };
         orders.count_ways();
         let (_, stretches) = orders.last_positions();
-        let (ways, stretch) = (size_of::<usize>(), size_of::<Stretch>());
+        let (ways, stretch) = (size_of::<usize>(), size_of::<JoinedStretch>());
         let bytes = stretches.saturating_mul(stretch);
         bytes.saturating_add(orders.ways.len() * ways) as u64
     }
@@ -180,12 +180,15 @@ impl Orders {
         let pairs = self.counts.len() * (self.counts.len() + 1) / 2;
         let stretches = |last: usize| {
             let beginnings = &words[..self.threads - last];
-            let before = beginnings.iter().fold(0_usize, |sum, words| sum.saturating_add(*words));
+            let before = beginnings
+                .iter()
+                .fold(0_usize, |sum, words| sum.saturating_add(*words));
             let behind = words[last].saturating_mul(last);
             before.saturating_mul(pairs).saturating_add(behind)
         };
         let all = (1..self.threads).map(|last| (last, stretches(last)));
-        all.min_by_key(|(_, stretches)| *stretches).unwrap_or((1, 0))
+        all.min_by_key(|(_, stretches)| *stretches)
+            .unwrap_or((1, 0))
     }
 
     fn join_columns(&mut self, beginning: usize) {
@@ -208,7 +211,7 @@ impl Orders {
         });
         self.blocks = blocks;
         let last = self.threads - beginning;
-        let ending = |left: &Left| Ending {
+        let ending = |left: &LeftOver| LastPositions {
             orders: self.ways[left.at],
             columns: (0..last.saturating_sub(1))
                 .map(|column| {
@@ -223,15 +226,15 @@ impl Orders {
         self.endings = left_over.iter().map(ending).collect();
     }
 
-    fn all(&self) -> Left {
-        Left {
+    fn all(&self) -> LeftOver {
+        LeftOver {
             counts: self.counts.clone(),
             at: self.ways.len() - 1,
         }
     }
 
     /// Without one thread of a colour, if there is one.
-    fn without(&self, left: &Left, colour: usize) -> Option<Left> {
+    fn without(&self, left: &LeftOver, colour: usize) -> Option<LeftOver> {
         if left.counts[colour] == 0 {
             return None;
         }
@@ -242,7 +245,13 @@ impl Orders {
     }
 
     /// All beginnings of so many positions, by what they leave over and where their orders begin.
-    fn behind(&self, positions: usize, left: Left, offset: usize, each: &mut dyn FnMut(&Left, usize)) {
+    fn behind(
+        &self,
+        positions: usize,
+        left: LeftOver,
+        offset: usize,
+        each: &mut dyn FnMut(&LeftOver, usize),
+    ) {
         if positions == 0 {
             each(&left, offset);
             return;
@@ -258,7 +267,12 @@ impl Orders {
     }
 
     /// What a knot at the first two positions of what is left over joins.
-    fn join(&self, left: &Left, offset: usize, joined: &mut BTreeMap<[u8; 2], Vec<Stretch>>) {
+    fn join(
+        &self,
+        left: &LeftOver,
+        offset: usize,
+        joined: &mut BTreeMap<[u8; 2], Vec<JoinedStretch>>,
+    ) {
         // Where the orders begin that begin with these two colours.
         let mut begins = BTreeMap::new();
         let mut at = offset;
@@ -275,7 +289,7 @@ impl Orders {
         }
         for ([first, second], (begin, length)) in &begins {
             if first <= second {
-                let stretch = Stretch {
+                let stretch = JoinedStretch {
                     first: *begin,
                     second: begins[&[*second, *first]].0,
                     length: *length,
@@ -332,7 +346,7 @@ impl Orders {
     /// the knot lets choose, and one more where neither thread has the wanted colour.
     ///
     /// It is the same read from either end: a knot costs by what hangs there.
-    pub(super) fn knot<C: Cost>(&self, costs: &mut [C], column: usize, wanted: Option<u8>) {
+    pub(super) fn knot<C: MissCost>(&self, costs: &mut [C], column: usize, wanted: Option<u8>) {
         if let Some(joined) = self.columns.get(column) {
             for joined in joined {
                 let miss = joined.misses(wanted);
@@ -358,13 +372,13 @@ impl Orders {
     }
 }
 
-fn in_a_list(joined: BTreeMap<[u8; 2], Vec<Stretch>>) -> Vec<Joined> {
-    let list = |(colours, stretches)| Joined { colours, stretches };
+fn in_a_list(joined: BTreeMap<[u8; 2], Vec<JoinedStretch>>) -> Vec<JoinedNumbers> {
+    let list = |(colours, stretches)| JoinedNumbers { colours, stretches };
     joined.into_iter().map(list).collect()
 }
 
-fn join_stretch<C: Cost>(costs: &mut [C], stretch: Stretch, miss: bool) {
-    let Stretch {
+fn join_stretch<C: MissCost>(costs: &mut [C], stretch: JoinedStretch, miss: bool) {
+    let JoinedStretch {
         first,
         second,
         length,
@@ -384,7 +398,7 @@ fn join_stretch<C: Cost>(costs: &mut [C], stretch: Stretch, miss: bool) {
     }
 }
 
-fn join_single<C: Cost>(costs: &mut [C], stretches: &[Stretch], miss: bool) {
+fn join_single<C: MissCost>(costs: &mut [C], stretches: &[JoinedStretch], miss: bool) {
     for stretch in stretches {
         for step in 0..stretch.length {
             let (one, other) = (stretch.first + step, stretch.second + step);
@@ -397,4 +411,70 @@ fn join_single<C: Cost>(costs: &mut [C], stretches: &[Stretch], miss: bool) {
 
 fn as_colour(index: usize) -> u8 {
     u8::try_from(index).expect("no more colours than a byte can name")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn orders_are_numbered_as_words_are_in_a_dictionary() {
+        for counts in [&[2, 2][..], &[3, 1, 2], &[1; 5], &[7, 1], &[0, 2, 1], &[4]] {
+            let orders = ColourOrders::new(counts);
+            let all: Vec<Vec<u8>> = (0..orders.len())
+                .map(|number| orders.order(number))
+                .collect();
+            assert!(all.is_sorted() && all.windows(2).all(|pair| pair[0] != pair[1]));
+            assert_eq!(Some(all.len() as u64), number_of_orders(counts));
+            for (number, order) in all.iter().enumerate() {
+                assert_eq!(orders.number(order), number);
+            }
+        }
+    }
+
+    #[test]
+    fn a_knot_joins_each_order_with_the_one_that_has_the_two_exchanged() {
+        for counts in [&[3, 3][..], &[2, 3, 2], &[1, 1, 2, 2], &[1, 9], &[5, 1, 1]] {
+            let orders = ColourOrders::new(counts);
+            let threads: usize = counts.iter().copied().map(usize::from).sum();
+            for column in 0..threads - 1 {
+                for wanted in [None, Some(0), Some(1)] {
+                    let before: Vec<u8> = (0..orders.len())
+                        .map(|at| u8::try_from(at * 7 % 251).expect("small"))
+                        .collect();
+                    let mut after = before.clone();
+                    orders.knot(&mut after, column, wanted);
+                    for number in 0..orders.len() {
+                        let mut order = orders.order(number);
+                        let shows =
+                            wanted.is_none_or(|wanted| order[column..column + 2].contains(&wanted));
+                        order.swap(column, column + 1);
+                        let least = before[number].min(before[orders.number(&order)]);
+                        assert_eq!(after[number], least + u8::from(!shows));
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_beyond_stays_beyond() {
+        assert_eq!(u8::BEYOND.with(true), u8::BEYOND);
+        assert_eq!(254_u8.with(false).number(), Some(254));
+        assert_eq!(u16::BEYOND.number(), None);
+    }
+
+    /// Lists stay short, however uneven the counts.
+    #[test]
+    fn tables_take_little_room() {
+        for (counts, most) in [
+            (&[4, 4, 4][..], 400_000),
+            (&[3, 3, 3, 3], 2_000_000),
+            (&[8, 8], 200_000),
+            (&[198, 2], 60_000_000),
+        ] {
+            let bytes = ColourOrders::bytes(counts);
+            assert!(bytes < most, "{counts:?}: {bytes}");
+        }
+    }
 }

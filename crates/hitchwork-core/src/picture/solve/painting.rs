@@ -104,7 +104,11 @@ impl Default for SolvingEffort {
 
 /// The columns of a row of the brick lattice, by its number from 1.
 fn columns_of(threads: u16, row: usize) -> impl Iterator<Item = Column> {
-    let first = if row.is_multiple_of(2) && threads > 2 { 2 } else { 1 };
+    let first = if row.is_multiple_of(2) && threads > 2 {
+        2
+    } else {
+        1
+    };
     (first..threads).step_by(2).filter_map(Column::new)
 }
 
@@ -257,7 +261,10 @@ impl Painting {
             Closing::Renamed(names) => {
                 let names: Vec<usize> = names.iter().copied().map(usize::from).collect();
                 is_rearranged(&names, usize::from(self.colours))
-                    && self.counts.as_ref().is_none_or(|counts| self.may_hang(counts))
+                    && self
+                        .counts
+                        .as_ref()
+                        .is_none_or(|counts| self.may_hang(counts))
             }
             Closing::Rearranged(from) => {
                 let from: Vec<usize> = from.iter().copied().map(usize::from).collect();

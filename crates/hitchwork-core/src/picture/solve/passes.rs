@@ -1,37 +1,37 @@
 //! All knots of a picture over all orders, in one direction or the other, and the walk along
 //! what they say.
 
-use super::Wanted;
-use super::hand::{Hand, Path};
-use super::meter::{Halt, Meter};
-use super::orders::{Cost, Orders};
+use super::PlannedKnot;
+use super::hand::{EasyHand, KnotPath};
+use super::meter::{SearchHalt, StepMeter};
+use super::orders::{ColourOrders, MissCost};
 
 /// From costs at the finish to the fewest misses that each order at the start leads to.
-pub(super) fn backward<C: Cost>(
-    orders: &Orders,
-    knots: &[Wanted],
+pub(super) fn backward<C: MissCost>(
+    orders: &ColourOrders,
+    knots: &[PlannedKnot],
     costs: &mut [C],
-    meter: &mut Meter<'_>,
-) -> Result<(), Halt> {
+    meter: &mut StepMeter<'_>,
+) -> Result<(), SearchHalt> {
     pass(orders, knots.iter().rev(), costs, meter)
 }
 
 /// From costs at the start to the fewest misses with which each order at the finish is reached.
-pub(super) fn forward<C: Cost>(
-    orders: &Orders,
-    knots: &[Wanted],
+pub(super) fn forward<C: MissCost>(
+    orders: &ColourOrders,
+    knots: &[PlannedKnot],
     costs: &mut [C],
-    meter: &mut Meter<'_>,
-) -> Result<(), Halt> {
+    meter: &mut StepMeter<'_>,
+) -> Result<(), SearchHalt> {
     pass(orders, knots.iter(), costs, meter)
 }
 
-fn pass<'a, C: Cost>(
-    orders: &Orders,
-    knots: impl Iterator<Item = &'a Wanted>,
+fn pass<'a, C: MissCost>(
+    orders: &ColourOrders,
+    knots: impl Iterator<Item = &'a PlannedKnot>,
     costs: &mut [C],
-    meter: &mut Meter<'_>,
-) -> Result<(), Halt> {
+    meter: &mut StepMeter<'_>,
+) -> Result<(), SearchHalt> {
     for (column, wanted) in knots {
         meter.spend(orders.len())?;
         orders.knot(costs, *column, *wanted);
@@ -49,22 +49,22 @@ pub(super) fn lists_for(knots: usize) -> usize {
 /// Which way is cheapest is known only from behind, so the costs before every knot are wanted
 /// in the opposite order to that in which they come about. As many as fit are held; of a
 /// longer stretch those in the middle, from which the first half is found again.
-pub(super) struct Walk<'a, 'm, C> {
-    pub(super) orders: &'a Orders,
-    pub(super) knots: &'a [Wanted],
-    pub(super) meter: &'a mut Meter<'m>,
+pub(super) struct CheapestWalk<'a, 'm, C> {
+    pub(super) orders: &'a ColourOrders,
+    pub(super) knots: &'a [PlannedKnot],
+    pub(super) meter: &'a mut StepMeter<'m>,
     /// Where to begin; the first of the cheapest orders, if nothing.
     pub(super) start: Option<usize>,
-    hand: Option<Hand>,
+    hand: Option<EasyHand>,
     kind: std::marker::PhantomData<C>,
 }
 
-impl<'a, 'm, C: Cost> Walk<'a, 'm, C> {
+impl<'a, 'm, C: MissCost> CheapestWalk<'a, 'm, C> {
     pub(super) fn new(
-        orders: &'a Orders,
-        knots: &'a [Wanted],
+        orders: &'a ColourOrders,
+        knots: &'a [PlannedKnot],
         start: Option<usize>,
-        meter: &'a mut Meter<'m>,
+        meter: &'a mut StepMeter<'m>,
     ) -> Self {
         Self {
             orders,
@@ -77,13 +77,19 @@ impl<'a, 'm, C: Cost> Walk<'a, 'm, C> {
     }
 
     /// The path, with no more than `lists` lists of costs held at a time besides the one given.
-    pub(super) fn along(mut self, finish: &[C], lists: usize) -> Result<Path, Halt> {
+    pub(super) fn along(mut self, finish: &[C], lists: usize) -> Result<KnotPath, SearchHalt> {
         self.stretch(0, self.knots.len(), finish, lists)?;
         self.hand(finish);
-        Ok(self.hand.map(Hand::path).expect("it has begun"))
+        Ok(self.hand.map(EasyHand::path).expect("it has begun"))
     }
 
-    fn stretch(&mut self, from: usize, to: usize, after: &[C], lists: usize) -> Result<(), Halt> {
+    fn stretch(
+        &mut self,
+        from: usize,
+        to: usize,
+        after: &[C],
+        lists: usize,
+    ) -> Result<(), SearchHalt> {
         let knots = &self.knots[from..to];
         if knots.len() > lists.max(1) {
             let middle = from + knots.len() / 2;
@@ -97,7 +103,12 @@ impl<'a, 'm, C: Cost> Walk<'a, 'm, C> {
         let mut held: Vec<Vec<C>> = Vec::with_capacity(knots.len());
         for knot in knots.iter().rev() {
             let mut costs = held.last().map_or(after, Vec::as_slice).to_vec();
-            backward(self.orders, std::slice::from_ref(knot), &mut costs, self.meter)?;
+            backward(
+                self.orders,
+                std::slice::from_ref(knot),
+                &mut costs,
+                self.meter,
+            )?;
             held.push(costs);
         }
         for knot in knots {
@@ -110,16 +121,16 @@ impl<'a, 'm, C: Cost> Walk<'a, 'm, C> {
     }
 
     /// The hand; at the very beginning one that holds the start order.
-    fn hand(&mut self, costs: &[C]) -> &mut Hand {
+    fn hand(&mut self, costs: &[C]) -> &mut EasyHand {
         let (orders, start) = (self.orders, self.start);
         self.hand.get_or_insert_with(|| {
             let cheapest = || (0..costs.len()).min_by_key(|number| costs[*number]);
             let start = start.or_else(cheapest).unwrap_or_default();
-            Hand::new(orders.order(start))
+            EasyHand::new(orders.order(start))
         })
     }
 
-    fn tie(&mut self, knot: Wanted, after: &[C]) {
+    fn tie(&mut self, knot: PlannedKnot, after: &[C]) {
         let orders = self.orders;
         let hand = self.hand(after);
         let mut colours = hand.colours().to_vec();

@@ -1,15 +1,15 @@
 //! Which search is done for a picture, and what comes out of it.
 
-use super::Wanted;
-use super::beam::Beam;
+use super::PlannedKnot;
+use super::beam::OrderBeam;
 use super::closed::ClosedSearch;
 use super::counts::{in_proportion, neighbours, shares};
-use super::hand::Path;
-use super::meter::{Halt, Meter};
-use super::orders::{Cost, Orders, number_of_orders};
+use super::hand::KnotPath;
+use super::meter::{SearchHalt, StepMeter};
+use super::orders::{ColourOrders, MissCost, number_of_orders};
 use super::painting::{Closing, Painting, SolvingEffort, refused};
-use super::passes::{Walk, backward, lists_for};
-use super::windows::Windows;
+use super::passes::{CheapestWalk, backward, lists_for};
+use super::windows::PositionWindows;
 use crate::error::Error;
 use crate::knot::{Column, Knot};
 use crate::row::Row;
@@ -193,21 +193,21 @@ impl Painting {
     ) -> Result<Solved, Error> {
         self.check()?;
         let knots = self.rows.iter().flatten();
-        let knots: Vec<Wanted> = knots
+        let knots: Vec<PlannedKnot> = knots
             .map(|knot| (knot.column.index(), knot.colour))
             .collect();
-        let mut search = Solving {
+        let mut search = PaintingSearch {
             painting: self,
             knots: &knots,
             effort,
-            meter: Meter::new(effort.steps, go_on),
+            meter: StepMeter::new(effort.steps, go_on),
         };
         let found = match &self.counts {
             Some(counts) => search.with_counts(counts, enough),
             None => search.with_any_counts(enough),
         };
         match found {
-            Ok(Found {
+            Ok(FoundKnots {
                 counts,
                 path: Some(path),
                 least,
@@ -224,7 +224,7 @@ impl Painting {
         }
     }
 
-    fn written(&self, counts: Vec<u16>, path: &Path, least: usize, exact: bool) -> Solved {
+    fn written(&self, counts: Vec<u16>, path: &KnotPath, least: usize, exact: bool) -> Solved {
         let mut kinds = path.kinds.iter();
         let mut knot = |column| kinds.next().map(|kind| Knot::new(column, *kind));
         let row = |knots: &Vec<super::WantedKnot>| {
@@ -261,16 +261,18 @@ impl Painting {
 }
 
 /// What came out for some counts.
-struct Found {
+struct FoundKnots {
     counts: Vec<u16>,
-    path: Option<Path>,
+    path: Option<KnotPath>,
     least: usize,
     exact: bool,
 }
 
-impl Found {
+impl FoundKnots {
     fn misses(&self) -> usize {
-        self.path.as_ref().map_or(usize::MAX, |path| path.missed.len())
+        self.path
+            .as_ref()
+            .map_or(usize::MAX, |path| path.missed.len())
     }
 }
 
@@ -288,14 +290,14 @@ fn bytes_of_a_cost(knots: usize) -> Option<u64> {
 /// that are left.
 const BYTES_OF_A_START: u64 = 32;
 
-struct Solving<'a, 'm> {
+struct PaintingSearch<'a, 'm> {
     painting: &'a Painting,
-    knots: &'a [Wanted],
+    knots: &'a [PlannedKnot],
     effort: &'a SolvingEffort,
-    meter: Meter<'m>,
+    meter: StepMeter<'m>,
 }
 
-impl Solving<'_, '_> {
+impl PaintingSearch<'_, '_> {
     fn is_open(&self) -> bool {
         self.painting.closing == Closing::Open
     }
@@ -306,14 +308,20 @@ impl Solving<'_, '_> {
         let bytes = bytes_of_a_cost(self.knots.len())?;
         let orders = number_of_orders(counts)?;
         let least = lists_for(self.knots.len());
-        let closing = if self.is_open() { 0 } else { BYTES_OF_A_START + 3 * bytes };
+        let closing = if self.is_open() {
+            0
+        } else {
+            BYTES_OF_A_START + 3 * bytes
+        };
         let held = orders.checked_mul(closing + bytes)?;
         let room = self.effort.memory_bytes.checked_sub(held)?;
-        let room = room.checked_sub(Orders::bytes(counts))?;
+        let room = room.checked_sub(ColourOrders::bytes(counts))?;
         let lists = usize::try_from(room / (orders * bytes)).unwrap_or(usize::MAX);
         let passes = if self.is_open() { 0 } else { 3 };
         let steps = self.steps_of_a_walk(orders, lists).saturating_add(
-            orders.saturating_mul(self.knots.len() as u64).saturating_mul(passes),
+            orders
+                .saturating_mul(self.knots.len() as u64)
+                .saturating_mul(passes),
         );
         (lists >= least && steps <= self.meter.left()).then_some(lists)
     }
@@ -321,20 +329,26 @@ impl Solving<'_, '_> {
     /// At most so many steps are taken along a path.
     fn steps_of_a_walk(&self, orders: u64, lists: usize) -> u64 {
         let knots = self.knots.len();
-        let again = if knots <= lists { 0 } else { lists_for(knots) as u64 };
-        orders.saturating_mul(knots as u64).saturating_mul(1 + again)
+        let again = if knots <= lists {
+            0
+        } else {
+            lists_for(knots) as u64
+        };
+        orders
+            .saturating_mul(knots as u64)
+            .saturating_mul(1 + again)
     }
 
-    fn with_counts(&mut self, counts: &[u16], enough: usize) -> Result<Found, Halt> {
+    fn with_counts(&mut self, counts: &[u16], enough: usize) -> Result<FoundKnots, SearchHalt> {
         let Some(lists) = self.lists(counts) else {
             return self.by_beam(counts);
         };
-        let orders = Orders::new(counts);
+        let orders = ColourOrders::new(counts);
         let (path, least) = match bytes_of_a_cost(self.knots.len()) {
             Some(1) => self.exact::<u8>(&orders, lists, enough)?,
             _ => self.exact::<u16>(&orders, lists, enough)?,
         };
-        Ok(Found {
+        Ok(FoundKnots {
             counts: counts.to_vec(),
             path,
             least,
@@ -342,15 +356,16 @@ impl Solving<'_, '_> {
         })
     }
 
-    fn exact<C: Cost>(
+    fn exact<C: MissCost>(
         &mut self,
-        orders: &Orders,
+        orders: &ColourOrders,
         lists: usize,
         enough: usize,
-    ) -> Result<(Option<Path>, usize), Halt> {
+    ) -> Result<(Option<KnotPath>, usize), SearchHalt> {
         if self.is_open() {
             let finish = vec![C::NOTHING; orders.len()];
-            let path = Walk::new(orders, self.knots, None, &mut self.meter).along(&finish, lists)?;
+            let path = CheapestWalk::new(orders, self.knots, None, &mut self.meter)
+                .along(&finish, lists)?;
             let least = path.missed.len();
             return Ok((Some(path), least));
         }
@@ -366,12 +381,13 @@ impl Solving<'_, '_> {
         let end = ends.as_ref().map_or(start, |ends| ends[start]);
         let mut finish = vec![C::BEYOND; orders.len()];
         finish[end] = C::NOTHING;
-        let path = Walk::new(orders, knots, Some(start), &mut self.meter).along(&finish, lists)?;
+        let path =
+            CheapestWalk::new(orders, knots, Some(start), &mut self.meter).along(&finish, lists)?;
         Ok((Some(path), found.least.unwrap_or_default().min(misses)))
     }
 
     /// For each order, in which it has to end; nothing where in itself.
-    fn ends(&self, orders: &Orders) -> Option<Vec<usize>> {
+    fn ends(&self, orders: &ColourOrders) -> Option<Vec<usize>> {
         if self.painting.closing == Closing::Closed {
             return None;
         }
@@ -382,18 +398,18 @@ impl Solving<'_, '_> {
         Some((0..orders.len()).map(end).collect())
     }
 
-    fn by_beam(&mut self, counts: &[u16]) -> Result<Found, Halt> {
+    fn by_beam(&mut self, counts: &[u16]) -> Result<FoundKnots, SearchHalt> {
         let windows = self.windows()?;
         let painting = self.painting;
         let end = |start: &[u8]| painting.ends_of(start).unwrap_or_default();
-        let beam = Beam {
+        let beam = OrderBeam {
             counts,
             knots: self.knots,
             windows: &windows,
             kept: self.effort.beam.max(1),
             end: if self.is_open() { None } else { Some(&end) },
         };
-        Ok(Found {
+        Ok(FoundKnots {
             counts: counts.to_vec(),
             path: beam.path(&mut self.meter)?,
             least: windows.least(),
@@ -401,8 +417,8 @@ impl Solving<'_, '_> {
         })
     }
 
-    fn windows(&mut self) -> Result<Windows, Halt> {
-        Windows::new(
+    fn windows(&mut self) -> Result<PositionWindows, SearchHalt> {
+        PositionWindows::new(
             usize::from(self.painting.colours),
             usize::from(self.painting.threads),
             self.knots,
@@ -412,13 +428,13 @@ impl Solving<'_, '_> {
     }
 
     /// The fewest misses with open ends, where all orders can be looked at.
-    fn open_misses(&mut self, counts: &[u16]) -> Result<Option<usize>, Halt> {
-        fn misses<C: Cost>(
+    fn open_misses(&mut self, counts: &[u16]) -> Result<Option<usize>, SearchHalt> {
+        fn misses<C: MissCost>(
             counts: &[u16],
-            knots: &[Wanted],
-            meter: &mut Meter<'_>,
-        ) -> Result<Option<usize>, Halt> {
-            let orders = Orders::new(counts);
+            knots: &[PlannedKnot],
+            meter: &mut StepMeter<'_>,
+        ) -> Result<Option<usize>, SearchHalt> {
+            let orders = ColourOrders::new(counts);
             let mut costs = vec![C::NOTHING; orders.len()];
             backward(&orders, knots, &mut costs, meter)?;
             Ok(costs.iter().min().and_then(|cost| cost.number()))
@@ -432,7 +448,7 @@ impl Solving<'_, '_> {
         }
     }
 
-    fn with_any_counts(&mut self, enough: usize) -> Result<Found, Halt> {
+    fn with_any_counts(&mut self, enough: usize) -> Result<FoundKnots, SearchHalt> {
         let Painting {
             threads, colours, ..
         } = *self.painting;
@@ -446,7 +462,7 @@ impl Solving<'_, '_> {
     }
 
     /// Tries all counts, those first that are best with open ends.
-    fn with_all_counts(&mut self, enough: usize) -> Result<Found, Halt> {
+    fn with_all_counts(&mut self, enough: usize) -> Result<FoundKnots, SearchHalt> {
         let mut all = Vec::new();
         for counts in shares(self.painting.threads, self.painting.colours) {
             if self.painting.may_hang(&counts) {
@@ -455,16 +471,16 @@ impl Solving<'_, '_> {
             }
         }
         all.sort_by_key(|(misses, _)| *misses);
-        let mut best: Option<Found> = None;
+        let mut best: Option<FoundKnots> = None;
         let mut least = usize::MAX;
         for (misses, counts) in all {
-            let known = best.as_ref().map_or(usize::MAX, Found::misses);
+            let known = best.as_ref().map_or(usize::MAX, FoundKnots::misses);
             if misses >= known {
                 least = least.min(misses);
                 break;
             }
             let found = match self.with_counts(&counts, enough.min(known - 1)) {
-                Err(Halt::Steps) if best.is_some() => {
+                Err(SearchHalt::Steps) if best.is_some() => {
                     least = least.min(misses);
                     break;
                 }
@@ -475,18 +491,18 @@ impl Solving<'_, '_> {
                 best = Some(found);
             }
         }
-        let mut best = best.ok_or(Halt::Steps)?;
+        let mut best = best.ok_or(SearchHalt::Steps)?;
         best.least = least.min(best.misses());
         Ok(best)
     }
 
     /// Begins with the share of each colour in the picture, and exchanges one thread after
     /// another as long as fewer knots miss with open ends.
-    fn with_climbing_counts(&mut self, enough: usize) -> Result<Found, Halt> {
+    fn with_climbing_counts(&mut self, enough: usize) -> Result<FoundKnots, SearchHalt> {
         let painting = self.painting;
         let mut counts = in_proportion(painting.threads, painting.colours, self.knots);
         if !painting.may_hang(&counts) {
-            return Err(Halt::Steps);
+            return Err(SearchHalt::Steps);
         }
         let least = self.windows()?.least();
         // Half of the steps are for the search itself.
@@ -496,7 +512,8 @@ impl Solving<'_, '_> {
             let mut better = None;
             for other in neighbours(&counts) {
                 let dear = number_of_orders(&other).is_none_or(|orders| {
-                    orders.saturating_mul(self.knots.len() as u64) > self.meter.left().saturating_sub(half)
+                    orders.saturating_mul(self.knots.len() as u64)
+                        > self.meter.left().saturating_sub(half)
                 });
                 if dear || !painting.may_hang(&other) {
                     continue;
@@ -513,6 +530,6 @@ impl Solving<'_, '_> {
         }
         let found = self.with_counts(&counts, enough)?;
         let least = least.min(found.misses());
-        Ok(Found { least, ..found })
+        Ok(FoundKnots { least, ..found })
     }
 }

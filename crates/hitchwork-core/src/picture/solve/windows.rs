@@ -5,15 +5,15 @@
 //! up to no more than the fewest misses of the band. Knots between two windows are not counted,
 //! nor does it matter how many threads of a colour there are.
 
-use super::Wanted;
-use super::meter::{Halt, Meter};
+use super::PlannedKnot;
+use super::meter::{SearchHalt, StepMeter};
 
 /// The most orders that the colours in one window are allowed to have.
 const MOST_IN_A_WINDOW: usize = 20_000;
 
 /// Neighbouring positions, with the fewest misses to come for all colours in them.
 #[derive(Clone, Debug)]
-struct Window {
+struct PositionWindow {
     first: usize,
     width: usize,
     /// One list for each knot that changes something, the last knot's first.
@@ -22,11 +22,11 @@ struct Window {
     before: Vec<usize>,
 }
 
-/// Windows side by side, from the left edge to the right.
+/// PositionWindows side by side, from the left edge to the right.
 #[derive(Clone, Debug)]
-pub(super) struct Windows {
+pub(super) struct PositionWindows {
     colours: usize,
-    windows: Vec<Window>,
+    windows: Vec<PositionWindow>,
 }
 
 /// How wide windows can be so that all their lists fit into so much memory.
@@ -41,19 +41,19 @@ fn width(colours: usize, threads: usize, knots: usize, memory_bytes: u64) -> usi
     widest.map_or(1, |width| width as usize).min(threads)
 }
 
-impl Windows {
+impl PositionWindows {
     pub(super) fn new(
         colours: usize,
         threads: usize,
-        knots: &[Wanted],
+        knots: &[PlannedKnot],
         memory_bytes: u64,
-        meter: &mut Meter<'_>,
-    ) -> Result<Self, Halt> {
+        meter: &mut StepMeter<'_>,
+    ) -> Result<Self, SearchHalt> {
         let count = threads.div_ceil(width(colours, threads, knots.len(), memory_bytes));
         let windows = (0..count).map(|number| {
             let first = number * threads / count;
             let width = (number + 1) * threads / count - first;
-            Window::new(first, width, colours, threads, knots, meter)
+            PositionWindow::new(first, width, colours, threads, knots, meter)
         });
         Ok(Self {
             colours,
@@ -63,14 +63,14 @@ impl Windows {
 
     /// No band misses fewer knots, whatever hangs at its start.
     pub(super) fn least(&self) -> usize {
-        let least = |window: &Window| window.before_knot(0).iter().min().copied();
+        let least = |window: &PositionWindow| window.before_knot(0).iter().min().copied();
         let sum = self.windows.iter().filter_map(least).map(usize::from);
         sum.sum()
     }
 
     /// No band in which these colours hang before this knot misses fewer from it on.
     pub(super) fn to_come(&self, colours: &[u8], knot: usize) -> usize {
-        let to_come = |window: &Window| {
+        let to_come = |window: &PositionWindow| {
             let inside = &colours[window.first..window.first + window.width];
             usize::from(window.before_knot(knot)[place(inside, self.colours)])
         };
@@ -83,21 +83,26 @@ impl Windows {
         self.windows.iter().map(|window| {
             let costs = window.before_knot(0);
             let all = costs.iter().enumerate();
-            all.map(|(place, cost)| (colours_at(place, window.width, self.colours), usize::from(*cost)))
-                .collect()
+            all.map(|(place, cost)| {
+                (
+                    colours_at(place, window.width, self.colours),
+                    usize::from(*cost),
+                )
+            })
+            .collect()
         })
     }
 }
 
-impl Window {
+impl PositionWindow {
     fn new(
         first: usize,
         width: usize,
         colours: usize,
         threads: usize,
-        knots: &[Wanted],
-        meter: &mut Meter<'_>,
-    ) -> Result<Self, Halt> {
+        knots: &[PlannedKnot],
+        meter: &mut StepMeter<'_>,
+    ) -> Result<Self, SearchHalt> {
         let orders = (0..width).fold(1, |orders, _| orders * colours);
         let mut window = Self {
             first,
@@ -132,7 +137,9 @@ impl Window {
 
 /// Where the costs of colours in a window stand.
 fn place(inside: &[u8], colours: usize) -> usize {
-    inside.iter().fold(0, |place, colour| place * colours + usize::from(*colour))
+    inside
+        .iter()
+        .fold(0, |place, colour| place * colours + usize::from(*colour))
 }
 
 fn colours_at(place: usize, width: usize, colours: usize) -> Vec<u8> {
