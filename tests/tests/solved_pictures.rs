@@ -786,7 +786,12 @@ fn a_hundred_threads_are_tied_by_a_beam() {
     let solved = painting.solve(&effort).expect("knots");
     assert!(!solved.exact && solved.least <= solved.missed.len());
     let knots = places(&painting).len();
-    assert!(solved.missed.len() < knots / 10, "{}", solved.missed.len());
+    assert!(
+        solved.missed.len() < knots / 10,
+        "{} and {}",
+        solved.missed.len(),
+        solved.least
+    );
     shows_its_picture(&painting, &solved, 2);
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::PlannedKnot;
 use super::hand::{EasyHand, KnotPath};
 use super::meter::{SearchHalt, StepMeter};
-use super::windows::PositionWindows;
+use super::windows::{PositionWindows, WindowedBand};
 
 /// Colours as they hang after some knots, and how they came about.
 #[derive(Clone, Debug)]
@@ -19,7 +19,8 @@ struct BeamState {
 /// What a search that looks at only so many orders at a time goes by.
 pub(super) struct OrderBeam<'a> {
     pub(super) counts: &'a [u16],
-    pub(super) knots: &'a [PlannedKnot],
+    pub(super) band: WindowedBand<'a>,
+    /// The windows of the band if it may end anyhow.
     pub(super) windows: &'a PositionWindows,
     /// How many orders are kept after each knot.
     pub(super) kept: usize,
@@ -32,7 +33,7 @@ impl OrderBeam<'_> {
     pub(super) fn path(&self, meter: &mut StepMeter<'_>) -> Result<Option<KnotPath>, SearchHalt> {
         let starts = self.starts(meter)?;
         let Some(end) = self.end else {
-            let layers = self.layers(starts, self.knots.len(), meter)?;
+            let layers = self.layers(starts, self.windows, meter)?;
             return Ok(Some(self.traced(&layers, 0)));
         };
         let mut best: Option<KnotPath> = None;
@@ -51,33 +52,46 @@ impl OrderBeam<'_> {
         Ok(best)
     }
 
-    /// The starts from which least follows, window by window from the left.
+    /// The starts from which least follows, window by window from the left; of equally good
+    /// beginnings those that use up the colours evenly.
     fn starts(&self, meter: &mut StepMeter<'_>) -> Result<Vec<BeamState>, SearchHalt> {
-        let mut begun = vec![(0, Vec::new(), self.counts.to_vec())];
+        let mut begun = vec![(0, 0, Vec::new(), self.counts.to_vec())];
         for choices in self.windows.at_start() {
             meter.ask((begun.len() * choices.len()) as u64)?;
-            let mut longer = Vec::new();
-            for (misses, colours, left) in &begun {
-                for (inside, cost) in &choices {
-                    let mut left: Vec<u16> = left.clone();
-                    let enough = inside.iter().all(|colour| {
-                        let left = &mut left[usize::from(*colour)];
-                        left.checked_sub(1).map(|less| *left = less).is_some()
-                    });
-                    if enough {
-                        longer.push((misses + cost, [&colours[..], inside].concat(), left));
+            let needs: Vec<Vec<u16>> = choices
+                .iter()
+                .map(|(inside, _)| self.needs(inside))
+                .collect();
+            let mut longer: Vec<(usize, u64, Vec<u8>, Vec<u16>)> = Vec::new();
+            let mut bar = (usize::MAX, u64::MAX);
+            for (misses, _, colours, left) in &begun {
+                for ((inside, cost), needs) in choices.iter().zip(&needs) {
+                    if misses + cost > bar.0
+                        || left.iter().zip(needs).any(|(left, need)| left < need)
+                    {
+                        continue;
+                    }
+                    let left = left.iter().zip(needs).map(|(left, need)| left - need);
+                    let left: Vec<u16> = left.collect();
+                    let worth = (misses + cost, self.unevenness(&left));
+                    if worth <= bar {
+                        let colours = [&colours[..], inside].concat();
+                        longer.push((worth.0, worth.1, colours, left));
+                    }
+                    if longer.len() >= 8 * STARTS_KEPT {
+                        longer.sort_unstable();
+                        longer.truncate(STARTS_KEPT);
+                        bar = longer.last().map_or(bar, |last| (last.0, last.1));
                     }
                 }
-                if longer.len() > 8 * self.kept + choices.len() {
-                    longer.sort();
-                    longer.truncate(self.kept);
-                }
             }
-            longer.sort();
-            longer.truncate(self.kept);
+            longer.sort_unstable();
+            longer.truncate(STARTS_KEPT);
             begun = longer;
         }
-        let state = |(_, colours, _)| BeamState {
+        begun.sort_by_cached_key(|(_, _, colours, _)| self.windows.promise(0, colours, 0));
+        begun.truncate(self.kept);
+        let state = |(_, _, colours, _)| BeamState {
             colours,
             misses: 0,
             before: (0, false),
@@ -85,15 +99,35 @@ impl OrderBeam<'_> {
         Ok(begun.into_iter().map(state).collect())
     }
 
-    /// The best states after each of the first knots, best first.
+    /// How many threads of each colour hang in a window.
+    fn needs(&self, inside: &[u8]) -> Vec<u16> {
+        let mut needs = vec![0; self.counts.len()];
+        for colour in inside {
+            needs[usize::from(*colour)] += 1;
+        }
+        needs
+    }
+
+    /// How far the threads that are left over are from the shares of all.
+    fn unevenness(&self, left: &[u16]) -> u64 {
+        let sum = |counts: &[u16]| counts.iter().copied().map(u64::from).sum::<u64>();
+        let (all, rest) = (sum(self.counts), sum(left));
+        let off = |(left, count): (&u16, &u16)| {
+            (u64::from(*left) * all).abs_diff(u64::from(*count) * rest)
+        };
+        let off = left.iter().zip(self.counts).map(off);
+        off.map(|off| off * off).sum()
+    }
+
+    /// The best states after each knot, best first.
     fn layers(
         &self,
         starts: Vec<BeamState>,
-        knots: usize,
+        windows: &PositionWindows,
         meter: &mut StepMeter<'_>,
     ) -> Result<Vec<Vec<BeamState>>, SearchHalt> {
         let mut layers = vec![starts];
-        for (number, (column, wanted)) in self.knots[..knots].iter().enumerate() {
+        for (number, (column, wanted)) in self.band.knots.iter().enumerate() {
             let last = &layers[number];
             meter.ask((2 * last.len() * self.counts.len().max(8)) as u64)?;
             // Of states that hang alike, the one with the fewest misses, and the first of these.
@@ -126,7 +160,7 @@ impl OrderBeam<'_> {
             }
             let mut states: Vec<BeamState> = reached.into_values().collect();
             let in_all =
-                |state: &BeamState| state.misses + self.windows.to_come(&state.colours, number + 1);
+                |state: &BeamState| windows.promise(state.misses, &state.colours, number + 1);
             states.sort_by_cached_key(in_all);
             states.truncate(self.kept);
             layers.push(states);
@@ -141,13 +175,18 @@ impl OrderBeam<'_> {
         target: &[u8],
         meter: &mut StepMeter<'_>,
     ) -> Result<Option<KnotPath>, SearchHalt> {
-        let layers = self.layers(vec![start], self.knots.len(), meter)?;
+        let windows = PositionWindows::new(self.band, Some(target), meter)?;
+        let layers = self.layers(vec![start], &windows, meter)?;
         let mut best: Option<(usize, usize, usize)> = None;
         // As many rows as there are threads bring every thread to its place.
-        let early = self.knots.len().saturating_sub(target.len() * target.len());
+        let early = self
+            .band
+            .knots
+            .len()
+            .saturating_sub(target.len() * target.len());
         for (number, states) in layers.iter().enumerate().skip(early) {
             for (at, state) in states.iter().enumerate().take(HOMEWARD) {
-                meter.ask((self.knots.len() - number) as u64)?;
+                meter.ask((self.band.knots.len() - number) as u64)?;
                 let (end, missed) = self.led_home(&state.colours, number, target);
                 let misses = state.misses + missed;
                 if end == target && best.is_none_or(|best| misses < best.0) {
@@ -159,7 +198,7 @@ impl OrderBeam<'_> {
             let mut hand = self.hand_along(&layers[..=number], at);
             let places = places_in(hand.colours(), target);
             let mut places = places.unwrap_or_default();
-            for knot in &self.knots[number..] {
+            for knot in &self.band.knots[number..] {
                 lead(&mut hand, *knot, &mut places);
             }
             hand.path()
@@ -173,7 +212,7 @@ impl OrderBeam<'_> {
             return (colours.to_vec(), 0);
         };
         let mut hand = EasyHand::new(colours.to_vec());
-        for knot in &self.knots[knot..] {
+        for knot in &self.band.knots[knot..] {
             lead(&mut hand, *knot, &mut places);
         }
         let path = hand.path();
@@ -194,15 +233,17 @@ impl OrderBeam<'_> {
             at = before;
         }
         let mut hand = EasyHand::new(layers[0][at].colours.clone());
-        for (knot, changed) in self.knots.iter().zip(changes.iter().rev()) {
+        for (knot, changed) in self.band.knots.iter().zip(changes.iter().rev()) {
             decide(&mut hand, *knot, *changed);
         }
         hand
     }
 }
 
+/// How many beginnings of starts are kept from window to window.
+const STARTS_KEPT: usize = 200;
 /// From how many starts a closed repeat is tried.
-const CLOSED_STARTS: usize = 8;
+const CLOSED_STARTS: usize = 4;
 /// How many states after each knot are led home for a try.
 const HOMEWARD: usize = 4;
 

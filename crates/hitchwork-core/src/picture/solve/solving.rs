@@ -9,7 +9,7 @@ use super::meter::{SearchHalt, StepMeter};
 use super::orders::{ColourOrders, MissCost, number_of_orders};
 use super::painting::{Closing, Painting, SolvingEffort, refused};
 use super::passes::{CheapestWalk, backward, lists_for};
-use super::windows::PositionWindows;
+use super::windows::{PositionWindows, WindowedBand};
 use crate::error::Error;
 use crate::knot::{Column, Knot};
 use crate::row::Row;
@@ -297,7 +297,7 @@ struct PaintingSearch<'a, 'm> {
     meter: StepMeter<'m>,
 }
 
-impl PaintingSearch<'_, '_> {
+impl<'a> PaintingSearch<'a, '_> {
     fn is_open(&self) -> bool {
         self.painting.closing == Closing::Open
     }
@@ -400,11 +400,12 @@ impl PaintingSearch<'_, '_> {
 
     fn by_beam(&mut self, counts: &[u16]) -> Result<FoundKnots, SearchHalt> {
         let windows = self.windows()?;
+        let band = self.windowed();
         let painting = self.painting;
         let end = |start: &[u8]| painting.ends_of(start).unwrap_or_default();
         let beam = OrderBeam {
             counts,
-            knots: self.knots,
+            band,
             windows: &windows,
             kept: self.effort.beam.max(1),
             end: if self.is_open() { None } else { Some(&end) },
@@ -418,13 +419,17 @@ impl PaintingSearch<'_, '_> {
     }
 
     fn windows(&mut self) -> Result<PositionWindows, SearchHalt> {
-        PositionWindows::new(
-            usize::from(self.painting.colours),
-            usize::from(self.painting.threads),
-            self.knots,
-            self.effort.memory_bytes / 2,
-            &mut self.meter,
-        )
+        let band = self.windowed();
+        PositionWindows::new(band, None, &mut self.meter)
+    }
+
+    fn windowed(&self) -> WindowedBand<'a> {
+        WindowedBand {
+            colours: usize::from(self.painting.colours),
+            threads: usize::from(self.painting.threads),
+            knots: self.knots,
+            memory_bytes: self.effort.memory_bytes / 4,
+        }
     }
 
     /// The fewest misses with open ends, where all orders can be looked at.

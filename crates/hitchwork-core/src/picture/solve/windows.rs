@@ -11,6 +11,15 @@ use super::meter::{SearchHalt, StepMeter};
 /// The most orders that the colours in one window are allowed to have.
 const MOST_IN_A_WINDOW: usize = 20_000;
 
+/// What windows are made for.
+#[derive(Clone, Copy)]
+pub(super) struct WindowedBand<'a> {
+    pub(super) colours: usize,
+    pub(super) threads: usize,
+    pub(super) knots: &'a [PlannedKnot],
+    pub(super) memory_bytes: u64,
+}
+
 /// Neighbouring positions, with the fewest misses to come for all colours in them.
 #[derive(Clone, Debug)]
 struct PositionWindow {
@@ -22,18 +31,20 @@ struct PositionWindow {
     before: Vec<usize>,
 }
 
-/// PositionWindows side by side, from the left edge to the right.
+/// Windows side by side, from the left edge to the right, and others over the edges between
+/// them.
 #[derive(Clone, Debug)]
 pub(super) struct PositionWindows {
     colours: usize,
-    windows: Vec<PositionWindow>,
+    side_by_side: Vec<PositionWindow>,
+    over_edges: Vec<PositionWindow>,
 }
 
 /// How wide windows can be so that all their lists fit into so much memory.
 fn width(colours: usize, threads: usize, knots: usize, memory_bytes: u64) -> usize {
     let fits = |width: u32| {
         let orders = colours.checked_pow(width)?;
-        let lists = (2 * knots + threads) as u64;
+        let lists = (4 * knots + 2 * threads) as u64;
         let bytes = lists.checked_mul(2 * orders as u64)?;
         (orders <= MOST_IN_A_WINDOW && bytes <= memory_bytes).then_some(())
     };
@@ -42,45 +53,68 @@ fn width(colours: usize, threads: usize, knots: usize, memory_bytes: u64) -> usi
 }
 
 impl PositionWindows {
+    /// The windows of a band that may end anyhow, or has to end with these colours.
     pub(super) fn new(
-        colours: usize,
-        threads: usize,
-        knots: &[PlannedKnot],
-        memory_bytes: u64,
+        band: WindowedBand<'_>,
+        end: Option<&[u8]>,
         meter: &mut StepMeter<'_>,
     ) -> Result<Self, SearchHalt> {
+        let WindowedBand {
+            colours,
+            threads,
+            knots,
+            memory_bytes,
+        } = band;
         let count = threads.div_ceil(width(colours, threads, knots.len(), memory_bytes));
-        let windows = (0..count).map(|number| {
-            let first = number * threads / count;
-            let width = (number + 1) * threads / count - first;
-            PositionWindow::new(first, width, colours, threads, knots, meter)
-        });
+        let edges: Vec<usize> = (0..=count).map(|edge| edge * threads / count).collect();
+        let middles = edges.windows(2).map(|edges| edges[0].midpoint(edges[1]));
+        let mut over_edges = vec![0];
+        over_edges.extend(middles.filter(|_| count > 1));
+        over_edges.push(threads);
+        over_edges.dedup();
+        let mut between = |edges: &[usize]| -> Result<Vec<PositionWindow>, SearchHalt> {
+            let window = |edges: &[usize]| {
+                let end = end.map(|end| &end[edges[0]..edges[1]]);
+                PositionWindow::new(edges[0], edges[1] - edges[0], band, end, meter)
+            };
+            edges.windows(2).map(window).collect()
+        };
         Ok(Self {
             colours,
-            windows: windows.collect::<Result<_, _>>()?,
+            side_by_side: between(&edges)?,
+            over_edges: if count > 1 {
+                between(&over_edges)?
+            } else {
+                Vec::new()
+            },
         })
     }
 
     /// No band misses fewer knots, whatever hangs at its start.
     pub(super) fn least(&self) -> usize {
         let least = |window: &PositionWindow| window.before_knot(0).iter().min().copied();
-        let sum = self.windows.iter().filter_map(least).map(usize::from);
-        sum.sum()
+        let sum = |windows: &[PositionWindow]| -> usize {
+            windows.iter().filter_map(least).map(usize::from).sum()
+        };
+        sum(&self.side_by_side).max(sum(&self.over_edges))
     }
 
-    /// No band in which these colours hang before this knot misses fewer from it on.
-    pub(super) fn to_come(&self, colours: &[u8], knot: usize) -> usize {
+    /// How little promise it holds that these colours hang before this knot, after so many misses: by the misses
+    /// that must follow in each window, on an average of those side by side and those over edges.
+    pub(super) fn promise(&self, misses: usize, colours: &[u8], knot: usize) -> usize {
         let to_come = |window: &PositionWindow| {
             let inside = &colours[window.first..window.first + window.width];
             usize::from(window.before_knot(knot)[place(inside, self.colours)])
         };
-        self.windows.iter().map(to_come).sum()
+        let all = self.side_by_side.iter().chain(&self.over_edges);
+        let partitions = 1 + usize::from(!self.over_edges.is_empty());
+        partitions * misses + all.map(to_come).sum::<usize>()
     }
 
     /// For each window, from left to right, all colours that can be in it with the fewest misses
     /// that follow.
     pub(super) fn at_start(&self) -> impl Iterator<Item = Vec<(Vec<u8>, usize)>> {
-        self.windows.iter().map(|window| {
+        self.side_by_side.iter().map(|window| {
             let costs = window.before_knot(0);
             let all = costs.iter().enumerate();
             all.map(|(place, cost)| {
@@ -98,16 +132,29 @@ impl PositionWindow {
     fn new(
         first: usize,
         width: usize,
-        colours: usize,
-        threads: usize,
-        knots: &[PlannedKnot],
+        band: WindowedBand<'_>,
+        end: Option<&[u8]>,
         meter: &mut StepMeter<'_>,
     ) -> Result<Self, SearchHalt> {
+        let WindowedBand {
+            colours,
+            threads,
+            knots,
+            ..
+        } = band;
         let orders = (0..width).fold(1, |orders, _| orders * colours);
+        let finish = match end {
+            None => vec![0; orders],
+            Some(end) => {
+                let mut finish = vec![u16::MAX; orders];
+                finish[place(end, colours)] = 0;
+                finish
+            }
+        };
         let mut window = Self {
             first,
             width,
-            costs: vec![vec![0; orders]],
+            costs: vec![finish],
             before: vec![0; knots.len() + 1],
         };
         let last = first + width - 1;
