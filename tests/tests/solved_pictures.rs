@@ -572,7 +572,7 @@ fn of_knots_that_do_the_easiest_is_tied() {
         let mut hang: Vec<(usize, u8)> = solved.start.iter().copied().enumerate().collect();
         let mut workers = BTreeSet::new();
         let mut last = None;
-        let knots = solved.rows.iter().flat_map(|row| row.knots());
+        let knots = solved.rows.iter().flat_map(Row::knots);
         for (number, (knot, (column, wanted))) in knots.zip(&places).enumerate() {
             let judged = Kind::ALL.map(|kind| {
                 let mut after = hang.clone();
@@ -874,7 +874,7 @@ fn any_picture_of_two_colours_is_tied_in_pairs() {
         let tied = painting.in_pairs().expect("two colours");
         assert!(tied.missed.is_empty() && tied.is_proved());
         shows_its_picture(&painting, &tied, 2);
-        let kinds = tied.rows.iter().flat_map(|row| row.knots());
+        let kinds = tied.rows.iter().flat_map(Row::knots);
         assert!(kinds.into_iter().all(|knot| !knot.kind().changes_places()));
     }
 }

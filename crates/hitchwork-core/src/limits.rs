@@ -24,3 +24,5 @@ pub const MAX_NOTES_LETTERS: usize = 10_000;
 pub const MAX_NAME_LETTERS: usize = 100;
 /// The most colours that are put in order.
 pub const MAX_ORDERED: usize = 1_000;
+/// The most rows of a picture.
+pub const MAX_PICTURE_ROWS: u16 = 2_000;

@@ -29,6 +29,8 @@ pub enum FileKind {
     Stash,
     /// A band file.
     BandFile,
+    /// A picture.
+    Picture,
 }
 
 impl FileKind {
@@ -45,6 +47,7 @@ impl FileKind {
             Self::Tests | Self::Plan => 1 << 20,
             Self::Palette | Self::Stash => colour::MAX_LIST_BYTES,
             Self::BandFile => file::MAX_BYTES,
+            Self::Picture => 8 << 20,
         }
     }
 
@@ -58,6 +61,7 @@ impl FileKind {
             Self::Palette => "keep the colours that the gradient is to pass through",
             Self::Stash => "give only the threads that you own, one a line",
             Self::BandFile => "tie a shorter repeat more often",
+            Self::Picture => "shrink it first, to a few hundred pixels across",
         }
     }
 

@@ -16,6 +16,9 @@ struct BeamState {
     before: (usize, bool),
 }
 
+/// How the colours have to hang at the finish for how they hung at the start.
+type EndOf<'a> = &'a dyn Fn(&[u8]) -> Vec<u8>;
+
 /// What a search that looks at only so many orders at a time goes by.
 pub(super) struct OrderBeam<'a> {
     pub(super) counts: &'a [u16],
@@ -25,7 +28,7 @@ pub(super) struct OrderBeam<'a> {
     /// How many orders are kept after each knot.
     pub(super) kept: usize,
     /// How the colours have to hang at the finish for how they hung at the start, if not anyhow.
-    pub(super) end: Option<&'a dyn Fn(&[u8]) -> Vec<u8>>,
+    pub(super) end: Option<EndOf<'a>>,
 }
 
 impl OrderBeam<'_> {

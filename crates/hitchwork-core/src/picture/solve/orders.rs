@@ -194,7 +194,7 @@ impl ColourOrders {
     fn join_columns(&mut self, beginning: usize) {
         for column in 0..beginning {
             let mut joined = BTreeMap::new();
-            self.behind(column, self.all(), 0, &mut |left, offset| {
+            self.behind(column, &self.all(), 0, &mut |left, offset| {
                 self.join(left, offset, &mut joined);
             });
             self.columns.push(in_a_list(joined));
@@ -202,7 +202,7 @@ impl ColourOrders {
         let mut numbers = BTreeMap::new();
         let mut left_over = Vec::new();
         let mut blocks = Vec::new();
-        self.behind(beginning, self.all(), 0, &mut |left, offset| {
+        self.behind(beginning, &self.all(), 0, &mut |left, offset| {
             let number = *numbers.entry(left.at).or_insert_with(|| {
                 left_over.push(left.clone());
                 left_over.len() - 1
@@ -216,7 +216,7 @@ impl ColourOrders {
             columns: (0..last.saturating_sub(1))
                 .map(|column| {
                     let mut joined = BTreeMap::new();
-                    self.behind(column, left.clone(), 0, &mut |left, offset| {
+                    self.behind(column, left, 0, &mut |left, offset| {
                         self.join(left, offset, &mut joined);
                     });
                     in_a_list(joined)
@@ -248,19 +248,19 @@ impl ColourOrders {
     fn behind(
         &self,
         positions: usize,
-        left: LeftOver,
+        left: &LeftOver,
         offset: usize,
         each: &mut dyn FnMut(&LeftOver, usize),
     ) {
         if positions == 0 {
-            each(&left, offset);
+            each(left, offset);
             return;
         }
         let mut offset = offset;
         for colour in 0..self.counts.len() {
-            if let Some(rest) = self.without(&left, colour) {
+            if let Some(rest) = self.without(left, colour) {
                 let ways = self.ways[rest.at];
-                self.behind(positions - 1, rest, offset, each);
+                self.behind(positions - 1, &rest, offset, each);
                 offset += ways;
             }
         }
@@ -310,9 +310,9 @@ impl ColourOrders {
         let (mut at, mut number) = (self.ways.len() - 1, 0);
         let mut left = self.counts.clone();
         for colour in order.iter().copied().map(usize::from) {
-            for earlier in 0..colour {
-                if left[earlier] > 0 {
-                    number += self.ways[at - self.strides[earlier]];
+            for (stride, left) in self.strides[..colour].iter().zip(&left) {
+                if *left > 0 {
+                    number += self.ways[at - stride];
                 }
             }
             at -= self.strides[colour];
