@@ -721,6 +721,39 @@ fn a_closed_search_cut_short_bounds_what_it_missed() {
     assert!(cut > 0, "some were cut short");
 }
 
+/// Steps bound the work, and what is found within few of them holds.
+#[test]
+fn no_more_steps_are_taken_than_allowed() {
+    let mut unproved = 0;
+    for seed in 0..8 {
+        let painting = with(&noise(9, 8, 3, seed), &[3, 3, 3], Closing::Closed);
+        let best = solve(&painting);
+        let pass = 1_680 * places(&painting).len() as u64;
+        for passes in [4, 5, 6, 8, 12, 30] {
+            let few = SolvingEffort {
+                steps: passes * pass,
+                ..SolvingEffort::default()
+            };
+            let mut taken = 0;
+            let solved = painting.solve_while(&few, |steps| {
+                taken += steps;
+                Ok::<(), hitchwork_core::Error>(())
+            });
+            let solved = solved.expect("some knots");
+            assert!(
+                solved.exact && taken <= few.steps,
+                "{taken} of {}",
+                few.steps
+            );
+            assert!(solved.least <= best.missed.len());
+            assert!(best.missed.len() <= solved.missed.len());
+            shows_its_picture(&painting, &solved, 2);
+            unproved += usize::from(!solved.is_proved());
+        }
+    }
+    assert!(unproved > 0, "four passes are not always enough");
+}
+
 fn by_beam(painting: &Painting, beam: usize) -> Solved {
     let effort = SolvingEffort {
         steps: 1,

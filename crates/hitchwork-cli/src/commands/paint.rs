@@ -30,7 +30,7 @@ const EFFORT_OF_ADVICE: SolvingEffort = SolvingEffort {
 };
 
 /// A picture with its knots.
-struct Painted {
+struct PaintedBand {
     way: PaintWay,
     painting: Painting,
     solved: Solved,
@@ -102,7 +102,7 @@ fn name(picture: &Path) -> String {
 }
 
 /// Reads the picture and finds its knots.
-fn painted(paint: &PaintArguments) -> Result<Painted, Trouble> {
+fn painted(paint: &PaintArguments) -> Result<PaintedBand, Trouble> {
     let shown = paint.picture.to_string_lossy();
     let text = input::text(&shown, FileKind::Picture)?;
     let picture = LatticePicture::read(&text).map_err(|error| Trouble::of_file(&shown, &error))?;
@@ -126,7 +126,7 @@ fn painted(paint: &PaintArguments) -> Result<Painted, Trouble> {
         false => Closing::Closed,
     };
     let (way, solved) = tied_some_way(paint.way, &painting)?;
-    Ok(Painted {
+    Ok(PaintedBand {
         way,
         painting,
         solved,
@@ -155,7 +155,7 @@ fn tied_some_way(
 fn band(
     paint: &PaintArguments,
     name: &str,
-    painted: &Painted,
+    painted: &PaintedBand,
     colours: &[Colour],
 ) -> Result<Band, Trouble> {
     let rows = painted.solved.rows.iter().filter(|row| !row.is_empty());
@@ -181,7 +181,7 @@ fn band(
     Ok(band.at_least_mm(length_mm.unwrap_or(ORDINARY_LENGTH_MM))?)
 }
 
-impl Painted {
+impl PaintedBand {
     fn knots(&self) -> usize {
         self.painting.rows.iter().map(Vec::len).sum()
     }

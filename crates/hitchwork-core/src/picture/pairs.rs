@@ -82,7 +82,7 @@ impl Painting {
             }
         }
         Err(refused(
-            "so many threads of each colour cannot hang by turns",
+            "threads in these numbers cannot hang by turns",
             "give both colours the same number of threads, or one of them one more",
         ))
     }
