@@ -252,8 +252,8 @@ impl PaintedBand {
             named.push(format!("{} more", missed.len() - NAMED));
         }
         let bound = match self.solved.is_proved() {
-            true => "no other knots miss fewer".to_owned(),
-            false => format!("no knots miss fewer than {least}"),
+            true => "no way to tie it misses fewer".to_owned(),
+            false => format!("no way to tie it misses fewer than {least}"),
         };
         format!("{}, and {bound}: {}", missed.len(), named.join(", "))
     }
