@@ -13,7 +13,7 @@ struct BeamState {
     colours: Vec<u8>,
     misses: usize,
     /// The state before the last knot, and whether the two threads changed places in it.
-    before: (usize, bool),
+    before: (u32, bool),
 }
 
 /// How the colours have to hang at the finish for how they hung at the start.
@@ -36,8 +36,10 @@ impl OrderBeam<'_> {
     pub(super) fn path(&self, meter: &mut StepMeter<'_>) -> Result<Option<KnotPath>, SearchHalt> {
         let starts = self.starts(meter)?;
         let Some(end) = self.end else {
-            let layers = self.layers(starts, self.windows, meter)?;
-            return Ok(Some(self.traced(&layers, 0)));
+            let nothing = &mut |_: usize, _: &[BeamState], _: &mut StepMeter<'_>| Ok(());
+            let history = self.tied(starts, self.windows, meter, nothing)?;
+            let knots = self.band.knots.len();
+            return Ok(Some(self.hand_along(&history, knots, 0).path()));
         };
         let mut best: Option<KnotPath> = None;
         // Each start has an end of its own.
@@ -122,53 +124,34 @@ impl OrderBeam<'_> {
         off.map(|off| off * off).sum()
     }
 
-    /// The best states after each knot, best first.
-    fn layers(
+    /// Ties knot after knot, and keeps the best states, best first. Each time it is said how many
+    /// knots are tied, and what is kept.
+    fn tied(
         &self,
         starts: Vec<BeamState>,
         windows: &PositionWindows,
         meter: &mut StepMeter<'_>,
-    ) -> Result<Vec<Vec<BeamState>>, SearchHalt> {
-        let mut layers = vec![starts];
-        for (number, (column, wanted)) in self.band.knots.iter().enumerate() {
-            let last = &layers[number];
-            meter.ask((2 * last.len() * self.counts.len().max(8)) as u64)?;
-            // Of states that hang alike, the one with the fewest misses, and the first of these.
-            let mut reached: BTreeMap<Vec<u8>, BeamState> = BTreeMap::new();
-            for (at, state) in last.iter().enumerate() {
-                let pair = &state.colours[*column..column + 2];
-                let misses = state.misses
-                    + usize::from(wanted.is_some_and(|wanted| !pair.contains(&wanted)));
-                for changes in [false, true] {
-                    if changes && pair[0] == pair[1] {
-                        continue;
-                    }
-                    let mut colours = state.colours.clone();
-                    if changes {
-                        colours.swap(*column, column + 1);
-                    }
-                    let better = |known: &BeamState| known.misses <= misses;
-                    if !reached.get(&colours).is_some_and(better) {
-                        let before = (at, changes);
-                        reached.insert(
-                            colours.clone(),
-                            BeamState {
-                                colours,
-                                misses,
-                                before,
-                            },
-                        );
-                    }
-                }
-            }
-            let mut states: Vec<BeamState> = reached.into_values().collect();
-            let in_all =
+        each: &mut dyn FnMut(usize, &[BeamState], &mut StepMeter<'_>) -> Result<(), SearchHalt>,
+    ) -> Result<BeamHistory, SearchHalt> {
+        let mut history = BeamHistory {
+            starts: starts.iter().map(|state| state.colours.clone()).collect(),
+            before: Vec::with_capacity(self.band.knots.len()),
+        };
+        let mut states = starts;
+        for (number, knot) in self.band.knots.iter().enumerate() {
+            each(number, &states, meter)?;
+            meter.ask((states.len() * self.band.threads * STEPS_OF_A_POSITION) as u64)?;
+            states = after(&states, *knot);
+            let promise =
                 |state: &BeamState| windows.promise(state.misses, &state.colours, number + 1);
-            states.sort_by_cached_key(in_all);
+            states.sort_by_cached_key(promise);
             states.truncate(self.kept);
-            layers.push(states);
+            history
+                .before
+                .push(states.iter().map(|state| state.before).collect());
         }
-        Ok(layers)
+        each(self.band.knots.len(), &states, meter)?;
+        Ok(history)
     }
 
     /// A path from one start that is led home in time to hang as it should.
@@ -179,29 +162,32 @@ impl OrderBeam<'_> {
         meter: &mut StepMeter<'_>,
     ) -> Result<Option<KnotPath>, SearchHalt> {
         let windows = PositionWindows::new(self.band, Some(target), meter)?;
-        let layers = self.layers(vec![start], &windows, meter)?;
-        let mut best: Option<(usize, usize, usize)> = None;
+        let knots = self.band.knots;
         // As many rows as there are threads bring every thread to its place.
-        let early = self
-            .band
-            .knots
-            .len()
-            .saturating_sub(target.len() * target.len());
-        for (number, states) in layers.iter().enumerate().skip(early) {
-            for (at, state) in states.iter().enumerate().take(HOMEWARD) {
-                meter.ask((self.band.knots.len() - number) as u64)?;
-                let (end, missed) = self.led_home(&state.colours, number, target);
-                let misses = state.misses + missed;
-                if end == target && best.is_none_or(|best| misses < best.0) {
-                    best = Some((misses, number, at));
+        let early = knots.len().saturating_sub(target.len() * target.len());
+        let mut best: Option<(usize, usize, usize)> = None;
+        let history = self.tied(
+            vec![start],
+            &windows,
+            meter,
+            &mut |number, states, meter| {
+                let tried = if number < early { 0 } else { HOMEWARD };
+                for (at, state) in states.iter().enumerate().take(tried) {
+                    meter.ask((STEPS_OF_A_POSITION * (knots.len() - number)) as u64)?;
+                    let (end, missed) = self.led_home(&state.colours, number, target);
+                    let misses = state.misses + missed;
+                    if end == target && best.is_none_or(|best| misses < best.0) {
+                        best = Some((misses, number, at));
+                    }
                 }
-            }
-        }
+                Ok(())
+            },
+        )?;
         Ok(best.map(|(_, number, at)| {
-            let mut hand = self.hand_along(&layers[..=number], at);
+            let mut hand = self.hand_along(&history, number, at);
             let places = places_in(hand.colours(), target);
             let mut places = places.unwrap_or_default();
-            for knot in &self.band.knots[number..] {
+            for knot in &knots[number..] {
                 lead(&mut hand, *knot, &mut places);
             }
             hand.path()
@@ -222,25 +208,65 @@ impl OrderBeam<'_> {
         (path.end, path.missed.len())
     }
 
-    fn traced(&self, layers: &[Vec<BeamState>], at: usize) -> KnotPath {
-        self.hand_along(layers, at).path()
-    }
-
-    /// A hand that has tied the way to one of the last states.
-    fn hand_along(&self, layers: &[Vec<BeamState>], at: usize) -> EasyHand {
-        let mut changes = Vec::new();
+    /// A hand that has tied so many knots, as far as one of the states that were kept then.
+    fn hand_along(&self, history: &BeamHistory, knots: usize, at: usize) -> EasyHand {
+        let mut changes = Vec::with_capacity(knots);
         let mut at = at;
-        for layer in layers[1..].iter().rev() {
-            let (before, changed) = layer[at].before;
+        for kept in history.before[..knots].iter().rev() {
+            let (before, changed) = kept[at];
             changes.push(changed);
-            at = before;
+            at = before as usize;
         }
-        let mut hand = EasyHand::new(layers[0][at].colours.clone());
+        let mut hand = EasyHand::new(history.starts[at].clone());
         for (knot, changed) in self.band.knots.iter().zip(changes.iter().rev()) {
             decide(&mut hand, *knot, *changed);
         }
         hand
     }
+}
+
+/// How the states came about that were kept.
+struct BeamHistory {
+    starts: Vec<Vec<u8>>,
+    /// For each knot, for each state kept after it: the one before it, and whether the two
+    /// threads changed places.
+    before: Vec<Vec<(u32, bool)>>,
+}
+
+/// Bytes that a state takes in the history.
+pub(super) const BYTES_OF_A_STATE: u64 = size_of::<(u32, bool)>() as u64;
+
+/// About how many steps over an array take as long as tying one position of a state.
+const STEPS_OF_A_POSITION: usize = 16;
+
+/// All states to which a knot leads; of those that hang alike the one with the fewest misses, and
+/// the first of these.
+fn after(states: &[BeamState], (column, wanted): PlannedKnot) -> Vec<BeamState> {
+    let mut reached: BTreeMap<Vec<u8>, BeamState> = BTreeMap::new();
+    for (at, state) in (0..).zip(states) {
+        let pair = &state.colours[column..column + 2];
+        let missed = wanted.is_some_and(|wanted| !pair.contains(&wanted));
+        let misses = state.misses + usize::from(missed);
+        for changes in [false, true] {
+            if changes && pair[0] == pair[1] {
+                continue;
+            }
+            let mut colours = state.colours.clone();
+            if changes {
+                colours.swap(column, column + 1);
+            }
+            let better = |known: &BeamState| known.misses <= misses;
+            if !reached.get(&colours).is_some_and(better) {
+                let state = BeamState {
+                    colours: colours.clone(),
+                    misses,
+                    before: (at, changes),
+                };
+                reached.insert(colours, state);
+            }
+        }
+    }
+    reached.into_values().collect()
 }
 
 /// How many beginnings of starts are kept from window to window.

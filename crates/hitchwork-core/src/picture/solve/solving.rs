@@ -1,7 +1,7 @@
 //! Which search is done for a picture, and what comes out of it.
 
 use super::PlannedKnot;
-use super::beam::OrderBeam;
+use super::beam::{BYTES_OF_A_STATE, OrderBeam};
 use super::closed::ClosedSearch;
 use super::counts::{in_proportion, neighbours, shares};
 use super::hand::KnotPath;
@@ -286,6 +286,9 @@ fn bytes_of_a_cost(knots: usize) -> Option<u64> {
     }
 }
 
+/// The most orders that a beam keeps.
+const MOST_IN_A_BEAM: usize = 1_000_000;
+
 /// Bytes that a closed search holds for each order besides costs: where it ends, and the orders
 /// that are left.
 const BYTES_OF_A_START: u64 = 32;
@@ -407,7 +410,7 @@ impl<'a> PaintingSearch<'a, '_> {
             counts,
             band,
             windows: &windows,
-            kept: self.effort.beam.max(1),
+            kept: self.kept_by_beam(),
             end: if self.is_open() { None } else { Some(&end) },
         };
         Ok(FoundKnots {
@@ -416,6 +419,13 @@ impl<'a> PaintingSearch<'a, '_> {
             least: windows.least(),
             exact: false,
         })
+    }
+
+    /// As many orders as are wanted, or as many as have room for how they came about.
+    fn kept_by_beam(&self) -> usize {
+        let each = BYTES_OF_A_STATE * self.knots.len().max(1) as u64;
+        let room = usize::try_from(self.effort.memory_bytes / 4 / each).unwrap_or(usize::MAX);
+        self.effort.beam.min(room).clamp(1, MOST_IN_A_BEAM)
     }
 
     fn windows(&mut self) -> Result<PositionWindows, SearchHalt> {
