@@ -21,7 +21,7 @@ impl Painting {
     /// assert_eq!(tied.start, [0, 1, 0, 1, 0]);
     /// // The spot is tied with the thread at position 2, the left one of its column.
     /// assert_eq!(tied.rows[1].to_string(), "forward-backward at 2, backward-forward at 4");
-    /// # Ok::<(), Error>(())
+    /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     ///
     /// # Errors

@@ -19,6 +19,10 @@ struct BeamState {
 /// How the colours have to hang at the finish for how they hung at the start.
 type EndOf<'a> = &'a dyn Fn(&[u8]) -> Vec<u8>;
 
+/// What is told how many knots are tied, and which states are kept then.
+type ToldStates<'a> =
+    &'a mut dyn FnMut(usize, &[BeamState], &mut StepMeter<'_>) -> Result<(), SearchHalt>;
+
 /// What a search that looks at only so many orders at a time goes by.
 pub(super) struct OrderBeam<'a> {
     pub(super) counts: &'a [u16],
@@ -131,7 +135,7 @@ impl OrderBeam<'_> {
         starts: Vec<BeamState>,
         windows: &PositionWindows,
         meter: &mut StepMeter<'_>,
-        each: &mut dyn FnMut(usize, &[BeamState], &mut StepMeter<'_>) -> Result<(), SearchHalt>,
+        each: ToldStates<'_>,
     ) -> Result<BeamHistory, SearchHalt> {
         let mut history = BeamHistory {
             starts: starts.iter().map(|state| state.colours.clone()).collect(),
