@@ -26,11 +26,11 @@ pub(crate) use self::colours::{
 pub(crate) use self::rules::{
     RulesArguments, RulesCommand, RulesNew, RulesReference, RulesShow, RulesTest,
 };
-pub(crate) use self::values::{AsTyped, Over, WristAsked};
+pub(crate) use self::values::{AsTyped, ColourCounts, Over, WristAsked};
 use self::values::{
-    about_wrists, at_least, at_most, bands, centimetres, changes, frieze, limit, over, pace, part,
-    people, pixels, port, price, repeats, rows, rows_a_page, said, scale, seed, seeds, setting,
-    skein, swatch, thread, threads, workers, wrist,
+    about_wrists, at_least, at_most, bands, centimetres, changes, colour_counts, free_rows, frieze,
+    limit, over, pace, part, people, pixels, port, price, repeats, rows, rows_a_page, said, scale,
+    seed, seeds, setting, skein, swatch, thread, threads, workers, wrist,
 };
 use crate::trouble::Trouble;
 
@@ -68,6 +68,8 @@ pub(crate) fn typed(arguments: impl Iterator<Item = OsString>) -> Result<(), Tro
 pub(crate) enum Command {
     /// Make a band: prove it, and write its band file, pictures and steps into a folder
     Make(MakeArguments),
+    /// Find the knots that show a picture, and write the band as make does
+    Paint(PaintArguments),
     /// Prove a band and report on it
     Check(CheckArguments),
     /// Draw one picture of a band
@@ -100,6 +102,7 @@ impl Command {
     pub(crate) fn wants_json(&self) -> bool {
         match self {
             Self::Make(make) => make.json,
+            Self::Paint(paint) => paint.json,
             Self::Check(check) => check.json,
             Self::Compare(compare) => compare.json,
             Self::Explore(explore) => explore.json,
@@ -250,12 +253,9 @@ impl Subject {
     }
 }
 
+/// What is written of a band, and where.
 #[derive(Debug, Args)]
-pub(crate) struct MakeArguments {
-    #[command(flatten)]
-    pub(crate) subject: Subject,
-    #[command(flatten)]
-    pub(crate) making: MakingArguments,
+pub(crate) struct WrittenArguments {
     /// The folder to write into; without it, out/ and the rule's name. What hitchwork made there
     /// is replaced, everything else stays
     #[arg(long, short, value_name = "FOLDER")]
@@ -272,10 +272,87 @@ pub(crate) struct MakeArguments {
     /// The paper of a PDF
     #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
     pub(crate) paper: PaperChoice,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct MakeArguments {
+    #[command(flatten)]
+    pub(crate) subject: Subject,
+    #[command(flatten)]
+    pub(crate) making: MakingArguments,
+    #[command(flatten)]
+    pub(crate) written: WrittenArguments,
     /// Treat warnings as errors: write nothing if there are any
     #[arg(long)]
     pub(crate) strict: bool,
     /// Report as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// The ways to tie a picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PaintWay {
+    /// Any picture: the knots and the hanging order are found that miss the fewest of its colours
+    Solved,
+    /// Two colours, exactly: they hang by turns, and every knot turns back
+    Pairs,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "A picture is a text: a line a row, a character a column. The odd rows have the odd columns, the\n\
+    even rows the even ones; what stands between them is passed over. A letter is a colour, ? is\n\
+    any colour.\n\n  \
+    a a b b a\n   a b b a\n  a b ? b a\n   b b b b\n\n\
+    Examples:\n  \
+    hitchwork paint sail.txt\n  \
+    hitchwork paint sail.txt --counts a=4,b=2 --closed --palette 'red sails' --out sail\n  \
+    hitchwork paint sail.txt --way pairs --with fabric,text"
+)]
+pub(crate) struct PaintArguments {
+    /// The picture, as a text file
+    #[arg(value_name = "PICTURE")]
+    pub(crate) picture: PathBuf,
+    /// How it is tied; default: solved, or in pairs where that shows more of a picture
+    #[arg(long, value_enum, value_name = "WAY")]
+    pub(crate) way: Option<PaintWay>,
+    /// How many threads of each colour hang, such as a=6,b=6; without it, what shows most is
+    /// looked for
+    #[arg(long, value_name = "LIST", value_parser = colour_counts)]
+    pub(crate) counts: Option<ColourCounts>,
+    /// How many threads hang; default: one more than the picture has columns
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = threads)]
+    pub(crate) threads: Option<u16>,
+    /// Tie the picture once: its colours may end in any order
+    #[arg(long, conflicts_with_all = ["closed", "length", "wrist"])]
+    pub(crate) open: bool,
+    /// Tie the picture again and again: its colours end in the order in which they began (the
+    /// default)
+    #[arg(long)]
+    pub(crate) closed: bool,
+    /// Tie this many rows after the picture that may show anything, in which the colours come
+    /// back into their order
+    #[arg(long, value_name = "N", default_value_t = 0, allow_negative_numbers = true, value_parser = free_rows)]
+    pub(crate) free_rows: usize,
+    /// The palette from which the colours are taken, as unlike each other as can be: its name,
+    /// or a file of yours (.toml, .csv or .gpl)
+    #[arg(long, value_name = "NAME-or-FILE", default_value = "regatta")]
+    pub(crate) palette: String,
+    /// Tie enough repeats to make it at least this long, not counting ends and ties: in
+    /// centimetres, or with its unit (150mm, 6in)
+    #[arg(long, value_name = "CM", allow_negative_numbers = true, value_parser = centimetres)]
+    pub(crate) length: Option<f64>,
+    #[arg(long, value_name = "CM", help = about_wrists(), conflicts_with = "length", allow_negative_numbers = true, value_parser = wrist)]
+    pub(crate) wrist: Option<WristAsked>,
+    #[command(flatten)]
+    pub(crate) making: MakingArguments,
+    #[command(flatten)]
+    pub(crate) written: WrittenArguments,
+    /// Treat warnings as errors: write nothing if there are any
+    #[arg(long)]
+    pub(crate) strict: bool,
+    /// Report as JSON: the way, the knots, how many miss, the fewest that can, and which do
     #[arg(long)]
     pub(crate) json: bool,
 }

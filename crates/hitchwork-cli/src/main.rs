@@ -43,6 +43,7 @@ fn main() -> ExitCode {
     };
     let outcome = match &arguments.command {
         Command::Make(make) => commands::make::run(make),
+        Command::Paint(paint) => commands::paint::run(paint),
         Command::Check(check) => commands::check::run(check),
         Command::Draw(draw) => commands::draw::run(draw),
         Command::Sheet(sheet) => commands::sheet::run(sheet),

@@ -147,6 +147,8 @@ pub(crate) enum Problem {
     },
     #[error("{message}")]
     RandomRows { message: String, help: String },
+    #[error("{message}")]
+    Painting { message: String, help: String },
     #[error("a brick lattice of {rows} rows does not fit on its beginning")]
     LatticeRows { rows: usize },
     #[error("the colours come round only after {repeats} repeats, too many to compare")]
@@ -274,7 +276,7 @@ impl Error {
             Problem::ChooseCount { .. } => "choose as many threads as the band has colours".into(),
             Problem::NotApart { .. } => "choose fewer, or allow threads that are more alike".into(),
             Problem::SettingIsNoNumber { .. } => "a band that is to be made again needs settings that can be written down".into(),
-            Problem::NoDrift { help, .. } | Problem::NoSymmetry { help, .. } | Problem::RandomRows { help, .. } | Problem::Craft { help, .. } => help.clone(),
+            Problem::NoDrift { help, .. } | Problem::NoSymmetry { help, .. } | Problem::RandomRows { help, .. } | Problem::Painting { help, .. } | Problem::Craft { help, .. } => help.clone(),
             Problem::LatticeRows { .. } => format!("ask for an even number of rows, from 2 to {}", crate::limits::MAX_ROWS),
             Problem::PartsBeginInManyWays => "compare the knots alone, or tie a knot in every column".into(),
             Problem::ColoursComeRoundLate { .. } => "compare the knots alone, or hang fewer colours".into(),

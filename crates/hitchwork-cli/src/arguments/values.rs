@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use hitchwork_core::band::{MAX_LENGTH_MM, MIN_LENGTH_MM};
+use hitchwork_core::band::{MAX_LENGTH_MM, MAX_THREADS, MIN_LENGTH_MM};
 use hitchwork_core::compare::Limit;
 use hitchwork_core::craft::{Ease, Pace, Swatch, WRISTS, Wrist, Yarn, knotted_mm_for_wrist};
 use hitchwork_core::proof::Frieze;
@@ -72,6 +72,34 @@ pub(super) fn seed(text: &str) -> Result<u64, String> {
         true => format!("the greatest seed is {}", u64::MAX),
         false => "a seed is a whole number, 0 or more".to_owned(),
     })
+}
+
+/// How many threads hang of each colour, by its letter.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct ColourCounts(pub(crate) Vec<(char, u16)>);
+
+/// Threads of each colour, such as a=6,b=6.
+pub(super) fn colour_counts(text: &str) -> Result<ColourCounts, String> {
+    let such_as = "write each colour with its threads, such as a=6,b=6";
+    let mut counts: Vec<(char, u16)> = Vec::new();
+    for part in text.split(',') {
+        let (name, count) = part.split_once('=').ok_or(such_as)?;
+        let mut letters = name.trim().chars();
+        let letter = letters.next().filter(|letter| letter.is_alphabetic());
+        let (Some(letter), None) = (letter, letters.next()) else {
+            return Err(format!("a colour is a single letter: {such_as}"));
+        };
+        if counts.iter().any(|(known, _)| *known == letter) {
+            return Err(format!("the colour {letter} is given twice"));
+        }
+        let most = u64::from(MAX_THREADS);
+        counts.push((letter, whole(count, 0, most, "a number of threads")?));
+    }
+    Ok(ColourCounts(counts))
+}
+
+pub(super) fn free_rows(text: &str) -> Result<usize, String> {
+    whole(text, 0, 1_000, "a number of free rows")
 }
 
 pub(super) fn people(text: &str) -> Result<u32, String> {

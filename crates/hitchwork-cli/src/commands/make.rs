@@ -10,13 +10,13 @@ use hitchwork_draw::fabric;
 use hitchwork_draw::output::OutputOptions;
 use owo_colors::Style;
 
-use crate::arguments::MakeArguments;
+use crate::arguments::{MakeArguments, WrittenArguments};
 use crate::terminal::Styled as _;
 use crate::trouble::Trouble;
 use crate::{Verdict, folder, input, say};
 
 pub(crate) fn run(make: &MakeArguments) -> Result<Verdict, Trouble> {
-    if let (true, Some(out)) = (make.json, &make.out) {
+    if let (true, Some(out)) = (make.json, &make.written.out) {
         folder::as_text(out, folder::NOT_IN_JSON)?;
     }
     let input::Input { name, band } = input::band(&make.subject)?;
@@ -25,8 +25,8 @@ pub(crate) fn run(make: &MakeArguments) -> Result<Verdict, Trouble> {
     let verdict = super::verdict(report, make.strict);
     let folder::WrittenFiles { places, earlier } = match verdict {
         Verdict::Sound => {
-            let mut files = files(&name, &tied, make)?;
-            let folder = make.out.clone();
+            let mut files = files(&name, &tied, &make.written)?;
+            let folder = make.written.out.clone();
             let folder = folder.unwrap_or_else(|| Path::new("out").join(&name));
             if is_there_already(make, &folder, &files[0]) {
                 files.remove(0);
@@ -47,7 +47,7 @@ pub(crate) fn run(make: &MakeArguments) -> Result<Verdict, Trouble> {
                 band,
                 &places,
                 &earlier,
-                repeats_drawn(&tied, make),
+                repeats_drawn(&tied, &make.written),
             )),
             Verdict::Unsound => words.push_str("Nothing was written: put the findings right first. To look at the band anyway, use draw.\n"),
         }
@@ -77,35 +77,40 @@ fn is_there_already(
 }
 
 /// With how many repeats the picture of the fabric is drawn, if not with all.
-fn repeats_drawn(tied: &Tied, make: &MakeArguments) -> Option<u32> {
+pub(super) fn repeats_drawn(tied: &Tied, written: &WrittenArguments) -> Option<u32> {
     let band = tied.band();
     let drawn = fabric::repeats_to_draw(band);
-    let is_drawn = make.with.iter().any(|written| written.0.name() == "fabric");
+    let with = &written.with;
+    let is_drawn = with.iter().any(|output| output.0.name() == "fabric");
     (is_drawn && drawn < band.repeats()).then_some(drawn)
 }
 
 /// Everything that is written, as bytes.
-fn files(name: &str, tied: &Tied, make: &MakeArguments) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
+pub(super) fn files(
+    name: &str,
+    tied: &Tied,
+    written: &WrittenArguments,
+) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
     let options = OutputOptions {
-        paper: make.paper.into(),
+        paper: written.paper.into(),
         pixels_too: true,
         ..OutputOptions::fitting(tied)
     };
     let band = file::write(tied.band()).into_bytes();
     let mut files = vec![(format!("{name}.band.json"), band)];
     let mut done = Vec::new();
-    for written in &make.with {
-        if done.contains(written) {
+    for output in &written.with {
+        if done.contains(output) {
             continue;
         }
-        done.push(*written);
-        let made = written.0.files(tied, &options)?;
+        done.push(*output);
+        let made = output.0.files(tied, &options)?;
         files.extend(made.into_iter().map(|file| (file.name, file.bytes)));
     }
     Ok(files)
 }
 
-fn words(band: &Band, report: &Report) -> String {
+pub(super) fn words(band: &Band, report: &Report) -> String {
     format!(
         "{}\n{}{}",
         band.title().styled(say::heading()),
@@ -114,7 +119,7 @@ fn words(band: &Band, report: &Report) -> String {
     )
 }
 
-fn files_in_words(
+pub(super) fn files_in_words(
     band: &Band,
     places: &[PathBuf],
     earlier: &[String],
@@ -140,7 +145,7 @@ fn files_in_words(
     text
 }
 
-fn line(label: &str, said: &str) -> String {
+pub(super) fn line(label: &str, said: &str) -> String {
     let label = format!("{label:<12}");
     format!("  {}{said}\n", label.styled(Style::new().cyan()))
 }

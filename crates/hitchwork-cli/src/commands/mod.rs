@@ -9,6 +9,7 @@ pub(crate) mod explain;
 pub(crate) mod explore;
 pub(crate) mod generate;
 pub(crate) mod make;
+pub(crate) mod paint;
 pub(crate) mod rules;
 pub(crate) mod sheet;
 pub(crate) mod watch;
@@ -24,8 +25,16 @@ use crate::{Verdict, input};
 /// A band, tied by the maker's habits, with what to buy for a class and what is there of it in
 /// a stash, where that was asked.
 fn tied(band: Band, subject: &Subject, making: &MakingArguments) -> Result<Tied, Trouble> {
+    tied_for_wrist(band, subject.wrist_mm(), making)
+}
+
+fn tied_for_wrist(
+    band: Band,
+    wrist_mm: Option<f64>,
+    making: &MakingArguments,
+) -> Result<Tied, Trouble> {
     let mut tied = Tied::by(band, making.habits());
-    if let Some(wrist_mm) = subject.wrist_mm() {
+    if let Some(wrist_mm) = wrist_mm {
         tied = tied.for_wrist(wrist_mm);
     }
     if let Some(file) = &making.stash {

@@ -6,10 +6,13 @@
 
 mod flags;
 mod font;
+pub mod lattice;
 mod leader;
 mod marks;
 mod netpbm;
+pub mod pairs;
 mod pixels;
+pub mod solve;
 
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
