@@ -195,11 +195,10 @@ proptest! {
     fn the_other_hand_takes_the_same_thread(band in by_chance::lavish_band()) {
         let mut mirrored = lengths(&band.mirrored());
         mirrored.reverse();
-        // Soft fabric comes to rest only nearly, on either hand.
-        let nearly = if made::tied(&band).lay().is_solved() { 1e-5 } else { 1e-9 };
+        // To the millionth: sums are taken from the left on either hand.
         for (one, other) in lengths(&band).iter().zip(&mirrored) {
             let (one_mm, other_mm) = (one.total(), other.total());
-            prop_assert!((one_mm - other_mm).abs() <= nearly * one_mm.max(1.0), "{one:?} {other:?}");
+            prop_assert!((one_mm - other_mm).abs() <= 1e-6 * one_mm.max(1.0), "{one:?} {other:?}");
         }
     }
 
@@ -219,11 +218,16 @@ proptest! {
             parts.gauge = Gauge::from_diameter(mm).expect("an ordinary thread");
             (parts.start.ties, parts.finish.ties) = (Ties::Cut, Ties::Cut);
         });
+        // Soft fabric comes to rest only nearly, and where it stops the last bit decides.
+        let nearly = if made::tied(&band).lay().is_solved() { 1e-4 } else { 1e-6 };
+        let same = |one: f64, other: f64| (one - other).abs() <= nearly * one.max(1.0);
         for (one, other) in lengths(&sized(0.6)).iter().zip(lengths(&sized(0.6 * factor))) {
-            prop_assert!(close(one.knotted() * factor, other.knotted()));
+            let (knotted, scaled) = (one.knotted() * factor, other.knotted());
+            prop_assert!(same(knotted, scaled), "knotted {knotted} {scaled}");
             let end = |length: &ThreadLength| length.start.run + length.start.bundle_knot
                 + length.finish.run + length.finish.bundle_knot + length.finish.gathering;
-            prop_assert!(close(end(one) * factor, end(&other)));
+            let (ended, scaled) = (end(one) * factor, end(&other));
+            prop_assert!(same(ended, scaled), "ends {ended} {scaled}");
         }
     }
 

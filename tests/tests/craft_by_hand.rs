@@ -990,9 +990,14 @@ proptest! {
         let length = |band: &Band| made::report(band).size_mm.length;
         let sized = band.at_least_mm(asked_mm).expect("it fits");
         prop_assert!(length(&sized) >= asked_mm - 0.051, "{} for {asked_mm}", length(&sized));
-        let lies_soft = made::tied(&sized).lay().is_solved();
-        if sized.repeats() > 2 && !lies_soft {
-            let fewer = with(&sized, |parts| parts.repeats -= 2);
+        // Soft repeats grow unevenly, and a band that is too crowded to lie anyhow, as a report
+        // says, is only drawn on the lattice.
+        let lies_on_lattice = |band: &Band| {
+            let tied = made::tied(band);
+            !tied.lay().is_solved() && tied.lay().unsolved().is_none()
+        };
+        let fewer = with(&sized, |parts| parts.repeats = parts.repeats.saturating_sub(2).max(1));
+        if sized.repeats() > 2 && lies_on_lattice(&sized) && lies_on_lattice(&fewer) {
             prop_assert!(length(&fewer) < asked_mm, "{} for {asked_mm}", length(&fewer));
         }
     }

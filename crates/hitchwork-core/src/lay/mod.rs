@@ -497,7 +497,17 @@ struct UprightPiece {
 }
 
 impl UprightPiece {
+    /// Of a piece and its mirror image only one is solved, so that the other lies as its mirror
+    /// image to the last bit. Soft fabric can come to rest in several ways, and where it stands
+    /// between two of them the last bit decides.
     fn of(first: u16, columns: PieceColumns, shape: KnotShape) -> Result<Self, Unsolved> {
+        if columns.begins_at_the_left() {
+            return Self::solved(first, columns, shape);
+        }
+        Ok(Self::solved(first, columns.mirrored(), shape)?.mirrored())
+    }
+
+    fn solved(first: u16, columns: PieceColumns, shape: KnotShape) -> Result<Self, Unsolved> {
         if columns.has_far_floats() {
             return Err(Unsolved::Crowded);
         }
@@ -532,6 +542,21 @@ impl UprightPiece {
             most,
             columns,
         })
+    }
+
+    fn mirrored(self) -> Self {
+        let (least, most) = (self.least.across, self.most.across);
+        Self {
+            first: self.first,
+            columns: self.columns.mirrored(),
+            strip: self.strip.mirrored(),
+            growth: MiddleGrowth {
+                curvature: 0.0 - self.growth.curvature,
+                ..self.growth
+            },
+            least: Arrow::new(0.0 - most, self.least.along),
+            most: Arrow::new(0.0 - least, self.most.along),
+        }
     }
 
     fn width(&self) -> f64 {

@@ -48,6 +48,11 @@ impl Arrow {
         Self::new(self.across, -self.along)
     }
 
+    /// Left and right exchanged. (From 0, so that what is not aside stays so without a sign.)
+    pub(super) fn mirrored(self) -> Self {
+        Self::new(0.0 - self.across, self.along)
+    }
+
     /// This way, at length 1; the other where there is no way at all.
     pub(super) fn direction_or(self, other: Self) -> Self {
         let length = self.length();
@@ -56,6 +61,11 @@ impl Arrow {
         } else {
             other
         }
+    }
+
+    /// This turn where left and right are exchanged: back, without a sign where there is none.
+    pub(super) fn turn_mirrored(self) -> Self {
+        Self::new(self.across, 0.0 - self.along)
     }
 
     /// The turn by about this angle, with the tangent of half the angle taken for half the
@@ -126,6 +136,14 @@ impl Motion {
         place * self.turn + self.step
     }
 
+    /// The same motion of what is mirrored.
+    pub(super) fn mirrored(self) -> Self {
+        Self {
+            turn: self.turn.turn_mirrored(),
+            step: self.step.mirrored(),
+        }
+    }
+
     /// First the other, then this one.
     pub(super) fn after(self, first: Self) -> Self {
         Self {
@@ -165,6 +183,13 @@ impl KnotPose {
         Self {
             place: by.place(self.place),
             turn: self.turn * by.turn,
+        }
+    }
+
+    pub(super) fn mirrored(self) -> Self {
+        Self {
+            place: self.place.mirrored(),
+            turn: self.turn.turn_mirrored(),
         }
     }
 

@@ -4,6 +4,8 @@
 //! A thread that is tied in the lead-in and the lead-out but in no repeat between them floats
 //! over the whole middle; where that is solved as a repeat, its one long stretch pulls at nothing.
 
+use std::cmp::Ordering;
+
 use super::links::Net;
 use super::plane::{Arrow, KnotPose, Motion};
 use super::settle::{LayState, SettleResult, Settling, energy};
@@ -85,6 +87,26 @@ impl PieceColumns {
     pub(super) fn knots(&self) -> u64 {
         let repeats = u64::from(self.repeats) * self.repeat.len() as u64;
         repeats + (self.lead_in.len() + self.lead_out.len()) as u64
+    }
+
+    /// Left and right exchanged.
+    pub(super) fn mirrored(&self) -> Self {
+        let all = |list: &[u16]| list.iter().map(|column| self.threads - 2 - column).collect();
+        Self {
+            threads: self.threads,
+            lead_in: all(&self.lead_in),
+            repeat: all(&self.repeat),
+            repeats: self.repeats,
+            lead_out: all(&self.lead_out),
+        }
+    }
+
+    /// Whether its first knot that lies otherwise in its mirror image lies at the left.
+    pub(super) fn begins_at_the_left(&self) -> bool {
+        let all = [&self.lead_in, &self.repeat, &self.lead_out];
+        let all = all.into_iter().flatten();
+        let mut ways = all.map(|column| (2 * column).cmp(&(self.threads - 2)));
+        ways.find(|way| way.is_ne()).is_none_or(Ordering::is_lt)
     }
 
     fn all(&self) -> impl Iterator<Item = u16> {
@@ -466,6 +488,18 @@ impl LaidStrip {
             repeat: all(self.repeat),
             end: all(self.end),
             growth: by.after(self.growth).after(undone(by)),
+            ..self
+        }
+    }
+
+    /// Left and right exchanged.
+    pub(super) fn mirrored(self) -> Self {
+        let all = |spots: Vec<KnotPose>| spots.into_iter().map(KnotPose::mirrored).collect();
+        Self {
+            begin: all(self.begin),
+            repeat: all(self.repeat),
+            end: all(self.end),
+            growth: self.growth.mirrored(),
             ..self
         }
     }
