@@ -653,9 +653,9 @@ proptest! {
         let (one, other) = (Columns::whole(threads, columns).knots(), Columns::whole(threads, mirrored).knots());
         let width = f64::from(threads) * Gauge::default().column_mm / Gauge::default().knot_mm();
         for (one, other) in one.iter().zip(&other) {
-            near(width - one.centre.across_mm, other.centre.across_mm, 2e-3);
-            near(one.centre.along_mm, other.centre.along_mm, 2e-3);
-            near(one.turn.sine, -other.turn.sine, 2e-3);
+            near(width - one.centre.across_mm, other.centre.across_mm, 1e-9);
+            near(one.centre.along_mm, other.centre.along_mm, 1e-9);
+            near(one.turn.sine, -other.turn.sine, 1e-9);
         }
     }
 
