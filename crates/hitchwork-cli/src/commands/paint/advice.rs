@@ -38,14 +38,15 @@ pub(super) fn advice(paint: &PaintArguments, art: &Art, painted: &PaintedBand) -
     advice
 }
 
-/// A lattice with an odd number of rows leaves gaps where it is tied again.
+/// Tied again, a lattice with an odd number of rows has two knots of a column one after another,
+/// which leave gaps or pull the band round.
 fn with_even_rows(lattice: &OnLattice) -> Option<String> {
     let painting = &lattice.painting;
     let uneven = painting.threads > 2 && !painting.rows.len().is_multiple_of(2);
     (uneven && painting.closing == Closing::Closed).then(|| {
         let free = lattice.free_rows + 1;
         format!(
-            "an odd number of rows leaves gaps where it comes again: --free-rows {free} closes them"
+            "tied again, an odd number of rows leaves gaps or bends: --free-rows {free} makes it even"
         )
     })
 }
