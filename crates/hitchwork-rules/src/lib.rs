@@ -45,6 +45,7 @@ mod rule;
 mod rules;
 mod run;
 mod sketch;
+mod solving;
 mod sources;
 mod spread;
 mod translate;
@@ -64,6 +65,7 @@ pub use parameter::{Parameter, Range, Settings};
 pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Builder, Made, Rules};
+pub use solving::solving_effort;
 pub use sources::{
     Answer, FileAnswer, FileSource, Folder, Recording, Source, SourceError, Sources,
 };
