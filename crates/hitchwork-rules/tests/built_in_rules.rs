@@ -66,6 +66,13 @@ fn values(parameter: &Parameter) -> Vec<String> {
             most.to_string(),
             format!("{least},{most}"),
         ],
+        // A rule may take digits alone, or letters that have a flag: those of its own word will do,
+        // as few and as many as it takes.
+        Range::Text { least, most } => {
+            let word = parameter.default.to_string();
+            let of = |count: &usize| word.chars().cycle().take(*count).collect::<String>();
+            [*least, *most].iter().map(of).collect()
+        }
         range => panic!("the values of {range:?} are not tried yet"),
     }
 }
