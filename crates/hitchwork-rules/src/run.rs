@@ -15,6 +15,7 @@ use crate::held::{Held, TooDeep};
 use crate::limits::Stopped;
 use crate::parameter::{Parameter, Range, Settings};
 use crate::reading::Shared;
+use crate::solving::KnownKnots;
 use crate::sources::{Source, Sources};
 use crate::trouble::{ScriptResult, declared_wrongly, ended, refused, stop};
 
@@ -56,6 +57,8 @@ pub(crate) struct State {
     refused: Option<String>,
     /// How many calls of other rules have begun.
     calls: u32,
+    /// The pictures whose knots have been found.
+    pub(crate) known_knots: KnownKnots,
 }
 
 /// What of a run belongs to one rule, and waits while another runs inside it.
@@ -88,6 +91,7 @@ impl RunHandle {
             asked_by: Vec::new(),
             refused: None,
             calls: 0,
+            known_knots: KnownKnots::default(),
         };
         Self(Arc::new(RunParts {
             state: Mutex::new(state),
