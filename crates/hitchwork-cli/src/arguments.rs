@@ -29,8 +29,9 @@ pub(crate) use self::rules::{
 pub(crate) use self::values::{AsTyped, ColourCounts, Over, WristAsked};
 use self::values::{
     about_wrists, at_least, at_most, bands, centimetres, changes, colour_counts, free_rows, frieze,
-    limit, over, pace, part, people, pixels, port, price, repeats, rows, rows_a_page, said, scale,
-    seed, seeds, setting, skein, swatch, thread, threads, workers, wrist,
+    limit, over, pace, part, people, picture_colours, picture_columns, pixels, port, price,
+    repeats, rows, rows_a_page, said, scale, seed, seeds, setting, skein, swatch, thread, threads,
+    workers, wrist,
 };
 use crate::trouble::Trouble;
 
@@ -293,30 +294,45 @@ pub(crate) struct MakeArguments {
 /// The ways to tie a picture.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum PaintWay {
-    /// Any picture: the knots and the hanging order are found that miss the fewest of its colours
-    Solved,
+    /// Motif and ground, every cell: one thread leads from edge to edge, and the others hang
+    Leader,
     /// Two colours, exactly: they hang by turns, and every knot turns back
     Pairs,
+    /// Any picture: the knots and the hanging order are found that miss the fewest of its colours
+    Solved,
 }
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "A picture is a text: a line a row, a character a column. The odd rows have the odd columns, the\n\
-    even rows the even ones; what stands between them is passed over. A letter is a colour, ? is\n\
-    any colour.\n\n  \
+    after_help = "A picture is a PNG, PBM, PGM or PPM file, of which each pixel is a cell, or a text in one of two forms.\n\n\
+    A text of # and dots shows a motif on a ground, a character a cell:\n\n  \
+    ..#..\n  .###.\n  #####\n\n\
+    A text of letters says what each knot shows: a line a row, a character a column. The odd rows have\n\
+    the odd columns, the even rows the even ones; what stands between them is passed over. A letter is a\n\
+    colour, ? is any colour.\n\n  \
     a a b b a\n   a b b a\n  a b ? b a\n   b b b b\n\n\
+    Without --way, motif and ground are tied over a leader, which shows every cell, as is all else that\n\
+    can be. For other pictures the knots are found; where some miss and the picture has two colours, it is\n\
+    tied in pairs. Beside the band comes a rule that makes it, to be changed by hand.\n\n\
     Examples:\n  \
     hitchwork paint sail.txt\n  \
     hitchwork paint sail.txt --counts a=4,b=2 --closed --palette 'red sails' --out sail\n  \
-    hitchwork paint sail.txt --way pairs --with fabric,text"
+    hitchwork paint sail.txt --way pairs --with fabric,text\n  \
+    hitchwork paint harbour.png --columns 20 --colours 3 --stash threads.csv"
 )]
 pub(crate) struct PaintArguments {
-    /// The picture, as a text file
+    /// The picture: a PNG, PBM, PGM or PPM file, or a text
     #[arg(value_name = "PICTURE")]
     pub(crate) picture: PathBuf,
-    /// How it is tied; default: solved, or in pairs where that shows more of a picture
+    /// How it is tied; without it, so that most of it shows
     #[arg(long, value_enum, value_name = "WAY")]
     pub(crate) way: Option<PaintWay>,
+    /// Shrink a picture of pixels to this many columns
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = picture_columns)]
+    pub(crate) columns: Option<u16>,
+    /// Bring a picture of pixels down to this many colours
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = picture_colours)]
+    pub(crate) colours: Option<usize>,
     /// How many threads of each colour hang, such as a=6,b=6; without it, what shows most is
     /// looked for
     #[arg(long, value_name = "LIST", value_parser = colour_counts)]
@@ -335,10 +351,11 @@ pub(crate) struct PaintArguments {
     /// back into their order
     #[arg(long, value_name = "N", default_value_t = 0, allow_negative_numbers = true, value_parser = free_rows)]
     pub(crate) free_rows: usize,
-    /// The palette from which the colours are taken, as unlike each other as can be: its name,
-    /// or a file of yours (.toml, .csv or .gpl)
-    #[arg(long, value_name = "NAME-or-FILE", default_value = "regatta")]
-    pub(crate) palette: String,
+    /// The palette of the colours: its name, or a file of yours (.toml, .csv or .gpl). The
+    /// letters of a text become colours as unlike each other as can be (without it: regatta), and
+    /// the colours of pixels those that come nearest. Without it, --stash gives the colours
+    #[arg(long, value_name = "NAME-or-FILE")]
+    pub(crate) palette: Option<String>,
     /// Tie enough repeats to make it at least this long, not counting ends and ties: in
     /// centimetres, or with its unit (150mm, 6in)
     #[arg(long, value_name = "CM", allow_negative_numbers = true, value_parser = centimetres)]

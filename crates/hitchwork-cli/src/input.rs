@@ -254,14 +254,19 @@ pub(crate) fn palette_file(name: &str) -> Result<Option<Palette>, Trouble> {
 
 /// The threads in a file; says which of its columns mean nothing.
 pub(crate) fn stash(name: &str) -> Result<Stash, Trouble> {
-    let bytes = load::bytes(Path::new(name), name, FileKind::Stash)?;
-    let stash = Stash::read(&bytes).map_err(|error| Trouble::of_file(name, &error))?;
+    let stash = stash_quietly(name)?;
     let ignored = stash.ignored_columns();
     if !ignored.is_empty() {
         let ignored = ignored.join(", ");
         say::aside(format!("  {name}: not used: {}\n", on_one_line(&ignored)))?;
     }
     Ok(stash)
+}
+
+/// The threads in a file.
+pub(crate) fn stash_quietly(name: &str) -> Result<Stash, Trouble> {
+    let bytes = load::bytes(Path::new(name), name, FileKind::Stash)?;
+    Stash::read(&bytes).map_err(|error| Trouble::of_file(name, &error))
 }
 
 fn from_file(subject: &Subject, path: &str) -> Result<Band, Trouble> {

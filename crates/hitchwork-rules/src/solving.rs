@@ -50,3 +50,30 @@ impl KnownKnots {
 pub(crate) fn knots_of(painting: &Painting) -> usize {
     painting.rows.iter().map(Vec::len).sum()
 }
+
+/// How long a rule looks for the knots of a picture where it does not say, and at most.
+pub(crate) const PATIENCE: u8 = 10;
+pub(crate) const MOST_PATIENCE: u8 = 100;
+
+/// What may be done for each unit of patience, about half a second's work.
+const STEPS_OF_PATIENCE: u64 = 200_000_000;
+
+/// Half of what a rule may use, so that what comes out is the same wherever it runs.
+const MEMORY_BYTES: u64 = 256 << 20;
+
+/// What a rule does to find the knots of a picture when it is told to have so much patience, from
+/// 1 to 100; 10 where it says nothing.
+///
+/// ```
+/// use hitchwork_rules::solving_effort;
+/// assert!(solving_effort(1).steps < solving_effort(10).steps);
+/// assert_eq!(solving_effort(1).memory_bytes, solving_effort(100).memory_bytes);
+/// ```
+#[must_use]
+pub fn solving_effort(patience: u8) -> SolvingEffort {
+    SolvingEffort {
+        memory_bytes: MEMORY_BYTES,
+        steps: u64::from(patience) * STEPS_OF_PATIENCE,
+        ..SolvingEffort::default()
+    }
+}

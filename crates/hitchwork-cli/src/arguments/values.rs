@@ -74,28 +74,38 @@ pub(super) fn seed(text: &str) -> Result<u64, String> {
     })
 }
 
-/// How many threads hang of each colour, by its letter.
+/// How many threads hang of each colour, by its letter or its name.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct ColourCounts(pub(crate) Vec<(char, u16)>);
+pub(crate) struct ColourCounts(pub(crate) Vec<(String, u16)>);
 
 /// Threads of each colour, such as a=6,b=6.
 pub(super) fn colour_counts(text: &str) -> Result<ColourCounts, String> {
     let such_as = "write each colour with its threads, such as a=6,b=6";
-    let mut counts: Vec<(char, u16)> = Vec::new();
+    let mut counts: Vec<(String, u16)> = Vec::new();
     for part in text.split(',') {
         let (name, count) = part.split_once('=').ok_or(such_as)?;
-        let mut letters = name.trim().chars();
-        let letter = letters.next().filter(|letter| letter.is_alphabetic());
-        let (Some(letter), None) = (letter, letters.next()) else {
-            return Err(format!("a colour is a single letter: {such_as}"));
-        };
-        if counts.iter().any(|(known, _)| *known == letter) {
-            return Err(format!("the colour {letter} is given twice"));
+        let name = name.trim();
+        if name.is_empty() {
+            return Err(such_as.to_owned());
+        }
+        if counts.iter().any(|(known, _)| known == name) {
+            return Err(format!("the colour {name} is given twice"));
         }
         let most = u64::from(MAX_THREADS);
-        counts.push((letter, whole(count, 0, most, "a number of threads")?));
+        counts.push((
+            name.to_owned(),
+            whole(count, 0, most, "a number of threads")?,
+        ));
     }
     Ok(ColourCounts(counts))
+}
+
+pub(super) fn picture_columns(text: &str) -> Result<u16, String> {
+    whole(text, 1, 199, "a number of columns")
+}
+
+pub(super) fn picture_colours(text: &str) -> Result<usize, String> {
+    whole(text, 1, 64, "a number of colours")
 }
 
 pub(super) fn free_rows(text: &str) -> Result<usize, String> {

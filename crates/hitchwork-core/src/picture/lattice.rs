@@ -245,6 +245,34 @@ impl LatticePicture {
         marks.into_iter().filter(is_colour).collect()
     }
 
+    /// The picture with a colour for each of its letters, in the order of the alphabet; the cells
+    /// between the knots show nothing.
+    ///
+    /// ```
+    /// use hitchwork_core::{colour::{Colour, Srgb}, picture::lattice::LatticePicture};
+    /// let picture = LatticePicture::read("a a\n b\n")?;
+    /// let [sea, foam] = [("sea", 20), ("foam", 230)].map(|(name, grey)| Colour::new(name, Srgb::new(grey, grey, grey)));
+    /// assert_eq!(picture.picture(&[sea, foam])?.to_string(), "#.#\n.a.\n");
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// When it is larger than a picture may be, or there are too few colours.
+    pub fn picture(&self, colours: &[Colour]) -> Result<Picture, Error> {
+        let marks = self.marks();
+        let mut cells = vec![None; self.rows.len() * usize::from(self.columns)];
+        let rows = cells.chunks_mut(usize::from(self.columns.max(1)));
+        for (row, (cells, knots)) in rows.zip(&self.rows).enumerate() {
+            for (place, mark) in places(row).zip(knots) {
+                let number = marks.iter().position(|known| known == mark);
+                if let Some(cell) = cells.get_mut(place) {
+                    *cell = number.and_then(|number| u8::try_from(number).ok());
+                }
+            }
+        }
+        Picture::new(self.columns, colours.to_vec(), cells)
+    }
+
     /// The picture on so many threads, each colour by where its letter stands in this list.
     /// Columns beyond the picture show any colour.
     ///

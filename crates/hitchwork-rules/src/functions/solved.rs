@@ -6,7 +6,7 @@ use std::sync::Arc;
 use hitchwork_core::Error as CoreError;
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::picture::Picture;
-use hitchwork_core::picture::solve::{Closing, MissedKnot, Painting, Solved, SolvingEffort};
+use hitchwork_core::picture::solve::{Closing, MissedKnot, Painting, Solved};
 use hitchwork_core::row::Row;
 use rhai::plugin::*;
 use rhai::{Array, Map};
@@ -15,7 +15,7 @@ use super::given::{check_cells, check_entries, check_knots, listed, whole_number
 use super::pictures::{meant, short};
 use super::wishes::Wishes;
 use crate::run::{RunHandle, place};
-use crate::solving::{FoundInRun, KnotSearch, knots_of};
+use crate::solving::{FoundInRun, KnotSearch, MOST_PATIENCE, PATIENCE, knots_of, solving_effort};
 use crate::trouble::{ScriptResult, refused, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
@@ -54,16 +54,6 @@ const WISHES_OF_PAIRS: [&str; 3] = ["threads", "first", "free_rows"];
 
 /// The most free rows that are asked for.
 const MOST_FREE_ROWS: i64 = 2_000;
-
-/// How long is looked where nobody says, and at most.
-const PATIENCE: usize = 10;
-const MOST_PATIENCE: i64 = 100;
-
-/// What may be done for each unit of patience, about half a second's work.
-const STEPS_OF_PATIENCE: u64 = 200_000_000;
-
-/// A quarter of what a rule may use in all, so that the result is the same wherever it runs.
-const MEMORY_BYTES: u64 = 128 << 20;
 
 /// The picture itself, the colours that hang, and how many threads there are.
 struct HungPicture {
@@ -308,7 +298,7 @@ fn solve_picture(
     let mut painting = hung.painting()?;
     painting.counts = counts;
     painting.closing = closing_of(&hung, &mut wishes)?;
-    let patience = wishes.whole("patience", 1..=MOST_PATIENCE)?;
+    let patience = wishes.whole("patience", 1..=MOST_PATIENCE.into())?;
     let (free, added) = match free_rows_of(&mut wishes)? {
         FreeRows::Just(rows) => {
             check_picture(context, &hung.picture, rows)?;
@@ -326,11 +316,8 @@ fn solve_picture(
             (Some(rows), 0)
         }
     };
-    let effort = SolvingEffort {
-        memory_bytes: MEMORY_BYTES,
-        steps: patience.unwrap_or(PATIENCE) as u64 * STEPS_OF_PATIENCE,
-        ..SolvingEffort::default()
-    };
+    let patience = patience.and_then(|patience| u8::try_from(patience).ok());
+    let effort = solving_effort(patience.unwrap_or(PATIENCE));
     let search = KnotSearch {
         painting,
         free,

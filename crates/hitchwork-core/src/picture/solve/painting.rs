@@ -179,6 +179,37 @@ impl Painting {
         longer
     }
 
+    /// The same on so many threads more at the right, with knots between them that may show any
+    /// colour, and counts that are looked for.
+    ///
+    /// ```
+    /// use hitchwork_core::picture::solve::Painting;
+    /// let wider = Painting::lattice(4, 2, 2, |_, _| Some(1))?.on_more_threads(2)?;
+    /// let colours: Vec<_> = wider.rows[0].iter().map(|knot| knot.colour).collect();
+    /// assert_eq!(colours, [Some(1), Some(1), None]);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// When there are too many threads for a band, or the colours have to end in other places.
+    pub fn on_more_threads(&self, more: u16) -> Result<Self, Error> {
+        let threads = self.threads.saturating_add(more);
+        let mut wider = Self {
+            threads,
+            counts: None,
+            ..self.clone()
+        };
+        for (row, knots) in wider.rows.iter_mut().enumerate() {
+            let new = columns_of(threads, row + 1).filter(|column| column.number() >= self.threads);
+            knots.extend(new.map(|column| WantedKnot {
+                column,
+                colour: None,
+            }));
+        }
+        wider.check()?;
+        Ok(wider)
+    }
+
     /// Refuses what cannot be tied, whatever the knots.
     pub(in crate::picture) fn check(&self) -> Result<(), Error> {
         check_threads(self.threads)?;

@@ -1,0 +1,303 @@
+//! The picture that is to be painted, read from whatever it was saved as.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use hitchwork_core::colour::{
+    self, Colour, Owned, Palette, contrasting_colours, difference, match_threads,
+};
+use hitchwork_core::near::did_you_mean_quoted;
+use hitchwork_core::picture::lattice::LatticePicture;
+use hitchwork_core::picture::{MOTIF, Means, Picture, PixelGrid, marked};
+use hitchwork_core::text;
+use hitchwork_rules::load::{self, FileKind};
+use hitchwork_rules::picture_file::{self, PictureUnread};
+
+use crate::arguments::PaintArguments;
+use crate::input;
+use crate::trouble::Trouble;
+
+/// The palette of the colours where nobody says.
+const ORDINARY_PALETTE: &str = "regatta";
+
+/// A picture in the colours in which it is to hang.
+pub(super) struct Art {
+    pub(super) form: ArtForm,
+    /// All of its cells; of letters in a text those of every place, if they can all be read.
+    pub(super) picture: Option<Picture>,
+    /// The colour of the ground, where it shows nothing.
+    pub(super) ground: Colour,
+}
+
+/// How a picture was written.
+pub(super) enum ArtForm {
+    /// A letter for each knot of the lattice.
+    Letters(Letters),
+    /// Marks of a motif.
+    Motif,
+    /// Pixels.
+    Pixels,
+}
+
+/// Letters of a text, and their colours.
+pub(super) struct Letters {
+    pub(super) lattice: LatticePicture,
+    pub(super) letters: Vec<char>,
+    pub(super) colours: Vec<Colour>,
+}
+
+impl Art {
+    /// Reads the picture. With `colours`, pixels come in so many, whatever was asked.
+    pub(super) fn read(paint: &PaintArguments, colours: Option<usize>) -> Result<Self, Trouble> {
+        let shown = paint.picture.to_string_lossy();
+        let bytes = load::bytes(&paint.picture, &shown, FileKind::Picture)?;
+        let palette = PaintPalette::of(paint)?;
+        if !picture_file::is_picture(&bytes)
+            && let Ok(words) = text::decoded(&bytes)
+        {
+            return Self::of_text(paint, &shown, &words, &palette);
+        }
+        let ends_in_txt = Path::new(&*shown)
+            .extension()
+            .is_some_and(|ending| ending.eq_ignore_ascii_case("txt"));
+        if ends_in_txt && let Err(error) = text::decoded(&bytes) {
+            return Err(Trouble::of_file(&shown, &error));
+        }
+        Self::of_pixels(paint, &shown, &bytes, colours.or(paint.colours), &palette)
+    }
+
+    fn of_text(
+        paint: &PaintArguments,
+        shown: &str,
+        words: &str,
+        palette: &PaintPalette,
+    ) -> Result<Self, Trouble> {
+        let of_pixels = [
+            ("--columns", paint.columns.is_some()),
+            ("--colours", paint.colours.is_some()),
+        ];
+        if let Some((option, _)) = of_pixels.iter().find(|(_, given)| *given) {
+            return Err(Trouble::new(
+                format!("{shown} is a text, each mark of which is a cell"),
+                format!("leave out {option}, which is for pictures of pixels"),
+            ));
+        }
+        let unread = |error: hitchwork_core::Error| Trouble::of_file(shown, &error);
+        if words.contains(MOTIF) && !words.contains(char::is_alphabetic) {
+            let [ground, motif] = palette.two_unlike()?;
+            let marks = BTreeMap::from([(MOTIF, Some(motif))]);
+            let picture = marked(words, &marks).map_err(unread)?.picture;
+            return Ok(Self {
+                form: ArtForm::Motif,
+                picture: Some(picture),
+                ground,
+            });
+        }
+        let lattice = LatticePicture::read(words).map_err(unread)?;
+        let letters = match &paint.counts {
+            Some(counts) => letters_of(counts.0.iter().map(|(name, _)| name.as_str()))?,
+            None => lattice.marks(),
+        };
+        let colours = palette.unlike(letters.len())?;
+        let named = letters.iter().copied().zip(colours.iter().cloned());
+        let mut marks: BTreeMap<char, Option<Colour>> = named
+            .map(|(letter, colour)| (letter, Some(colour)))
+            .collect();
+        marks.insert('?', None);
+        let picture = marked(words, &marks).ok().map(|found| found.picture);
+        let ground = palette.unlike_all(&colours);
+        Ok(Self {
+            form: ArtForm::Letters(Letters {
+                lattice,
+                letters,
+                colours,
+            }),
+            picture,
+            ground,
+        })
+    }
+
+    fn of_pixels(
+        paint: &PaintArguments,
+        shown: &str,
+        bytes: &[u8],
+        colours: Option<usize>,
+        palette: &PaintPalette,
+    ) -> Result<Self, Trouble> {
+        let unread = |unread: PictureUnread| {
+            Trouble::new(format!("{shown}: {unread}"), unread.help().to_owned())
+        };
+        let wrong = |error: hitchwork_core::Error| unread(error.into());
+        let mut pixels = picture_file::pixels(bytes).map_err(unread)?;
+        if let Some(columns) = paint.columns {
+            pixels = pixels.shrunk(columns).map_err(wrong)?;
+        }
+        if pixels.width() > 199 {
+            return Err(Trouble::new(
+                format!(
+                    "{shown} is {} pixels wide; a band shows at most 199 columns",
+                    pixels.width()
+                ),
+                "shrink it with --columns: 12 to 40 make an ordinary band",
+            ));
+        }
+        let picture = match colours {
+            Some(count) => few_colours(pixels, count).map_err(wrong)?,
+            None if pixels.colour_count() > 64 => {
+                return Err(Trouble::new(
+                    format!(
+                        "{shown} shows {} colours; a picture has at most 64",
+                        pixels.colour_count()
+                    ),
+                    "bring it down to few with --colours: 2 to 5 are still easy to hang",
+                ));
+            }
+            None => pixels.picture().map_err(wrong)?,
+        };
+        let picture = palette.nearest(&picture)?;
+        let ground = palette.unlike_all(picture.colours());
+        Ok(Self {
+            form: ArtForm::Pixels,
+            picture: Some(picture),
+            ground,
+        })
+    }
+}
+
+fn few_colours(pixels: PixelGrid, count: usize) -> Result<Picture, hitchwork_core::Error> {
+    let mut means = Means::new(pixels, count)?;
+    while means.go_on() {}
+    means.picture()
+}
+
+/// Letters that are given as names of colours, in the order of the alphabet.
+fn letters_of<'a>(names: impl Iterator<Item = &'a str>) -> Result<Vec<char>, Trouble> {
+    let letter = |name: &str| {
+        let mut letters = name.chars();
+        match (letters.next(), letters.next()) {
+            (Some(letter), None) if letter.is_alphabetic() => Ok(letter),
+            _ => Err(Trouble::new(
+                format!("the picture is a text, and \"{name}\" is not one of its letters"),
+                "give each letter with its threads, such as --counts a=6,b=6",
+            )),
+        }
+    };
+    let mut letters: Vec<char> = names.map(letter).collect::<Result<_, _>>()?;
+    letters.sort_unstable();
+    Ok(letters)
+}
+
+/// The colours that there are to choose from.
+struct PaintPalette {
+    palette: Palette,
+    /// Whether somebody has chosen it, for pixels too.
+    chosen: bool,
+}
+
+impl PaintPalette {
+    fn of(paint: &PaintArguments) -> Result<Self, Trouble> {
+        let name = match (&paint.palette, &paint.making.stash) {
+            (Some(name), _) => name,
+            (None, Some(stash)) => return Self::of_stash(stash),
+            (None, None) => ORDINARY_PALETTE,
+        };
+        Ok(Self {
+            palette: named(name)?,
+            chosen: paint.palette.is_some(),
+        })
+    }
+
+    /// The threads of which there is some left.
+    fn of_stash(file: &str) -> Result<Self, Trouble> {
+        let owned = input::stash_quietly(file)?.in_hand();
+        if owned.is_empty() {
+            return Err(Trouble::new(
+                format!("{file} has no thread of which anything is left"),
+                "name a palette with --palette, or add threads",
+            ));
+        }
+        Ok(Self {
+            palette: Palette {
+                name: file.to_owned(),
+                sentence: String::new(),
+                colours: owned.iter().map(Owned::colour).collect(),
+            },
+            chosen: true,
+        })
+    }
+
+    fn check(&self, count: usize) -> Result<(), Trouble> {
+        let has = self.palette.colours.len();
+        match !self.chosen || count <= has {
+            true => Ok(()),
+            false => Err(Trouble::new(
+                format!(
+                    "the picture has {count} colours, and {} has {has}",
+                    self.palette.name
+                ),
+                "choose another palette, or paint with fewer colours (pixels come in fewer with --colours)",
+            )),
+        }
+    }
+
+    /// So many colours, as unlike each other as can be.
+    fn unlike(&self, count: usize) -> Result<Vec<Colour>, Trouble> {
+        self.check(count)?;
+        Ok(contrasting_colours(&self.palette, count)?)
+    }
+
+    fn two_unlike(&self) -> Result<[Colour; 2], Trouble> {
+        let two = self.unlike(2)?;
+        Ok(<[Colour; 2]>::try_from(two).expect("two"))
+    }
+
+    /// The colour that is furthest from all of these.
+    fn unlike_all(&self, colours: &[Colour]) -> Colour {
+        let nearest = |one: &Colour| {
+            let far = colours.iter().map(|other| difference(one.srgb, other.srgb));
+            far.fold(f64::INFINITY, f64::min)
+        };
+        let palette = self.palette.colours.iter().rev();
+        let furthest = palette.max_by(|one, other| nearest(one).total_cmp(&nearest(other)));
+        furthest.cloned().expect("no palette is empty")
+    }
+
+    /// The picture in the colours of the palette that come nearest to its own, each used once; as it
+    /// is where nobody has chosen a palette.
+    fn nearest(&self, picture: &Picture) -> Result<Picture, Trouble> {
+        let shown: Vec<Colour> = picture.shown().into_iter().cloned().collect();
+        if !self.chosen || shown.is_empty() {
+            return Ok(picture.clone());
+        }
+        self.check(shown.len())?;
+        let owned: Vec<Owned> = self
+            .palette
+            .colours
+            .iter()
+            .map(|colour| Owned::new(colour.name.clone(), colour.srgb))
+            .collect();
+        let matching = match_threads(&shown, &owned)?;
+        let becomes: BTreeMap<_, Colour> = matching
+            .pairs
+            .iter()
+            .map(|pair| (pair.wanted.srgb, pair.thread.colour()))
+            .collect();
+        Ok(picture.recoloured(|colour| becomes.get(&colour.srgb).cloned())?)
+    }
+}
+
+/// The palette of a name, or in a file.
+fn named(name: &str) -> Result<Palette, Trouble> {
+    if let Some(own) = input::palette_file(name)? {
+        return Ok(own);
+    }
+    colour::palette(name).ok_or_else(|| {
+        let all = colour::built_in_palettes();
+        let names: Vec<&str> = all.iter().map(|palette| palette.name.as_str()).collect();
+        let meant = did_you_mean_quoted(name, names.iter().copied());
+        Trouble::new(
+            format!("there is no palette called \"{name}\""),
+            format!("{meant}there are: {}", names.join(", ")),
+        )
+    })
+}

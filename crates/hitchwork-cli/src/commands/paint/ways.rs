@@ -1,0 +1,364 @@
+//! The ways to tie a picture, and which of them is taken.
+
+use hitchwork_core::colour::Colour;
+use hitchwork_core::picture::solve::{Closing, Painting, Solved};
+use hitchwork_core::picture::{OverLeader, Picture};
+use hitchwork_core::row::Row;
+use hitchwork_rules::solving_effort;
+
+use super::art::{Art, ArtForm};
+use crate::arguments::{PaintArguments, PaintWay};
+use crate::trouble::Trouble;
+
+/// The most patience that a rule can be told to have, and what it has otherwise.
+const MOST_PATIENCE: u8 = 100;
+const PATIENCE: u8 = 10;
+
+/// A picture with its knots.
+pub(super) struct PaintedBand {
+    pub(super) way: PaintWay,
+    /// Why it is tied in this way, where nobody said.
+    pub(super) why: Option<&'static str>,
+    /// The colours that hang, and what data call them: letters, or names.
+    pub(super) colours: Vec<Colour>,
+    pub(super) keys: Vec<String>,
+    /// The colour of each thread at the start, from the left.
+    pub(super) start: Vec<usize>,
+    pub(super) rows: Vec<Row>,
+    /// The picture as a rule has it.
+    pub(super) picture: Picture,
+    pub(super) found: HowTied,
+}
+
+/// What is known of the knots beside themselves.
+pub(super) enum HowTied {
+    OverLeader { ground: Colour },
+    OnLattice(Box<OnLattice>),
+}
+
+/// A picture on the lattice.
+pub(super) struct OnLattice {
+    pub(super) painting: Painting,
+    pub(super) solved: Solved,
+    /// How much patience a rule needs to find these knots.
+    pub(super) patience: Option<u8>,
+}
+
+impl PaintedBand {
+    /// Ties the picture as was asked; or, where nobody asked, so that most of it shows.
+    pub(super) fn tied(paint: &PaintArguments, art: &Art) -> Result<Self, Trouble> {
+        match paint.way {
+            Some(PaintWay::Leader) => over_leader(paint, art),
+            Some(PaintWay::Pairs) => {
+                let lattice = LatticeArt::of(paint, art)?;
+                let solved = lattice.painting.in_pairs()?;
+                Ok(lattice.tied(PaintWay::Pairs, None, solved, None))
+            }
+            Some(PaintWay::Solved) => {
+                let lattice = LatticeArt::of(paint, art)?;
+                let (solved, patience) = solved(&lattice.painting)?;
+                Ok(lattice.tied(PaintWay::Solved, None, solved, patience))
+            }
+            None => Self::as_suits(paint, art),
+        }
+    }
+
+    fn as_suits(paint: &PaintArguments, art: &Art) -> Result<Self, Trouble> {
+        let of_lattice = paint.counts.is_some() || paint.threads.is_some() || paint.free_rows > 0;
+        let every_cell = !matches!(art.form, ArtForm::Letters(_));
+        if every_cell
+            && !of_lattice
+            && let Ok(tied) = over_leader(paint, art)
+        {
+            let why = Some("every cell of motif and ground shows so");
+            return Ok(Self { why, ..tied });
+        }
+        let lattice = LatticeArt::of(paint, art)?;
+        let (solved, patience) = solved(&lattice.painting)?;
+        if !solved.missed.is_empty()
+            && let Ok(in_pairs) = lattice.painting.in_pairs()
+        {
+            let why = Some("nothing misses so");
+            return Ok(lattice.tied(PaintWay::Pairs, why, in_pairs, None));
+        }
+        let why = match every_cell && !of_lattice {
+            true => Some("a column of it has several colours"),
+            false => None,
+        };
+        Ok(lattice.tied(PaintWay::Solved, why, solved, patience))
+    }
+
+    /// The picture on the lattice, without its knots.
+    pub(super) fn unsolved(paint: &PaintArguments, art: &Art) -> Result<Painting, Trouble> {
+        LatticeArt::of(paint, art).map(|lattice| lattice.painting)
+    }
+
+    /// How many knots there are.
+    pub(super) fn knots(&self) -> usize {
+        self.rows.iter().map(Row::len).sum()
+    }
+
+    /// How many threads of each colour hang.
+    pub(super) fn counts(&self) -> Vec<u16> {
+        let mut counts = vec![0; self.colours.len()];
+        for colour in &self.start {
+            counts[*colour] += 1;
+        }
+        counts
+    }
+
+    /// What was found on the lattice.
+    pub(super) fn lattice(&self) -> Option<&OnLattice> {
+        match &self.found {
+            HowTied::OnLattice(lattice) => Some(lattice),
+            HowTied::OverLeader { .. } => None,
+        }
+    }
+}
+
+/// Whether a picture can be tied over a leader at all.
+pub(super) fn suits_leader(paint: &PaintArguments, art: &Art) -> bool {
+    motif_and_ground(paint, art).is_ok()
+}
+
+fn how(paint: &PaintArguments) -> OverLeader {
+    OverLeader {
+        comes_back: !paint.open,
+        ..OverLeader::default()
+    }
+}
+
+/// The motif of a picture, with the ground taken out, and the colours that hang.
+fn motif_and_ground(
+    paint: &PaintArguments,
+    art: &Art,
+) -> Result<(Picture, Colour, Vec<Colour>), Trouble> {
+    let Some(picture) = &art.picture else {
+        return Err(Trouble::new(
+            "over a leader every cell shows, and between the knots of the lattice this text has other marks",
+            "write a letter, or a dot for the ground, in every place; or choose another way",
+        ));
+    };
+    let hung =
+        |motif: &Picture, ground: &Colour| how(paint).hung(motif, std::slice::from_ref(ground));
+    if picture.cells().contains(&None) {
+        let colours = hung(picture, &art.ground)?;
+        return Ok((picture.clone(), art.ground.clone(), colours));
+    }
+    // What fills most cells is the ground, if the columns of the rest have one colour each.
+    let cells = |colour: &Colour| {
+        let number = picture.colours().iter().position(|known| known == colour);
+        let shows = |cell: &&Option<u8>| cell.map(usize::from) == number;
+        picture.cells().iter().filter(shows).count()
+    };
+    let mut grounds: Vec<&Colour> = picture.shown();
+    grounds.sort_by_key(|colour| std::cmp::Reverse(cells(colour)));
+    let mut refusal = None;
+    for ground in grounds {
+        let motif =
+            picture.recoloured(|colour| (colour.srgb != ground.srgb).then(|| colour.clone()))?;
+        match hung(&motif, ground) {
+            Ok(colours) => return Ok((motif, ground.clone(), colours)),
+            Err(error) => refusal = refusal.or(Some(error)),
+        }
+    }
+    Err(refusal.map_or_else(
+        || Trouble::new("the picture shows nothing", "paint something"),
+        Trouble::from,
+    ))
+}
+
+fn over_leader(paint: &PaintArguments, art: &Art) -> Result<PaintedBand, Trouble> {
+    let of_lattice = [
+        ("--counts", paint.counts.is_some()),
+        ("--threads", paint.threads.is_some()),
+        ("--free-rows", paint.free_rows > 0),
+    ];
+    if let Some((option, _)) = of_lattice.iter().find(|(_, given)| *given) {
+        return Err(Trouble::new(
+            format!("over a leader {option} says nothing: a thread hangs for each column"),
+            format!("leave out {option}, or choose another way"),
+        ));
+    }
+    let (picture, ground, hung) = motif_and_ground(paint, art)?;
+    let rows = how(paint).rows(&picture)?;
+    let mut colours: Vec<Colour> = Vec::new();
+    for colour in &hung {
+        if !colours.contains(colour) {
+            colours.push(colour.clone());
+        }
+    }
+    let number = |colour: &Colour| colours.iter().position(|known| known == colour);
+    Ok(PaintedBand {
+        way: PaintWay::Leader,
+        why: None,
+        keys: colours
+            .iter()
+            .map(|colour| key_of(art, colour).unwrap_or_else(|| colour.name.clone()))
+            .collect(),
+        start: hung.iter().filter_map(number).collect(),
+        colours,
+        rows,
+        picture,
+        found: HowTied::OverLeader { ground },
+    })
+}
+
+/// The letter of a colour, in a text of letters.
+fn key_of(art: &Art, colour: &Colour) -> Option<String> {
+    let ArtForm::Letters(letters) = &art.form else {
+        return None;
+    };
+    let at = letters.colours.iter().position(|known| known == colour)?;
+    letters.letters.get(at).map(char::to_string)
+}
+
+/// A picture on the lattice before its knots are known.
+struct LatticeArt {
+    picture: Picture,
+    painting: Painting,
+    colours: Vec<Colour>,
+    keys: Vec<String>,
+}
+
+impl LatticeArt {
+    fn of(paint: &PaintArguments, art: &Art) -> Result<Self, Trouble> {
+        let mut lattice = match (&art.form, &art.picture) {
+            (ArtForm::Letters(letters), _) => {
+                let picture = &letters.lattice;
+                let threads = paint.threads.unwrap_or((picture.columns() + 1).max(2));
+                let named = |error| Trouble::of_file(&paint.picture.to_string_lossy(), &error);
+                let painting = picture.painting(threads, &letters.letters);
+                let of_letter = |mark: &char| {
+                    let at = letters.letters.iter().position(|known| known == mark);
+                    at.map(|at| letters.colours[at].clone())
+                };
+                let shown: Vec<Colour> = picture.marks().iter().filter_map(of_letter).collect();
+                Self {
+                    painting: painting.map_err(named)?,
+                    picture: picture.picture(&shown).map_err(named)?,
+                    colours: letters.colours.clone(),
+                    keys: letters.letters.iter().map(char::to_string).collect(),
+                }
+            }
+            (_, Some(picture)) => Self::of_cells(paint, picture, &art.ground)?,
+            (_, None) => return Err(Trouble::new("the picture shows nothing", "paint something")),
+        };
+        let painting = lattice.painting.with_free_rows(paint.free_rows);
+        lattice.painting = Painting {
+            counts: lattice.counts(paint)?,
+            closing: match paint.open {
+                true => Closing::Open,
+                false => Closing::Closed,
+            },
+            ..painting
+        };
+        Ok(lattice)
+    }
+
+    fn of_cells(
+        paint: &PaintArguments,
+        picture: &Picture,
+        ground: &Colour,
+    ) -> Result<Self, Trouble> {
+        // Nothing means any colour: beside one colour alone, that would be this one everywhere.
+        let picture = match picture.shown().len() < 2 && picture.cells().contains(&None) {
+            true => picture.filled(ground.clone())?,
+            false => picture.clone(),
+        };
+        let threads = match paint.threads {
+            Some(threads) => threads,
+            None => picture.threads_on_lattice()?,
+        };
+        // Whoever counts threads of a colour hangs it, even if no knot shows it.
+        let hung = match &paint.counts {
+            Some(_) => picture.shown(),
+            None => picture.shown_on_lattice(),
+        };
+        let colours: Vec<Colour> = hung.into_iter().cloned().collect();
+        Ok(Self {
+            painting: picture.on_lattice(threads, &colours)?,
+            keys: colours.iter().map(|colour| colour.name.clone()).collect(),
+            picture,
+            colours,
+        })
+    }
+
+    /// How many threads of each colour hang, where that was asked.
+    fn counts(&self, paint: &PaintArguments) -> Result<Option<Vec<u16>>, Trouble> {
+        let Some(counts) = &paint.counts else {
+            return Ok(None);
+        };
+        let all = self.keys.join(", ");
+        if let Some((unknown, _)) = counts.0.iter().find(|(name, _)| !self.keys.contains(name)) {
+            return Err(Trouble::new(
+                format!("the picture shows no colour called {unknown}"),
+                format!("it shows {all}"),
+            ));
+        }
+        let count = |key: &String| {
+            let count = counts.0.iter().find(|(name, _)| name == key);
+            count.map(|(_, count)| *count).ok_or_else(|| {
+                Trouble::new(
+                    format!("--counts says nothing of {key}, which the picture shows"),
+                    format!("give each of its colours with its threads: {all}"),
+                )
+            })
+        };
+        self.keys
+            .iter()
+            .map(count)
+            .collect::<Result<_, _>>()
+            .map(Some)
+    }
+
+    fn tied(
+        self,
+        way: PaintWay,
+        why: Option<&'static str>,
+        solved: Solved,
+        patience: Option<u8>,
+    ) -> PaintedBand {
+        PaintedBand {
+            way,
+            why,
+            colours: self.colours,
+            keys: self.keys,
+            start: solved.start.iter().copied().map(usize::from).collect(),
+            rows: solved.rows.clone(),
+            picture: self.picture,
+            found: HowTied::OnLattice(Box::new(OnLattice {
+                painting: self.painting,
+                solved,
+                patience,
+            })),
+        }
+    }
+}
+
+/// The knots as a rule finds them that is told the counts, and the patience that it needs.
+fn solved(painting: &Painting) -> Result<(Solved, Option<u8>), Trouble> {
+    let quick = solving_effort(PATIENCE);
+    let patient = solving_effort(MOST_PATIENCE);
+    if painting.counts.is_some() {
+        if let Ok(solved) = painting.solve(&quick)
+            && solved.is_proved()
+        {
+            return Ok((solved, None));
+        }
+        return Ok((painting.solve(&patient)?, Some(MOST_PATIENCE)));
+    }
+    let searched = painting.solve(&patient)?;
+    let counted = Painting {
+        counts: Some(searched.counts.clone()),
+        ..painting.clone()
+    };
+    let mut found = (counted.solve(&quick)?, None);
+    if found.0.missed.len() > searched.missed.len() {
+        found = (counted.solve(&patient)?, Some(MOST_PATIENCE));
+    }
+    // What was proved of all counts is more than what is proved of these.
+    found.0.least = searched.least.min(found.0.missed.len());
+    found.0.exact = searched.exact;
+    Ok(found)
+}
