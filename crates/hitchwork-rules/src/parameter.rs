@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use hitchwork_core::band::Setting;
+use hitchwork_core::band::{MAX_TITLE_LETTERS, Setting};
 use hitchwork_core::colour::Palette;
 use hitchwork_core::craft::Gauge;
 use hitchwork_core::near::did_you_mean_quoted;
 use serde::Serialize;
+use unicode_normalization::UnicodeNormalization;
 
 /// What values a parameter takes.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -46,6 +47,13 @@ pub enum Range {
         /// The palettes that there are.
         options: Vec<String>,
     },
+    /// Words of the maker's own, on one line.
+    Text {
+        /// The fewest letters.
+        least: usize,
+        /// The most letters.
+        most: usize,
+    },
 }
 
 impl Range {
@@ -61,6 +69,7 @@ impl Range {
                 format!("places from {least} to {most}, such as {least},{most}")
             }
             Self::Palette { options } => format!("one of the palettes {}", options.join(", ")),
+            Self::Text { least, most } => format!("{least} to {most} letters, on one line"),
         }
     }
 
@@ -90,6 +99,10 @@ impl Range {
                 least: i64::MIN,
                 most: i64::MAX,
             },
+            Self::Text { .. } => Self::Text {
+                least: 0,
+                most: MAX_TITLE_LETTERS,
+            },
             other => other.clone(),
         }
     }
@@ -116,6 +129,9 @@ impl Range {
             (Self::Choice { options } | Self::Palette { options }, Setting::Text(text)) => {
                 options.contains(text)
             }
+            (Self::Text { least, most }, Setting::Text(text)) => {
+                (least..=most).contains(&&letters(text)) && !text.contains(char::is_control)
+            }
             _ => true,
         };
         match (inside, self, &value) {
@@ -130,6 +146,16 @@ impl Range {
                     many => format!("{} are not places from {least} to {most}", many.join(", ")),
                 })
             }
+            (false, Self::Text { .. }, Setting::Text(text)) if text.contains(char::is_control) => {
+                Err("it holds a line break, or another character that cannot be shown".to_owned())
+            }
+            (false, Self::Text { least, most }, Setting::Text(text)) => Err(format!(
+                "it has {}, and may have {least} to {most}",
+                match letters(text) {
+                    1 => "1 letter".to_owned(),
+                    count => format!("{count} letters"),
+                }
+            )),
             _ => Err(format!("{given} is not {}", self.words())),
         }
     }
@@ -139,7 +165,9 @@ impl Range {
             (Self::Whole { .. }, Setting::Whole(_))
             | (Self::Number { .. }, Setting::Number(_))
             | (Self::Flag, Setting::Flag(_))
-            | (Self::Choice { .. } | Self::Palette { .. }, Setting::Text(_)) => Some(given.clone()),
+            | (Self::Choice { .. } | Self::Palette { .. } | Self::Text { .. }, Setting::Text(_)) => {
+                Some(given.clone())
+            }
             (Self::Whole { .. }, Setting::Text(text)) => {
                 text.trim().parse().ok().map(Setting::Whole)
             }
@@ -156,9 +184,10 @@ impl Range {
                 "no" | "false" | "off" => Some(Setting::Flag(false)),
                 _ => None,
             },
-            (Self::Choice { .. } | Self::Palette { .. }, Setting::Whole(number)) => {
-                Some(Setting::Text(number.to_string()))
-            }
+            (
+                Self::Choice { .. } | Self::Palette { .. } | Self::Text { .. },
+                Setting::Whole(number),
+            ) => Some(Setting::Text(number.to_string())),
             (Self::Places { .. }, Setting::Places(places)) => {
                 Some(Setting::Places(sorted(places.clone())))
             }
@@ -171,6 +200,11 @@ impl Range {
             _ => None,
         }
     }
+}
+
+/// How many letters a person counts: an accent that is written apart belongs to its letter.
+fn letters(text: &str) -> usize {
+    text.nfc().count()
 }
 
 /// Places in order, each once: that is how they lie on the band.

@@ -66,6 +66,13 @@ fn values(parameter: &Parameter) -> Vec<String> {
             most.to_string(),
             format!("{least},{most}"),
         ],
+        // A rule may take digits alone, or letters that have a flag: those of its own word will do,
+        // as few and as many as it takes.
+        Range::Text { least, most } => {
+            let word = parameter.default.to_string();
+            let of = |count: &usize| word.chars().cycle().take(*count).collect::<String>();
+            [*least, *most].iter().map(of).collect()
+        }
         range => panic!("the values of {range:?} are not tried yet"),
     }
 }
@@ -191,6 +198,8 @@ fn bands_with_mirrored_halves_hang_alike_on_both_sides() {
 fn bands_that_go_there_and_back_or_only_turn_close_after_one_repeat() {
     let rules = Rules::new();
     for name in [
+        "afterglow",
+        "anchors",
         "billow",
         "boats",
         "bunting",
@@ -202,14 +211,20 @@ fn bands_that_go_there_and_back_or_only_turn_close_after_one_repeat() {
         "harbour_wall",
         "harlequin",
         "hearts",
+        "hoarfrost",
+        "hoist",
         "leaves",
         "lighthouse",
+        "nameboard",
         "net",
         "rickrack",
+        "sampler",
         "stars",
         "swell",
+        "tide_table",
         "wakes",
         "waves",
+        "whales",
         "zigzag",
     ] {
         assert_eq!(proved(&rules, name, &short()).repeats_to_close, 1, "{name}");
@@ -219,7 +234,7 @@ fn bands_that_go_there_and_back_or_only_turn_close_after_one_repeat() {
 #[test]
 fn figures_hang_still_because_all_their_knots_turn() {
     let rules = Rules::new();
-    for name in ["boats", "hearts", "stars"] {
+    for name in ["boats", "hearts", "hoarfrost", "stars"] {
         let band = make(&rules, &rule(&rules, name), &short()).band;
         let knots = band
             .repeat()

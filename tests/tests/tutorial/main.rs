@@ -126,7 +126,7 @@ fn check_pictures(pictures: &[(String, Vec<u8>)]) {
 fn every_step_says_what_is_so() {
     let rules = Rules::new();
     let steps = steps(&rules);
-    assert_eq!(steps.len(), 16, "fifteen steps and a closing example");
+    assert_eq!(steps.len(), 19, "eighteen steps and a closing example");
     let page = tutorial();
     let mut renewed = page.clone();
     for (number, rule) in (1..).zip(&steps) {

@@ -181,6 +181,9 @@ pub(super) fn colours_in(list: &Array, what: &str) -> ScriptResult<Vec<Colour>> 
 mod colours {
     /// `colour(name, value)`: a colour with a name and a value such as "#1d6f8c".
     ///
+    /// Two colours are the same (==) where both name and value are; a list can be asked whether it
+    /// holds one: lamp in picture.colours.
+    ///
     /// - `name`: what the sheet calls it
     /// - `value`: # and six digits of 0-9 and a-f: red, green and blue
     ///

@@ -1,9 +1,10 @@
 //! Lists and maps in words and compared, as the engine does it, but without a call of the
-//! engine for each list inside a list, for which no stack is deep enough. No part of the
-//! reference.
+//! engine for each list inside a list, for which no stack is deep enough; and colours, which the
+//! engine knows nothing of. No part of the reference.
 
 use std::fmt::{Error, Write as _};
 
+use hitchwork_core::colour::Colour;
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString, Map};
 
@@ -152,5 +153,20 @@ mod lists {
         other: Map,
     ) -> ScriptResult<bool> {
         maps_equal(context, one, other).map(|equal| !equal)
+    }
+
+    #[rhai_fn(name = "==", pure)]
+    pub fn colours_equal(one: &mut Colour, other: Colour) -> bool {
+        *one == other
+    }
+
+    #[rhai_fn(name = "!=", pure)]
+    pub fn colours_differ(one: &mut Colour, other: Colour) -> bool {
+        *one != other
+    }
+
+    #[rhai_fn(name = "to_string", name = "to_debug", pure)]
+    pub fn colour_in_words(colour: &mut Colour) -> ImmutableString {
+        colour.name.as_str().into()
     }
 }

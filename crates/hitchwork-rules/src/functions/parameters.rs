@@ -3,7 +3,7 @@
 use rhai::plugin::*;
 use rhai::{Array, ImmutableString};
 
-use hitchwork_core::band::Setting;
+use hitchwork_core::band::{MAX_TITLE_LETTERS, Setting};
 
 use super::given::wrong_arguments;
 use crate::error::Diagnostic;
@@ -282,6 +282,48 @@ mod parameters {
         )
     }
 
+    /// `text(name, default, letters, sentence)`: declares words of the maker's own, on one line,
+    /// for lettering(…) and flags(…).
+    ///
+    /// - `name`: letters, digits, _ and -; the maker sets it by this name
+    /// - `default`: what it says when nobody sets it
+    /// - `letters`: how many letters it may have, such as 1..=12; spaces count, and at most 200
+    /// - `sentence`: what it means, for the maker
+    ///
+    /// Errors: setting-declared-wrongly when the default has more or fewer letters, or the range is
+    /// empty or goes beyond 0..=200; setting-refused when the maker's words do not fit.
+    ///
+    /// ```rhai
+    /// let name = text("name", "Ahoy", 1..=12, "what the band says");
+    /// let word = lettering(name, #{ along: true });
+    /// band(word.width + 1).repeat(over_leader(word))
+    /// ```
+    #[rhai_fn(return_raw)]
+    pub fn text(
+        context: NativeCallContext,
+        name: ImmutableString,
+        default: ImmutableString,
+        letters: Dynamic,
+        sentence: ImmutableString,
+    ) -> ScriptResult<ImmutableString> {
+        let (least, most) = ends(&letters, &name)?;
+        not_empty(&name, least > most, &format!("{least}..={most}"))?;
+        let count = |end: i64| {
+            usize::try_from(end)
+                .ok()
+                .filter(|end| *end <= MAX_TITLE_LETTERS)
+        };
+        let (Some(least), Some(most)) = (count(least), count(most)) else {
+            return Err(stop(Diagnostic::new(
+                "setting-declared-wrongly",
+                format!("the setting {name} cannot have {least} to {most} letters"),
+                format!("give a range within 0..={MAX_TITLE_LETTERS}, such as 1..=12"),
+            )));
+        };
+        let range = Range::Text { least, most };
+        text_setting(&context, &name, &default, range, &sentence)
+    }
+
     /// `require(condition, message, hint)`: stops the rule when its own condition does not
     /// hold, with a message that says why and a hint that says what to do.
     ///
@@ -328,6 +370,6 @@ fn text_setting(
         .declare(name, &Setting::Text(default.to_owned()), range, sentence)?;
     match value {
         Setting::Text(text) => Ok(text.into()),
-        other => unreachable!("a choice accepts text only, not {other}"),
+        other => unreachable!("choices, palettes and text accept text only, not {other}"),
     }
 }
