@@ -47,6 +47,7 @@ mod run;
 mod sketch;
 mod sources;
 mod spread;
+mod trace;
 mod translate;
 mod trouble;
 mod variables;
@@ -67,3 +68,5 @@ pub use rules::{Builder, Made, Rules};
 pub use sources::{
     Answer, FileAnswer, FileSource, Folder, Recording, Source, SourceError, Sources,
 };
+#[doc(hidden)]
+pub use trace::{PictureTrace, TracedFile, WantedCell};

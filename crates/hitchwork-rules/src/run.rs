@@ -16,6 +16,7 @@ use crate::limits::Stopped;
 use crate::parameter::{Parameter, Range, Settings};
 use crate::reading::Shared;
 use crate::sources::{Source, Sources};
+use crate::trace::PictureTrace;
 use crate::trouble::{ScriptResult, declared_wrongly, ended, refused, stop};
 
 /// The most parameters of a rule.
@@ -56,6 +57,8 @@ pub(crate) struct State {
     refused: Option<String>,
     /// How many calls of other rules have begun.
     calls: u32,
+    /// What is remembered of pictures, where somebody wants to know.
+    pub(crate) trace: Option<PictureTrace>,
 }
 
 /// What of a run belongs to one rule, and waits while another runs inside it.
@@ -88,6 +91,7 @@ impl RunHandle {
             asked_by: Vec::new(),
             refused: None,
             calls: 0,
+            trace: None,
         };
         Self(Arc::new(RunParts {
             state: Mutex::new(state),

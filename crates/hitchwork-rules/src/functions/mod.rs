@@ -27,6 +27,7 @@ mod row_changes;
 mod rows;
 mod sizes;
 mod texts;
+mod traces;
 mod wishes;
 
 pub(crate) use given::rows_of;
