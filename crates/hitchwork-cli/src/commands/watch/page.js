@@ -210,6 +210,8 @@ async function paint() {
   // While one part is being painted only the newest of those that follow matters.
   if (painting) { again = true; return; }
   const now = scale(view.size);
+  // Before the page has a width nothing is seen; it is painted when it has one.
+  if (!(now > 0)) return;
   const seen = zoom > 0 && painted ? [pane.scrollLeft / now, pane.scrollTop / now] : [0, 0];
   const [wide, high] = room().map((pixels) => pixels / now);
   const next = part(view.size, now, seen[0] - wide / 2, seen[1] - high / 2, 2 * wide, 2 * high);

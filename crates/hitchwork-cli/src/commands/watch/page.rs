@@ -10,7 +10,11 @@ use hitchwork_draw::web;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 const STYLE: &str = concat!(include_str!("page.css"), include_str!("painting.css"));
-const SCRIPT: &str = concat!(include_str!("page.js"), include_str!("painting.js"));
+const SCRIPT: &str = concat!(
+    include_str!("page.js"),
+    include_str!("painting.js"),
+    include_str!("beside.js")
+);
 
 /// The page with its policy.
 pub(super) fn page(name: &str, token: &str) -> (String, String) {

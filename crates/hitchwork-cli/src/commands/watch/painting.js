@@ -1,6 +1,8 @@
 // Painting: a thread is taken up from those that hang below the band, and drawn over knots of the band itself or of the picture
 // beside it. What is painted is shown here at once, and by the fabric as soon as the command has found the knots anew.
 const PAGE = Array.from(crypto.getRandomValues(new Uint32Array(3)), (part) => part.toString(36)).join("");
+/** The most cells of an act, and about those of a bundle: the command takes 64 KB at a time. */
+const MOST_CELLS = 2000;
 /** The thread in hand: a file and the name of a pot; or none. */
 let hand = null;
 /** The knots that can be pointed at, in the picture's own pixels, and a map of them. */
@@ -18,7 +20,8 @@ const wet = new Map();
 
 function act(what) {
   const last = acts.at(-1);
-  if (what.act === "stroke" && last?.act === "stroke" && last.stroke === what.stroke && !last.sent) last.cells.push(...what.cells);
+  const goes_on = last && !last.sent && ["act", "stroke", "file", "pot"].every((part) => last[part] === what[part]);
+  if (goes_on && what.act === "stroke" && last.cells.length + what.cells.length <= MOST_CELLS) last.cells.push(...what.cells);
   else acts.push(what);
   if (!asked) asked = requestAnimationFrame(() => { asked = 0; post(); });
 }
@@ -28,7 +31,7 @@ async function post() {
   posting = true;
   while (acts.length > 0) {
     const bundle = [];
-    for (let cells = 0; bundle.length < acts.length && cells < 4000; bundle.push(acts[bundle.length])) cells += acts[bundle.length].cells?.length ?? 0;
+    for (let cells = 0; bundle.length < acts.length && cells < MOST_CELLS; bundle.push(acts[bundle.length])) cells += acts[bundle.length].cells?.length ?? 0;
     for (const each of bundle) each.sent = true;
     const body = { page: PAGE, from: done, acts: bundle.map(({ sent, ...each }) => each) };
     try {
@@ -76,6 +79,7 @@ function pictures() {
   if (!view) return;
   const before = news;
   news = view.painting;
+  recall_paint();
   const off = news.files.length === 0 || shown !== "fabric";
   for (const each of ["beside", "ends", "painting"]) by(each).hidden = off;
   by("desk").classList.toggle("paints", !off);
@@ -111,6 +115,33 @@ async function cells(name) {
       figure(name);
     } else papers.set(name, { ...known, asked: null });
   } catch { papers.set(name, { ...known, asked: null }); }
+}
+
+// Should the command end, this page still knows what was painted, and paints it again when it has been started again.
+let start = null;
+const unsaved = new Map();
+function recall_paint() {
+  const is_new = start !== null && start !== view.start && view.number > 0;
+  if (start === null || is_new) start = view.start;
+  if (is_new) { papers.clear(); wet.clear(); for (const [name, kept] of unsaved) if (fileOf(name)) repaint(name, kept); unsaved.clear(); }
+  else if (start === view.start) for (const file of news.files) {
+    const paper = papers.get(file.name);
+    if (file.is_unsaved && paper?.pots) unsaved.set(file.name, { rows: file.rows, columns: file.columns, ids: paper.pots.map((pot) => file.pots[pot]?.id) });
+    else if (!file.is_unsaved) unsaved.delete(file.name);
+  }
+}
+
+async function repaint(name, { rows, columns, ids }) {
+  const file = fileOf(name);
+  if (file.rows !== rows || file.columns !== columns) { tell(`What was painted on ${name} does not fit it any more.`); return; }
+  const answer = await fetch(`/painting/cells?${new URLSearchParams({ file: name })}`).catch(() => null);
+  if (!answer?.ok) return;
+  const { pots } = await answer.json();
+  strokes += 1;
+  for (const { id } of file.pots) {
+    const cells = ids.flatMap((wanted, at) => (wanted === id && file.pots[pots[at]]?.id !== id ? [[Math.floor(at / columns), at % columns]] : []));
+    for (let from = 0; from < cells.length; from += MOST_CELLS) act({ act: "stroke", stroke: strokes, file: name, pot: id, cells: cells.slice(from, from + MOST_CELLS) });
+  }
 }
 
 // The threads hang below the band. What one paints with is what one takes up.
@@ -157,7 +188,13 @@ function ends() {
 
 function take(what) {
   if (hand?.file === what?.file && hand?.pot === what?.pot) return;
+  const first = hand === null;
   hand = what;
+  // Knots have to be large enough to be pointed at.
+  if (first && hand && painted && zoom === 0) {
+    const wide = band.column * scale(painted.size);
+    if (wide > 0 && wide < 14) larger(Math.ceil(2 * Math.log2(scale(painted.size) * 18 / wide)) + 4);
+  }
   for (const place of [pane, by("beside")]) place.classList.toggle("paints", hand !== null);
   if (hand) tell(`${called(hand.file, potOf(hand.file, hand.pot))} is in your hand: draw it over knots, or go to one with the arrow keys and press the space bar. Escape lays it down.`);
   ends();
@@ -218,7 +255,7 @@ function drawMarks() {
   const ring = (x, y, r, colour, wide) => { pen.beginPath(); pen.arc(x, y, r, 0, 7); pen.strokeStyle = colour; pen.lineWidth = wide; pen.stroke(); };
   for (const knot of band.knots) {
     const cell = cellOf(knot), fresh = cell && wet.get(wetKey(...cell));
-    if (fresh) loop(pen, knot.x, knot.y, size * 0.92, fresh.colour);
+    if (fresh) loop(pen, knot.x, knot.y, size * 1.35, fresh.colour);
     else if (knot.is_missed) {
       ring(knot.x, knot.y, size * 0.4, "#fffd", size * 0.2);
       ring(knot.x, knot.y, size * 0.4, "#22252b", size * 0.09);
@@ -246,94 +283,6 @@ function loop(pen, x, y, size, colour, dark = "#0005") {
     wrap(shift, dark, size * 0.38);
     wrap(shift, colour, size * 0.3);
   }
-}
-
-// The pictures beside the band, drawn as the small knots that they become.
-let framed = "";
-function figures() {
-  const now = JSON.stringify(news.files.map(({ name, rows, columns, is_text, is_unsaved, is_changed, is_read }) => [name, rows, columns, is_text, is_unsaved, is_changed, is_read]));
-  if (now === framed) return;
-  framed = now;
-  const held = document.activeElement?.dataset?.does;
-  by("beside").replaceChildren(...news.files.map((file) => {
-    const canvas = el("canvas", { tabindex: "0", role: "application", "data-file": file.name, "data-does": `paint ${file.name}`, "aria-label": `${file.name}, ${file.columns} columns and ${file.rows} rows: arrow keys go from knot to knot, the space bar paints` });
-    const button = (does, words, action) => {
-      const button = el("button", { type: "button", "data-does": `${does} ${file.name}` }, words);
-      button.addEventListener("click", action);
-      return button;
-    };
-    const chooser = el("input", { type: "file", hidden: true, accept: ".png,.pbm,.pgm,.ppm,.pnm,.txt" });
-    chooser.addEventListener("change", () => { if (chooser.files[0]) drop(file.name, chooser.files[0]); chooser.value = ""; });
-    const row = el("span", { class: "row" });
-    if (file.is_changed) {
-      row.append(button("keep", "Keep what is painted", () => act({ act: "keep", file: file.name })), button("take", "Take the file as it is now", () => act({ act: "take", file: file.name })));
-    } else {
-      if (file.is_unsaved) row.append(button("save", file.is_text ? "Save picture" : "Save as text", () => save(file.name)));
-      row.append(button("other", "Another picture…", () => chooser.click()));
-    }
-    const words = file.is_changed ? "was changed elsewhere while it was painted here" : !file.is_read ? "painted, but the rule does not read it any more" : file.is_unsaved ? "painted, not saved" : "";
-    const figure = el("figure", {}, canvas, el("figcaption", {}, el("b", {}, file.name), words && ` ${words}`), row, chooser);
-    canvas.addEventListener("pointerdown", (event) => begin(event, canvas));
-    canvas.addEventListener("keydown", (event) => keys(event, canvas));
-    canvas.addEventListener("focus", () => { figureMark(canvas); });
-    canvas.addEventListener("blur", () => { cellMark = null; drawFigure(file.name); });
-    return figure;
-  }));
-  for (const file of news.files) figure(file.name);
-  if (held) by("beside").querySelector(`[data-does="${CSS.escape(held)}"]`)?.focus();
-}
-
-const canvasOf = (name) => by("beside").querySelector(`canvas[data-file="${CSS.escape(name)}"]`);
-let drawing = new Set();
-/** Draws a picture at the next frame. */
-function figure(name) {
-  if (drawing.size === 0) requestAnimationFrame(() => { const all = drawing; drawing = new Set(); for (const each of all) drawFigure(each); });
-  drawing.add(name);
-}
-
-function drawFigure(name) {
-  const file = fileOf(name), canvas = canvasOf(name), paper = papers.get(name);
-  if (!file || !canvas || !paper?.pots || file.rows === 0) return;
-  const most = [Math.min(288, by("desk").clientWidth - 24), 420];
-  const size = Math.max(3, Math.min(18, most[0] / file.columns, most[1] / file.rows));
-  canvas.dataset.size = size;
-  canvas.style.width = `${size * file.columns}px`;
-  canvas.style.height = `${size * file.rows}px`;
-  canvas.width = Math.round(size * file.columns * devicePixelRatio);
-  canvas.height = Math.round(size * file.rows * devicePixelRatio);
-  const pen = canvas.getContext("2d");
-  pen.setTransform(devicePixelRatio, 0, 0, devicePixelRatio, 0, 0);
-  const ink = getComputedStyle(document.body).color;
-  const some = paper.are_tied.some(Boolean);
-  const colours = file.pots.map((pot) => threadsOf(name, pot)[0]?.[0] ?? pot.colour);
-  for (let row = 0; row < file.rows; row += 1) for (let column = 0; column < file.columns; column += 1) {
-    const at = row * file.columns + column, fresh = wet.get(wetKey(name, row, column));
-    const [x, y] = [(column + 0.5) * size, (row + 0.5) * size];
-    // What no knot shows is there to be seen, and no more.
-    if (some && !paper.are_tied[at] && file.pots[paper.pots[at]]?.colour == null && !fresh) continue;
-    pen.globalAlpha = some && !paper.are_tied[at] ? 0.3 : 1;
-    const colour = fresh ? fresh.colour : colours[paper.pots[at]];
-    if (colour) loop(pen, x, y, size * 1.12, colour); else { pen.globalAlpha *= 0.35; loop(pen, x, y, size, null, ink); }
-  }
-  pen.globalAlpha = 1;
-  if (cellMark?.file === name && document.activeElement === canvas) {
-    for (const [colour, wide] of [["#fff", 4], ["#17596a", 2]]) {
-      pen.beginPath(); pen.arc((cellMark.column + 0.5) * size, (cellMark.row + 0.5) * size, size * 0.62, 0, 7);
-      pen.strokeStyle = colour; pen.lineWidth = wide; pen.stroke();
-    }
-  }
-}
-
-function figureMark(canvas) {
-  const file = canvas.dataset.file;
-  if (cellMark?.file !== file) cellMark = { file, row: 0, column: 0 };
-  sayCell(file, cellMark.row, cellMark.column);
-  drawFigure(file);
-}
-
-function sayCell(name, row, column, more = "") {
-  const file = fileOf(name), pot = file?.pots[papers.get(name)?.pots?.[row * file.columns + column]];
-  tell(`Row ${row + 1}, column ${column + 1} of ${name}: ${pot ? called(name, pot) : "nothing"}${more}`);
 }
 
 // A stroke: cells under the pointer, or under a key.
@@ -501,36 +450,4 @@ function turnBack(way) {
 by("undo").addEventListener("click", () => turnBack("undo"));
 by("redo").addEventListener("click", () => turnBack("redo"));
 
-async function save(name) {
-  const answer = await ask("/painting/save", { file: name }).catch(() => null);
-  const told = answer && (await answer.json().catch(() => null));
-  tell(told?.path ? `Saved: ${told.path}${told.advice ? `. Now ${told.advice}` : ""}` : told?.message ? `${told.message}; ${told.help ?? ""}` : "It could not be saved.");
-}
-
-// A picture from elsewhere takes the place of one of the rule's, if the rule makes a band of it.
-async function drop(name, file) {
-  const post = () => fetch(`/painting/dropped?${new URLSearchParams({ file: name })}`, { method: "POST", headers: { "x-hitchwork": token, "content-type": "application/octet-stream" }, body: file });
-  tell(`Fitting ${file.name}…`);
-  try {
-    let answer = await post();
-    if (answer.status === 403) { await meet(); answer = await post(); }
-    if (answer.ok) { tell(`${file.name} is in the place of ${name}, and is not saved.`); return; }
-    const words = await answer.text();
-    let told = null;
-    try { told = JSON.parse(words); } catch { /* It says so in plain words. */ }
-    tell(told ? `${file.name} was not taken: ${told.message}; ${told.help ?? ""}` : `${file.name} was not taken: ${words.trim()}`);
-  } catch { tell("The command has ended: start it again, and drop the picture once more."); }
-}
-addEventListener("dragover", (event) => {
-  if (news.files.length === 0 || !event.dataTransfer?.types.includes("Files")) return;
-  event.preventDefault();
-  event.dataTransfer.dropEffect = "copy";
-});
-addEventListener("drop", (event) => {
-  const file = event.dataTransfer?.files[0];
-  if (!file || news.files.length === 0) return;
-  event.preventDefault();
-  drop(event.target.closest?.("figure")?.querySelector("canvas").dataset.file ?? hand?.file ?? news.files[0].name, file);
-});
 new ResizeObserver(drawMarks).observe(pane);
-matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { for (const file of news.files) figure(file.name); });
