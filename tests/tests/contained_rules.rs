@@ -196,7 +196,7 @@ fn pictures_without_bounds() -> Vec<(&'static str, String, &'static [&'static st
     const WORK: &[&str] = &["limit-work"];
     let with_pictures = |text: String| {
         format!(
-            "let wide = picture([\"#.\"]).repeated(100, 2000); let narrow = wide.cropped(1..=200, 1..=200); let line = \"\"; line.pad(200, '#'); let rows = []; for i in 0..100 {{ rows.push(line); }} {text}"
+            "let wide = picture([\"#.\"]).repeated(100, 2000); let narrow = wide.cropped(1..=200, 1..=200); let line = \"\"; line.pad(200, '#'); let rows = []; for i in 0..100 {{ rows.push(line); }} let art = wide.cropped(1..=200, 1..=19).filled(colour(\"b\", \"#ffffff\")); {text}"
         )
     };
     let hoards = [
@@ -218,8 +218,16 @@ fn pictures_without_bounds() -> Vec<(&'static str, String, &'static [&'static st
         "over_leader(wide.cropped(1..=2000, 1..=199))",
         "colours_over_leader(narrow.cropped(1..=200, 1..=199), colour(\"a\", \"#112233\"))",
         "picture(\"sea.pbm\")",
+        "in_pairs(art, #{ threads: 200, free_rows: 2000 })",
+        "in_pairs(art).rows",
+        "solved(art, #{ counts: [10, 10], free_rows: 2000 }).rows",
+        "{ let tied = in_pairs(art); let many = []; for i in 0..2000 { many += tied.colours; } many }",
     ];
     let again = [
+        "solved(art, #{ patience: 100, counts: [17, 3], free_rows: roll(0..=8) })",
+        "solved(art.cropped(1..=200, 1..=9), #{ open: true, free_rows: roll(0..=1000) })",
+        "in_pairs(art)",
+        "let tied = in_pairs(art); for i in 0..1000 { let missed = tied.missed; let words = `${tied}`; }",
         "wide == wide.mirrored()",
         "wide.trimmed()",
         "wide.colours",
@@ -241,6 +249,31 @@ fn pictures_without_bounds() -> Vec<(&'static str, String, &'static [&'static st
         let text = with_pictures(format!("picture(\"{file}\", #{{ columns: 9 }})"));
         (file, text, &["limit-memory"] as &[&str])
     });
+    // So many orders that none of them can all be looked at.
+    let noise = "picture(\"noise.ppm\", #{ columns: 199, colours: 12 })";
+    let wishes = [
+        "",
+        ", #{ open: true }",
+        ", #{ drift: 1 }",
+        ", #{ free_rows: 0..=2000 }",
+    ];
+    let searched = wishes.map(|wish| {
+        let text = with_pictures(format!("solved({noise}{wish})"));
+        (
+            wish,
+            text,
+            &["limit-work", "limit-memory", "limit-size"] as &[&str],
+        )
+    });
+    // Just as many orders as have no room here.
+    let wide = "[picture([\"ab\"], #{ marks: #{ \"a\": colour(\"a\", \"#000000\"), \"b\": colour(\"b\", \"#ffffff\") } }).repeated(12, 100)]";
+    let full = (
+        wide,
+        with_pictures(format!(
+            "let s = {wide}[0]; solved(s, #{{ counts: [13, 12] }}).rows"
+        )),
+        &["limit-memory"] as &[&str],
+    );
     // Short lines that a long one would fill up, and a text whose every line is the same one.
     let filled = [
         "let t = \"\"; for i in 0..15000 { t += \"#\\n\"; } let w = \"\"; w.pad(1000, '#'); picture(t + w)",
@@ -258,6 +291,8 @@ fn pictures_without_bounds() -> Vec<(&'static str, String, &'static [&'static st
         .into_iter()
         .chain(again)
         .chain(once)
+        .chain(searched)
+        .chain([full])
         .chain(filled)
         .collect()
 }

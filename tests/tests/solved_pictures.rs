@@ -881,9 +881,11 @@ fn free_rows_bring_the_colours_back() {
             let painting = with(&noise(threads, 4, colours, seed), counts, Closing::Open);
             let open = solve(&painting).missed.len();
             let (rows, solved) = painting
-                .with_fewest_free_rows(&SolvingEffort::default(), |_| {
-                    Ok::<(), hitchwork_core::Error>(())
-                })
+                .with_fewest_free_rows(
+                    0..=usize::from(threads) + 1,
+                    &SolvingEffort::default(),
+                    |_| Ok::<(), hitchwork_core::Error>(()),
+                )
                 .expect("free rows");
             assert_eq!(solved.missed.len(), open);
             assert_eq!(solved.rows.len(), 4 + rows);
@@ -892,7 +894,19 @@ fn free_rows_bring_the_colours_back() {
             shows_its_picture(&longer, &solved, 3);
             if rows > 0 {
                 let shorter = painting.with_free_rows(rows - 2);
-                assert!(misses(&shorter, counts, Closing::Closed) > open);
+                let fewest = misses(&shorter, counts, Closing::Closed);
+                assert!(fewest > open);
+                // No more of them than are allowed, even if that is too few; no fewer either.
+                let bounded = |free| {
+                    let go_on = |_| Ok::<(), hitchwork_core::Error>(());
+                    let effort = SolvingEffort::default();
+                    painting.with_fewest_free_rows(free, &effort, go_on)
+                };
+                let (most, solved) = bounded(0..=rows - 2).expect("free rows");
+                assert_eq!((most, solved.missed.len()), (rows - 2, fewest));
+                let (least, solved) = bounded(rows + 1..=rows + 8).expect("free rows");
+                assert_eq!(least, rows + 2);
+                assert_eq!(solved.missed.len(), open);
             }
         }
     }

@@ -57,6 +57,7 @@ pub(crate) fn plain_type_name(name: &str) -> &'static str {
         "end" => "an end",
         "side" => "a side",
         "picture" => "a picture",
+        "tied_picture" => "a tied picture",
         name => {
             let own = OWN.iter().find(|(own, _)| own() == name);
             own.map_or("something else", |(_, word)| word)

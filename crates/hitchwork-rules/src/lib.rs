@@ -45,6 +45,7 @@ mod rule;
 mod rules;
 mod run;
 mod sketch;
+mod solving;
 mod sources;
 mod spread;
 mod trace;

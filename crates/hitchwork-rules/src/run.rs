@@ -15,6 +15,7 @@ use crate::held::{Held, TooDeep};
 use crate::limits::Stopped;
 use crate::parameter::{Parameter, Range, Settings};
 use crate::reading::Shared;
+use crate::solving::KnownKnots;
 use crate::sources::{Source, Sources};
 use crate::trace::PictureTrace;
 use crate::trouble::{ScriptResult, declared_wrongly, ended, refused, stop};
@@ -59,6 +60,8 @@ pub(crate) struct State {
     calls: u32,
     /// What is remembered of pictures, where somebody wants to know.
     pub(crate) trace: Option<PictureTrace>,
+    /// The pictures whose knots have been found.
+    pub(crate) known_knots: KnownKnots,
 }
 
 /// What of a run belongs to one rule, and waits while another runs inside it.
@@ -92,6 +95,7 @@ impl RunHandle {
             refused: None,
             calls: 0,
             trace: None,
+            known_knots: KnownKnots::default(),
         };
         Self(Arc::new(RunParts {
             state: Mutex::new(state),

@@ -273,7 +273,11 @@ impl PaintedBand {
                 ..self.painting.clone()
             };
             let go_on = |_| Ok::<(), hitchwork_core::Error>(());
-            let found = painting.with_fewest_free_rows(&EFFORT_OF_ADVICE, go_on);
+            let found = painting.with_fewest_free_rows(
+                0..=usize::from(painting.threads) + 1,
+                &EFFORT_OF_ADVICE,
+                go_on,
+            );
             if let Ok((rows, solved)) = found
                 && solved.missed.len() < self.solved.missed.len()
             {

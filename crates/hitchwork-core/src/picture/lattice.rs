@@ -1,9 +1,12 @@
-//! A picture on the brick lattice as text, one mark for each knot.
+//! Pictures on the brick lattice: which of their cells are knots, and the same as text, one mark
+//! for each knot.
 
 use std::collections::BTreeSet;
 
 use super::solve::{Painting, refused};
-use crate::error::Error;
+use super::{Picture, counted};
+use crate::colour::Colour;
+use crate::error::{Error, shortened};
 use crate::limits::{MAX_PICTURE_ROWS, MAX_THREADS};
 
 /// The marks that ask for no colour.
@@ -28,6 +31,124 @@ pub struct LatticePicture {
     /// For each row the mark of each of its columns.
     rows: Vec<Vec<char>>,
     columns: u16,
+}
+
+impl Picture {
+    /// How many threads it takes on the lattice: one more than it has columns.
+    ///
+    /// # Errors
+    /// When that is more than a band may have.
+    pub fn threads_on_lattice(&self) -> Result<u16, Error> {
+        let threads = self.width() + 1;
+        match threads <= MAX_THREADS {
+            true => Ok(threads),
+            false => Err(refused(
+                format!(
+                    "a picture of {} takes {threads} threads; a band has at most {MAX_THREADS}",
+                    counted(self.width().into(), "column")
+                ),
+                "crop the picture, shrink it, or turn it by a quarter",
+            )),
+        }
+    }
+
+    /// The colours that it shows where knots lie on the lattice, in the order of its list: the odd
+    /// rows have knots in the odd columns, the even ones in the even columns. A picture of one
+    /// column lies on two threads, whose one column has a knot in every row.
+    ///
+    /// ```
+    /// use hitchwork_core::{colour::{Colour, Srgb}, picture::Picture};
+    /// let [sea, foam] = ["sea", "foam"].map(|name| Colour::new(name, Srgb::new(name.len() as u8, 0, 0)));
+    /// let cells = vec![Some(0), Some(1), None, Some(1), Some(0), None];
+    /// let picture = Picture::new(3, vec![sea, foam], cells)?;
+    /// let names: Vec<&str> = picture.shown_on_lattice().iter().map(|colour| &*colour.name).collect();
+    /// assert_eq!(names, ["sea"]);
+    /// assert_eq!(picture.shown().len(), 2);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn shown_on_lattice(&self) -> Vec<&Colour> {
+        let mut seen = vec![false; self.colours().len()];
+        for row in 1..=self.height() {
+            for column in 1..=self.width() {
+                let is_knot = self.width() == 1 || (row + column).is_multiple_of(2);
+                if let Some(number) = self.cell(row, column).filter(|_| is_knot) {
+                    seen[usize::from(number)] = true;
+                }
+            }
+        }
+        let listed = self.colours().iter().zip(seen);
+        let seen = listed.filter(|(_, seen)| *seen);
+        seen.map(|(colour, _)| colour).collect()
+    }
+
+    /// The picture on so many threads, each of its colours by where it stands in this list. Where
+    /// a cell shows nothing, and in columns beyond the picture, any colour will do. The ends are
+    /// open, and the counts are looked for.
+    ///
+    /// ```
+    /// use hitchwork_core::{colour::{Colour, Srgb}, picture::Picture};
+    /// let lamp = Colour::new("lamp", Srgb::new(255, 193, 69));
+    /// let light = Picture::plain(3, 2, Some(lamp.clone()))?;
+    /// let painting = light.on_lattice(4, &[lamp])?;
+    /// assert_eq!(painting.rows.iter().map(Vec::len).collect::<Vec<_>>(), [2, 1]);
+    /// assert!(light.on_lattice(3, &[]).is_err());
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// When the picture is wider than the threads have columns, when they are not as many as a
+    /// band may have, or when a colour that has knots is missing from the list.
+    pub fn on_lattice(&self, threads: u16, colours: &[Colour]) -> Result<Painting, Error> {
+        check_width(self.width(), threads)?;
+        let place = |wanted: &Colour| colours.iter().position(|known| known.srgb == wanted.srgb);
+        if let Some(missing) = self
+            .shown_on_lattice()
+            .into_iter()
+            .find(|colour| place(colour).is_none())
+        {
+            return Err(refused(
+                format!(
+                    "the picture shows {}, and no thread of it hangs",
+                    shortened(&missing.name)
+                ),
+                "hang a thread at least of each colour that the picture shows",
+            ));
+        }
+        let places: Vec<Option<u8>> = self
+            .colours()
+            .iter()
+            .map(|colour| place(colour).and_then(|place| u8::try_from(place).ok()))
+            .collect();
+        let count = number_of_colours(colours.len())?;
+        Painting::lattice(threads, count, self.height().into(), |row, column| {
+            let row = u16::try_from(row).ok()?;
+            places[usize::from(self.cell(row, column)?)]
+        })
+    }
+}
+
+fn check_width(columns: u16, threads: u16) -> Result<(), Error> {
+    match columns < threads {
+        true => Ok(()),
+        false => Err(refused(
+            format!(
+                "the picture has {}, and {threads} threads have {}",
+                counted(columns.into(), "column"),
+                threads.saturating_sub(1)
+            ),
+            "hang one thread more than it has columns, or paint a narrower picture",
+        )),
+    }
+}
+
+fn number_of_colours(colours: usize) -> Result<u8, Error> {
+    u8::try_from(colours).map_err(|_| {
+        refused(
+            "a picture has at most 255 colours",
+            "paint with fewer colours",
+        )
+    })
 }
 
 /// The columns of a row of the lattice, by the row's number from 0, as places in its line.
@@ -131,16 +252,7 @@ impl LatticePicture {
     /// When the picture is wider than the threads have columns, when they are not as many as a
     /// band may have, or when a colour is missing from the list.
     pub fn painting(&self, threads: u16, colours: &[char]) -> Result<Painting, Error> {
-        if self.columns >= threads {
-            let columns = self.columns;
-            return Err(refused(
-                format!(
-                    "the picture has {columns} columns, and {threads} threads have {}",
-                    threads.saturating_sub(1)
-                ),
-                "hang one thread more than it has columns, or paint a narrower picture",
-            ));
-        }
+        check_width(self.columns, threads)?;
         if let Some(mark) = self
             .marks()
             .into_iter()
@@ -151,12 +263,7 @@ impl LatticePicture {
                 "say for every colour of the picture how many threads of it hang",
             ));
         }
-        let count = u8::try_from(colours.len()).map_err(|_| {
-            refused(
-                "a picture has at most 255 colours",
-                "paint with fewer colours",
-            )
-        })?;
+        let count = number_of_colours(colours.len())?;
         let colour = |row: usize, column: u16| {
             let mark = self.rows[row - 1].get(usize::from(column - 1) / 2)?;
             let place = colours.iter().position(|colour| colour == mark)?;

@@ -250,6 +250,14 @@ impl Picture {
         NonZeroU32::new(number).filter(|_| inside)
     }
 
+    /// The colour of the cell of this number; nothing where it shows nothing, or there is none.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn numbered_colour(&self, cell: NonZeroU32) -> Option<&Colour> {
+        let at = usize::try_from(cell.get() - 1).ok()?;
+        self.listed(*self.cells.get(at)?)
+    }
+
     /// The same picture, each of whose cells remembers that it comes from the cell of this number;
     /// 0 is nothing. What is made of the picture takes that along. It says nothing about what the
     /// cells show: pictures are as equal as before.

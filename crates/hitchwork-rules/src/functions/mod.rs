@@ -26,6 +26,7 @@ mod pictures;
 mod row_changes;
 mod rows;
 mod sizes;
+mod solved;
 mod texts;
 mod traces;
 mod wishes;
@@ -62,7 +63,7 @@ pub(crate) const ROOMS: [FunctionRoom; 11] = [
     },
     FunctionRoom {
         title: "pictures",
-        sentence: "Small grids of colours: drawn in the rule, read from a file beside it, or set in letters and flags. Every function gives a new picture and leaves the old one as it was.",
+        sentence: "Small grids of colours: drawn in the rule, read from a file beside it, or set in letters and flags; and the knots that show them. Every function gives a new picture and leaves the old one as it was.",
         register: register_pictures,
     },
     FunctionRoom {
@@ -105,6 +106,7 @@ pub(crate) const ROOMS: [FunctionRoom; 11] = [
 fn register_pictures(module: &mut Module) {
     pictures::register(module);
     letters::register(module);
+    solved::register(module);
 }
 
 impl FunctionRoom {
@@ -125,5 +127,6 @@ pub(crate) fn module() -> Module {
     texts::register(&mut module);
     lists::register(&mut module);
     pictures::register_comparisons(&mut module);
+    solved::register_words(&mut module);
     module
 }

@@ -339,7 +339,7 @@ fn area(columns: usize, rows: usize) -> usize {
 }
 
 /// The colour of a picture that is meant by a colour or by its name.
-fn meant(picture: &Picture, which: &Dynamic) -> ScriptResult<Srgb> {
+pub(super) fn meant(picture: &Picture, which: &Dynamic) -> ScriptResult<Srgb> {
     let shown = picture.shown();
     let (found, said) = if let Some(colour) = which.read_lock::<Colour>() {
         let found = shown.iter().find(|shown| shown.srgb == colour.srgb);
@@ -371,7 +371,7 @@ fn meant(picture: &Picture, which: &Dynamic) -> ScriptResult<Srgb> {
     })
 }
 
-fn short(name: &str) -> String {
+pub(super) fn short(name: &str) -> String {
     name.chars().take(60).collect()
 }
 

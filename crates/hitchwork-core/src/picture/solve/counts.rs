@@ -25,6 +25,14 @@ fn share(threads: u16, colours: u8, begun: &mut Vec<u16>, all: &mut Vec<Vec<u16>
     }
 }
 
+/// Threads shared out as evenly as can be.
+pub(super) fn evenly(threads: u16, colours: u8) -> Vec<u16> {
+    let colours = u16::from(colours.max(1));
+    let (each, over) = (threads / colours, threads % colours);
+    let count = |colour| each + u16::from(colour < over);
+    (0..colours).map(count).collect()
+}
+
 /// About the share that each colour has in a picture, with one thread of each at least.
 pub(super) fn in_proportion(threads: u16, colours: u8, knots: &[PlannedKnot]) -> Vec<u16> {
     let mut wanted = vec![0_u64; usize::from(colours)];

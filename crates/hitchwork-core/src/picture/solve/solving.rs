@@ -1,9 +1,11 @@
 //! Which search is done for a picture, and what comes out of it.
 
+use std::ops::RangeInclusive;
+
 use super::PlannedKnot;
 use super::beam::{BYTES_OF_A_STATE, OrderBeam};
 use super::closed::ClosedSearch;
-use super::counts::{in_proportion, neighbours, shares};
+use super::counts::{evenly, in_proportion, neighbours, shares};
 use super::hand::KnotPath;
 use super::meter::{SearchHalt, StepMeter};
 use super::orders::{ColourOrders, MissCost, number_of_orders};
@@ -110,6 +112,37 @@ impl Painting {
         self.solved_well_enough(effort, usize::MAX, &mut go_on)
     }
 
+    /// About how many bytes finding the knots takes at most: no more than are allowed, and where
+    /// all orders are looked at often far fewer.
+    ///
+    /// ```
+    /// use hitchwork_core::picture::solve::{Painting, SolvingEffort};
+    /// let effort = SolvingEffort::default();
+    /// let small = Painting::lattice(8, 2, 20, |_, _| None)?;
+    /// assert!(small.memory_bytes(&effort) < 1_000_000);
+    /// let wide = Painting::lattice(100, 4, 20, |_, _| None)?;
+    /// assert_eq!(wide.memory_bytes(&effort), effort.memory_bytes);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn memory_bytes(&self, effort: &SolvingEffort) -> u64 {
+        let knots: usize = self.rows.iter().map(Vec::len).sum();
+        // Of all counts the most even ones have the most orders.
+        let counts = match &self.counts {
+            Some(counts) => counts.clone(),
+            None => evenly(self.threads, self.colours),
+        };
+        let needed = || {
+            let bytes = bytes_of_a_cost(knots)?;
+            let orders = number_of_orders(&counts)?;
+            let lists = (knots as u64 + 4).checked_mul(bytes)?;
+            let costs = orders.checked_mul(lists + BYTES_OF_A_START)?;
+            // So many orders are not looked at all together.
+            (costs <= effort.memory_bytes).then(|| costs + ColourOrders::bytes(&counts))
+        };
+        needed().map_or(effort.memory_bytes, |bytes| bytes.min(effort.memory_bytes))
+    }
+
     fn solved_well_enough<E: From<Error>>(
         &self,
         effort: &SolvingEffort,
@@ -126,14 +159,16 @@ impl Painting {
         }
     }
 
-    /// Finds the fewest free rows after the picture with which it closes and misses no more
-    /// knots than it does with open ends, and the knots for it. Where the counts are looked for,
+    /// Finds the fewest free rows after the picture, of as many as these, with which it closes and
+    /// misses no more knots than it does with open ends, and the knots for it; with the most of
+    /// them, whatever it then misses. Where the counts are looked for,
     /// they are those that are best with open ends. If the picture is not to be closed in
     /// another way, it is closed as [`Closing::Closed`] says.
     ///
     /// As many free rows as there are threads are always enough for that (odd-even
     /// transposition sort; Knuth 1973). On more than two threads the rows are even in number, as
-    /// a brick lattice has to be that is tied again and again.
+    /// a brick lattice has to be that is tied again and again, unless there is no such number of
+    /// free rows among these.
     ///
     /// ```
     /// use hitchwork_core::picture::solve::{Painting, SolvingEffort};
@@ -142,7 +177,7 @@ impl Painting {
     ///     Some(u8::from(row == usize::from(column)))
     /// })?;
     /// painting.counts = Some(vec![3, 1]);
-    /// let (rows, solved) = painting.with_fewest_free_rows(&SolvingEffort::default(), |_| Ok::<(), hitchwork_core::Error>(()))?;
+    /// let (rows, solved) = painting.with_fewest_free_rows(0..=4, &SolvingEffort::default(), |_| Ok::<(), hitchwork_core::Error>(()))?;
     /// assert_eq!((rows, solved.missed.len()), (1, 0));
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
@@ -151,6 +186,7 @@ impl Painting {
     /// As for [`solve_while`](Self::solve_while).
     pub fn with_fewest_free_rows<E: From<Error>>(
         &self,
+        free: RangeInclusive<usize>,
         effort: &SolvingEffort,
         mut go_on: impl FnMut(u64) -> Result<(), E>,
     ) -> Result<(usize, Solved), E> {
@@ -165,8 +201,9 @@ impl Painting {
             closed.closing = Closing::Closed;
         }
         let even = self.threads > 2;
-        let most = usize::from(self.threads) + 1;
-        let mut rows = usize::from(even && !self.rows.len().is_multiple_of(2));
+        let (fewest, most) = free.into_inner();
+        let uneven = even && !(self.rows.len() + fewest).is_multiple_of(2);
+        let mut rows = (fewest + usize::from(uneven)).min(most);
         loop {
             let longer = closed.with_free_rows(rows);
             let last = rows + 1 + usize::from(even) > most;
@@ -219,7 +256,7 @@ impl Painting {
             )),
             Err(_) => Err(refused(
                 "the picture has too many orders of its colours to look for its knots",
-                "hang fewer threads, or allow more steps",
+                "hang fewer threads, or let it be looked for longer",
             )),
         }
     }
