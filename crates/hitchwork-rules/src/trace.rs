@@ -105,7 +105,9 @@ impl PictureTrace {
     ) -> Picture {
         let count = picture.cells().len();
         let before = self.cells;
-        let after = u32::try_from(count).ok().and_then(|count| before.checked_add(count));
+        let after = u32::try_from(count)
+            .ok()
+            .and_then(|count| before.checked_add(count));
         match after {
             Some(after) if after as usize <= MOST_CELLS => {
                 self.cells = after;

@@ -10,11 +10,7 @@ use crate::error::{Error, Problem};
 impl Picture {
     /// The picture of that size whose cell at each row and column is the one of this picture that
     /// `from` names, or shows nothing; all count from 0.
-    fn rearranged(
-        &self,
-        size: (u16, u16),
-        from: impl Fn(u16, u16) -> Option<(u16, u16)>,
-    ) -> Self {
+    fn rearranged(&self, size: (u16, u16), from: impl Fn(u16, u16) -> Option<(u16, u16)>) -> Self {
         let known = &[self];
         Self::pieced(size, Arc::clone(&self.colours), known, |row, column| {
             from(row, column).map(|(row, column)| (0, row, column))
@@ -30,7 +26,11 @@ impl Picture {
         from: impl Fn(u16, u16) -> Option<(usize, u16, u16)>,
     ) -> Self {
         let at = |row: u16| (0..columns).map(move |column| (row, column));
-        let places = || (0..rows).flat_map(at).map(|(row, column)| from(row, column));
+        let places = || {
+            (0..rows)
+                .flat_map(at)
+                .map(|(row, column)| from(row, column))
+        };
         let cell = |place: Option<(usize, u16, u16)>| {
             place.and_then(|(which, row, column)| pictures[which].at(row, column))
         };
@@ -237,13 +237,18 @@ impl Picture {
         let size = size(across, usize::from(self.rows.max(other.rows)))?;
         let begins = u16::try_from(begins).unwrap_or(u16::MAX);
         let other = other.numbered(&numbers);
-        Ok(Self::pieced(size, colours, &[self, &other], |row, column| {
-            match column.checked_sub(begins) {
-                None => self.inside(row, column).map(|at| (0, at)),
-                Some(column) => other.inside(row, column).map(|at| (1, at)),
-            }
-            .map(|(which, (row, column))| (which, row, column))
-        }))
+        Ok(Self::pieced(
+            size,
+            colours,
+            &[self, &other],
+            |row, column| {
+                match column.checked_sub(begins) {
+                    None => self.inside(row, column).map(|at| (0, at)),
+                    Some(column) => other.inside(row, column).map(|at| (1, at)),
+                }
+                .map(|(which, (row, column))| (which, row, column))
+            },
+        ))
     }
 
     /// The other picture below this one, with this many rows between them that show nothing. Both
@@ -258,13 +263,18 @@ impl Picture {
         let size = size(usize::from(self.columns.max(other.columns)), down)?;
         let begins = u16::try_from(begins).unwrap_or(u16::MAX);
         let other = other.numbered(&numbers);
-        Ok(Self::pieced(size, colours, &[self, &other], |row, column| {
-            match row.checked_sub(begins) {
-                None => self.inside(row, column).map(|at| (0, at)),
-                Some(row) => other.inside(row, column).map(|at| (1, at)),
-            }
-            .map(|(which, (row, column))| (which, row, column))
-        }))
+        Ok(Self::pieced(
+            size,
+            colours,
+            &[self, &other],
+            |row, column| {
+                match row.checked_sub(begins) {
+                    None => self.inside(row, column).map(|at| (0, at)),
+                    Some(row) => other.inside(row, column).map(|at| (1, at)),
+                }
+                .map(|(which, (row, column))| (which, row, column))
+            },
+        ))
     }
 
     /// The picture this many times beside itself, and that this many times below itself.

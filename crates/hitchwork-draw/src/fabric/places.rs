@@ -32,7 +32,9 @@ impl FabricPicture {
         match &self.soft {
             Some(soft) => {
                 let knots = soft.knots.iter();
-                knots.map(|knot| place(knot.body.centre, knot.colour)).collect()
+                knots
+                    .map(|knot| place(knot.body.centre, knot.colour))
+                    .collect()
             }
             None => {
                 let centre = |column: u16, level: i32| {

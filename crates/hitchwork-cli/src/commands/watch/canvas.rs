@@ -77,7 +77,10 @@ impl Session {
         if let Some(good) = self.good() {
             for (row, column) in good.knots.cells_of(name) {
                 let at = usize::from(row) * columns + usize::from(column);
-                if let Some(is_tied) = are_tied.get_mut(at).filter(|_| usize::from(column) < columns) {
+                if let Some(is_tied) = are_tied
+                    .get_mut(at)
+                    .filter(|_| usize::from(column) < columns)
+                {
                     *is_tied = true;
                 }
             }

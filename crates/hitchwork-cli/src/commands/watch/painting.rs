@@ -78,8 +78,7 @@ const NO_FILE: Refusal = "the rule reads no picture of that name";
 const NO_CELL: Refusal = "the picture has no such cell";
 const NO_POT: Refusal = "the picture knows no such colour";
 const NOT_READ_YET: Refusal = "the picture has not been tied yet";
-const NO_SHAPE: Refusal =
-    "the text could not be read back with that in it, since the rule gives its marks another meaning";
+const NO_SHAPE: Refusal = "the text could not be read back with that in it, since the rule gives its marks another meaning";
 
 /// What cells can be painted with.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -237,7 +236,11 @@ impl Painting {
                 pot,
                 cells,
             } => {
-                let painted = self.files.get(&file).ok_or(NO_FILE)?.painted(&pot, &cells)?;
+                let painted = self
+                    .files
+                    .get(&file)
+                    .ok_or(NO_FILE)?
+                    .painted(&pot, &cells)?;
                 self.change(&file, painted, Some((page.to_owned(), stroke)));
             }
             Act::Undo => {
@@ -339,7 +342,10 @@ impl Painting {
             let is_paint = painted.contains_key(&traced.name);
             self.learn_file(traced, &bytes, is_paint);
         }
-        let names: BTreeSet<&String> = read.iter().chain(self.done.iter().map(|step| &step.file)).collect();
+        let names: BTreeSet<&String> = read
+            .iter()
+            .chain(self.done.iter().map(|step| &step.file))
+            .collect();
         let names: BTreeSet<String> = names.into_iter().cloned().collect();
         self.files
             .retain(|name, file| file.is_unsaved() || names.contains(name));
@@ -399,9 +405,10 @@ impl Painting {
     }
 
     pub(super) fn news(&self) -> PaintingNews {
-        let lost = self.files.iter().filter(|(name, file)| {
-            file.is_unsaved() && !self.read.contains(name)
-        });
+        let lost = self
+            .files
+            .iter()
+            .filter(|(name, file)| file.is_unsaved() && !self.read.contains(name));
         let names = self.read.iter().chain(lost.map(|(name, _)| name));
         let one = |name: &String| {
             let file = self.files.get(name)?;
@@ -524,11 +531,14 @@ impl PaintedFile {
 
     /// The picture with cells painted with what is in a pot.
     fn painted(&self, pot: &str, cells: &[(u16, u16)]) -> Result<Version, Refusal> {
-        let pot = self.pots.iter().find(|known| known.id == pot).ok_or(NO_POT)?;
+        let pot = self
+            .pots
+            .iter()
+            .find(|known| known.id == pot)
+            .ok_or(NO_POT)?;
         let (rows, columns) = self.size();
-        let inside = |(row, column): &(u16, u16)| {
-            usize::from(*row) < rows && usize::from(*column) < columns
-        };
+        let inside =
+            |(row, column): &(u16, u16)| usize::from(*row) < rows && usize::from(*column) < columns;
         if matches!(self.now.cells, Cells::Unread) {
             return Err(NOT_READ_YET);
         }
@@ -543,7 +553,8 @@ impl PaintedFile {
                 for (row, column) in cells {
                     // What means nothing already stays as it is written.
                     let old = text.mark((*row).into(), (*column).into());
-                    let is_nothing = old.is_none_or(|old| marks.get(&old).is_none_or(Option::is_none));
+                    let is_nothing =
+                        old.is_none_or(|old| marks.get(&old).is_none_or(Option::is_none));
                     if pot.colour.is_some() || !is_nothing {
                         text.set((*row).into(), (*column).into(), mark, nothing);
                     }

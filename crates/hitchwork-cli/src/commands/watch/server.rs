@@ -382,7 +382,9 @@ async fn cells(
     State(house): State<House>,
     name: Result<Query<PictureName>, QueryRejection>,
 ) -> Response<Body> {
-    let found = name.ok().and_then(|Query(name)| house.session.cells(&name.file));
+    let found = name
+        .ok()
+        .and_then(|Query(name)| house.session.cells(&name.file));
     match found {
         Some(cells) => Json(cells).into_response(),
         None => said(StatusCode::NOT_FOUND, "the rule reads no such picture"),

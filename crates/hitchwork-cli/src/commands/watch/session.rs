@@ -398,7 +398,9 @@ impl Session {
 
     /// What the page is told of what has been painted, and of the band that is shown.
     pub(super) fn painting_news(&self) -> PaintingNews {
-        let (tied, missed) = self.good().map_or((0, 0), |good| (good.painted, good.knots.missed()));
+        let (tied, missed) = self
+            .good()
+            .map_or((0, 0), |good| (good.painted, good.knots.missed()));
         let mut news = locked(&self.painting).news();
         (news.tied, news.missed) = (tied, missed);
         news
@@ -524,8 +526,7 @@ impl RunWork for Session {
             made: good.as_ref().map(|good| good.wishes.clone()),
             wishes: wanted.wishes.clone(),
             wish: wanted.wish,
-            is_busy: wanted.wish != run.wish
-                || locked(&self.painting).version() != run.painted.1,
+            is_busy: wanted.wish != run.wish || locked(&self.painting).version() != run.painted.1,
             painting: self.painting_news(),
             controls: wanted.controls.clone(),
             measures: good

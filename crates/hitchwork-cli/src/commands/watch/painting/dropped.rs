@@ -47,7 +47,9 @@ impl Painting {
             }
             _ => {
                 return Err(Trouble::new(
-                    format!("the rule reads {name} as pixels, and what was dropped is no PNG, PBM, PGM or PPM"),
+                    format!(
+                        "the rule reads {name} as pixels, and what was dropped is no PNG, PBM, PGM or PPM"
+                    ),
                     "drop a picture of pixels, or let the rule read a text",
                 ));
             }

@@ -75,7 +75,9 @@ impl BandKnots {
             (band.repeat(), repeats_to_draw(band).min(band.repeats())),
             (band.rows(Part::LeadOut), 1),
         ];
-        let rows = parts.into_iter().flat_map(|(rows, times)| (0..times).flat_map(move |_| rows));
+        let rows = parts
+            .into_iter()
+            .flat_map(|(rows, times)| (0..times).flat_map(move |_| rows));
         let knots = rows.flat_map(|row| row.knots());
         let mut found = Self {
             colours: band.palette().to_vec(),
@@ -114,7 +116,11 @@ impl BandKnots {
         let traced = &trace.files()[file];
         let colour = traced.picture.colour(row + 1, column + 1);
         let key = (traced.name.clone(), colour.map(|colour| colour.srgb));
-        if let Some(thread) = self.colours.get(usize::from(shows)).filter(|_| !wanted.is_missed) {
+        if let Some(thread) = self
+            .colours
+            .get(usize::from(shows))
+            .filter(|_| !wanted.is_missed)
+        {
             let threads = self.threads.entry(key).or_default();
             if threads.len() < MOST_THREADS && threads.iter().all(|known| known.srgb != thread.srgb)
             {
@@ -152,11 +158,14 @@ impl BandKnots {
         picture: u64,
         [left, top, right, bottom]: [f64; 4],
     ) -> KnotsInView<'_> {
-        let inside = |knot: &&BandKnot| {
-            (left..=right).contains(&knot.x) && (top..=bottom).contains(&knot.y)
-        };
-        let mut knots: Vec<&BandKnot> =
-            self.knots.iter().filter(inside).take(MOST_IN_VIEW + 1).collect();
+        let inside =
+            |knot: &&BandKnot| (left..=right).contains(&knot.x) && (top..=bottom).contains(&knot.y);
+        let mut knots: Vec<&BandKnot> = self
+            .knots
+            .iter()
+            .filter(inside)
+            .take(MOST_IN_VIEW + 1)
+            .collect();
         let is_crowded = knots.len() > MOST_IN_VIEW;
         if is_crowded {
             knots.clear();
@@ -166,7 +175,11 @@ impl BandKnots {
             picture,
             column: self.column,
             files: &self.files,
-            colours: self.colours.iter().map(|colour| (named(colour), &*colour.name)).collect(),
+            colours: self
+                .colours
+                .iter()
+                .map(|colour| (named(colour), &*colour.name))
+                .collect(),
             knots,
             is_crowded,
             threads: self
@@ -175,7 +188,10 @@ impl BandKnots {
                 .map(|((file, colour), threads)| PotThreads {
                     file,
                     colour: colour.map(|colour| colour.to_string()),
-                    threads: threads.iter().map(|thread| (named(thread), &*thread.name)).collect(),
+                    threads: threads
+                        .iter()
+                        .map(|thread| (named(thread), &*thread.name))
+                        .collect(),
                 })
                 .collect(),
         }

@@ -36,9 +36,10 @@ pub(in crate::commands::watch) struct Saved {
 impl Painting {
     /// What saving a picture means.
     pub(in crate::commands::watch) fn to_save(&self, name: &str) -> Result<Saving, Trouble> {
-        let file = self.files.get(name).ok_or_else(|| {
-            Trouble::new(NO_FILE, "load the page again, and save what it shows")
-        })?;
+        let file = self
+            .files
+            .get(name)
+            .ok_or_else(|| Trouble::new(NO_FILE, "load the page again, and save what it shows"))?;
         if file.found.is_some() {
             return Err(changed_meanwhile(name));
         }
@@ -145,10 +146,15 @@ impl Saving {
     ) -> Result<Saved, Trouble> {
         let place = folder.join(&self.file);
         let refused = |why: &str, help: &str| {
-            Trouble::new(format!("{} was not saved: {why}", place.display()), help.to_owned())
+            Trouble::new(
+                format!("{} was not saved: {why}", place.display()),
+                help.to_owned(),
+            )
         };
         let real = |path: &Path| path.canonicalize();
-        let parent = place.parent().filter(|parent| !parent.as_os_str().is_empty());
+        let parent = place
+            .parent()
+            .filter(|parent| !parent.as_os_str().is_empty());
         let inside = real(parent.unwrap_or(Path::new(".")))
             .and_then(|parent| Ok(parent.starts_with(real(folder)?)));
         if !inside.is_ok_and(|inside| inside) {
