@@ -6,8 +6,9 @@ use hitchwork_core::picture::{Picture, PixelGrid, marked};
 use hitchwork_core::text;
 use hitchwork_rules::picture_file::{PictureUnread, is_picture, pixels};
 
+use super::file::{Bytes, Cells, PaintedFile, Pot, Version};
 use super::marks::{MarkedText, Marks, mark_of_nothing};
-use super::{Cells, PaintedFile, Painting, Pot, Version};
+use super::{NO_FILE, Painting};
 use crate::trouble::Trouble;
 
 /// A picture that could take the place of one of the rule's.
@@ -18,7 +19,7 @@ pub(in crate::commands::watch) struct Dropped {
 
 impl Dropped {
     /// What the rule would read then.
-    pub(in crate::commands::watch) fn bytes(&self) -> super::Bytes {
+    pub(in crate::commands::watch) fn bytes(&self) -> Bytes {
         std::sync::Arc::clone(&self.version.bytes)
     }
 }
@@ -31,10 +32,7 @@ impl Painting {
         bytes: &[u8],
     ) -> Result<Dropped, Trouble> {
         let file = self.files.get(name).ok_or_else(|| {
-            Trouble::new(
-                format!("{} {}", super::NO_FILE, "any more"),
-                "load the page again",
-            )
+            Trouble::new(format!("{} {}", NO_FILE, "any more"), "load the page again")
         })?;
         let version = match &file.now.cells {
             Cells::Marks(_, marks) => file.as_text(bytes, marks)?,

@@ -9,7 +9,8 @@ use hitchwork_core::picture::Picture;
 use hitchwork_rules::{Folder, Sources};
 
 use super::dropped::written;
-use super::{Bytes, Cells, NO_FILE, NOT_READ_YET, Painting};
+use super::file::{Bytes, Cells, NOT_READ_YET};
+use super::{NO_FILE, Painting};
 use crate::folder::reason;
 use crate::trouble::Trouble;
 
@@ -137,6 +138,13 @@ fn changed_meanwhile(name: &str) -> Trouble {
 }
 
 impl Saving {
+    /// The same for a file of another name.
+    #[cfg(test)]
+    pub(super) fn move_to(&mut self, file: &str) {
+        file.clone_into(&mut self.file);
+        self.expected = None;
+    }
+
     /// Writes it into the folder of the rule, whole or not at all, if what lies there is what was
     /// painted over; `rule` is the text of the rule.
     pub(in crate::commands::watch) fn write(

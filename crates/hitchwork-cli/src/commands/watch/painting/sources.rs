@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use hitchwork_rules::{Answer, FileAnswer, FileSource, Folder, Sources};
 
-use super::Bytes;
+use super::file::Bytes;
 
 /// A folder in which some pictures are as they have been painted on the page.
 #[derive(Clone, Debug)]
