@@ -1,36 +1,53 @@
 // The pictures beside the band, drawn as the small knots that they become.
-let framed = "";
+const framed = new Map();
+/** Brings the pictures up to date. A canvas stays the same for as long as its picture is there: somebody may be drawing on it. */
 function figures() {
-  const now = JSON.stringify(news.files.map(({ name, rows, columns, is_text, is_unsaved, is_changed, is_read }) => [name, rows, columns, is_text, is_unsaved, is_changed, is_read]));
-  if (now === framed) return;
-  framed = now;
-  const held = document.activeElement?.dataset?.does;
-  by("beside").replaceChildren(...news.files.map((file) => {
-    const canvas = el("canvas", { tabindex: "0", role: "application", "data-file": file.name, "data-does": `paint ${file.name}`, "aria-label": `${file.name}, ${file.columns} columns and ${file.rows} rows: arrow keys go from knot to knot, the space bar paints` });
-    const button = (does, words, action) => {
-      const button = el("button", { type: "button", "data-does": `${does} ${file.name}` }, words);
-      button.addEventListener("click", action);
-      return button;
-    };
-    const chooser = el("input", { type: "file", hidden: true, accept: ".png,.pbm,.pgm,.ppm,.pnm,.txt" });
-    chooser.addEventListener("change", () => { if (chooser.files[0]) drop(file.name, chooser.files[0]); chooser.value = ""; });
-    const row = el("span", { class: "row" });
-    if (file.is_changed) {
-      row.append(button("keep", "Keep what is painted", () => act({ act: "keep", file: file.name })), button("take", "Take the file as it is now", () => act({ act: "take", file: file.name })));
-    } else {
-      if (file.is_unsaved) row.append(button("save", file.is_text ? "Save what is painted" : "Save it as text", () => save(file.name)));
-      row.append(button("other", "Another picture…", () => chooser.click()));
-    }
-    const words = file.is_changed ? "was changed elsewhere while it was painted here" : !file.is_read ? "painted, but the rule does not read it any more" : file.is_unsaved ? "painted, not saved" : "";
-    const figure = el("figure", {}, canvas, el("figcaption", {}, el("b", {}, file.name), words && ` ${words}`), row, chooser);
-    canvas.addEventListener("pointerdown", (event) => begin(event, canvas));
-    canvas.addEventListener("keydown", (event) => keys(event, canvas));
-    canvas.addEventListener("focus", () => { figureMark(canvas); });
-    canvas.addEventListener("blur", () => { cellMark = null; drawFigure(file.name); });
-    return figure;
+  const names = news.files.map(({ name }) => name);
+  for (const name of framed.keys()) if (!names.includes(name)) { framed.get(name).figure.remove(); framed.delete(name); }
+  for (const file of news.files) {
+    if (!framed.has(file.name)) framed.set(file.name, frame(file));
+    const parts = framed.get(file.name);
+    if (by("beside").children[names.indexOf(file.name)] !== parts.figure) by("beside").append(parts.figure);
+    caption(file, parts);
+  }
+}
+
+function frame({ name }) {
+  const canvas = el("canvas", { tabindex: "0", role: "application", "data-file": name });
+  const chooser = el("input", { type: "file", hidden: true, accept: ".png,.pbm,.pgm,.ppm,.pnm,.txt" });
+  chooser.addEventListener("change", () => { if (chooser.files[0]) drop(name, chooser.files[0]); chooser.value = ""; });
+  canvas.addEventListener("pointerdown", (event) => begin(event, canvas));
+  canvas.addEventListener("keydown", (event) => keys(event, canvas));
+  canvas.addEventListener("focus", () => figureMark(canvas));
+  canvas.addEventListener("blur", () => { cellMark = null; drawFigure(name); });
+  const words = el("span", {}), row = el("span", { class: "row" });
+  return { canvas, chooser, words, row, figure: el("figure", {}, canvas, el("figcaption", {}, el("b", {}, name), words), row, chooser) };
+}
+
+function caption(file, { canvas, chooser, words, row }) {
+  canvas.setAttribute("aria-label", `${file.name}, ${file.columns} columns and ${file.rows} rows: arrow keys go from knot to knot, the space bar paints`);
+  words.textContent = file.is_changed ? " was changed elsewhere while it was painted here" : !file.is_read ? " painted, but the rule does not read it any more" : file.is_unsaved ? " painted, not saved" : "";
+  const wanted = file.is_changed ? ["keep", "take"] : ["save", "other"];
+  const now = wanted.join(" ");
+  const saves = row.querySelector("[data-does^=save]");
+  if (saves) saves.disabled = !file.is_unsaved;
+  if (row.dataset.buttons === now) return;
+  row.dataset.buttons = now;
+  const does = {
+    keep: ["Keep what is painted", () => act({ act: "keep", file: file.name })],
+    take: ["Take the file as it is now", () => act({ act: "take", file: file.name })],
+    save: [file.is_text ? "Save what is painted" : "Save it as text", () => save(file.name)],
+    other: ["Another picture…", () => chooser.click()],
+  };
+  const held = row.contains(document.activeElement);
+  row.replaceChildren(...wanted.map((what) => {
+    const button = el("button", { type: "button", "data-does": `${what} ${file.name}` }, does[what][0]);
+    button.disabled = what === "save" && !file.is_unsaved;
+    button.addEventListener("click", does[what][1]);
+    return button;
   }));
-  for (const file of news.files) figure(file.name);
-  if (held) by("beside").querySelector(`[data-does="${CSS.escape(held)}"]`)?.focus();
+  // Who has just pressed one that is gone stays beside it.
+  if (held) canvas.focus({ preventScroll: true });
 }
 
 const canvasOf = (name) => by("beside").querySelector(`canvas[data-file="${CSS.escape(name)}"]`);

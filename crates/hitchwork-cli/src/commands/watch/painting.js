@@ -91,6 +91,8 @@ function pictures() {
   ends();
   figures();
   for (const file of news.files) {
+    const was = before.files.find(({ name }) => name === file.name);
+    if (was?.rows !== file.rows || was.columns !== file.columns) papers.delete(file.name);
     // Those that are being painted here are newer here.
     if (papers.get(file.name)?.version !== news.version && acts.length === 0 && !posting) cells(file.name);
   }
