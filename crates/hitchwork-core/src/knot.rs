@@ -1,7 +1,7 @@
 //! One double half hitch between two neighbouring threads.
 
 use std::fmt;
-use std::num::NonZeroU16;
+use std::num::{NonZeroU16, NonZeroU32};
 
 use serde::{Deserialize, Serialize};
 
@@ -262,7 +262,12 @@ pub struct Place {
 pub struct Knot {
     column: Column,
     kind: Kind,
-    place: Option<Place>,
+    /// The parts of its place, whose line is nothing where it has none. They stand side by side,
+    /// and with what it shows a knot takes 16 bytes: there may be millions of them.
+    source: u16,
+    character: u16,
+    line: Option<NonZeroU32>,
+    shows: Option<NonZeroU32>,
 }
 
 impl Knot {
@@ -272,7 +277,10 @@ impl Knot {
         Self {
             column,
             kind,
-            place: None,
+            source: 0,
+            character: 0,
+            line: None,
+            shows: None,
         }
     }
 
@@ -280,9 +288,29 @@ impl Knot {
     #[must_use]
     pub const fn made_at(self, place: Place) -> Self {
         Self {
-            place: Some(place),
+            source: place.source,
+            character: place.character,
+            line: NonZeroU32::new(place.line),
             ..self
         }
+    }
+
+    /// The same knot, remembering which cell of a picture it is to show: a number from 1 on, or
+    /// nothing. It goes wherever the knot goes, and changes nothing of the band.
+    #[doc(hidden)]
+    #[must_use]
+    pub const fn showing(self, cell: Option<NonZeroU32>) -> Self {
+        Self {
+            shows: cell,
+            ..self
+        }
+    }
+
+    /// The number of the cell that it is to show, if it is to show one.
+    #[doc(hidden)]
+    #[must_use]
+    pub const fn shows(self) -> Option<NonZeroU32> {
+        self.shows
     }
 
     /// A knot of another kind in its place.
@@ -306,7 +334,14 @@ impl Knot {
     /// Where in a rule it was made, if a rule made it.
     #[must_use]
     pub const fn place(self) -> Option<Place> {
-        self.place
+        match self.line {
+            Some(line) => Some(Place {
+                source: self.source,
+                line: line.get(),
+                character: self.character,
+            }),
+            None => None,
+        }
     }
 
     /// The mirror image of the knot on a band of `threads` threads,

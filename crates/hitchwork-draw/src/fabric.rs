@@ -12,6 +12,7 @@ mod frame;
 mod laid;
 pub(crate) mod pen;
 mod picture;
+mod places;
 #[cfg(feature = "png")]
 mod raster;
 mod size;
@@ -23,6 +24,8 @@ use hitchwork_core::tied::Tied;
 
 pub use self::axes::Aspect;
 pub use self::picture::{FabricOptions, FabricPicture};
+#[doc(hidden)]
+pub use self::places::KnotPlace;
 #[cfg(feature = "png")]
 pub use self::raster::{RenderCache, View};
 #[cfg(any(feature = "html", feature = "pdf"))]

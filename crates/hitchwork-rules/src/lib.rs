@@ -48,6 +48,7 @@ mod sketch;
 mod solving;
 mod sources;
 mod spread;
+mod trace;
 mod translate;
 mod trouble;
 mod variables;
@@ -69,3 +70,5 @@ pub use solving::solving_effort;
 pub use sources::{
     Answer, FileAnswer, FileSource, Folder, Recording, Source, SourceError, Sources,
 };
+#[doc(hidden)]
+pub use trace::{PictureTrace, TracedFile, WantedCell};

@@ -4,8 +4,8 @@
 use std::io::Cursor;
 
 use hitchwork_core::Error as CoreError;
-use hitchwork_core::picture::{MAX_PIXELS, PixelGrid, is_netpbm, netpbm};
-use png::{ColorType, Decoder, DecodingError, Limits, Transformations};
+use hitchwork_core::picture::{Cell, MAX_PIXELS, Picture, PixelGrid, is_netpbm, netpbm};
+use png::{ColorType, Decoder, DecodingError, Encoder, Limits, Transformations};
 
 /// The first bytes of a PNG file.
 const PNG: &[u8] = b"\x89PNG\r\n\x1a\n";
@@ -110,6 +110,40 @@ pub fn pixels(bytes: &[u8]) -> Result<PixelGrid, PictureUnread> {
         ColorType::Rgba | ColorType::Indexed => each::<4>(&buffer, |rgba| rgba),
     };
     Ok(PixelGrid::new(width, height, rgba)?)
+}
+
+/// A picture as a PNG with a pixel for each cell, clear where nothing is shown: [`pixels`] reads the
+/// same cells and colours back.
+///
+/// ```
+/// use hitchwork_core::picture::Picture;
+/// use hitchwork_core::colour::{Colour, Srgb};
+/// use hitchwork_rules::picture_file::{pixels, png_of};
+/// let lamp = Colour::new("lamp", Srgb::new(255, 193, 69));
+/// let two = Picture::new(2, vec![lamp], vec![Some(0), None])?;
+/// let read = pixels(&png_of(&two)).map_err(|unread| unread.to_string())?;
+/// assert_eq!(read.picture()?, two);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[doc(hidden)]
+#[must_use]
+pub fn png_of(picture: &Picture) -> Vec<u8> {
+    let colours = picture.colours();
+    let pixel = |cell: &Cell| {
+        let shown = cell.map(|number| colours[usize::from(number)].srgb);
+        shown.map_or([0; 4], |srgb| [srgb.red, srgb.green, srgb.blue, 255])
+    };
+    let pixels: Vec<u8> = picture.cells().iter().flat_map(pixel).collect();
+    let mut file = Vec::new();
+    let (width, height) = (picture.width().into(), picture.height().into());
+    let mut encoder = Encoder::new(&mut file, width, height);
+    encoder.set_color(ColorType::Rgba);
+    let written = encoder.write_header().and_then(|mut writer| {
+        writer.write_image_data(&pixels)?;
+        writer.finish()
+    });
+    written.expect("all pixels are there, and memory takes them");
+    file
 }
 
 fn each<const PARTS: usize>(buffer: &[u8], one: impl Fn([u8; PARTS]) -> [u8; 4]) -> Vec<[u8; 4]> {

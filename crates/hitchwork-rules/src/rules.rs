@@ -27,6 +27,7 @@ use crate::rule::Rule;
 use crate::run::RunHandle;
 use crate::sketch::Sketch;
 use crate::sources::{Source, Sources, is_plain};
+use crate::trace::PictureTrace;
 use crate::translate::Translator;
 use crate::{functions, kinds, library, reference, variables};
 
@@ -51,6 +52,8 @@ pub struct Rules {
     sources: Option<Arc<dyn Sources>>,
     limits: Limits,
     stop: Option<Arc<AtomicBool>>,
+    /// Whether runs remember where the cells of pictures come from.
+    traces: bool,
 }
 
 /// The rule language while you say what belongs to it; made by [`Rules::builder`].
@@ -151,6 +154,9 @@ pub struct Made {
     pub parameters: Vec<Parameter>,
     /// Whether anything was left to chance, so that another seed may make another band.
     pub leaves_to_chance: bool,
+    /// What its knots are to show of pictures, where that was asked for.
+    #[doc(hidden)]
+    pub trace: Option<PictureTrace>,
 }
 
 impl Default for Rules {
@@ -229,6 +235,18 @@ impl Rules {
             shared: Arc::new(Shared::new(translator, palettes)),
             limits,
             stop: None,
+            traces: false,
+        }
+    }
+
+    /// The same language, whose runs remember which cells of which pictures the knots of their
+    /// bands are to show: [`Made::trace`].
+    #[doc(hidden)]
+    #[must_use]
+    pub fn tracing_pictures(&self) -> Self {
+        Self {
+            traces: true,
+            ..self.clone()
         }
     }
 
@@ -367,7 +385,7 @@ impl Rules {
         let value = self
             .run(rule, &run)
             .map_err(|error| self.with_other_settings(error, rule, &run, &budget))?;
-        let state = run.state();
+        let mut state = run.state();
         let unknown = state.unknown_settings();
         if !unknown.is_empty() {
             return Err(Error::new(unknown, &state.sources));
@@ -413,6 +431,7 @@ impl Rules {
             band,
             parameters,
             leaves_to_chance: state.leaves_to_chance(),
+            trace: state.trace.take(),
         })
     }
 
@@ -508,13 +527,15 @@ impl Rules {
                 settings.own_palettes.push(palette.clone());
             }
         }
-        RunHandle::new(
+        let run = RunHandle::new(
             settings,
             Arc::clone(budget),
             &self.shared,
             rule.source(),
             rule.own.clone().or_else(|| self.sources.clone()),
-        )
+        );
+        run.state().trace = self.traces.then(PictureTrace::default);
+        run
     }
 
     /// The reference of the language, made from what its functions say about themselves: also

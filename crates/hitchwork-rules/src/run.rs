@@ -17,6 +17,7 @@ use crate::parameter::{Parameter, Range, Settings};
 use crate::reading::Shared;
 use crate::solving::KnownKnots;
 use crate::sources::{Source, Sources};
+use crate::trace::PictureTrace;
 use crate::trouble::{ScriptResult, declared_wrongly, ended, refused, stop};
 
 /// The most parameters of a rule.
@@ -57,6 +58,8 @@ pub(crate) struct State {
     refused: Option<String>,
     /// How many calls of other rules have begun.
     calls: u32,
+    /// What is remembered of pictures, where somebody wants to know.
+    pub(crate) trace: Option<PictureTrace>,
     /// The pictures whose knots have been found.
     pub(crate) known_knots: KnownKnots,
 }
@@ -91,6 +94,7 @@ impl RunHandle {
             asked_by: Vec::new(),
             refused: None,
             calls: 0,
+            trace: None,
             known_knots: KnownKnots::default(),
         };
         Self(Arc::new(RunParts {

@@ -3,12 +3,15 @@
 //! `session` holds what is wanted (`settings`) and the newest of what came of it (`update`); `runs`
 //! runs the rule whenever something has changed, and goes on whatever becomes of a run;
 //! `files` notices changes of the rule; `server` hands the page and the updates to the browser;
-//! `guard` lets nobody else in.
+//! `guard` lets nobody else in. `painting` keeps what is painted over the rule's pictures, and
+//! `canvas` is the session for whoever paints.
 
+mod canvas;
 mod files;
 mod guard;
 mod lock;
 mod page;
+mod painting;
 mod runs;
 mod server;
 mod session;

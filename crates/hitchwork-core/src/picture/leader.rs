@@ -151,8 +151,9 @@ impl OverLeader {
                 let number = u16::try_from(at + 1).unwrap_or(u16::MAX);
                 let is_motif = picture.cell(number, column).is_some();
                 let leader_shows = is_motif == (self.shows == LeaderShows::Motif);
+                let cell = picture.cell_number(number, column);
                 let column = Column::new(crossing.before + column).expect("counted from 1");
-                Knot::new(column, over_leader(crossing.from, leader_shows))
+                Knot::new(column, over_leader(crossing.from, leader_shows)).showing(cell)
             };
             let columns = 1..=picture.width();
             match crossing.from {

@@ -4,6 +4,7 @@
 //! in which the picture is tied: over a leader it is the ground behind the motif, and where knots
 //! are looked for it is any colour.
 
+mod composing;
 mod flags;
 mod font;
 pub mod lattice;
@@ -15,7 +16,7 @@ mod pixels;
 pub mod solve;
 
 use std::collections::BTreeMap;
-use std::ops::RangeInclusive;
+use std::num::NonZeroU32;
 use std::sync::Arc;
 
 pub use flags::{SIGNAL_COLOURS, signal_flag};
@@ -57,6 +58,8 @@ pub struct Picture {
     colours: Arc<[Colour]>,
     /// Row by row, each from the left.
     cells: Arc<[Cell]>,
+    /// Where each cell comes from, where that is remembered.
+    origins: Option<Arc<[u32]>>,
 }
 
 impl PartialEq for Picture {
@@ -156,25 +159,8 @@ impl Picture {
             rows,
             colours: list.into(),
             cells: cells.into(),
+            origins: None,
         })
-    }
-
-    /// The picture of that size whose cell at each row and column, counted from 0, is this.
-    fn drawn(
-        (columns, rows): (u16, u16),
-        colours: Arc<[Colour]>,
-        cell: impl Fn(u16, u16) -> Cell,
-    ) -> Self {
-        let at = |row: u16| (0..columns).map(move |column| (row, column));
-        let cells = (0..rows)
-            .flat_map(at)
-            .map(|(row, column)| cell(row, column));
-        Self {
-            columns,
-            rows,
-            colours,
-            cells: cells.collect(),
-        }
     }
 
     /// A picture all of whose cells show this colour, or nothing.
@@ -182,9 +168,9 @@ impl Picture {
     /// # Errors
     /// When no picture can have this many columns or rows.
     pub fn plain(columns: usize, rows: usize, colour: Option<Colour>) -> Result<Self, Error> {
-        let size = size(columns, rows)?;
-        let cell = colour.as_ref().map(|_| 0);
-        Ok(Self::drawn(size, colour.into_iter().collect(), |_, _| cell))
+        let (across, rows) = size(columns, rows)?;
+        let cells = vec![colour.as_ref().map(|_| 0); usize::from(across) * usize::from(rows)];
+        Self::of(across, rows, colour.into_iter().collect(), cells)
     }
 
     /// How many columns it has.
@@ -231,7 +217,11 @@ impl Picture {
 
     /// A cell by its row and its column, counted from 0, inside the picture.
     fn at(&self, row: u16, column: u16) -> Cell {
-        self.cells[usize::from(row) * usize::from(self.columns) + usize::from(column)]
+        self.cells[self.index(row, column)]
+    }
+
+    fn index(&self, row: u16, column: u16) -> usize {
+        usize::from(row) * usize::from(self.columns) + usize::from(column)
     }
 
     /// What the cell at this row and column shows, both counted from 1; nothing beyond the
@@ -250,280 +240,44 @@ impl Picture {
         self.listed(self.cell(row, column))
     }
 
-    /// The part in these rows and columns, counted from 1.
-    ///
-    /// ```
-    /// # use hitchwork_core::picture::Picture;
-    /// let sail = Picture::plain(5, 4, None)?;
-    /// let part = sail.cropped(2..=4, 1..=2)?;
-    /// assert_eq!((part.height(), part.width()), (3, 2));
-    /// assert!(sail.cropped(2..=5, 1..=2).is_err());
-    /// # Ok::<(), hitchwork_core::Error>(())
-    /// ```
-    ///
-    /// # Errors
-    /// When they are none, or do not all lie in the picture.
-    pub fn cropped(
-        &self,
-        rows: RangeInclusive<u16>,
-        columns: RangeInclusive<u16>,
-    ) -> Result<Self, Error> {
-        let part = |range: &RangeInclusive<u16>, has: u16, what: &str| {
-            let (first, last) = (*range.start(), *range.end());
-            if first == 0 || last > has || first > last {
-                return Err(wrong(
-                    format!("the picture has no {what}s {first} to {last}"),
-                    format!("it has {what}s 1 to {has}"),
-                ));
-            }
-            Ok((first - 1, last - first + 1))
-        };
-        let (top, height) = part(&rows, self.rows, "row")?;
-        let (left, width) = part(&columns, self.columns, "column")?;
-        Ok(Self::drawn(
-            (width, height),
-            Arc::clone(&self.colours),
-            |row, column| self.at(top + row, left + column),
-        ))
-    }
-
-    /// The smallest part that holds every cell which shows a colour.
-    ///
-    /// # Errors
-    /// When all cells show nothing.
-    pub fn trimmed(&self) -> Result<Self, Error> {
-        let shows = |row: u16, column: u16| self.at(row, column).is_some();
-        let in_row = |row: &u16| (0..self.columns).any(|column| shows(*row, column));
-        let in_column = |column: &u16| (0..self.rows).any(|row| shows(row, *column));
-        let ends = |(first, last): (u16, u16)| first + 1..=last + 1;
-        let rows = (0..self.rows)
-            .find(in_row)
-            .zip((0..self.rows).rfind(in_row));
-        let columns = (0..self.columns)
-            .find(in_column)
-            .zip((0..self.columns).rfind(in_column));
-        match rows.zip(columns) {
-            Some((rows, columns)) => self.cropped(ends(rows), ends(columns)),
-            None => Err(wrong(
-                "a picture in which nothing is shown cannot be trimmed",
-                "trim pictures that show something",
-            )),
-        }
-    }
-
-    /// The picture with this many cells more that show nothing, at its left and right, and above and
-    /// below.
-    ///
-    /// # Errors
-    /// When it would have too many columns or rows.
-    pub fn padded(
-        &self,
-        [left, right]: [usize; 2],
-        [above, below]: [usize; 2],
-    ) -> Result<Self, Error> {
-        let across = left
-            .saturating_add(right)
-            .saturating_add(usize::from(self.columns));
-        let down = above
-            .saturating_add(below)
-            .saturating_add(usize::from(self.rows));
-        let size = size(across, down)?;
-        // What is added is less than the whole, which fits.
-        let [left, above] = [left, above].map(|added| u16::try_from(added).unwrap_or(u16::MAX));
-        Ok(Self::drawn(
-            size,
-            Arc::clone(&self.colours),
-            |row, column| {
-                let inside =
-                    |at: u16, before: u16, has: u16| at.checked_sub(before).filter(|at| *at < has);
-                let at = inside(row, above, self.rows).zip(inside(column, left, self.columns));
-                at.and_then(|(row, column)| self.at(row, column))
-            },
-        ))
-    }
-
-    /// Left and right exchanged.
+    /// The number of the cell at this row and column, both counted from 1: cells count from 1,
+    /// row by row and each from the left. Nothing beyond the picture's edges.
+    #[doc(hidden)]
     #[must_use]
-    pub fn mirrored(&self) -> Self {
-        Self::drawn(
-            (self.columns, self.rows),
-            Arc::clone(&self.colours),
-            |row, column| self.at(row, self.columns - 1 - column),
-        )
+    pub fn cell_number(&self, row: u16, column: u16) -> Option<NonZeroU32> {
+        let inside = (1..=self.rows).contains(&row) && (1..=self.columns).contains(&column);
+        let number = (u32::from(row).checked_sub(1)?) * u32::from(self.columns) + u32::from(column);
+        NonZeroU32::new(number).filter(|_| inside)
     }
 
-    /// The last row first; left and right stay as they were.
+    /// The colour of the cell of this number; nothing where it shows nothing, or there is none.
+    #[doc(hidden)]
     #[must_use]
-    pub fn upside_down(&self) -> Self {
-        Self::drawn(
-            (self.columns, self.rows),
-            Arc::clone(&self.colours),
-            |row, column| self.at(self.rows - 1 - row, column),
-        )
+    pub fn numbered_colour(&self, cell: NonZeroU32) -> Option<&Colour> {
+        let at = usize::try_from(cell.get() - 1).ok()?;
+        self.listed(*self.cells.get(at)?)
     }
 
-    /// Turned to the right by a quarter of a circle, this many times: what was at the left comes to
-    /// lie at the top.
-    ///
-    /// ```
-    /// # use hitchwork_core::picture::Picture;
-    /// let pennant = Picture::plain(9, 4, None)?.quarter_turned(1)?;
-    /// assert_eq!((pennant.width(), pennant.height()), (4, 9));
-    /// # Ok::<(), hitchwork_core::Error>(())
-    /// ```
-    ///
-    /// # Errors
-    /// When it would have too many columns.
-    pub fn quarter_turned(&self, times: u8) -> Result<Self, Error> {
-        let (last_row, last_column) = (self.rows - 1, self.columns - 1);
-        let colours = Arc::clone(&self.colours);
-        let upright = (self.columns, self.rows);
-        match times % 4 {
-            0 => Ok(self.clone()),
-            2 => Ok(Self::drawn(upright, colours, |row, column| {
-                self.at(last_row - row, last_column - column)
-            })),
-            times => {
-                let across = size(usize::from(self.rows), usize::from(self.columns))?;
-                Ok(Self::drawn(across, colours, |row, column| match times {
-                    1 => self.at(last_row - column, row),
-                    _ => self.at(column, last_column - row),
-                }))
-            }
+    /// The same picture, each of whose cells remembers that it comes from the cell of this number;
+    /// 0 is nothing. What is made of the picture takes that along. It says nothing about what the
+    /// cells show: pictures are as equal as before.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn coming_from(self, origins: impl IntoIterator<Item = u32>) -> Self {
+        let origins: Arc<[u32]> = origins.into_iter().collect();
+        debug_assert_eq!(origins.len(), self.cells.len(), "one for each cell");
+        Self {
+            origins: Some(origins),
+            ..self
         }
     }
 
-    /// The lists of two pictures as one, and the number in it of each colour of the second.
-    fn with_colours_of(&self, other: &Self) -> Result<(Arc<[Colour]>, Vec<u8>), Error> {
-        let mut list = self.colours.to_vec();
-        let mut numbers = Vec::with_capacity(other.colours.len());
-        for colour in other.colours.iter() {
-            let known = list.iter().position(|known| known.srgb == colour.srgb);
-            numbers.push(known.unwrap_or(list.len()));
-            if known.is_none() {
-                list.push(colour.clone());
-            }
-        }
-        if list.len() > MAX_PICTURE_COLOURS {
-            return Err(Problem::PictureColours { found: list.len() }.into());
-        }
-        name_apart(&mut list);
-        let number = |number: usize| u8::try_from(number).expect("fewer than 256 colours");
-        Ok((list.into(), numbers.into_iter().map(number).collect()))
-    }
-
-    /// The other picture to the right of this one, with this many columns between them that show
-    /// nothing. Both begin at the top; where one ends before the other, nothing is shown.
-    ///
-    /// # Errors
-    /// When together they have too many columns or colours.
-    pub fn beside(&self, other: &Self, space: usize) -> Result<Self, Error> {
-        let (colours, numbers) = self.with_colours_of(other)?;
-        let begins = usize::from(self.columns).saturating_add(space);
-        let across = begins.saturating_add(usize::from(other.columns));
-        let size = size(across, usize::from(self.rows.max(other.rows)))?;
-        let begins = u16::try_from(begins).unwrap_or(u16::MAX);
-        Ok(Self::drawn(size, colours, |row, column| {
-            match column.checked_sub(begins) {
-                None => self.cell(row + 1, column + 1),
-                Some(column) => {
-                    let cell = other.cell(row + 1, column + 1);
-                    cell.map(|number| numbers[usize::from(number)])
-                }
-            }
-        }))
-    }
-
-    /// The other picture below this one, with this many rows between them that show nothing. Both
-    /// begin at the left; where one ends before the other, nothing is shown.
-    ///
-    /// # Errors
-    /// When together they have too many rows or colours.
-    pub fn above(&self, other: &Self, space: usize) -> Result<Self, Error> {
-        let (colours, numbers) = self.with_colours_of(other)?;
-        let begins = usize::from(self.rows).saturating_add(space);
-        let down = begins.saturating_add(usize::from(other.rows));
-        let size = size(usize::from(self.columns.max(other.columns)), down)?;
-        let begins = u16::try_from(begins).unwrap_or(u16::MAX);
-        Ok(Self::drawn(size, colours, |row, column| {
-            match row.checked_sub(begins) {
-                None => self.cell(row + 1, column + 1),
-                Some(row) => {
-                    let cell = other.cell(row + 1, column + 1);
-                    cell.map(|number| numbers[usize::from(number)])
-                }
-            }
-        }))
-    }
-
-    /// The picture this many times beside itself, and that this many times below itself.
-    ///
-    /// # Errors
-    /// When it would have too many columns or rows, or none.
-    pub fn repeated(&self, across: usize, down: usize) -> Result<Self, Error> {
-        let columns = across.saturating_mul(usize::from(self.columns));
-        let size = size(columns, down.saturating_mul(usize::from(self.rows)))?;
-        Ok(Self::drawn(
-            size,
-            Arc::clone(&self.colours),
-            |row, column| self.at(row % self.rows, column % self.columns),
-        ))
-    }
-
-    /// Motif and ground exchanged: where nothing was shown, the one colour of the picture is; or
-    /// its two colours take each other's places, where no cell shows nothing.
-    ///
-    /// # Errors
-    /// When the picture shows other than two things, so that nobody can say what becomes what.
-    pub fn inverted(&self) -> Result<Self, Error> {
-        let mut seen: Vec<Cell> = Vec::new();
-        for cell in self.cells.iter() {
-            if !seen.contains(cell) {
-                seen.push(*cell);
-            }
-        }
-        let [one, other] = seen[..] else {
-            return Err(wrong(
-                format!(
-                    "a picture that shows {} has no inverse",
-                    counted(seen.len(), "thing")
-                ),
-                "invert pictures of one colour and nothing, or of two colours; exchange others with recoloured",
-            ));
-        };
-        let mut inverted = self.clone();
-        let swap = |cell: &Cell| if *cell == one { other } else { one };
-        inverted.cells = self.cells.iter().map(swap).collect();
-        Ok(inverted)
-    }
-
-    /// The picture with each of its colours replaced by what is said of it: another colour, or
-    /// nothing.
-    ///
-    /// # Errors
-    /// When it would have too many colours.
-    pub fn recoloured(&self, becomes: impl Fn(&Colour) -> Option<Colour>) -> Result<Self, Error> {
-        let others: Vec<Option<Colour>> = self.colours.iter().map(becomes).collect();
-        let mut list = Vec::new();
-        let mut cells = Vec::with_capacity(others.len());
-        for colour in others {
-            cells.push(colour.as_ref().and_then(|_| u8::try_from(list.len()).ok()));
-            list.extend(colour);
-        }
-        let cells = self.cells.iter().map(|cell| cells[usize::from((*cell)?)]);
-        Self::of(self.columns, self.rows, list, cells.collect())
-    }
-
-    /// The picture with this colour where nothing was shown.
-    ///
-    /// # Errors
-    /// When it would have too many colours.
-    pub fn filled(&self, colour: Colour) -> Result<Self, Error> {
-        let mut list = self.colours.to_vec();
-        let number = u8::try_from(list.len()).ok();
-        list.push(colour);
-        let cells = self.cells.iter().map(|cell| cell.or(number)).collect();
-        Self::of(self.columns, self.rows, list, cells)
+    /// The number of the cell from which the one of this number comes, if that is remembered.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn origin(&self, cell: NonZeroU32) -> Option<NonZeroU32> {
+        let at = usize::try_from(cell.get() - 1).ok()?;
+        NonZeroU32::new(*self.origins.as_ref()?.get(at)?)
     }
 
     /// The marks of all cells.

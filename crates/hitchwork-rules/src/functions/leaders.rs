@@ -15,6 +15,7 @@ use super::given::{
     whole_numbers, wrong_arguments,
 };
 use super::rows::knots_in;
+use super::traces::remembering;
 use super::wishes::Wishes;
 use crate::kinds::type_name;
 use crate::run::place;
@@ -165,6 +166,7 @@ fn rows_of_picture(
     check_entries(context, rows)?;
     check_knots(context, rows * usize::from(picture.width()))?;
     let rows = how.rows(&picture).map_err(|error| refused(&error))?;
+    let rows = remembering(context, rows, &picture, |_| (None, false))?;
     let call = place(context);
     let made = rows
         .into_iter()

@@ -28,6 +28,7 @@ mod rows;
 mod sizes;
 mod solved;
 mod texts;
+mod traces;
 mod wishes;
 
 pub(crate) use given::rows_of;

@@ -32,6 +32,9 @@ const WISHES: [&str; 4] = ["marks", "columns", "colours", "ground"];
 /// What a pixel takes while it is read: itself, and what it becomes.
 const PIXEL_BYTES: usize = 16;
 
+/// What it takes to remember where a cell comes from.
+const ORIGIN_BYTES: usize = 4;
+
 /// What it takes to find and name a colour, and to compare two, in units of work.
 const NAME_UNITS: usize = 2_000;
 const COMPARE_UNITS: usize = 4;
@@ -161,8 +164,11 @@ fn not_wished(wishes: &mut Wishes, how: &str) -> ScriptResult<()> {
 fn in_file(context: &NativeCallContext, name: &str, wishes: &mut Wishes) -> ScriptResult<Picture> {
     let source = file_beside(context, name, "picture")?;
     let outcome = match is_picture(&source.bytes) || !name.to_lowercase().ends_with(".txt") {
-        true => of_pixels(context, &source, wishes),
-        false => of_text(context, &source, wishes),
+        true => of_pixels(context, &source, wishes).and_then(|read| match read {
+            Ok(picture) => remembered(context, name, picture, None).map(Ok),
+            unread => Ok(unread),
+        }),
+        false => of_text(context, name, &source, wishes),
     };
     outcome?.map_err(|unread| {
         wrong_value(
@@ -174,12 +180,39 @@ fn in_file(context: &NativeCallContext, name: &str, wishes: &mut Wishes) -> Scri
 
 type PictureRead = ScriptResult<Result<Picture, PictureUnread>>;
 
-fn of_text(context: &NativeCallContext, source: &FileSource, wishes: &mut Wishes) -> PictureRead {
+fn of_text(
+    context: &NativeCallContext,
+    name: &str,
+    source: &FileSource,
+    wishes: &mut Wishes,
+) -> PictureRead {
     check_cells(context, source.bytes.len())?;
     not_wished(wishes, "is written as text")?;
     let marks = marks_of(wishes)?;
     let read = text::decoded(&source.bytes).and_then(|words| marked(&words, &marks));
-    Ok(read.map(|found| found.picture).map_err(PictureUnread::from))
+    Ok(match read {
+        Ok(found) => Ok(remembered(context, name, found.picture, Some(marks))?),
+        Err(error) => Err(error.into()),
+    })
+}
+
+/// The picture that was read from a file, whose cells remember it where somebody wants to know.
+fn remembered(
+    context: &NativeCallContext,
+    name: &str,
+    picture: Picture,
+    marks: Option<BTreeMap<char, Option<Colour>>>,
+) -> ScriptResult<Picture> {
+    let run = RunHandle::of(context);
+    if run.state().trace.is_none() {
+        return Ok(picture);
+    }
+    run.make_room(cells_of(&picture).saturating_mul(ORIGIN_BYTES))?;
+    let mut state = run.state();
+    Ok(match &mut state.trace {
+        Some(trace) => trace.read(name, picture, marks),
+        None => picture,
+    })
 }
 
 fn of_pixels(context: &NativeCallContext, source: &FileSource, wishes: &mut Wishes) -> PictureRead {

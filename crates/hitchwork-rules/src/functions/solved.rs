@@ -1,5 +1,7 @@
 //! Pictures on the lattice: knots that are found, and knots that turn back.
 
+use std::collections::BTreeSet;
+use std::num::NonZeroU32;
 use std::ops::RangeInclusive;
 use std::sync::Arc;
 
@@ -13,6 +15,7 @@ use rhai::{Array, Map};
 
 use super::given::{check_cells, check_entries, check_knots, listed, whole_numbers};
 use super::pictures::{meant, short};
+use super::traces::remembering;
 use super::wishes::Wishes;
 use crate::run::{RunHandle, place};
 use crate::solving::{FoundInRun, KnotSearch, MOST_PATIENCE, PATIENCE, knots_of, solving_effort};
@@ -325,7 +328,7 @@ fn solve_picture(
     };
     let found = found(search, &RunHandle::of(context))?;
     let added = added + found.added;
-    Ok(tied(context, hung.hung, &found.solved, added))
+    tied(context, hung, &found.solved, added)
 }
 
 fn pair_picture(
@@ -366,26 +369,48 @@ fn pair_picture(
     }
     let painting = hung.painting()?.with_free_rows(free);
     let solved = painting.in_pairs().map_err(|error| refused(&error))?;
-    Ok(tied(context, hung.hung, &solved, free))
+    tied(context, hung, &solved, free)
 }
 
 /// What was found, with every knot at the line that asked for it.
 fn tied(
     context: &NativeCallContext,
-    hung: Vec<Colour>,
+    hung: HungPicture,
     found: &Solved,
     free_rows: usize,
-) -> TiedPicture {
+) -> ScriptResult<TiedPicture> {
     let call = place(context);
-    let rows = found.rows.iter();
+    let rows = shown_by(context, &hung.picture, found)?.into_iter();
     let rows = rows.map(|row| call.map_or(row.clone(), |call| row.made_at(call)));
-    TiedPicture(Arc::new(TiedParts {
-        hung,
+    Ok(TiedPicture(Arc::new(TiedParts {
+        hung: hung.hung,
         rows: rows.collect(),
         free_rows,
         knots: found.rows.iter().map(Row::len).sum(),
         found: found.clone(),
-    }))
+    })))
+}
+
+/// The rows that were found, whose knots know which cells they are to show.
+fn shown_by(
+    context: &NativeCallContext,
+    picture: &Picture,
+    found: &Solved,
+) -> ScriptResult<Vec<Row>> {
+    let number = |row: usize, column: u16| picture.cell_number(u16::try_from(row).ok()?, column);
+    let missed = found.missed.iter();
+    let missed = missed.filter_map(|knot| number(knot.row, knot.column.number()));
+    let missed: BTreeSet<NonZeroU32> = missed.collect();
+    let rows = (1..).zip(&found.rows).map(|(row, knots)| {
+        let knots = knots.knots().iter();
+        Row::new(knots.map(|knot| knot.showing(number(row, knot.column().number()))))
+    });
+    remembering(context, rows.collect(), picture, |cell| {
+        (
+            picture.numbered_colour(cell).map(|colour| colour.srgb),
+            missed.contains(&cell),
+        )
+    })
 }
 
 /// Why a search ends without knots.

@@ -210,6 +210,8 @@ async function paint() {
   // While one part is being painted only the newest of those that follow matters.
   if (painting) { again = true; return; }
   const now = scale(view.size);
+  // Before the page has a width nothing is seen; it is painted when it has one.
+  if (!(now > 0)) return;
   const seen = zoom > 0 && painted ? [pane.scrollLeft / now, pane.scrollTop / now] : [0, 0];
   const [wide, high] = room().map((pixels) => pixels / now);
   const next = part(view.size, now, seen[0] - wide / 2, seen[1] - high / 2, 2 * wide, 2 * high);
@@ -221,12 +223,14 @@ async function paint() {
   image.draggable = false;
   image.dataset.picture = view.picture;
   if (view.troubles.length === 0) image.dataset.took = view.took_ms;
+  image.dataset.tied = view.painting.tied;
   painting = true;
   try {
     await image.decode();
     painted = next;
     by("picture").replaceWith(image);
     size();
+    survey();
   } catch { /* The command has ended, or will be asked again. */ }
   painting = false;
   if (again) { again = false; paint(); }
@@ -237,8 +241,7 @@ function size() {
   if (!painted || pane.hidden) return;
   const now = scale(painted.size);
   [table.style.width, table.style.height] = painted.size.map((pixels) => `${pixels * now}px`);
-  const { style } = by("picture");
-  [style.left, style.top, style.width, style.height] = painted.area.map((pixels) => `${pixels * now}px`);
+  for (const { style } of [by("picture"), by("marks")]) [style.left, style.top, style.width, style.height] = painted.area.map((pixels) => `${pixels * now}px`);
   by("scale").textContent = zoom > 0 ? `${Math.round(now * 100)} %` : "fits";
 }
 
@@ -320,6 +323,7 @@ function tab(name) {
     button.tabIndex = each === name ? 0 : -1;
   }
   if (name === "fabric") { size(); paint(); } else other();
+  pictures();
 }
 for (const [at, name] of TABS.entries()) {
   const button = by(`tab-${name}`);
@@ -406,6 +410,7 @@ function heard(news) {
   if (view.number > 0 && (last?.start !== view.start || last?.number !== view.number || !shape)) show();
   else fill();
   if (view.number > 0) state();
+  pictures();
   send();
 }
 

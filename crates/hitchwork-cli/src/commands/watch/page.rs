@@ -9,8 +9,12 @@ use hitchwork_draw::output::Output;
 use hitchwork_draw::web;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-const STYLE: &str = include_str!("page.css");
-const SCRIPT: &str = include_str!("page.js");
+const STYLE: &str = concat!(include_str!("page.css"), include_str!("painting.css"));
+const SCRIPT: &str = concat!(
+    include_str!("page.js"),
+    include_str!("painting.js"),
+    include_str!("beside.js")
+);
 
 /// The page with its policy.
 pub(super) fn page(name: &str, token: &str) -> (String, String) {
@@ -48,7 +52,19 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                                 button #fit type="button" { "Fit" }
                             }
                         }
-                        div #fabric .pane role="tabpanel" aria-labelledby="tab-fabric" tabindex="0" { div #table { img #picture src="data:," alt="" hidden; } }
+                        div #desk {
+                            div #fabric .pane role="tabpanel" aria-labelledby="tab-fabric" tabindex="0" { div #table { img #picture src="data:," alt="" hidden; canvas #marks aria-hidden="true" width="0" height="0" {} } }
+                            div #beside aria-label="pictures of the rule" role="group" hidden {}
+                            // Only for a rule that reads a picture.
+                            div #ends role="group" aria-label="threads to paint with" hidden {}
+                        }
+                        div #painting hidden {
+                            span.row {
+                                button #undo type="button" disabled { "Undo" }
+                                button #redo type="button" disabled { "Redo" }
+                            }
+                            p #told role="status" {}
+                        }
                         div #strands .pane role="tabpanel" aria-labelledby="tab-strands" tabindex="0" hidden {}
                         div #steps .pane role="tabpanel" aria-labelledby="tab-steps" tabindex="0" hidden { pre {} }
                         div #troubles role="alert" hidden {}

@@ -3,20 +3,26 @@
 //! nothing can interrupt, or something newer may be wanted before it is done.
 
 use std::any::Any;
+use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
+use hitchwork_rules::Recording;
+
 use super::lock::locked;
+use super::painting::{Bytes, PaintedFolder};
 use super::settings::SessionSettings;
-use hitchwork_rules::{Folder, Recording};
 
 /// After so long the page is told that a run is under way.
 const SLOW: Duration = Duration::from_millis(300);
 /// A run that is not wanted any more may take so long to notice.
 const GRACE: Duration = Duration::from_secs(1);
+/// A run may go on for so long after somebody has painted more (our own judgement: eight pictures a
+/// second still follow the hand).
+const OVERTAKEN: Duration = Duration::from_millis(120);
 /// The most runs that are at work though nobody waits for them any more: each takes a core
 /// and memory from those that follow.
 const MOST_ADRIFT: usize = 3;
@@ -25,6 +31,9 @@ const MOST_ADRIFT: usize = 3;
 enum Message<Outcome> {
     /// What is wanted has changed, or the rule has.
     Changed,
+    /// Something has been painted: a run that is nearly done is not disturbed, so that the fabric
+    /// follows a stroke that goes on and on.
+    Painted,
     /// The run of this number has ended, like this.
     Over(u64, RunEnd<Outcome>),
 }
@@ -59,7 +68,9 @@ pub(super) struct WatchRun {
     /// How many changes the wishes hold.
     pub(super) wish: u64,
     /// Which files the rule has asked for so far.
-    pub(super) asked: Recording<Folder>,
+    pub(super) asked: Recording<PaintedFolder>,
+    /// What had been painted when it began, and how many changes that holds.
+    pub(super) painted: (Arc<BTreeMap<String, Bytes>>, u64),
     /// Asks it to end.
     pub(super) stop: Arc<AtomicBool>,
     began: Instant,
@@ -71,7 +82,8 @@ impl WatchRun {
         number: u64,
         wishes: SessionSettings,
         wish: u64,
-        asked: Recording<Folder>,
+        asked: Recording<PaintedFolder>,
+        painted: (Arc<BTreeMap<String, Bytes>>, u64),
     ) -> Self {
         let began = Instant::now();
         Self {
@@ -79,6 +91,7 @@ impl WatchRun {
             wishes,
             wish,
             asked,
+            painted,
             stop: Arc::default(),
             began,
             part: Mutex::new((RunStage::Rule, began)),
@@ -126,6 +139,10 @@ impl<Outcome> Notifier<Outcome> {
     pub(super) fn notify(&self) {
         // Where nobody listens any more, nothing is to be done.
         let _ = self.0.send(Message::Changed);
+    }
+
+    pub(super) fn notify_of_paint(&self) {
+        let _ = self.0.send(Message::Painted);
     }
 }
 
@@ -191,11 +208,9 @@ impl<Session: RunWork> Keeper<Session> {
         match word {
             Ok(Message::Changed) => {
                 self.due = true;
-                if let Some(under_way) = &mut self.under_way {
-                    under_way.run.stop.store(true, Ordering::Relaxed);
-                    under_way.unwanted_since.get_or_insert_with(Instant::now);
-                }
+                self.stop_what_is_under_way();
             }
+            Ok(Message::Painted) => self.due = true,
             Ok(Message::Over(number, ended)) => self.is_over(number, ended),
             Err(RecvTimeoutError::Timeout) => self.look_at_the_clock(),
             Err(RecvTimeoutError::Disconnected) => return false,
@@ -241,6 +256,13 @@ impl<Session: RunWork> Keeper<Session> {
         }
     }
 
+    /// Whether something has been painted since the run began that has been under way for so long
+    /// that it is in the way.
+    fn is_overtaken(&self) -> bool {
+        let under_way = self.under_way.as_ref().filter(|_| self.due);
+        under_way.is_some_and(|under_way| under_way.run.began.elapsed() >= OVERTAKEN)
+    }
+
     /// How long to wait before the clock has something to say; without end where nothing is
     /// under way.
     fn patience(&self) -> Option<Duration> {
@@ -252,14 +274,26 @@ impl<Session: RunWork> Keeper<Session> {
         if let Some(since) = unwanted_since {
             return Some(GRACE.saturating_sub(since.elapsed()));
         }
-        let left = self.allowance.saturating_sub(run.at().1);
+        let mut left = self.allowance.saturating_sub(run.at().1);
+        if self.due {
+            left = left.min(OVERTAKEN.saturating_sub(run.began.elapsed()));
+        }
         Some(match is_told {
             true => left,
             false => left.min(SLOW.saturating_sub(run.began.elapsed())),
         })
     }
 
+    /// What is under way is not wanted any more.
+    fn stop_what_is_under_way(&mut self) {
+        if let Some(under_way) = &mut self.under_way {
+            under_way.run.stop.store(true, Ordering::Relaxed);
+            under_way.unwanted_since.get_or_insert_with(Instant::now);
+        }
+    }
+
     fn look_at_the_clock(&mut self) {
+        let is_overtaken = self.is_overtaken();
         let Some(under_way) = &mut self.under_way else {
             return;
         };
@@ -272,6 +306,10 @@ impl<Session: RunWork> Keeper<Session> {
             if since.elapsed() >= GRACE {
                 self.cast_adrift();
             }
+            return;
+        }
+        if is_overtaken {
+            self.stop_what_is_under_way();
             return;
         }
         let (part, at_it) = run.at();

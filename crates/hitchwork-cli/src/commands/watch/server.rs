@@ -15,6 +15,7 @@ use axum::routing::{get, post};
 use axum::{Json, Router};
 use futures_util::stream;
 use hitchwork_draw::fabric::View;
+use hitchwork_rules::load::FileKind;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use serde::Deserialize;
@@ -24,6 +25,7 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use super::guard::{Guard, said};
 use super::page;
+use super::painting::Acts;
 use super::session::Session;
 use super::settings::{Memory, SettingsChange};
 use crate::folder::reason;
@@ -139,6 +141,11 @@ fn routes(house: House) -> Router {
         .route("/wish", post(wish))
         .route("/memory", post(memory))
         .route("/save/{what}", post(save))
+        .route("/painting/strokes", post(strokes))
+        .route("/painting/dropped", post(dropped))
+        .route("/painting/save", post(save_picture))
+        .route("/painting/cells", get(cells))
+        .route("/painting/knots", get(knots))
         .fallback(|| async { said(StatusCode::NOT_FOUND, "there is nothing here") })
         .layer(middleware::from_fn_with_state(house.clone(), guarded))
         .with_state(house)
@@ -176,7 +183,11 @@ async fn whole(request: Request<Body>) -> Result<Request<Body>, Response<Body>> 
         return Ok(request);
     }
     let (head, body) = request.into_parts();
-    match tokio::time::timeout(PATIENCE, to_bytes(body, MOST_BYTES)).await {
+    let most = match head.uri.path() {
+        "/painting/dropped" => FileKind::Picture.most_bytes(),
+        _ => MOST_BYTES,
+    };
+    match tokio::time::timeout(PATIENCE, to_bytes(body, most)).await {
         Ok(Ok(bytes)) => Ok(Request::from_parts(head, bytes.into())),
         Ok(Err(_)) => Err(said(
             StatusCode::PAYLOAD_TOO_LARGE,
@@ -299,12 +310,109 @@ async fn save(State(house): State<House>, Path(what): Path<String>) -> Response<
     let saved = tokio::task::spawn_blocking(move || session.save(&what)).await;
     match saved {
         Ok(Ok(path)) => Json(json!({ "path": path })).into_response(),
-        Ok(Err(Trouble::Plain(plain))) => (
-            StatusCode::CONFLICT,
-            Json(json!({ "message": plain.message, "help": plain.help })),
-        )
-            .into_response(),
+        Ok(Err(Trouble::Plain(plain))) => refused(&plain.message, plain.help.as_deref()),
         _ => said(StatusCode::INTERNAL_SERVER_ERROR, "it could not be saved"),
+    }
+}
+
+/// Why something that was well asked for cannot be done, and what to do about it.
+fn refused(message: &str, help: Option<&str>) -> Response<Body> {
+    let words = json!({ "message": message, "help": help });
+    (StatusCode::CONFLICT, Json(words)).into_response()
+}
+
+/// What has been painted, undone, done again.
+async fn strokes(State(house): State<House>, body: Bytes) -> Response<Body> {
+    let Ok(acts) = serde_json::from_slice::<Acts>(&body) else {
+        return said(StatusCode::BAD_REQUEST, "those strokes cannot be read");
+    };
+    let painting = tokio::task::spawn_blocking(move || house.session.paint(acts));
+    match painting.await {
+        Ok(Ok(version)) => Json(json!({ "version": version })).into_response(),
+        Ok(Err(reason)) => said(StatusCode::BAD_REQUEST, reason),
+        Err(_) => said(StatusCode::INTERNAL_SERVER_ERROR, "it could not be painted"),
+    }
+}
+
+/// A picture of the rule, by its name.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PictureName {
+    file: String,
+}
+
+async fn dropped(
+    State(house): State<House>,
+    name: Result<Query<PictureName>, QueryRejection>,
+    body: Bytes,
+) -> Response<Body> {
+    let Ok(Query(PictureName { file })) = name else {
+        return said(StatusCode::BAD_REQUEST, "say in whose place it is");
+    };
+    let fitting = tokio::task::spawn_blocking(move || {
+        let outcome = house.session.dropped(&file, &body);
+        outcome.map_err(|trouble| house.session.shown(trouble))
+    });
+    match fitting.await {
+        Ok(Ok(version)) => Json(json!({ "version": version })).into_response(),
+        Ok(Err(problems)) => match problems.first() {
+            Some(problem) => refused(&problem.message, problem.help.as_deref()),
+            None => said(StatusCode::CONFLICT, "the rule makes no band of it"),
+        },
+        Err(_) => said(StatusCode::INTERNAL_SERVER_ERROR, "it could not be read"),
+    }
+}
+
+async fn save_picture(State(house): State<House>, body: Bytes) -> Response<Body> {
+    let Ok(PictureName { file }) = serde_json::from_slice(&body) else {
+        return said(StatusCode::BAD_REQUEST, "say which picture");
+    };
+    let saved = tokio::task::spawn_blocking(move || house.session.save_picture(&file)).await;
+    match saved {
+        Ok(Ok(saved)) => {
+            let path = saved.path.display().to_string();
+            Json(json!({ "path": path, "advice": saved.advice })).into_response()
+        }
+        Ok(Err(Trouble::Plain(plain))) => refused(&plain.message, plain.help.as_deref()),
+        _ => said(StatusCode::INTERNAL_SERVER_ERROR, "it could not be saved"),
+    }
+}
+
+async fn cells(
+    State(house): State<House>,
+    name: Result<Query<PictureName>, QueryRejection>,
+) -> Response<Body> {
+    let found = name
+        .ok()
+        .and_then(|Query(name)| house.session.cells(&name.file));
+    match found {
+        Some(cells) => Json(cells).into_response(),
+        None => said(StatusCode::NOT_FOUND, "the rule reads no such picture"),
+    }
+}
+
+/// A part of the picture of the band, at its own size.
+#[derive(Deserialize)]
+struct PicturePart {
+    left: f64,
+    top: f64,
+    right: f64,
+    bottom: f64,
+}
+
+async fn knots(
+    State(house): State<House>,
+    part: Result<Query<PicturePart>, QueryRejection>,
+) -> Response<Body> {
+    let Ok(Query(part)) = part else {
+        return said(StatusCode::BAD_REQUEST, "that is no part of a picture");
+    };
+    match house.session.good() {
+        Some(good) => {
+            let part = [part.left, part.top, part.right, part.bottom];
+            Json(good.knots_in(part)).into_response()
+        }
+        None => said(StatusCode::NOT_FOUND, "there is no band yet"),
     }
 }
 

@@ -14,11 +14,14 @@ use hitchwork_draw::fabric::{self, FabricPicture, RenderCache};
 use hitchwork_draw::output::{self, Output};
 use hitchwork_draw::{font, strands, text};
 use hitchwork_rules::load::FileKind;
-use hitchwork_rules::{Folder, Limits, Made, Parameter, Recording, Rule, Rules, Settings};
+use hitchwork_rules::{
+    Folder, Limits, Made, Parameter, PictureTrace, Recording, Rule, Rules, Settings,
+};
 use tokio::sync::watch;
 
 use super::files::Noticing;
 use super::lock::locked;
+use super::painting::{BandKnots, PaintedFolder, Painting, PaintingNews};
 use super::runs::{self, IdleKeeper, Notifier, RunEnd, RunStage, RunWork, WatchRun};
 use super::settings::{Memory, SessionSettings, SettingsChange};
 use super::update::{Control, Entry, ShownProblem, Update, measures};
@@ -34,7 +37,7 @@ const LEEWAY: Duration = Duration::from_millis(500);
 
 /// A band that could be made, with its picture.
 pub(super) struct Good {
-    number: u64,
+    pub(super) number: u64,
     /// What was wanted, and the command that makes exactly this band.
     wishes: SessionSettings,
     command: String,
@@ -42,6 +45,11 @@ pub(super) struct Good {
     leaves_to_chance: bool,
     tied: Tied,
     picture: FabricPicture,
+    /// What it knows of the pictures that it shows, which knots show their cells, and how many
+    /// changes of the paint it holds.
+    trace: PictureTrace,
+    pub(super) knots: BandKnots,
+    painted: u64,
     /// The working chart, drawn when somebody first looks at it.
     charts: OnceLock<Vec<String>>,
 }
@@ -56,8 +64,8 @@ pub(super) struct RunOutcome {
 
 /// What the page and the rule's file ask for, and what came of it.
 pub(super) struct Session {
-    rules: Rules,
-    rule: String,
+    pub(super) rules: Rules,
+    pub(super) rule: String,
     /// What notices changes, where the rule is not a built-in one.
     noticing: OnceLock<Noticing>,
     name: String,
@@ -73,11 +81,12 @@ pub(super) struct Session {
     /// What the command line asks for of all that the page changes.
     given: SessionSettings,
     wanted: Mutex<Wanted>,
-    notifier: Notifier<RunOutcome>,
+    pub(super) notifier: Notifier<RunOutcome>,
+    pub(super) painting: Mutex<Painting>,
     good: Mutex<Option<Arc<Good>>>,
     cache: Mutex<PictureCache>,
     runs: AtomicU64,
-    updates: watch::Sender<Arc<Update>>,
+    pub(super) updates: watch::Sender<Arc<Update>>,
 }
 
 /// Where pictures are painted.
@@ -103,8 +112,8 @@ impl PictureCache {
 
 type Painted = Result<Vec<u8>, hitchwork_draw::Error>;
 
-struct Wanted {
-    wishes: SessionSettings,
+pub(super) struct Wanted {
+    pub(super) wishes: SessionSettings,
     /// Counts what pages have asked for.
     wish: u64,
     controls: Vec<Control>,
@@ -139,7 +148,7 @@ impl Session {
         }));
         let (notifier, idle) = runs::keeper();
         let session = Self {
-            rules,
+            rules: rules.tracing_pictures(),
             rule: subject.rule.clone(),
             noticing: OnceLock::new(),
             out: out.unwrap_or_else(|| Path::new("out").join(&name)),
@@ -159,6 +168,7 @@ impl Session {
             }),
             given,
             notifier,
+            painting: Mutex::default(),
             good: Mutex::new(None),
             cache: Mutex::default(),
             runs: AtomicU64::new(0),
@@ -167,7 +177,7 @@ impl Session {
         Ok((Arc::new(session), idle))
     }
 
-    fn wanted(&self) -> MutexGuard<'_, Wanted> {
+    pub(super) fn wanted(&self) -> MutexGuard<'_, Wanted> {
         locked(&self.wanted)
     }
 
@@ -231,7 +241,7 @@ impl Session {
         &self.name
     }
 
-    fn good(&self) -> Option<Arc<Good>> {
+    pub(super) fn good(&self) -> Option<Arc<Good>> {
         locked(&self.good).clone()
     }
 
@@ -308,7 +318,7 @@ impl Session {
     }
 
     /// Reads the rule, waiting for a moment where its file is missing.
-    fn rule(&self, rules: &Rules) -> Result<Rule, Trouble> {
+    pub(super) fn rule(&self, rules: &Rules) -> Result<Rule, Trouble> {
         let began = Instant::now();
         loop {
             match input::rule(rules, &self.rule) {
@@ -345,7 +355,7 @@ impl Session {
         }
     }
 
-    fn settings(&self, wishes: &SessionSettings) -> Settings {
+    pub(super) fn settings(&self, wishes: &SessionSettings) -> Settings {
         let mut settings = self.base.clone().seed(wishes.seed);
         for (name, value) in &wishes.settings {
             settings = settings.set(name, value.as_str());
@@ -370,7 +380,11 @@ impl Session {
             ..fabric::FabricOptions::default()
         };
         let picture = FabricPicture::new(&tied, &options)?;
+        let trace = made.trace.unwrap_or_default();
         Ok(Good {
+            knots: BandKnots::new(tied.band(), &picture, &trace),
+            trace,
+            painted: run.painted.1,
             number: run.number,
             wishes: run.wishes.clone(),
             command,
@@ -382,7 +396,17 @@ impl Session {
         })
     }
 
-    fn shown(&self, trouble: Trouble) -> Vec<ShownProblem> {
+    /// What the page is told of what has been painted, and of the band that is shown.
+    pub(super) fn painting_news(&self) -> PaintingNews {
+        let (tied, missed) = self
+            .good()
+            .map_or((0, 0), |good| (good.painted, good.knots.missed()));
+        let mut news = locked(&self.painting).news();
+        (news.tied, news.missed) = (tied, missed);
+        news
+    }
+
+    pub(super) fn shown(&self, trouble: Trouble) -> Vec<ShownProblem> {
         let text = |file: &str| {
             let built_in = hitchwork_rules::built_in(file).map(ToOwned::to_owned);
             built_in
@@ -432,13 +456,17 @@ impl RunWork for Session {
     fn next_run(&self) -> WatchRun {
         let number = self.runs.fetch_add(1, Ordering::Relaxed) + 1;
         let wanted = self.wanted();
-        let asked = Recording::new(Folder::of_file(&self.rule));
-        WatchRun::new(number, wanted.wishes.clone(), wanted.wish, asked)
+        let painting = locked(&self.painting);
+        let painted = (Arc::new(painting.unsaved()), painting.version());
+        let folder = PaintedFolder::new(Folder::of_file(&self.rule), Arc::clone(&painted.0));
+        let asked = Recording::new(folder);
+        WatchRun::new(number, wanted.wishes.clone(), wanted.wish, asked, painted)
     }
 
     /// Runs the rule, proves its band and lays it out.
     fn work_at(&self, run: &WatchRun) -> RunOutcome {
         let began = Instant::now();
+        self.look_at_the_disk(&run.painted.0);
         let rules = self.rules.stopped_by(Arc::clone(&run.stop));
         let rule = self.rule(&rules).map(|rule| match self.noticing.get() {
             Some(_) => rule.finding(run.asked.clone()),
@@ -473,7 +501,10 @@ impl RunWork for Session {
                     wanted.controls = controls;
                 }
                 match outcome.made {
-                    Ok(good) => *locked(&self.good) = Some(Arc::new(good)),
+                    Ok(good) => {
+                        self.learn(&good.trace, run);
+                        *locked(&self.good) = Some(Arc::new(good));
+                    }
                     Err(shown) => troubles = shown,
                 }
             }
@@ -495,7 +526,8 @@ impl RunWork for Session {
             made: good.as_ref().map(|good| good.wishes.clone()),
             wishes: wanted.wishes.clone(),
             wish: wanted.wish,
-            is_busy: wanted.wish != run.wish,
+            is_busy: wanted.wish != run.wish || locked(&self.painting).version() != run.painted.1,
+            painting: self.painting_news(),
             controls: wanted.controls.clone(),
             measures: good
                 .as_ref()

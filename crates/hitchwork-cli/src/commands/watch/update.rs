@@ -6,6 +6,7 @@ use hitchwork_core::proof::{Finding, Report};
 use hitchwork_rules::{Diagnostic, Error, Parameter, Range};
 use serde::Serialize;
 
+use super::painting::PaintingNews;
 use super::runs::RunStage;
 use super::settings::SessionSettings;
 
@@ -42,6 +43,8 @@ pub(super) struct Update {
     pub(super) measures: Vec<Entry>,
     pub(super) findings: Vec<Finding>,
     pub(super) troubles: Vec<ShownProblem>,
+    /// What has been painted over the pictures of the rule.
+    pub(super) painting: PaintingNews,
     /// What to be careful with.
     pub(super) cautions: Vec<String>,
     /// Whether another seed may make another band.
