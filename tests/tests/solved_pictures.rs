@@ -873,42 +873,52 @@ fn no_work_goes_on_that_nobody_wants() {
     }
 }
 
+/// As few free rows as are needed bring the colours of a picture back; how many those are.
+fn free_rows_needed(painting: &Painting, counts: &[u16]) -> usize {
+    let fewest = |free| {
+        let go_on = |_| Ok::<(), hitchwork_core::Error>(());
+        painting
+            .with_fewest_free_rows(free, &SolvingEffort::default(), go_on)
+            .expect("free rows")
+    };
+    let (open, drawn) = (solve(painting).missed.len(), painting.rows.len());
+    let (rows, solved) = fewest(0..=usize::from(painting.threads) + 1);
+    assert_eq!(solved.missed.len(), open);
+    assert_eq!(solved.rows.len(), drawn + rows);
+    assert!((drawn + rows).is_multiple_of(2) && rows <= usize::from(painting.threads) + 1);
+    let longer = with(&painting.with_free_rows(rows), counts, Closing::Closed);
+    shows_its_picture(&longer, &solved, 3);
+    if rows >= 2 {
+        let shorter = painting.with_free_rows(rows - 2);
+        let missed = misses(&shorter, counts, Closing::Closed);
+        assert!(missed > open);
+        // No more of them than are allowed, even if that is too few.
+        let (most, solved) = fewest(0..=rows - 2);
+        assert_eq!((most, solved.missed.len()), (rows - 2, missed));
+    }
+    // No fewer of them than are asked for.
+    let (least, solved) = fewest(rows + 1..=rows + 8);
+    assert_eq!((least, solved.missed.len()), (rows + 2, open));
+    rows
+}
+
 #[test]
 fn free_rows_bring_the_colours_back() {
     for seed in 0..12 {
         for (threads, counts) in [(5, &[3, 2][..]), (6, &[2, 2, 2])] {
             let colours = u8::try_from(counts.len()).expect("few");
-            let painting = with(&noise(threads, 4, colours, seed), counts, Closing::Open);
-            let open = solve(&painting).missed.len();
-            let (rows, solved) = painting
-                .with_fewest_free_rows(
-                    0..=usize::from(threads) + 1,
-                    &SolvingEffort::default(),
-                    |_| Ok::<(), hitchwork_core::Error>(()),
-                )
-                .expect("free rows");
-            assert_eq!(solved.missed.len(), open);
-            assert_eq!(solved.rows.len(), 4 + rows);
-            assert!(rows % 2 == 0 && rows <= usize::from(threads) + 1);
-            let longer = with(&painting.with_free_rows(rows), counts, Closing::Closed);
-            shows_its_picture(&longer, &solved, 3);
-            if rows > 0 {
-                let shorter = painting.with_free_rows(rows - 2);
-                let fewest = misses(&shorter, counts, Closing::Closed);
-                assert!(fewest > open);
-                // No more of them than are allowed, even if that is too few; no fewer either.
-                let bounded = |free| {
-                    let go_on = |_| Ok::<(), hitchwork_core::Error>(());
-                    let effort = SolvingEffort::default();
-                    painting.with_fewest_free_rows(free, &effort, go_on)
-                };
-                let (most, solved) = bounded(0..=rows - 2).expect("free rows");
-                assert_eq!((most, solved.missed.len()), (rows - 2, fewest));
-                let (least, solved) = bounded(rows + 1..=rows + 8).expect("free rows");
-                assert_eq!(least, rows + 2);
-                assert_eq!(solved.missed.len(), open);
-            }
+            let noise = with(&noise(threads, 4, colours, seed), counts, Closing::Open);
+            free_rows_needed(&noise, counts);
         }
+    }
+    // One thread goes from the left edge to the right, a column a row, and comes back as fast.
+    for threads in 4..=7_u16 {
+        let (counts, rows) = ([threads - 1, 1], usize::from(threads) - 1);
+        let line = |row: usize, column: u16| Some(u8::from(row == usize::from(column)));
+        let line = Painting::lattice(threads, 2, rows, line).expect("small");
+        let line = with(&line, &counts, Closing::Open);
+        let needed = free_rows_needed(&line, &counts);
+        assert!(needed + 2 >= rows, "{needed} rows for {threads} threads");
     }
 }
 

@@ -409,6 +409,13 @@ fn motif_and_ground_are_tied_over_a_leader() {
         let wanted: Vec<&str> = BOAT.lines().collect();
         assert_eq!(shown, wanted);
     }
+    // An odd number of rows: the leader comes back where the picture is tied again.
+    let odd = BOAT.split_inclusive('\n').take(7).collect::<String>();
+    assert_eq!(painted("boat.txt", odd.as_bytes(), &[]).1["knots"], 8 * 9);
+    assert_eq!(
+        painted("boat.txt", odd.as_bytes(), &["--open"]).1["knots"],
+        7 * 9
+    );
     let words = |more: &[&str]| {
         let place = folder();
         fs::write(place.path().join("boat.txt"), BOAT).expect("written");
@@ -815,6 +822,13 @@ fn where_knots_miss_it_is_said_what_would_miss_fewer() {
         let rows = line.split(' ').nth(1).expect("a number");
         let value = option.get(1).copied().unwrap_or(rows);
         assert!(promised < all);
+        // The picture has eight columns, and so nine threads.
+        let threads = |more: u64| (more + 9).to_string();
+        assert!(
+            name != "--threads"
+                || (1..=2).any(|more| value == threads(more) && rows == more.to_string()),
+            "{line}"
+        );
         assert!(misses(&[&name, value]) <= promised, "{line}");
         advised += 1;
     }
