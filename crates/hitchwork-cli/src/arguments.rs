@@ -316,9 +316,9 @@ pub(crate) enum PaintWay {
     tied in pairs. Beside the band comes a rule that makes it, to be changed by hand.\n\n\
     Examples:\n  \
     hitchwork paint sail.txt\n  \
-    hitchwork paint sail.txt --counts a=4,b=2 --closed --palette 'red sails' --out sail\n  \
+    hitchwork paint sail.txt --counts a=5,b=5 --closed --palette 'red sails' --out sail\n  \
     hitchwork paint sail.txt --way pairs --with fabric,text\n  \
-    hitchwork paint harbour.png --columns 20 --colours 3 --stash threads.csv"
+    hitchwork paint harbour.png --columns 20 --colours 3 --stash demo/evening-class/class.csv"
 )]
 pub(crate) struct PaintArguments {
     /// The picture: a PNG, PBM, PGM or PPM file, or a text

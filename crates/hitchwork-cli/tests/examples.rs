@@ -159,6 +159,8 @@ fn every_command_of_the_readme_works() {
     let folder = desk();
     let ebb = block(&readme, "rhai", "/// A lattice band");
     fs::write(folder.path().join("ebb.rhai"), ebb).expect("written");
+    let boat = block(&readme, "text", "....#");
+    fs::write(folder.path().join("boat.txt"), boat).expect("written");
     all_work("README", &readme, folder.path());
 }
 
@@ -239,6 +241,10 @@ fn helps(folder: &Path, command: &[&str]) -> Vec<(String, String)> {
 #[test]
 fn every_command_of_every_help_works() {
     let folder = desk();
+    let drawn = "a a b b a\n a b b a\na b ? b a\n b b b b\n";
+    fs::write(folder.path().join("sail.txt"), drawn).expect("written");
+    let harbour = ["draw", "drift", "--out", "harbour.png"];
+    assert_eq!(hitchwork(folder.path(), &harbour).status, Some(0));
     let all = helps(folder.path(), &[]);
     assert!(all.len() > 12, "{} helps", all.len());
     let mut with_examples = BTreeSet::new();

@@ -1,6 +1,7 @@
 //! `paint`: from a picture to a whole band.
 
 use std::fs;
+use std::path::Path;
 
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
@@ -219,4 +220,620 @@ fn dots_question_marks_and_what_is_not_written_show_anything() {
     let place = picture("a.a.?\n.b\na\n\n");
     let said = data(&place, &["--threads", "6", "--open"]);
     assert_eq!((&said["knots"], &said["misses"]), (&8.into(), &0.into()));
+}
+
+/// A boat as marks of a motif.
+const BOAT: &str =
+    "....#....\n...##....\n..###....\n.####....\n....#....\n#########\n.#######.\n..#####..\n";
+
+/// The band that a command wrote: its rows in words, and the colours of its threads.
+fn knots_and_colours(folder: &Path, name: &str) -> (Vec<String>, Vec<String>, u32) {
+    let band = fs::read(folder.join(format!("{name}.band.json"))).expect("a band file");
+    let band = file::read(&band).expect("a band");
+    let colours = band.thread_colours().iter();
+    let colours = colours.map(|colour| band.palette()[usize::from(*colour)].clone());
+    (
+        band.repeat().iter().map(ToString::to_string).collect(),
+        colours
+            .map(|colour| format!("{} {}", colour.name, colour.srgb))
+            .collect(),
+        band.repeats(),
+    )
+}
+
+/// A plain picture of pixels: for each letter of the rows, a colour.
+fn ppm(rows: &[&str]) -> Vec<u8> {
+    let mut bytes = format!("P6 {} {} 255\n", rows[0].len(), rows.len()).into_bytes();
+    for letter in rows.iter().flat_map(|row| row.bytes()) {
+        bytes.extend(match letter {
+            b'a' => [29, 111, 140],
+            b'b' => [232, 241, 238],
+            b'c' => [255, 193, 69],
+            _ => [34, 48, 79],
+        });
+    }
+    bytes
+}
+
+/// Paints a file in a folder of its own, as data; with `--with text`, which is quick.
+fn painted(name: &str, bytes: &[u8], more: &[&str]) -> (tempfile::TempDir, serde_json::Value) {
+    let place = folder();
+    fs::write(place.path().join(name), bytes).expect("written");
+    let given = [
+        &["paint", name, "--json", "--with", "text", "--out", "made"],
+        more,
+    ]
+    .concat();
+    let said = hitchwork(place.path(), &given);
+    assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+    (place, serde_json::from_str(&said.out).expect("data"))
+}
+
+/// Asserts that a file of this name is refused in words, and nothing written.
+fn file_refused(name: &str, bytes: &[u8], more: &[&str]) -> String {
+    let place = folder();
+    fs::write(place.path().join(name), bytes).expect("written");
+    let said = hitchwork(place.path(), &[&["paint", name], more].concat());
+    assert_eq!(said.status, Some(2), "{}{}", said.out, said.err);
+    assert_eq!(files_in(place.path()), [name]);
+    assert!(said.err.contains("help"), "{}", said.err);
+    said.err
+}
+
+const STRIPED: [&str; 6] = ["aabbcc", "abbcca", "bbccaa", "bccaab", "ccaabb", "caabbc"];
+
+#[test]
+fn the_rule_that_is_written_makes_the_same_knots() {
+    let striped = ppm(&STRIPED);
+    let boat = BOAT.as_bytes();
+    let wave = WAVE.as_bytes();
+    for (name, bytes, more, says) in [
+        ("boat.txt", boat, &[][..], "over_leader(art)"),
+        (
+            "boat.txt",
+            boat,
+            &["--open"],
+            "over_leader(art, #{ comes_back: false })",
+        ),
+        ("boat.txt", boat, &["--way", "pairs"], "in_pairs(art)"),
+        (
+            "boat.txt",
+            boat,
+            &["--way", "pairs", "--threads", "12", "--free-rows", "2"],
+            "in_pairs(art, #{ threads: 12, free_rows: 2 })",
+        ),
+        (
+            "boat.txt",
+            boat,
+            &["--way", "solved", "--open"],
+            "open: true",
+        ),
+        (
+            "boat.txt",
+            boat,
+            &["--way", "solved", "--palette", "red sails"],
+            "solved(art, #{ counts:",
+        ),
+        ("wave.txt", wave, &[], "solved(art, #{ counts:"),
+        (
+            "wave.txt",
+            wave,
+            &["--way", "pairs", "--counts", "a=4,b=4"],
+            "in_pairs(art)",
+        ),
+        (
+            "wave.txt",
+            wave,
+            &["--counts", "a=6,b=4", "--threads", "10"],
+            "threads: 10",
+        ),
+        ("wave.txt", wave, &["--free-rows", "2"], "free_rows: 2"),
+        // No rule can hang a colour that its picture does not show.
+        ("wave.txt", wave, &["--counts", "a=4,b=3,c=1"], "grid(`"),
+        (
+            "a boat's \"wake\".ppm",
+            &striped,
+            &[],
+            "solved(art, #{ counts:",
+        ),
+    ] {
+        let (place, _) = painted(name, bytes, more);
+        let made = place.path().join("made");
+        let short = files_in(&made)
+            .into_iter()
+            .find_map(|name| name.strip_suffix(".rhai").map(str::to_owned));
+        let short = short.expect("a rule");
+        let rule = format!("{short}.rhai");
+        let text = fs::read_to_string(made.join(&rule)).expect("text");
+        assert!(text.contains(says), "{says}:\n{text}");
+        assert!(
+            text.starts_with("/// A band that shows the picture "),
+            "{text}"
+        );
+        fs::copy(made.join(&rule), place.path().join(&rule)).expect("copied");
+        let again = hitchwork(
+            place.path(),
+            &["make", &rule, "--with", "text", "--out", "again"],
+        );
+        assert_eq!(again.status, Some(0), "{}{}", again.out, again.err);
+        assert_eq!(
+            knots_and_colours(&made, &short),
+            knots_and_colours(&place.path().join("again"), &short),
+            "{name} {more:?}"
+        );
+    }
+}
+
+/// Motif and ground of a text, and of pixels, show in every cell.
+#[test]
+fn motif_and_ground_are_tied_over_a_leader() {
+    let rows: Vec<String> = BOAT
+        .lines()
+        .map(|row| row.replace('.', "a").replace('#', "b"))
+        .collect();
+    let rows: Vec<&str> = rows.iter().map(String::as_str).collect();
+    let pixels = ppm(&rows);
+    for (name, bytes, keys) in [
+        ("boat.txt", BOAT.as_bytes(), ["marine", "sail"]),
+        ("boat.ppm", &pixels, ["deep steel blue", "off-white"]),
+    ] {
+        let (place, said) = painted(name, bytes, &[]);
+        let threads = said["threads"].as_object().expect("counts");
+        assert_eq!(threads.keys().collect::<Vec<_>>(), keys);
+        assert_eq!(
+            said,
+            serde_json::json!({
+                "way": "leader", "knots": 72, "misses": 0, "least": 0, "proved": true,
+                "threads": threads, "missed": [],
+            })
+        );
+        let sum: u64 = threads.values().filter_map(serde_json::Value::as_u64).sum();
+        assert_eq!(sum, 10);
+        let band = fs::read(place.path().join("made/boat.band.json")).expect("a band file");
+        let fabric_of = file::read(&band).expect("a band");
+        let fabric = Fabric::of(&fabric_of);
+        let ground = fabric_of.thread_colours()[0];
+        let mut shown = Vec::new();
+        for row in fabric.rows().take(8) {
+            let mut knots: Vec<_> = row.knots.iter().collect();
+            knots.sort_by_key(|knot| knot.column);
+            let mark = |knot: &&hitchwork_core::fabric::TiedKnot| {
+                if fabric.colour(knot.working) == ground {
+                    '.'
+                } else {
+                    '#'
+                }
+            };
+            shown.push(knots.iter().map(mark).collect::<String>());
+        }
+        let wanted: Vec<&str> = BOAT.lines().collect();
+        assert_eq!(shown, wanted);
+    }
+    let words = |more: &[&str]| {
+        let place = folder();
+        fs::write(place.path().join("boat.txt"), BOAT).expect("written");
+        hitchwork(
+            place.path(),
+            &[&["paint", "boat.txt", "--with", "text"], more].concat(),
+        )
+        .out
+    };
+    assert!(words(&[]).contains("so that every cell of motif and ground shows"));
+    assert!(!words(&["--way", "leader"]).contains("so that"));
+    assert!(words(&["--threads", "10"]).contains("its knots were found"));
+}
+
+/// Pixels are shrunk and brought down to few colours, which come from a palette or a stash.
+#[test]
+fn pixels_take_the_colours_of_a_palette_or_a_stash() {
+    let rows: Vec<String> = STRIPED
+        .iter()
+        .flat_map(|row| {
+            let wide: String = row.chars().flat_map(|letter| [letter, letter]).collect();
+            [wide.clone(), wide]
+        })
+        .collect();
+    let rows: Vec<&str> = rows.iter().map(String::as_str).collect();
+    let bytes = ppm(&rows);
+    let keys = |said: &serde_json::Value| {
+        let threads = said["threads"].as_object().expect("counts").clone();
+        threads.keys().cloned().collect::<Vec<_>>()
+    };
+    let (_, own) = painted("stripes.ppm", &bytes, &["--columns", "6"]);
+    assert_eq!(keys(&own), ["deep steel blue", "off-white", "orange"]);
+    assert_eq!(own["knots"], 18, "six rows of three knots");
+    let (_, two) = painted(
+        "stripes.ppm",
+        &bytes,
+        &["--columns", "6", "--colours", "2", "--way", "pairs"],
+    );
+    assert_eq!((keys(&two).len(), &two["misses"]), (2, &0.into()));
+    let (_, regatta) = painted(
+        "stripes.ppm",
+        &bytes,
+        &["--columns", "6", "--palette", "regatta"],
+    );
+    assert_eq!(keys(&regatta).len(), 3);
+    assert!(keys(&regatta).contains(&"sail".to_owned()), "{regatta}");
+    let place = folder();
+    fs::write(place.path().join("stripes.ppm"), &bytes).expect("written");
+    let stash = "name,colour,left\nrope,#c9b27c,5\nbollard,#33383d,5\nlagoon,#1d7090,9\nfroth,#eeeeee,9\nlamp,#f0be3c,9\n";
+    fs::write(place.path().join("threads.csv"), stash).expect("written");
+    let given = [
+        "paint",
+        "stripes.ppm",
+        "--columns",
+        "6",
+        "--stash",
+        "threads.csv",
+        "--json",
+        "--with",
+        "text",
+    ];
+    let said = hitchwork(place.path(), &given);
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    let said: serde_json::Value = serde_json::from_str(&said.out).expect("data");
+    assert_eq!(keys(&said), ["froth", "lagoon", "lamp"]);
+    // Letters become colours of the stash as unlike each other as can be.
+    fs::write(place.path().join("wave.txt"), WAVE).expect("written");
+    let said = hitchwork(
+        place.path(),
+        &[
+            "paint",
+            "wave.txt",
+            "--stash",
+            "threads.csv",
+            "--with",
+            "text",
+        ],
+    );
+    assert!(
+        said.out.contains("colours     a rope "),
+        "{}{}",
+        said.out,
+        said.err
+    );
+    fs::write(
+        place.path().join("threads.csv"),
+        "name,colour\nrope,#c9b27c\n",
+    )
+    .expect("written");
+    let said = hitchwork(place.path(), &given);
+    let said = said.out + &said.err;
+    assert!(
+        said.contains("the picture has 3 colours, and threads.csv has 1"),
+        "{said}"
+    );
+}
+
+/// A PNG of these chunks; their sums are worked out here (ISO/IEC 15948, Annex D).
+fn png(
+    size: (u32, u32),
+    depth: u8,
+    form: u8,
+    interlaced: u8,
+    before: &[(&[u8; 4], Vec<u8>)],
+    rows: &[u8],
+) -> Vec<u8> {
+    let mut bytes = b"\x89PNG\r\n\x1a\n".to_vec();
+    let mut chunk = |name: &[u8; 4], data: &[u8]| {
+        let named = [&name[..], data].concat();
+        let sum = named.iter().fold(u32::MAX, |sum, byte| {
+            (0..8).fold(sum ^ u32::from(*byte), |sum, _| {
+                (sum >> 1) ^ if sum & 1 == 1 { 0xedb8_8320 } else { 0 }
+            })
+        });
+        bytes.extend(u32::try_from(data.len()).expect("short").to_be_bytes());
+        bytes.extend(named);
+        bytes.extend((!sum).to_be_bytes());
+    };
+    let mut header = size.0.to_be_bytes().to_vec();
+    header.extend(size.1.to_be_bytes());
+    header.extend([depth, form, 0, 0, interlaced]);
+    chunk(b"IHDR", &header);
+    for (name, data) in before {
+        chunk(name, data);
+    }
+    // One block as it is, and the sum of Adler (RFC 1950, RFC 1951).
+    let length = u16::try_from(rows.len()).expect("short");
+    let mut packed = vec![0x78, 0x01, 0x01];
+    packed.extend(length.to_le_bytes());
+    packed.extend((!length).to_le_bytes());
+    packed.extend(rows);
+    let (one, two) = rows.iter().fold((1_u32, 0_u32), |(one, two), byte| {
+        let one = (one + u32::from(*byte)) % 65_521;
+        (one, (two + one) % 65_521)
+    });
+    packed.extend((two << 16 | one).to_be_bytes());
+    chunk(b"IDAT", &packed);
+    chunk(b"IEND", &[]);
+    bytes
+}
+
+/// Two rows of two pixels: dark and light above, light and dark below.
+fn two_by_two(depth: u8, form: u8) -> Vec<u8> {
+    let parts = if form == 6 { 4 } else { 3 };
+    let pixel = |value: u8| {
+        let mut parts: Vec<u8> = (0..parts)
+            .map(|part| if part == 3 { 255 } else { value })
+            .collect();
+        if depth == 16 {
+            parts = parts.into_iter().flat_map(|part| [part, part]).collect();
+        }
+        parts
+    };
+    [
+        vec![0],
+        pixel(30),
+        pixel(240),
+        vec![0],
+        pixel(240),
+        pixel(30),
+    ]
+    .concat()
+}
+
+#[test]
+fn every_kind_of_png_becomes_a_band() {
+    let eight = painted(
+        "tile.png",
+        &png((2, 2), 8, 2, 0, &[], &two_by_two(8, 2)),
+        &[],
+    )
+    .1;
+    assert_eq!(
+        (&eight["way"], &eight["knots"]),
+        (&"leader".into(), &4.into())
+    );
+    // Interlaced: the pixel at the left above, the one beside it, and then the second row.
+    let rows = two_by_two(8, 2);
+    let passes = [&rows[..4], &[0], &rows[4..7], &rows[7..]].concat();
+    for bytes in [
+        png((2, 2), 16, 2, 0, &[], &two_by_two(16, 2)),
+        png((2, 2), 8, 6, 0, &[], &two_by_two(8, 6)),
+        png((2, 2), 16, 6, 0, &[], &two_by_two(16, 6)),
+        png((2, 2), 8, 2, 1, &[], &passes),
+        // One that moves, of one picture.
+        png(
+            (2, 2),
+            8,
+            2,
+            0,
+            &[(b"acTL", [1_u32, 0].map(u32::to_be_bytes).concat())],
+            &rows,
+        ),
+    ] {
+        assert_eq!(painted("tile.png", &bytes, &[]).1, eight);
+    }
+    // Where light shines through, the ground shows.
+    let mut clear = two_by_two(8, 6);
+    clear[8] = 0;
+    let said = painted("tile.png", &png((2, 2), 8, 6, 0, &[], &clear), &[]).1;
+    assert_eq!(said["misses"], 0);
+}
+
+#[test]
+fn what_is_no_sound_picture_is_refused_and_nothing_written() {
+    let sound = png((2, 2), 8, 2, 0, &[], &two_by_two(8, 2));
+    // A header that promises 100,000 by 100,000 pixels.
+    let bomb = png((100_000, 100_000), 8, 2, 0, &[], &two_by_two(8, 2));
+    let said = file_refused("bomb.png", &bomb, &[]);
+    assert!(
+        said.contains("bomb.png: ") && said.contains("100000"),
+        "{said}"
+    );
+    for cut in [9, 20, 40, sound.len() - 16] {
+        let said = file_refused("cut.png", &sound[..cut], &[]);
+        assert!(said.contains("cut.png: the PNG "), "{cut}: {said}");
+    }
+    let mut damaged = sound.clone();
+    damaged[45] ^= 0x55;
+    assert!(file_refused("damaged.png", &damaged, &[]).contains("the PNG is damaged"));
+    let gif = file_refused("boat.gif", b"GIF89a\x01\0\x01\0\x80\0\0\xff\xff", &[]);
+    assert!(gif.contains("not a picture that can be read"), "{gif}");
+    let wide = "ab".repeat(150);
+    let said = file_refused("wide.ppm", &ppm(&[&wide]), &[]);
+    assert!(
+        said.contains("is 300 pixels wide; a band shows at most 199 columns"),
+        "{said}"
+    );
+    assert!(said.contains("--columns"), "{said}");
+    let marks = ".#".repeat(120);
+    assert!(
+        file_refused("wide.txt", marks.as_bytes(), &[]).contains("wider than a picture may be")
+    );
+    let mut grey = b"P5 20 20 255\n".to_vec();
+    grey.extend((0_u8..200).chain(0..200));
+    let said = file_refused("grey.pgm", &grey, &[]);
+    assert!(
+        said.contains("shows 200 colours; a picture has at most 64") && said.contains("--colours"),
+        "{said}"
+    );
+    let four = ppm(&["aa", "bb", "cc", "dd"]);
+    let said = file_refused("four.ppm", &four, &["--way", "solved"]);
+    assert!(
+        said.contains("4 colours do not hang on 3 threads"),
+        "{said}"
+    );
+}
+
+#[test]
+fn wishes_that_do_not_fit_the_picture_are_refused() {
+    let striped = ppm(&STRIPED);
+    for (name, bytes, more, message) in [
+        (
+            "boat.txt",
+            BOAT.as_bytes(),
+            &["--columns", "5"][..],
+            "each mark of which is a cell",
+        ),
+        (
+            "boat.txt",
+            BOAT.as_bytes(),
+            &["--colours", "2"],
+            "leave out --colours",
+        ),
+        (
+            "boat.txt",
+            BOAT.as_bytes(),
+            &["--way", "leader", "--threads", "12"],
+            "over a leader --threads says nothing",
+        ),
+        (
+            "boat.txt",
+            BOAT.as_bytes(),
+            &["--way", "leader", "--free-rows", "2"],
+            "over a leader --free-rows says nothing",
+        ),
+        (
+            "boat.txt",
+            BOAT.as_bytes(),
+            &["--way", "solved", "--counts", "marine=10"],
+            "--counts says nothing of sail",
+        ),
+        (
+            "boat.txt",
+            BOAT.as_bytes(),
+            &["--way", "solved", "--counts", "marin=5,sail=5"],
+            "shows no colour called marin",
+        ),
+        (
+            "wave.txt",
+            WAVE.as_bytes(),
+            &["--counts", "aa=4,b=4"],
+            "\"aa\" is not one of its letters",
+        ),
+        (
+            "stripes.ppm",
+            &striped,
+            &["--columns", "7"],
+            "cannot be shrunk to 7",
+        ),
+        (
+            "stripes.ppm",
+            &striped,
+            &["--columns", "200"],
+            "a number of columns",
+        ),
+        (
+            "stripes.ppm",
+            &striped,
+            &["--colours", "0"],
+            "a number of colours",
+        ),
+        (
+            "stripes.ppm",
+            &striped,
+            &["--way", "leader"],
+            "column 1 of the picture shows",
+        ),
+        (
+            "stripes.ppm",
+            &striped,
+            &["--way", "pairs"],
+            "two colours hang by turns",
+        ),
+        (
+            "stripes.ppm",
+            &striped,
+            &["--threads", "6"],
+            "the picture has 6 columns, and 6 threads have 5",
+        ),
+    ] {
+        let said = file_refused(name, bytes, more);
+        assert!(said.contains(message), "{more:?}: {said}");
+    }
+}
+
+#[test]
+fn what_somebody_has_changed_is_not_written_over() {
+    let (place, _) = painted("boat.txt", BOAT.as_bytes(), &[]);
+    let rule = place.path().join("made/boat.rhai");
+    let text = fs::read_to_string(&rule).expect("text") + "// mine\n";
+    fs::write(&rule, &text).expect("written");
+    let again = hitchwork(place.path(), &["paint", "boat.txt", "--out", "made"]);
+    assert_eq!(again.status, Some(2));
+    assert!(
+        again.err.contains("boat.rhai is there already"),
+        "{}",
+        again.err
+    );
+    assert_eq!(fs::read_to_string(&rule).expect("text"), text);
+}
+
+#[test]
+fn where_knots_miss_it_is_said_what_would_miss_fewer() {
+    let place = folder();
+    // The numbers of a linear congruential generator (Knuth 1997, section 3.3.4, line 26).
+    let mut state = 1_u32;
+    let mut letter = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        ['a', 'b', 'c'][state as usize / 4096 % 3]
+    };
+    let noise: Vec<String> = (0..14)
+        .map(|_| (0..8).map(|_| letter()).collect())
+        .collect();
+    let noise: Vec<&str> = noise.iter().map(String::as_str).collect();
+    fs::write(place.path().join("noise.ppm"), ppm(&noise)).expect("written");
+    let painted = |more: &[&str]| {
+        let given = [
+            &["paint", "noise.ppm", "--with", "text", "--out", "made"],
+            more,
+        ]
+        .concat();
+        let said = hitchwork(place.path(), &given);
+        assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+        said.out
+    };
+    let misses = |more: &[&str]| -> u64 {
+        let said = painted(&[&["--json"], more].concat());
+        let said: serde_json::Value = serde_json::from_str(&said).expect("data");
+        said["misses"].as_u64().expect("a number")
+    };
+    let words = painted(&[]);
+    let all = misses(&[]);
+    assert!(all > 0, "{words}");
+    let mut advised = 0;
+    for line in words.lines().map(str::trim) {
+        let Some((option, would)) = line
+            .split_once("(--")
+            .and_then(|(_, rest)| rest.split_once("), "))
+        else {
+            continue;
+        };
+        let promised = match would {
+            "none would miss" => 0,
+            some => some
+                .split(' ')
+                .nth(1)
+                .expect("a number")
+                .parse()
+                .expect("a number"),
+        };
+        let option: Vec<&str> = option.split(' ').collect();
+        let name = format!("--{}", option[0]);
+        let rows = line.split(' ').nth(1).expect("a number");
+        let value = option.get(1).copied().unwrap_or(rows);
+        assert!(promised < all);
+        assert!(misses(&[&name, value]) <= promised, "{line}");
+        advised += 1;
+    }
+    assert!(advised >= 2, "{words}");
+}
+
+/// A brick lattice comes again without a gap where its rows are even in number.
+#[test]
+fn an_odd_number_of_rows_is_told_to_be_made_even() {
+    let place = folder();
+    fs::write(place.path().join("stripes.ppm"), ppm(&STRIPED[..5])).expect("written");
+    let said = |more: &[&str]| {
+        let given = [&["paint", "stripes.ppm", "--with", "text"], more].concat();
+        hitchwork(place.path(), &given).out
+    };
+    let advice = "--free-rows 1";
+    assert!(said(&[]).contains(advice), "{}", said(&[]));
+    assert!(said(&[]).contains("warning[bends]"));
+    assert!(!said(&["--free-rows", "1"]).contains(advice));
+    assert!(!said(&["--free-rows", "1"]).contains("warning[bends]"));
+    assert!(!said(&["--open"]).contains(advice));
 }

@@ -124,7 +124,7 @@ fn in_words(painted: &PaintedBand) -> String {
     };
     let why = painted
         .why
-        .map(|why| format!(": {why}"))
+        .map(|why| format!(", {why}"))
         .unwrap_or_default();
     let knots = say::counted(painted.knots() as u64, "knot");
     let mut said = line("picture", &format!("{knots}; {way}{why}"));

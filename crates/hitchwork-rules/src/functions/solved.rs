@@ -479,7 +479,8 @@ mod solved_pictures {
     /// Knots lie where a brick lattice has them: in the odd columns of the odd rows, and in the
     /// even columns of the even ones. Other cells are passed over, and a cell that shows nothing
     /// is any colour. What comes back has rows, colours and threads for a band, and says how well
-    /// it shows the picture.
+    /// it shows the picture. Give it an even number of rows (free_rows adds some): an odd one leaves
+    /// gaps where it is tied again.
     ///
     /// - `picture`: a picture of two colours or more
     ///

@@ -15,12 +15,13 @@ const EFFORT_OF_ADVICE: SolvingEffort = SolvingEffort {
     beam: 100,
 };
 
-/// Sentences that say it, of a picture of which something misses.
+/// Sentences that say it; most are for pictures of which something misses.
 pub(super) fn advice(paint: &PaintArguments, art: &Art, painted: &PaintedBand) -> Vec<String> {
     let mut advice = Vec::new();
     let Some(lattice) = painted.lattice() else {
         return advice;
     };
+    advice.extend(with_even_rows(lattice));
     let missed = lattice.solved.missed.len();
     if missed == 0 {
         return advice;
@@ -35,6 +36,19 @@ pub(super) fn advice(paint: &PaintArguments, art: &Art, painted: &PaintedBand) -
     advice.extend(with_more_threads(lattice, missed));
     advice.extend(with_fewer_colours(paint, painted, missed));
     advice
+}
+
+/// Tied again, a lattice with an odd number of rows has two knots of a column one after another,
+/// which leave gaps or pull the band round.
+fn with_even_rows(lattice: &OnLattice) -> Option<String> {
+    let painting = &lattice.painting;
+    let uneven = painting.threads > 2 && !painting.rows.len().is_multiple_of(2);
+    (uneven && painting.closing == Closing::Closed).then(|| {
+        let free = lattice.free_rows + 1;
+        format!(
+            "tied again, an odd number of rows leaves gaps or bends: --free-rows {free} makes it even"
+        )
+    })
 }
 
 /// "none would miss", "only 3 would miss".

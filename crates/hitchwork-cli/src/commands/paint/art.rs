@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use hitchwork_core::colour::{
-    self, Colour, Owned, Palette, contrasting_colours, difference, match_threads,
+    self, Colour, Owned, Palette, Srgb, contrasting_colours, difference, match_threads,
 };
 use hitchwork_core::near::did_you_mean_quoted;
 use hitchwork_core::picture::lattice::LatticePicture;
@@ -64,6 +64,29 @@ impl Art {
             return Err(Trouble::of_file(&shown, &error));
         }
         Self::of_pixels(paint, &shown, &bytes, colours.or(paint.colours), &palette)
+    }
+
+    /// The marks of its colours in a rule: those of its text, or letters.
+    pub(super) fn marks(&self) -> Vec<(Srgb, char)> {
+        let of_pixels = ('a'..='z')
+            .chain('A'..='Z')
+            .chain('0'..='9')
+            .chain(['+', '*', '-']);
+        let colours = match (&self.form, &self.picture) {
+            (ArtForm::Letters(letters), _) => {
+                let named = letters.colours.iter().zip(&letters.letters);
+                return named
+                    .map(|(colour, letter)| (colour.srgb, *letter))
+                    .collect();
+            }
+            (_, Some(picture)) => picture.colours().iter().chain([&self.ground]),
+            (_, None) => return Vec::new(),
+        };
+        let colours = colours.map(|colour| colour.srgb);
+        match self.form {
+            ArtForm::Motif => colours.zip([MOTIF, '.']).collect(),
+            _ => colours.zip(of_pixels).collect(),
+        }
     }
 
     fn of_text(

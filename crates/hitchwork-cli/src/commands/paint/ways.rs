@@ -1,6 +1,6 @@
 //! The ways to tie a picture, and which of them is taken.
 
-use hitchwork_core::colour::Colour;
+use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::picture::solve::{Closing, Painting, Solved};
 use hitchwork_core::picture::{OverLeader, Picture};
 use hitchwork_core::row::Row;
@@ -25,8 +25,9 @@ pub(super) struct PaintedBand {
     /// The colour of each thread at the start, from the left.
     pub(super) start: Vec<usize>,
     pub(super) rows: Vec<Row>,
-    /// The picture as a rule has it.
+    /// The picture as a rule has it, and the marks of its colours there.
     pub(super) picture: Picture,
+    pub(super) marks: Vec<(Srgb, char)>,
     pub(super) found: HowTied,
 }
 
@@ -40,6 +41,8 @@ pub(super) enum HowTied {
 pub(super) struct OnLattice {
     pub(super) painting: Painting,
     pub(super) solved: Solved,
+    /// How many of its rows come after the picture.
+    pub(super) free_rows: usize,
     /// How much patience a rule needs to find these knots.
     pub(super) patience: Option<u8>,
 }
@@ -70,7 +73,7 @@ impl PaintedBand {
             && !of_lattice
             && let Ok(tied) = over_leader(paint, art)
         {
-            let why = Some("every cell of motif and ground shows so");
+            let why = Some("so that every cell of motif and ground shows");
             return Ok(Self { why, ..tied });
         }
         let lattice = LatticeArt::of(paint, art)?;
@@ -78,11 +81,11 @@ impl PaintedBand {
         if !solved.missed.is_empty()
             && let Ok(in_pairs) = lattice.painting.in_pairs()
         {
-            let why = Some("nothing misses so");
+            let why = Some("so that none misses");
             return Ok(lattice.tied(PaintWay::Pairs, why, in_pairs, None));
         }
         let why = match every_cell && !of_lattice {
-            true => Some("a column of it has several colours"),
+            true => Some("as one of its columns has several colours besides the ground"),
             false => None,
         };
         Ok(lattice.tied(PaintWay::Solved, why, solved, patience))
@@ -200,6 +203,7 @@ fn over_leader(paint: &PaintArguments, art: &Art) -> Result<PaintedBand, Trouble
         colours,
         rows,
         picture,
+        marks: art.marks(),
         found: HowTied::OverLeader { ground },
     })
 }
@@ -216,6 +220,7 @@ fn key_of(art: &Art, colour: &Colour) -> Option<String> {
 /// A picture on the lattice before its knots are known.
 struct LatticeArt {
     picture: Picture,
+    marks: Vec<(Srgb, char)>,
     painting: Painting,
     colours: Vec<Colour>,
     keys: Vec<String>,
@@ -237,11 +242,12 @@ impl LatticeArt {
                 Self {
                     painting: painting.map_err(named)?,
                     picture: picture.picture(&shown).map_err(named)?,
+                    marks: art.marks(),
                     colours: letters.colours.clone(),
                     keys: letters.letters.iter().map(char::to_string).collect(),
                 }
             }
-            (_, Some(picture)) => Self::of_cells(paint, picture, &art.ground)?,
+            (_, Some(picture)) => Self::of_cells(paint, picture, art)?,
             (_, None) => return Err(Trouble::new("the picture shows nothing", "paint something")),
         };
         let painting = lattice.painting.with_free_rows(paint.free_rows);
@@ -256,14 +262,10 @@ impl LatticeArt {
         Ok(lattice)
     }
 
-    fn of_cells(
-        paint: &PaintArguments,
-        picture: &Picture,
-        ground: &Colour,
-    ) -> Result<Self, Trouble> {
+    fn of_cells(paint: &PaintArguments, picture: &Picture, art: &Art) -> Result<Self, Trouble> {
         // Nothing means any colour: beside one colour alone, that would be this one everywhere.
         let picture = match picture.shown().len() < 2 && picture.cells().contains(&None) {
-            true => picture.filled(ground.clone())?,
+            true => picture.filled(art.ground.clone())?,
             false => picture.clone(),
         };
         let threads = match paint.threads {
@@ -280,6 +282,7 @@ impl LatticeArt {
             painting: picture.on_lattice(threads, &colours)?,
             keys: colours.iter().map(|colour| colour.name.clone()).collect(),
             picture,
+            marks: art.marks(),
             colours,
         })
     }
@@ -326,12 +329,14 @@ impl LatticeArt {
             keys: self.keys,
             start: solved.start.iter().copied().map(usize::from).collect(),
             rows: solved.rows.clone(),
-            picture: self.picture,
+            marks: self.marks,
             found: HowTied::OnLattice(Box::new(OnLattice {
+                free_rows: self.painting.rows.len() - usize::from(self.picture.height()),
                 painting: self.painting,
                 solved,
                 patience,
             })),
+            picture: self.picture,
         }
     }
 }

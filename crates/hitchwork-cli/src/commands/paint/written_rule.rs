@@ -1,7 +1,6 @@
 //! The rule that makes a painted band, written out to be changed by hand.
 
 use hitchwork_core::colour::Colour;
-use hitchwork_core::picture::Picture;
 use hitchwork_core::picture::solve::Closing;
 use hitchwork_core::row::{Row, grid_lines};
 use hitchwork_core::text::on_one_line;
@@ -13,9 +12,6 @@ use crate::input;
 
 /// The longest text that a rule may hold, with some room.
 const MOST_TEXT: usize = 24 << 10;
-
-/// The marks of colours, as a text of letters has them.
-const MARKS: &str = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789+*";
 
 /// The rule of a band; nothing where it would be too long to be read. It has been run, and makes
 /// these knots.
@@ -58,12 +54,11 @@ fn comment(name: &str, what: &str) -> String {
 }
 
 /// The picture between backticks, with what its marks stand for.
-fn art(picture: &Picture) -> Option<String> {
-    let shown = picture.shown();
-    let marks: Vec<char> = MARKS.chars().collect();
+fn art(painted: &PaintedBand) -> Option<String> {
+    let (picture, marks) = (&painted.picture, &painted.marks);
     let mark = |colour: &Colour| {
-        let at = shown.iter().position(|known| **known == *colour)?;
-        marks.get(at).copied()
+        let known = marks.iter().find(|(known, _)| *known == colour.srgb);
+        known.map(|(_, mark)| *mark)
     };
     let mut lines = String::new();
     for row in 1..=picture.height() {
@@ -79,8 +74,9 @@ fn art(picture: &Picture) -> Option<String> {
     if lines.len() > MOST_TEXT {
         return None;
     }
-    let meanings: Vec<String> = shown
-        .iter()
+    let meanings: Vec<String> = picture
+        .shown()
+        .into_iter()
         .filter_map(|shown| Some(format!("    \"{}\": {},\n", mark(shown)?, colour(shown))))
         .collect();
     Some(format!(
@@ -91,7 +87,7 @@ fn art(picture: &Picture) -> Option<String> {
 
 /// A rule that has the picture, and has it tied.
 fn with_picture(name: &str, painted: &PaintedBand, open: bool) -> Option<String> {
-    let art = art(&painted.picture)?;
+    let art = art(painted)?;
     let once = if open { ".repeats(1)" } else { "" };
     Some(match &painted.found {
         HowTied::OverLeader { ground } => {
@@ -129,9 +125,8 @@ fn wishes_of_both(painted: &PaintedBand, lattice: &OnLattice) -> Vec<String> {
     if threads != painted.picture.width() + 1 {
         wishes.push(format!("threads: {threads}"));
     }
-    let free = lattice.painting.rows.len() - usize::from(painted.picture.height());
-    if free > 0 {
-        wishes.push(format!("free_rows: {free}"));
+    if lattice.free_rows > 0 {
+        wishes.push(format!("free_rows: {}", lattice.free_rows));
     }
     wishes
 }
@@ -178,7 +173,7 @@ fn with_knots(name: &str, painted: &PaintedBand, open: bool) -> String {
             grids.push(String::new());
         }
         if let Some(grid) = grids.last_mut() {
-            grid.push_str(&line);
+            grid.push_str(line.trim_end());
             grid.push('\n');
         }
     }
