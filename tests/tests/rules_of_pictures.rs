@@ -283,6 +283,27 @@ fn all_flags_of_a_hoist_can_be_told_apart_but_h_and_k() {
     assert_eq!(by_picture.len(), 35);
 }
 
+/// The threads that hang beside the leader have the colours of a palette, each from its own end.
+#[test]
+fn colours_run_from_the_edge_that_the_rule_says() {
+    for (rule, tones, from_below) in [
+        ("afterglow", "evening sky", true),
+        ("tide_table", "open water", false),
+        ("whales", "open water", false),
+    ] {
+        let band = band(rule, &Settings::new());
+        let tones = palette(tones).expect("built in").colours;
+        let hung = |thread: u16| {
+            let number = band.thread_colours()[usize::from(thread)];
+            band.palette()[usize::from(number)].srgb
+        };
+        let edges = [hung(1), hung(band.thread_count() - 1)];
+        let ends = [tones[0].srgb, tones[tones.len() - 1].srgb];
+        let wanted = if from_below { ends } else { [ends[1], ends[0]] };
+        assert_eq!(edges, wanted, "{rule}");
+    }
+}
+
 /// How many columns the sea has risen from its lowest, in a row of so many: a sine, to the nearest
 /// column.
 fn swell(height: usize, row: usize, rows: usize) -> usize {
@@ -345,4 +366,26 @@ fn hoarfrost_is_the_same_on_all_four_sides() {
         seen.insert(file::write(tied.band()));
     }
     assert_eq!(seen.len(), 8, "another seed is another morning");
+}
+
+/// The thicker the frost, the more knots show it: none is expected where the chance is 0, and in the
+/// mean nearly half of them where it is highest in the middle and 0 in the corners.
+#[test]
+fn thicker_frost_covers_more_of_the_window() {
+    let frozen = |frost: f64| {
+        let settings = Settings::new()
+            .set("frost", frost)
+            .set("length", 24)
+            .set("pairs", 12);
+        let band = band("hoarfrost", &settings);
+        let frost = palette("open water").expect("built in").colours[0].srgb;
+        let knots: Vec<Colour> = shown(&band).concat();
+        let white = knots.iter().filter(|colour| colour.srgb == frost).count();
+        (white, knots.len())
+    };
+    let ((thin, all), (thick, _)) = (frozen(0.2), frozen(1.0));
+    assert!(
+        thin * 5 < all && thick * 5 > 2 * all && thick * 5 < 3 * all,
+        "{thin}, {thick} of {all}"
+    );
 }

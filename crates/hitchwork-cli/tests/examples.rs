@@ -204,6 +204,14 @@ fn every_command_of_the_tutorial_works() {
     fs::write(folder.path().join("pier.rhai"), pier).expect("written");
     let tests = block(&tutorial, "toml", "[[case]]");
     fs::write(folder.path().join("pier.tests.toml"), tests).expect("written");
+    let ahoy = block(&tutorial, "rhai", "/// A name");
+    fs::write(folder.path().join("ahoy.rhai"), ahoy).expect("written");
+    let boats = block(&tutorial, "rhai", "/// Little boats");
+    let boat = boats
+        .split('`')
+        .nth(1)
+        .expect("a picture between backticks");
+    fs::write(folder.path().join("boat.txt"), boat).expect("written");
     all_work("tutorial", &tutorial, folder.path());
 }
 

@@ -241,6 +241,19 @@ fn a_rule_is_shown_with_what_can_be_set_and_how_to_try_it() {
     assert_eq!(named, 1, "palettes are listed once");
 }
 
+/// A shell would take what comes after a space for another word.
+#[test]
+fn a_value_with_a_space_is_shown_in_quotes() {
+    for (rule, command) in [
+        ("afterglow", "make afterglow --set words='red sky'\n"),
+        ("anchors", "make anchors --set stands='on a rope'\n"),
+        ("nameboard", "make nameboard --set name=Marina\n"),
+    ] {
+        let said = hitchwork(folder().path(), &["rules", "show", rule]);
+        assert!(said.out.contains(command), "{}", said.out);
+    }
+}
+
 /// A link that leads nowhere is there all the same: nothing is written, not even beside it.
 #[cfg(unix)]
 #[test]

@@ -5,6 +5,7 @@ mod page;
 mod reference;
 mod test;
 
+use hitchwork_collection::names::quoted_for_shells;
 use hitchwork_rules::{Parameter, Range, Rule, Rules, Settings, built_in_names};
 use owo_colors::Style;
 use serde::Serialize;
@@ -115,7 +116,14 @@ fn words(shown: &ListedRule, rule: &Rule) -> String {
         text.push_str(&say::wrapped(&palettes.join(", "), 2));
     }
     let example = shown.settings.first().map_or(String::new(), |first| {
-        format!(" --set {}={}", first.name, example_of(first))
+        let value = example_of(first);
+        // A shell would take a space for the end of the value.
+        let plain = |letter: char| letter.is_ascii_alphanumeric() || ".,-_".contains(letter);
+        let value = match value.chars().all(plain) {
+            true => value,
+            false => quoted_for_shells(&value),
+        };
+        format!(" --set {}={value}", first.name)
     });
     text.push_str(&format!("\n{}\n", "Try it".styled(heading_of_part())));
     text.push_str(&format!("  hitchwork make {}{example}\n", shown.name));
