@@ -15,11 +15,15 @@ const median = (all) => [...all].sort((a, b) => a - b)[Math.floor(all.length / 2
 // Slanting bands, as designs are that can be tied; strokes lay noise over them.
 const art = (marks) => Array.from({ length: ROWS }, (_, row) => Array.from({ length: THREADS - 1 }, (_, column) => marks[Math.floor(((row + column) % 24) * marks.length / 24)]).join('')).join('\n');
 
-for (const marks of ['~-', '~-o']) {
-  const place = join(folder, `of-${marks.length}`);
+for (const [marks, counts, how] of [
+  ['~-', '', 'their counts looked for'],
+  ['~-o', 'counts: #{ "sea": 4, "foam": 4, "lamp": 4 }', 'their counts given'],
+  ['~-o', '', 'their counts looked for'],
+]) {
+  const place = join(folder, `of-${marks.length}${counts && '-counted'}`);
   mkdirSync(place);
   writeFileSync(join(place, 'art.txt'), `${art(marks)}\n`);
-  writeFileSync(join(place, 'art.rhai'), 'let marks = #{ "~": colour("sea", "#1d6f8c"), "-": colour("foam", "#e8f1ee"), "o": colour("lamp", "#ffc145") };\nlet tied = solved(picture("art.txt", #{ marks: marks }));\nband(tied.threads).repeat(tied.rows).colours(tied.colours).repeats(4)\n');
+  writeFileSync(join(place, 'art.rhai'), 'let marks = #{ "~": colour("sea", "#1d6f8c"), "-": colour("foam", "#e8f1ee"), "o": colour("lamp", "#ffc145") };\nlet tied = solved(picture("art.txt", #{ marks: marks }), #{ WISHES });\nband(tied.threads).repeat(tied.rows).colours(tied.colours).repeats(4)\n'.replace('WISHES', counts));
   const server = spawn(binary, ['watch', 'art.rhai'], { cwd: place, stdio: ['ignore', 'pipe', 'pipe'] });
   const address = await new Promise((resolve) => {
     let said = '';
@@ -52,7 +56,7 @@ for (const marks of ['~-', '~-o']) {
     await page.waitForFunction(() => acts.length === 0 && !posting && !view.is_busy && papers.get('art.txt').version === view.painting.version);
   }
   const say = (name, all) => console.log(`  ${name}: median ${median(all).toFixed(1)} ms, worst ${Math.max(...all).toFixed(1)} ms`);
-  console.log(`${THREADS} threads by ${ROWS} rows in ${marks.length} colours, ${STROKES} strokes, ${misses} knots missed at the end:`);
+  console.log(`${THREADS} threads by ${ROWS} rows in ${marks.length} colours, ${how}, ${STROKES} strokes, ${misses} knots missed at the end:`);
   say('from stroke to painted fabric', took);
   say('of that, the run itself', runs);
   await page.close();

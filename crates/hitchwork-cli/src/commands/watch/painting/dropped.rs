@@ -46,7 +46,7 @@ impl Painting {
             _ => {
                 return Err(Trouble::new(
                     format!(
-                        "the rule reads {name} as pixels, and what was dropped is no PNG, PBM, PGM or PPM"
+                        "the rule reads {name} as pixels, and what was dropped is not a PNG, PBM, PGM or PPM"
                     ),
                     "drop a picture of pixels, or let the rule read a text",
                 ));
