@@ -142,7 +142,7 @@ fn knots_that_miss_are_marked() {
         .collect();
     // As many in each repeat that is drawn.
     assert!(
-        !misses.is_empty() && misses.len() as u64 % missed == 0,
+        !misses.is_empty() && (misses.len() as u64).is_multiple_of(missed),
         "{}",
         misses.len()
     );
@@ -413,7 +413,8 @@ fn strokes_in_a_hurry_all_arrive_and_the_last_is_tied() {
     let server = server();
     for number in 0..40 {
         let pot = if number % 2 == 0 { "-" } else { "~" };
-        let cells = [[number as u32 % 4, number as u32 % 5]];
+        let small = u32::try_from(number).expect("below 40");
+        let cells = [[small % 4, small % 5]];
         let (state, answer) = server.post("/painting/strokes", &stroke(number, pot, &cells));
         assert_eq!(
             (&*state, &*answer),

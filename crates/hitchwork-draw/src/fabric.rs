@@ -25,7 +25,7 @@ use hitchwork_core::tied::Tied;
 pub use self::axes::Aspect;
 pub use self::picture::{FabricOptions, FabricPicture};
 #[doc(hidden)]
-pub use self::places::KnotPlace;
+pub use self::places::PicturedKnot;
 #[cfg(feature = "png")]
 pub use self::raster::{RenderCache, View};
 #[cfg(any(feature = "html", feature = "pdf"))]

@@ -42,6 +42,7 @@ pub(crate) fn run(watch: &WatchArguments) -> Result<Verdict, Trouble> {
         session.notice(path)?;
     }
     runs.begin(Arc::clone(&session));
+    let painted = Arc::clone(&session);
     server::serve(session, &ports(watch), &|address| {
         say::aside(format!("{address}\nPress Ctrl-C to end.\n"))?;
         if watch.open {
@@ -49,6 +50,11 @@ pub(crate) fn run(watch: &WatchArguments) -> Result<Verdict, Trouble> {
         }
         Ok(())
     })?;
+    for name in painted.unsaved_pictures() {
+        say::aside(format!(
+            "what was painted on {name} was not saved; a page that is still open paints it again when this command is started again\n"
+        ))?;
+    }
     Ok(Verdict::Sound)
 }
 

@@ -52,7 +52,7 @@ impl Picture {
     }
 
     /// The same cells as those of another picture of this size, which come from where its do.
-    fn from_where(self, other: &Self) -> Self {
+    fn with_origins_of(self, other: &Self) -> Self {
         Self {
             origins: other.origins.clone(),
             ..self
@@ -331,7 +331,7 @@ impl Picture {
         }
         let cells = self.cells.iter().map(|cell| cells[usize::from((*cell)?)]);
         let made = Self::of(self.columns, self.rows, list, cells.collect())?;
-        Ok(made.from_where(self))
+        Ok(made.with_origins_of(self))
     }
 
     /// The picture with this colour where nothing was shown.
@@ -343,6 +343,6 @@ impl Picture {
         let number = u8::try_from(list.len()).ok();
         list.push(colour);
         let cells = self.cells.iter().map(|cell| cell.or(number)).collect();
-        Ok(Self::of(self.columns, self.rows, list, cells)?.from_where(self))
+        Ok(Self::of(self.columns, self.rows, list, cells)?.with_origins_of(self))
     }
 }

@@ -7,7 +7,7 @@ use crate::ink::PlanePoint;
 /// A knot as it is seen in the picture at its own size.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[doc(hidden)]
-pub struct KnotPlace {
+pub struct PicturedKnot {
     /// Its middle, in pixels from the left and from the upper edge.
     pub at: (f64, f64),
     /// The place in the band's palette of the colour that shows.
@@ -19,12 +19,12 @@ impl FabricPicture {
     /// drawn, and of the lead-out.
     #[doc(hidden)]
     #[must_use]
-    pub fn knot_places(&self) -> Vec<KnotPlace> {
+    pub fn knot_places(&self) -> Vec<PicturedKnot> {
         let frame = self.frame();
         let place = |(x, y): PlanePoint, colour| {
             let (x, y) = if self.upright { (x, y) } else { (y, -x) };
             let pixels = |at: f64, from: f64| (at - from) * self.pixels_per_unit;
-            KnotPlace {
+            PicturedKnot {
                 at: (pixels(x, frame.x), pixels(y, frame.y)),
                 colour,
             }

@@ -109,6 +109,11 @@ impl Session {
         Ok(version)
     }
 
+    /// The pictures whose paint has not been saved.
+    pub(super) fn unsaved_pictures(&self) -> Vec<String> {
+        locked(&self.painting).unsaved().into_keys().collect()
+    }
+
     /// Saves what has been painted over a picture, in the rule's own folder.
     pub(super) fn save_picture(&self, name: &str) -> Result<Saved, Trouble> {
         let saving = locked(&self.painting).to_save(name)?;

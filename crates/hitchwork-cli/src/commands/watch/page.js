@@ -214,7 +214,9 @@ async function paint() {
   if (!(now > 0)) return;
   const seen = zoom > 0 && painted ? [pane.scrollLeft / now, pane.scrollTop / now] : [0, 0];
   const [wide, high] = room().map((pixels) => pixels / now);
-  const next = part(view.size, now, seen[0] - wide / 2, seen[1] - high / 2, 2 * wide, 2 * high);
+  // Who paints wants to see what comes of it: there is no time for much that lies around.
+  const around = wet.size > 0 ? 0.1 : 0.5;
+  const next = part(view.size, now, seen[0] - wide * around, seen[1] - high * around, (1 + 2 * around) * wide, (1 + 2 * around) * high);
   if (next.url === painted?.url) return;
   const image = new Image();
   image.src = next.url;

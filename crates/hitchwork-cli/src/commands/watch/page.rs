@@ -9,7 +9,7 @@ use hitchwork_draw::output::Output;
 use hitchwork_draw::web;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-const STYLE: &str = concat!(include_str!("page.css"), include_str!("painting.css"));
+const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = concat!(
     include_str!("page.js"),
     include_str!("painting.js"),
@@ -108,6 +108,7 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         div.command {
                             h2 { "The command for this band" }
                             code #command {}
+                            p #unsaved hidden { "Save what is painted first: the command reads the picture's file." }
                             button #copy type="button" { "Copy" }
                         }
                         ol.pins #pins aria-label="pinned bands" {}

@@ -83,10 +83,11 @@ function pictures() {
   const off = news.files.length === 0 || shown !== "fabric";
   for (const each of ["beside", "ends", "painting"]) by(each).hidden = off;
   by("desk").classList.toggle("paints", !off);
-  if (news.files.length === 0) { take(null); return; }
+  if (news.files.length === 0) { by("unsaved").hidden = true; take(null); return; }
   if (hand && !potOf(hand.file, hand.pot)) take(null);
   by("undo").disabled = !news.can_undo;
   by("redo").disabled = !news.can_redo;
+  by("unsaved").hidden = !news.files.some((file) => file.is_unsaved);
   if (news.missed !== before.missed || news.tied !== before.tied) missed();
   ends();
   figures();

@@ -511,6 +511,37 @@ mod tests {
         trial.ties_again();
     }
 
+    /// The fabric follows a stroke that goes on and on: runs are not broken off by each bit of it.
+    #[test]
+    fn who_paints_without_a_rest_sees_fabric_all_the_while() {
+        let trial = Trial::new(3600);
+        trial.updates("a band", tied);
+        let rests = Arc::new(AtomicBool::new(false));
+        let (session, enough) = (Arc::clone(&trial.session), Arc::clone(&rests));
+        let hand = std::thread::spawn(move || {
+            while !enough.load(Ordering::Relaxed) {
+                session.notifier.notify_of_paint();
+                std::thread::sleep(Duration::from_millis(4));
+            }
+        });
+        let first = trial.session.updates().borrow().number;
+        trial.updates("more bands", |update| update.number > first + 2);
+        rests.store(true, Ordering::Relaxed);
+        hand.join().expect("it only asks");
+    }
+
+    /// One that takes long is not waited for by who has painted since.
+    #[test]
+    fn a_run_that_takes_long_is_overtaken_by_paint() {
+        let trial = Trial::new(3600);
+        trial.linger();
+        let before = trial.lingering.load(Ordering::Relaxed);
+        trial.session.notifier.notify_of_paint();
+        until("another run", || {
+            trial.lingering.load(Ordering::Relaxed) > before
+        });
+    }
+
     #[test]
     fn the_page_learns_that_a_run_takes_its_time() {
         let trial = Trial::new(3600);

@@ -405,7 +405,7 @@ async fn knots(
     part: Result<Query<PicturePart>, QueryRejection>,
 ) -> Response<Body> {
     let Ok(Query(part)) = part else {
-        return said(StatusCode::BAD_REQUEST, "that is no part of a picture");
+        return said(StatusCode::BAD_REQUEST, "that is not a part of a picture");
     };
     match house.session.good() {
         Some(good) => {

@@ -37,7 +37,7 @@ impl Painting {
         let version = match &file.now.cells {
             Cells::Marks(_, marks) => file.as_text(bytes, marks)?,
             _ if is_picture(bytes) => {
-                pixels(bytes).map_err(unread)?;
+                pixels(bytes).map_err(|why| unread(&why))?;
                 Version {
                     bytes: bytes.into(),
                     cells: Cells::Unread,
@@ -46,7 +46,7 @@ impl Painting {
             _ => {
                 return Err(Trouble::new(
                     format!(
-                        "the rule reads {name} as pixels, and what was dropped is no PNG, PBM, PGM or PPM"
+                        "the rule reads {name} as pixels, and what was dropped is not a PNG, PBM, PGM or PPM"
                     ),
                     "drop a picture of pixels, or let the rule read a text",
                 ));
@@ -86,7 +86,7 @@ impl PaintedFile {
     /// Pixels as text: no wider than the picture is now, each cell with the mark whose colour looks
     /// nearest.
     fn in_marks(&self, bytes: &[u8], marks: &Marks) -> Result<String, Trouble> {
-        let mut grid = pixels(bytes).map_err(unread)?;
+        let mut grid = pixels(bytes).map_err(|why| unread(&why))?;
         let columns = u16::try_from(self.size().1).unwrap_or(u16::MAX);
         if grid.width() > u32::from(columns) {
             grid = grid.shrunk(columns)?;
@@ -136,6 +136,6 @@ pub(super) fn written(picture: &Picture, mark: impl Fn(Option<&Colour>) -> char)
     words
 }
 
-fn unread(why: PictureUnread) -> Trouble {
+fn unread(why: &PictureUnread) -> Trouble {
     Trouble::new(why.to_string(), why.help())
 }

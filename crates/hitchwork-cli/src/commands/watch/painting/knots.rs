@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::knot::Knot;
+use hitchwork_core::row::Row;
 use hitchwork_draw::fabric::{FabricPicture, repeats_to_draw};
 use hitchwork_rules::{PictureTrace, WantedCell};
 use serde::Serialize;
@@ -78,14 +79,14 @@ impl BandKnots {
         let rows = parts
             .into_iter()
             .flat_map(|(rows, times)| (0..times).flat_map(move |_| rows));
-        let knots = rows.flat_map(|row| row.knots());
+        let knots = rows.flat_map(Row::knots);
         let mut found = Self {
             colours: band.palette().to_vec(),
             column: picture.column_pixels(),
             ..Self::default()
         };
         let missed = |knot: &&Knot| trace.wanted(**knot).is_some_and(|cell| cell.is_missed);
-        let repeat = band.repeat().iter().flat_map(|row| row.knots());
+        let repeat = band.repeat().iter().flat_map(Row::knots);
         found.missed = repeat.filter(missed).count();
         let tenth = |pixels: f64| (pixels * 10.0).round() / 10.0;
         for (knot, place) in knots.zip(picture.knot_places()) {
