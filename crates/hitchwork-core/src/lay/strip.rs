@@ -91,7 +91,11 @@ impl PieceColumns {
 
     /// Left and right exchanged.
     pub(super) fn mirrored(&self) -> Self {
-        let all = |list: &[u16]| list.iter().map(|column| self.threads - 2 - column).collect();
+        let all = |list: &[u16]| {
+            list.iter()
+                .map(|column| self.threads - 2 - column)
+                .collect()
+        };
         Self {
             threads: self.threads,
             lead_in: all(&self.lead_in),
