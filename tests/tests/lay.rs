@@ -625,6 +625,33 @@ fn whatever_comes_in_a_lay_or_a_clear_word_comes_out() {
     }
 }
 
+/// A picture of hundreds of rows over a leader is one repeat, and lies as the two rows do, of which
+/// it is made for whoever asks only where threads cross.
+#[test]
+fn a_long_picture_over_a_leader_lies_as_two_rows_again_and_again() {
+    for (threads, pairs) in [(13_u16, 100_u32), (40, 300), (5, 1000)] {
+        let long = to_and_fro(threads).repeat(pairs as usize);
+        let picture = Columns::repeat(threads, &long, 3);
+        let rows = Columns::repeat(threads, &to_and_fro(threads), 3 * pairs);
+        let said = picture.lay().said().clone();
+        assert_eq!(&said, rows.lay().said());
+        assert!(said.solved && said.settled);
+        // A leader band is n - 2 knots wide and m - 1 long between the centres.
+        near(said.width_knots, f64::from(threads - 2), 1e-3);
+        near(
+            said.length_knots,
+            f64::from(6 * pairs - 1),
+            1e-3 * f64::from(pairs),
+        );
+        let repeat_mm = picture.lay().repeat_mm().expect("it is soft");
+        near(
+            repeat_mm,
+            f64::from(2 * pairs) * picture.gauge.knot_mm(),
+            1e-3 * f64::from(pairs),
+        );
+    }
+}
+
 /// Knots with many holes, so that nearly every one of these fabrics has to be solved; but no
 /// wilder than what somebody might tie: of a wild heap there may be two shapes of equal energy.
 fn holes() -> impl Strategy<Value = (u16, Vec<u16>)> {
@@ -657,6 +684,15 @@ proptest! {
             near(one.centre.along_mm, other.centre.along_mm, 1e-9);
             near(one.turn.sine, -other.turn.sine, 1e-9);
         }
+    }
+
+    /// However many times the rule says what comes again.
+    #[test]
+    fn what_is_repeated_lies_alike_however_it_is_written((threads, columns) in holes(), times in 2_u32..5) {
+        let twice = Columns::repeat(threads, &columns.repeat(times as usize), 2);
+        let often = Columns::repeat(threads, &columns, 2 * times);
+        prop_assert_eq!(twice.lay().said(), often.lay().said());
+        prop_assert_eq!(twice.knots(), often.knots());
     }
 
     #[test]

@@ -7,7 +7,7 @@ use std::io::{self, IsTerminal, Write};
 use hitchwork_collection::names::told;
 use hitchwork_core::band::Band;
 use hitchwork_core::colour::Srgb;
-use hitchwork_core::craft::{Shopping, time_words};
+use hitchwork_core::craft::{Shopping, metres_at_least, time_words};
 use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid, ToMeasure};
 use hitchwork_core::text::{on_one_line, steers};
 use owo_colors::Style;
@@ -283,7 +283,7 @@ fn thread(report: &Report) -> String {
             counted(pieces as u64, "piece")
         ),
     };
-    format!("{what}, {:.1} m in all", list.total_m())
+    format!("{what}, {} in all", metres_at_least(list.total_mm))
 }
 
 /// "14 skeins of 8 m for 6 people (2 coral, 1 teal…), 21.00 in all"; with a stash, what it does

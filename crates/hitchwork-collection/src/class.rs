@@ -6,7 +6,9 @@ use std::path::Path;
 use hitchwork_core::care::care;
 use hitchwork_core::cell::neutral;
 use hitchwork_core::colour::Srgb;
-use hitchwork_core::craft::{Cut, CutList, Purchase, Shopping, SkeinSize, shopping};
+use hitchwork_core::craft::{
+    Cut, CutList, Purchase, Shopping, SkeinSize, metres_at_least, shopping,
+};
 use hitchwork_core::file;
 use hitchwork_core::near::did_you_mean;
 use hitchwork_core::text::plain;
@@ -50,7 +52,7 @@ struct Sum<'a> {
     srgb: Srgb,
     /// How many pieces there are of each length in millimetres, the longest first.
     pieces: Vec<(f64, usize)>,
-    metres: f64,
+    needs_mm: f64,
     skeins: usize,
 }
 
@@ -162,19 +164,16 @@ impl ClassList {
             }
             let pieces: Vec<(f64, usize)> = pieces.into_values().rev().collect();
             #[allow(clippy::cast_precision_loss, reason = "numbers of pieces")]
-            let metres = pieces
-                .iter()
-                .map(|(mm, count)| mm * *count as f64 / 1000.0)
-                .sum();
-            (pieces, metres, purchase.skeins)
+            let needs_mm = pieces.iter().map(|(mm, count)| mm * *count as f64).sum();
+            (pieces, needs_mm, purchase.skeins)
         };
         let sums = purchases.map(|purchase| {
-            let (pieces, metres, skeins) = sum(purchase);
+            let (pieces, needs_mm, skeins) = sum(purchase);
             Sum {
                 colour: &purchase.colour,
                 srgb: purchase.srgb,
                 pieces,
-                metres,
+                needs_mm,
                 skeins,
             }
         });
@@ -221,11 +220,11 @@ impl ClassList {
         let mut text = format!("{}\n{}\n\nTo buy\n", plain(&self.title), self.headline());
         for sum in self.sums() {
             text.push_str(&format!(
-                "  {:>3} x {}  {}  ({:.1} m)\n",
+                "  {:>3} x {}  {}  ({})\n",
                 sum.skeins,
                 plain(sum.colour),
                 sum.srgb,
-                sum.metres
+                metres_at_least(sum.needs_mm)
             ));
         }
         text.push_str("\nTo cut, for everybody together\n");
@@ -331,13 +330,13 @@ impl ClassList {
                 p { (self.headline()) "." }
                 h2 { "To buy and cut, for everybody together" }
                 table {
-                    thead { tr { th scope="col" { "colour" } th scope="col" { "skeins" } th scope="col" { "metres" } th scope="col" { "pieces" } } }
+                    thead { tr { th scope="col" { "colour" } th scope="col" { "skeins" } th scope="col" { "thread" } th scope="col" { "pieces" } } }
                     tbody {
                         @for sum in self.sums() {
                             tr {
                                 th scope="row" { (dab(sum.srgb)) (plain(sum.colour)) " " small { (sum.srgb) } }
                                 td { (sum.skeins) }
-                                td { (format!("{:.1}", sum.metres)) }
+                                td { (metres_at_least(sum.needs_mm)) }
                                 td { (sum.pieces.iter().map(|(mm, count)| format!("{count} of {:.0} cm", mm / 10.0)).collect::<Vec<_>>().join(", ")) }
                             }
                         }

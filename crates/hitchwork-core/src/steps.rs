@@ -10,7 +10,7 @@ use crate::care::{care, is_a_childs};
 use crate::colour::Colour;
 use crate::craft::{
     AtHand, Cut, Habits, Purchase, Shape, Shopping, Ties, YarnClass, bringing_out, folds, joining,
-    tail_mm, time_words,
+    metres_at_least, tail_mm, time_words,
 };
 use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
@@ -415,8 +415,8 @@ impl Steps {
             meant_for: meant_for_words(band, wrist_mm),
             cuts: report.cut_list.cuts.iter().map(cut_words).collect(),
             cutting: format!(
-                "All together {:.1} m. Each length covers the rows, both ends, and some to spare, since some hands pull tighter than others.",
-                report.cut_list.total_mm / 1000.0
+                "All together {}. Each length covers the rows, both ends, and some to spare, since some hands pull tighter than others.",
+                metres_at_least(report.cut_list.total_mm)
             ),
             shopping: report
                 .shopping

@@ -4,7 +4,7 @@
 use std::fmt::Write;
 
 use hitchwork_core::band::Band;
-use hitchwork_core::craft::{CutList, ThreadLength};
+use hitchwork_core::craft::{CutList, ThreadLength, metres_at_least};
 use hitchwork_core::tied::Tied;
 
 use crate::ink::{
@@ -74,9 +74,9 @@ fn words(band: &Band, cuts: &CutList) -> String {
     let threads = threads
         .map(|((colour, mm), number)| format!("{number} {}, {:.0} cm", colour.name, mm / 10.0));
     format!(
-        "A bar for every thread, as long as what is cut of it: {}. All together {:.1} m.",
+        "A bar for every thread, as long as what is cut of it: {}. All together {}.",
         threads.collect::<Vec<_>>().join("; "),
-        cuts.total_mm / 1000.0
+        metres_at_least(cuts.total_mm)
     )
 }
 

@@ -167,8 +167,16 @@ pub(crate) fn metres(mm: f64) -> String {
     format!("{:.1} m", (mm / 100.0 + SLACK).floor() / 10.0)
 }
 
-/// What is needed, never less than it is: who buys by the words has enough.
-pub(crate) fn metres_at_least(mm: f64) -> String {
+/// What is needed, in metres to the tenth and never less than it is: who buys by the words has
+/// enough.
+///
+/// ```
+/// use hitchwork_core::craft::metres_at_least;
+/// assert_eq!(metres_at_least(12_950.0), "13.0 m");
+/// assert_eq!(metres_at_least(12_900.0), "12.9 m");
+/// ```
+#[must_use]
+pub fn metres_at_least(mm: f64) -> String {
     format!("{:.1} m", (mm / 100.0 - SLACK).ceil() / 10.0)
 }
 

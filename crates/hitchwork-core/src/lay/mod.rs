@@ -219,8 +219,9 @@ impl Lay {
         let mut upright = Vec::with_capacity(all.len());
         let mut repeat = 0.0;
         for (first, columns) in all {
+            let (columns, times) = columns.in_shortest_repeats();
             let piece = UprightPiece::of(first, columns, shape)?;
-            repeat = f64::max(repeat, piece.growth.length);
+            repeat = f64::max(repeat, piece.growth.length * f64::from(times));
             upright.push(piece);
         }
         let column = gauge.column_mm / gauge.knot_mm();

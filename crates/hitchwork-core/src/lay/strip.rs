@@ -89,9 +89,36 @@ impl PieceColumns {
         repeats + (self.lead_in.len() + self.lead_out.len()) as u64
     }
 
+    /// The same knots with the shortest repeat that they have, and how often it stands in the
+    /// repeat that was given. Where threads cross says nothing of what they show: rows over a
+    /// leader that show a picture of hundreds of rows are two rows, again and again.
+    pub(super) fn in_shortest_repeats(self) -> (Self, u32) {
+        let all = self.repeat.len();
+        let comes_again = |length: usize| {
+            all.is_multiple_of(length) && self.repeat[length..] == self.repeat[..all - length]
+        };
+        let shortest = (1..all).find(|length| comes_again(*length));
+        let times = shortest.and_then(|length| u32::try_from(all / length).ok());
+        let repeats = times.and_then(|times| self.repeats.checked_mul(times));
+        let (Some(length), Some(times), Some(repeats)) = (shortest, times, repeats) else {
+            return (self, 1);
+        };
+        let repeat = self.repeat[..length].to_vec();
+        let shorter = Self {
+            repeat,
+            repeats,
+            ..self
+        };
+        (shorter, times)
+    }
+
     /// Left and right exchanged.
     pub(super) fn mirrored(&self) -> Self {
-        let all = |list: &[u16]| list.iter().map(|column| self.threads - 2 - column).collect();
+        let all = |list: &[u16]| {
+            list.iter()
+                .map(|column| self.threads - 2 - column)
+                .collect()
+        };
         Self {
             threads: self.threads,
             lead_in: all(&self.lead_in),

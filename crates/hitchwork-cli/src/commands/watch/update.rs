@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use hitchwork_core::craft::{metres_at_least, time_words};
 use hitchwork_core::proof::{Finding, Report};
 use hitchwork_rules::{Diagnostic, Error, Parameter, Range};
 use serde::Serialize;
@@ -234,8 +235,8 @@ pub(super) fn measures(report: &Report) -> Vec<Entry> {
         entry("threads", report.threads.to_string()),
         entry("width", format!("{} mm", report.size_mm.width)),
         entry("length", format!("{:.1} cm", report.size_mm.length / 10.0)),
-        entry("time", hitchwork_core::craft::time_words(report.minutes)),
-        entry("thread", format!("{:.1} m", report.cut_list.total_m())),
+        entry("time", time_words(report.minutes)),
+        entry("thread", metres_at_least(report.cut_list.total_mm)),
         entry(
             "longest piece",
             format!("{:.0} cm", report.cut_list.longest_cm()),
