@@ -10,6 +10,7 @@ use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::file;
 use hitchwork_core::knot::{Column, Kind, Knot, Place};
 use hitchwork_core::picture::Picture;
+use hitchwork_core::row::Row;
 use hitchwork_rules::{
     Answer, FileAnswer, FileSource, Made, PictureTrace, Rules, Settings, Sources,
 };
@@ -211,7 +212,7 @@ fn check(
 fn meant(band: &Band, trace: &PictureTrace, art: &[String]) -> Vec<usize> {
     let width = art[0].chars().count();
     let mut times = vec![0; width * art.len()];
-    for knot in band.repeat().iter().flat_map(|row| row.knots()) {
+    for knot in band.repeat().iter().flat_map(Row::knots) {
         if let Some((_, row, column)) = trace.wanted(*knot).and_then(|wanted| wanted.origin) {
             times[usize::from(row) * width + usize::from(column)] += 1;
         }

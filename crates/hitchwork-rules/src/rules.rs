@@ -243,10 +243,10 @@ impl Rules {
     /// bands are to show: [`Made::trace`].
     #[doc(hidden)]
     #[must_use]
-    pub fn tracing_pictures(&self) -> Self {
+    pub fn tracing_pictures(self) -> Self {
         Self {
             traces: true,
-            ..self.clone()
+            ..self
         }
     }
 

@@ -146,10 +146,8 @@ impl Painting {
         let end = acts.from.saturating_add(acts.acts.len() as u64);
         let known = usize::try_from(heard.saturating_sub(acts.from)).unwrap_or(usize::MAX);
         let mut next = self.clone();
-        let done = acts.acts.into_iter().skip(known);
-        let outcome = done
-            .map(|act| next.one_act(act, &acts.page))
-            .collect::<Result<(), Refusal>>();
+        let mut done = acts.acts.into_iter().skip(known);
+        let outcome = done.try_for_each(|act| next.one_act(act, &acts.page));
         if outcome.is_ok() && end > heard {
             next.version += 1;
             *self = next;
