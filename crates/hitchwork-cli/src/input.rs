@@ -10,7 +10,7 @@ use hitchwork_core::file;
 use hitchwork_core::near::did_you_mean;
 use hitchwork_core::text::{is_blank, on_one_line};
 use hitchwork_rules::load::{self, FileKind};
-use hitchwork_rules::{Folder, Limits, Rule, Rules, Settings, Sources as _, built_in_names};
+use hitchwork_rules::{Folder, Limits, Made, Rule, Rules, Settings, Sources as _, built_in_names};
 
 use crate::arguments::Subject;
 use crate::say;
@@ -36,11 +36,13 @@ pub(crate) fn band_of(subject: &Subject, rule: &str) -> Result<Input, Trouble> {
     let band = match find(rule)? {
         SubjectKind::BandFile => from_file(subject, rule)?,
         SubjectKind::RuleFile | SubjectKind::BuiltIn => {
-            let rules = rules(subject);
+            let rules = rules(subject).tracing_pictures();
             let rule = self::rule(&rules, rule)?;
             let settings = settings(subject)?;
             one_palette(subject, &rules, &rule, &settings)?;
-            rules.make(&rule, &settings)?.band
+            let made = rules.make(&rule, &settings)?;
+            say_what_misses(&made)?;
+            made.band
         }
     };
     let band = if subject.mirrored {
@@ -49,6 +51,20 @@ pub(crate) fn band_of(subject: &Subject, rule: &str) -> Result<Input, Trouble> {
         band
     };
     Ok(Input { name, band })
+}
+
+/// Whose knots were looked for to show a picture wants to know whether they do.
+fn say_what_misses(made: &Made) -> Result<(), Trouble> {
+    let trace = made.trace.as_ref();
+    match trace.map(|trace| trace.looked_for_and_missed(&made.band)) {
+        None | Some((_, 0)) => Ok(()),
+        Some((all, missed)) => {
+            let show = if missed == 1 { "shows" } else { "show" };
+            say::aside(format!(
+                "picture: {missed} of the {all} knots that are to show it {show} another colour\n"
+            ))
+        }
+    }
 }
 
 /// The language, with the limits that were asked for.

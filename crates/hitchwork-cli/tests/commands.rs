@@ -29,6 +29,34 @@ fn refused(arguments: &[&str]) -> String {
     said.err
 }
 
+/// Six threads of three colours, painted so that the best that there is misses twice.
+const SPOTS: &str = r##"
+let marks = #{ "a": colour("sea", "#1d6f8c"), "b": colour("foam", "#e8f1ee"), "c": colour("lamp", "#ffc145") };
+let spots = picture(["abaca", "aaaab", "bbbbb", "ccccc", "abcab", "bcabc"], #{ marks: marks });
+let tied = solved(spots);
+require(tied.misses == 2 && tied.proved, `${tied}`, "this test counts on it");
+band(tied.threads).repeat(tied.rows).colours(tied.colours)
+"##;
+
+#[test]
+fn a_band_whose_knots_were_looked_for_says_how_many_miss() {
+    let folder = folder();
+    fs::write(folder.path().join("spots.rhai"), SPOTS).expect("written");
+    for arguments in [
+        &["check", "spots.rhai"][..],
+        &["make", "spots.rhai"],
+        &["check", "spots.rhai", "--mirrored", "--json"],
+    ] {
+        let said = hitchwork(folder.path(), arguments);
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        let line = "picture: 2 of the 15 knots that are to show it show another colour\n";
+        assert_eq!(said.err, line);
+    }
+    // Nothing is said where every knot shows its picture.
+    let said = hitchwork(folder.path(), &["check", "rollers"]);
+    assert_eq!((said.status, said.err.as_str()), (Some(0), ""));
+}
+
 #[test]
 fn make_proves_draws_and_writes_a_band() {
     let folder = folder();
