@@ -386,7 +386,38 @@ pub(crate) fn findings(report: &Report) -> String {
             format!("{:<12}", "findings").styled(Style::new().cyan())
         );
     }
-    report.findings.iter().map(finding).collect()
+    let alike =
+        |one: &Finding, other: &Finding| one.severity == Severity::Note && one.code == other.code;
+    report.findings.chunk_by(alike).map(of_one_kind).collect()
+}
+
+/// From this many notes of one kind on, not each is told (our own judgement: the line that
+/// matters would be lost between them),
+const MANY_NOTES: usize = 5;
+/// but only so many.
+const TOLD_OF_MANY: usize = 2;
+
+/// Findings of one kind, one after another.
+fn of_one_kind(findings: &[Finding]) -> String {
+    if findings.len() < MANY_NOTES {
+        return findings.iter().map(finding).collect();
+    }
+    let (told, others) = findings.split_at(TOLD_OF_MANY);
+    let mut said: String = told.iter().map(finding).collect();
+    let first = &others[0];
+    let threads: Vec<String> = others
+        .iter()
+        .filter_map(|finding| finding.place.thread)
+        .map(|thread| thread.to_string())
+        .collect();
+    let place = match threads.len() == others.len() {
+        true => format!("the same of threads {}", threads.join(", ")),
+        false => "of the same kind".to_owned(),
+    };
+    let label = format!("{}[{}]:", first.severity, first.code);
+    let label = label.styled(Style::new().blue().bold());
+    said.push_str(&format!("{label} {} more, {place}\n", others.len()));
+    said
 }
 
 fn finding(finding: &Finding) -> String {

@@ -29,6 +29,27 @@ fn refused(arguments: &[&str]) -> String {
     said.err
 }
 
+/// A leader that shows everywhere hides the colours of all others: that is told once, and not
+/// eleven times.
+#[test]
+fn many_notes_of_one_kind_are_gathered() {
+    let folder = folder();
+    let rule = r#"
+        let rows = [leader_right(1..12), leader_left(1..12)].leader_shows();
+        band(12).repeat(rows).colours(fade("spring tide", 12))"#;
+    fs::write(folder.path().join("plain.rhai"), rule).expect("written");
+    let said = hitchwork(folder.path(), &["check", "plain.rhai"]);
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    assert_eq!(
+        said.out.matches("so its colour never shows").count(),
+        2,
+        "{}",
+        said.out
+    );
+    let gathered = "note[colour-never-shows]: 7 more, the same of threads 5, 6, 7, 8, 9, 10, 11\n";
+    assert!(said.out.contains(gathered), "{}", said.out);
+}
+
 /// Six threads of three colours, painted so that the best that there is misses twice.
 const SPOTS: &str = r##"
 let marks = #{ "a": colour("sea", "#1d6f8c"), "b": colour("foam", "#e8f1ee"), "c": colour("lamp", "#ffc145") };
