@@ -91,7 +91,7 @@ impl PictureTrace {
     pub fn looked_for_and_missed(&self, band: &Band) -> (usize, usize) {
         let parts = [Part::LeadIn, Part::Repeat, Part::LeadOut];
         let rows = parts.into_iter().flat_map(|part| band.rows(part));
-        let knots = rows.flat_map(|row| row.knots());
+        let knots = rows.flat_map(Row::knots);
         let looked_for =
             knots.filter_map(|knot| self.wanted(*knot).filter(|it| it.wanted.is_some()));
         looked_for.fold((0, 0), |(all, missed), it| {
