@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use hitchwork_core::band::Band;
 use hitchwork_core::knot::Place;
 use hitchwork_core::picture::solve::{Closing, Painting, SolvingEffort};
-use hitchwork_rules::{Limits, Rules, Settings};
+use hitchwork_rules::{Limits, Rules, Settings, bound_in_words};
 use hitchwork_tests::by_chance;
 use hitchwork_tests::naive;
 use proptest::prelude::*;
@@ -447,6 +447,86 @@ fn knots_know_the_line_that_asked_for_them() {
             }
         }
     }
+}
+
+/// What is given in place of rows, or asked of a picture, is answered with what was meant.
+#[test]
+fn slips_with_pictures_are_told_what_to_write() {
+    let art = drawn(&["aabb".to_owned(), "bbaa".to_owned()]);
+    for (rule, message, help) in [
+        (
+            format!("{art}band(5).repeat(solved(art))"),
+            "the repeat cannot be a tied picture",
+            ".repeat(tied.rows)",
+        ),
+        (
+            format!("{art}band(5).repeat(art)"),
+            "the repeat cannot be a picture",
+            "over_leader(art)",
+        ),
+        (
+            format!("{art}art.rotated(1)"),
+            "there is no function called rotated",
+            "a picture takes ",
+        ),
+        (
+            format!("{art}art.rotated(1)"),
+            "there is no function called rotated",
+            "quarter_turned",
+        ),
+        (
+            format!("{art}solved(art).rotated(1)"),
+            "there is no function called rotated",
+            "a tied picture takes colours, counts, free_rows, least, missed, misses, proved, rows, threads",
+        ),
+        (
+            "band(5).rotated(1)".to_owned(),
+            "there is no function called rotated",
+            "a band takes ",
+        ),
+        (
+            "forward(1..5).rotated(1)".to_owned(),
+            "there is no function called rotated",
+            "a row takes ",
+        ),
+        (
+            format!("lettering(\"{}\")", "a long name ".repeat(5)),
+            "the words are longer than a picture may be",
+            "along: true",
+        ),
+        (
+            format!("lettering(\"{}\", #{{ along: true }})", "m".repeat(400)),
+            "the words are longer than a picture may be",
+            "fewer words",
+        ),
+        (
+            format!("{art}solved(art, #{{ counts: [2, 2] }})"),
+            "the colours have 4 threads together, and the band has 5",
+            "leave the counts out",
+        ),
+        (
+            format!("{art}solved(art, #{{ counts: [2] }})"),
+            "counts gives 1 number",
+            "leave counts out",
+        ),
+    ] {
+        let (_, said, told, _) = refusal(&rule);
+        assert!(said.contains(message), "{rule}: {said}");
+        assert!(told.contains(help), "{rule}: {told}");
+    }
+    let (.., bands, _) = refusal("band(5).rotated(1)");
+    assert!(!bands.contains("quarter_turned"), "{bands}");
+}
+
+/// A bound of nothing says nothing.
+#[test]
+fn a_bound_is_said_where_there_is_one() {
+    assert_eq!(bound_in_words(5, 5), "no way to tie it misses fewer");
+    assert_eq!(bound_in_words(5, 2), "no way to tie it misses fewer than 2");
+    assert_eq!(
+        bound_in_words(5, 0),
+        "whether fewer are possible is not known"
+    );
 }
 
 #[test]

@@ -29,7 +29,7 @@ pub(crate) use self::rules::{
 pub(crate) use self::values::{AsTyped, ColourCounts, Over, WristAsked};
 use self::values::{
     about_wrists, at_least, at_most, bands, centimetres, changes, colour_counts, free_rows, frieze,
-    limit, over, pace, part, people, picture_colours, picture_columns, pixels, port, price,
+    limit, margin, over, pace, part, people, picture_colours, picture_columns, pixels, port, price,
     repeats, rows, rows_a_page, said, scale, seed, seeds, setting, skein, swatch, thread, threads,
     workers, wrist,
 };
@@ -309,13 +309,14 @@ pub(crate) enum PaintWay {
     ..#..\n  .###.\n  #####\n\n\
     A text of letters says what each knot shows: a line a row, a character a column. The odd rows have\n\
     the odd columns, the even rows the even ones; what stands between them is passed over. A letter is a\n\
-    colour, ? is any colour.\n\n  \
+    colour; ?, a dot and a space are any colour.\n\n  \
     a a b b a\n   a b b a\n  a b ? b a\n   b b b b\n\n\
     Without --way, motif and ground are tied over a leader, which shows every cell, as is all else that\n\
     can be. For other pictures the knots are found; where some miss and the picture has two colours, it is\n\
     tied in pairs. Beside the band comes a rule that makes it, to be changed by hand.\n\n\
     Examples:\n  \
     hitchwork paint sail.txt\n  \
+    hitchwork paint word.png --along --margin 2\n  \
     hitchwork paint sail.txt --counts a=5,b=5 --closed --palette 'red sails' --out sail\n  \
     hitchwork paint sail.txt --way pairs --with fabric,text\n  \
     hitchwork paint harbour.png --columns 20 --colours 3 --stash demo/evening-class/class.csv"
@@ -333,6 +334,13 @@ pub(crate) struct PaintArguments {
     /// Bring a picture of pixels down to this many colours
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = picture_colours)]
     pub(crate) colours: Option<usize>,
+    /// Turn the picture by a quarter, so that it runs along the band; without it, its top row is
+    /// tied first, and it stands upright as the band hangs
+    #[arg(long)]
+    pub(crate) along: bool,
+    /// Leave this many rows and columns of the ground around the picture
+    #[arg(long, value_name = "N", default_value_t = 0, allow_negative_numbers = true, value_parser = margin)]
+    pub(crate) margin: usize,
     /// How many threads of each colour hang, such as a=6,b=6; without it, what shows most is
     /// looked for
     #[arg(long, value_name = "LIST", value_parser = colour_counts)]
@@ -369,7 +377,8 @@ pub(crate) struct PaintArguments {
     /// Treat warnings as errors: write nothing if there are any
     #[arg(long)]
     pub(crate) strict: bool,
-    /// Report as JSON: the way, the knots, how many miss, the fewest that can, and which do
+    /// Report as JSON: the way, the knots, how many miss, the fewest that can, and which do;
+    /// how many cells lie between the knots, and the notes
     #[arg(long)]
     pub(crate) json: bool,
 }

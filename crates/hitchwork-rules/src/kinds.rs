@@ -9,6 +9,7 @@ use hitchwork_core::picture::Picture;
 use hitchwork_core::row::Row;
 use rhai::{Array, Dynamic};
 
+use crate::functions::TiedPicture;
 use crate::sketch::Sketch;
 
 /// What rules call a value.
@@ -28,6 +29,7 @@ const OWN: &[(NameOf, &str)] = &[
     (any::type_name::<End>, "an end"),
     (any::type_name::<Side>, "a side"),
     (any::type_name::<Picture>, "a picture"),
+    (any::type_name::<TiedPicture>, "a tied picture"),
     (any::type_name::<std::ops::Range<i64>>, "a range"),
     (any::type_name::<std::ops::RangeInclusive<i64>>, "a range"),
     (any::type_name::<Array>, "a list"),

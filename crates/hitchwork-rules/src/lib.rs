@@ -66,7 +66,7 @@ pub use parameter::{Parameter, Range, Settings};
 pub use reference::Reference;
 pub use rule::Rule;
 pub use rules::{Builder, Made, Rules};
-pub use solving::solving_effort;
+pub use solving::{bound_in_words, solving_effort};
 pub use sources::{
     Answer, FileAnswer, FileSource, Folder, Recording, Source, SourceError, Sources,
 };

@@ -61,6 +61,24 @@ const STEPS_OF_PATIENCE: u64 = 200_000_000;
 /// Half of what a rule may use, so that what comes out is the same wherever it runs.
 const MEMORY_BYTES: u64 = 256 << 20;
 
+/// What is known of how few knots of a picture can miss, of which so many do: at least so many
+/// must.
+///
+/// ```
+/// use hitchwork_rules::bound_in_words;
+/// assert_eq!(bound_in_words(4, 4), "no way to tie it misses fewer");
+/// assert_eq!(bound_in_words(4, 3), "no way to tie it misses fewer than 3");
+/// assert_eq!(bound_in_words(4, 0), "whether fewer are possible is not known");
+/// ```
+#[must_use]
+pub fn bound_in_words(missed: usize, least: usize) -> String {
+    match least {
+        least if least == missed => "no way to tie it misses fewer".to_owned(),
+        0 => "whether fewer are possible is not known".to_owned(),
+        least => format!("no way to tie it misses fewer than {least}"),
+    }
+}
+
 /// What a rule does to find the knots of a picture when it is told to have so much patience, from
 /// 1 to 100; 10 where it says nothing.
 ///

@@ -30,8 +30,8 @@ const KEPT_WORDS: &str =
 /// What a name that does not exist is used as in a rule.
 #[derive(Clone, Copy)]
 enum Sought {
-    /// Before brackets.
-    Function,
+    /// Before brackets; behind a dot, it is asked of a value that messages call so.
+    Function { of: &'static str },
     /// Behind a dot, without brackets.
     Property,
     /// By itself; a function may be meant, whose brackets are missing.
@@ -44,7 +44,7 @@ impl Sought {
         let called = format!("{name}(");
         let has_brackets = |form: &String| form.contains(&called);
         match self {
-            Self::Function | Self::Value => forms.iter().any(has_brackets),
+            Self::Function { .. } | Self::Value => forms.iter().any(has_brackets),
             Self::Property => !forms.iter().all(has_brackets),
         }
     }
@@ -422,8 +422,10 @@ impl Translator {
             return meant.trim_end().to_owned();
         }
         match sought {
-            Sought::Function if text.contains(&format!(".{name}(")) => self.of_a_band(name),
-            Sought::Function => {
+            Sought::Function { of } if text.contains(&format!(".{name}(")) => {
+                self.what_follows(of, name)
+            }
+            Sought::Function { .. } => {
                 format!("a function of your own is written fn {name}(…) {{ … }}")
             }
             Sought::Property | Sought::Value => {
@@ -433,21 +435,29 @@ impl Translator {
         }
     }
 
-    /// What can follow a band behind a dot, where something else was asked of one.
-    fn of_a_band(&self, name: &str) -> String {
+    /// What can follow a value behind a dot, where something else was asked of one.
+    fn what_follows(&self, kind: &'static str, name: &str) -> String {
+        // What the reference calls such a value; what is none of these is mostly to be a band.
+        let (value, kind) = match kind {
+            "a picture" => ("picture", kind),
+            "a tied picture" => ("tied", kind),
+            "a row" => ("row", kind),
+            _ => ("band", "a band"),
+        };
         let forms = self.forms.iter();
-        let of_bands = forms.filter(|(known, forms)| {
-            let method = format!("band.{known}(");
-            forms.iter().any(|form| form.starts_with(&method))
+        let of_value = forms.filter(|(known, forms)| {
+            let called = format!("{value}.{known}");
+            let mut behind = forms.iter().filter_map(|form| form.strip_prefix(&called));
+            behind.any(|behind| behind.starts_with('(') || behind.is_empty() && value != "band")
         });
-        let names: Vec<&str> = of_bands.map(|(known, _)| known.as_str()).collect();
+        let names: Vec<&str> = of_value.map(|(known, _)| known.as_str()).collect();
         let instead = match name {
-            "length" | "long" | "cm" | "mm" => {
+            "length" | "long" | "cm" | "mm" if value == "band" => {
                 "how long a band becomes is chosen when it is made, or with repeats(…); "
             }
             _ => "",
         };
-        format!("{instead}a band takes {}", names.join(", "))
+        format!("{instead}{kind} takes {}", names.join(", "))
     }
 
     /// What to write where the name of a palette was given for a list of colours.
@@ -519,7 +529,13 @@ impl Translator {
         Diagnostic::new(
             "unknown-name",
             format!("there is no function called {name}"),
-            self.near_help(name, text, Sought::Function),
+            self.near_help(
+                name,
+                text,
+                Sought::Function {
+                    of: kinds.first().copied().unwrap_or_default(),
+                },
+            ),
         )
     }
 }

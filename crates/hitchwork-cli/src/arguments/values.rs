@@ -112,6 +112,10 @@ pub(super) fn free_rows(text: &str) -> Result<usize, String> {
     whole(text, 0, 1_000, "a number of free rows")
 }
 
+pub(super) fn margin(text: &str) -> Result<usize, String> {
+    whole(text, 0, 90, "a margin")
+}
+
 pub(super) fn people(text: &str) -> Result<u32, String> {
     whole(text, 1, 1000, "a number of people")
 }

@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use hitchwork_core::band::{Band, BandParts};
+use hitchwork_rules::bound_in_words;
 
 use self::art::Art;
 use self::ways::PaintedBand;
@@ -47,12 +48,16 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
         }
         Verdict::Unsound => None,
     };
+    let notes = advice::notes(paint, &art, &painted);
     if paint.json {
-        say::json(&as_data(&painted))?;
+        say::json(&as_data(&art, &painted, &notes))?;
         return Ok(verdict);
     }
     let mut said = words(band, report);
     said.push_str(&in_words(&painted));
+    for note in &notes {
+        said.push_str(&line("note", note));
+    }
     for advice in advice::advice(paint, &art, &painted) {
         said.push_str(&line("", &advice));
     }
@@ -92,7 +97,7 @@ fn band(paint: &PaintArguments, name: &str, painted: &PaintedBand) -> Result<Ban
     Ok(band.at_least_mm(length_mm.unwrap_or(ORDINARY_LENGTH_MM))?)
 }
 
-fn as_data(painted: &PaintedBand) -> serde_json::Value {
+fn as_data(art: &Art, painted: &PaintedBand, notes: &[String]) -> serde_json::Value {
     let keys = painted.keys.iter().cloned();
     let threads: BTreeMap<String, u16> = keys.zip(painted.counts()).collect();
     let lattice = painted.lattice();
@@ -113,6 +118,8 @@ fn as_data(painted: &PaintedBand) -> serde_json::Value {
         "proved": lattice.is_none_or(|lattice| lattice.solved.is_proved()),
         "threads": threads,
         "missed": missed,
+        "between_knots": painted.between_knots(art).1,
+        "notes": notes,
     })
 }
 
@@ -124,6 +131,7 @@ fn in_words(painted: &PaintedBand) -> String {
     };
     let why = painted
         .why
+        .as_ref()
         .map(|why| format!(", {why}"))
         .unwrap_or_default();
     let knots = say::counted(painted.knots() as u64, "knot");
@@ -146,9 +154,12 @@ fn misses_in_words(painted: &PaintedBand) -> String {
         return "none: every cell shows the picture".to_owned();
     };
     let solved = &lattice.solved;
-    let (missed, least) = (&solved.missed, solved.least);
+    let missed = &solved.missed;
     if missed.is_empty() {
-        return "none: every knot shows the picture".to_owned();
+        return match painted.colours.len() {
+            1 => "none: everything is one colour".to_owned(),
+            _ => "none: every knot shows the picture".to_owned(),
+        };
     }
     let key = |colour: u8| &painted.keys[usize::from(colour)];
     let mut named: Vec<String> = missed
@@ -157,7 +168,7 @@ fn misses_in_words(painted: &PaintedBand) -> String {
         .map(|missed| {
             let (wanted, shown) = (key(missed.wanted), key(missed.shown));
             format!(
-                "row {} column {} ({shown} for {wanted})",
+                "row {} column {} ({shown} instead of {wanted})",
                 missed.row, missed.column
             )
         })
@@ -165,9 +176,6 @@ fn misses_in_words(painted: &PaintedBand) -> String {
     if missed.len() > NAMED {
         named.push(format!("{} more", missed.len() - NAMED));
     }
-    let bound = match solved.is_proved() {
-        true => "no way to tie it misses fewer".to_owned(),
-        false => format!("no way to tie it misses fewer than {least}"),
-    };
-    format!("{}, and {bound}: {}", missed.len(), named.join(", "))
+    let bound = bound_in_words(missed.len(), solved.least);
+    format!("{}; {bound}: {}", missed.len(), named.join(", "))
 }

@@ -154,6 +154,13 @@ impl Font {
                 "give at least one letter",
             ));
         }
+        let room = match how.along {
+            true => crate::limits::MAX_PICTURE_ROWS,
+            false => MAX_PICTURE_COLUMNS,
+        };
+        if columns.len() > usize::from(room) {
+            return Err(too_long());
+        }
         let colours = vec![how.colour.clone()];
         let long = u16::try_from(columns.len()).map_err(|_| too_long())?;
         let high = u16::try_from(height).map_err(|_| too_long())?;
@@ -206,7 +213,7 @@ impl Font {
 fn too_long() -> Error {
     wrong(
         "the words are longer than a picture may be",
-        "set fewer words at once, or let them run along the band, where there is room for 2,000 rows",
+        "set fewer words at once, or let them run along the band (along: true), where there is room for 2,000 rows; across it there is room for 200 columns",
     )
 }
 

@@ -186,7 +186,7 @@ impl LatticePicture {
         match picture.marks().is_empty() {
             true => Err(refused(
                 "the picture asks for no colour anywhere",
-                "write a letter for each knot: in the odd columns of the odd rows, and in the even columns of the even ones",
+                "write # for a motif, with dots for its ground; or a letter for each knot: in the odd columns of the odd rows, and in the even columns of the even ones",
             )),
             false => Ok(picture),
         }
@@ -205,7 +205,7 @@ impl LatticePicture {
                         place + 1,
                         mark.escape_debug()
                     ),
-                    "a letter is a colour, and ? is any; leave off what is not to be tied",
+                    "a letter is a colour, and ? is any; leave off what is not to be tied. For a motif on a ground write # and dots alone",
                 ));
             }
             let column = u16::try_from(place + 1).ok();

@@ -1,9 +1,11 @@
 //! What functions are given, read as what they take; and what they may make, asked beforehand.
 
 use hitchwork_core::knot::Knot;
+use hitchwork_core::picture::Picture;
 use hitchwork_core::row::Row;
 use rhai::{Dynamic, NativeCallContext};
 
+use super::solved::TiedPicture;
 use crate::error::Diagnostic;
 use crate::kinds::type_name;
 use crate::run::RunHandle;
@@ -66,6 +68,17 @@ pub(super) fn rows_in(
     Ok(rows)
 }
 
+/// What to give where rows belong, and this was given.
+fn rows_instead(value: &Dynamic) -> &'static str {
+    if value.is::<TiedPicture>() {
+        "give its rows, and hang its colours: let tied = solved(art); band(tied.threads).repeat(tied.rows).colours(tied.colours)"
+    } else if value.is::<Picture>() {
+        "tie the picture first: over_leader(art) gives rows, and solved(art) finds its knots, with rows, colours and threads"
+    } else {
+        "give a row, or a list of rows: [out, back]"
+    }
+}
+
 pub(super) fn all_rows(value: &Dynamic, what: &str) -> ScriptResult<Vec<Row>> {
     if let Some(row) = value.read_lock::<Row>() {
         return Ok(vec![row.clone()]);
@@ -73,7 +86,7 @@ pub(super) fn all_rows(value: &Dynamic, what: &str) -> ScriptResult<Vec<Row>> {
     let Some(list) = value.read_lock::<rhai::Array>() else {
         return Err(wrong_arguments(
             format!("{what} cannot be {}", type_name(value)),
-            "give a row, or a list of rows: [out, back]".to_owned(),
+            rows_instead(value).to_owned(),
         ));
     };
     let mut rows = Vec::new();

@@ -34,6 +34,7 @@ mod wishes;
 pub(crate) use given::rows_of;
 pub(crate) use others::Imports;
 use rhai::Module;
+pub(crate) use solved::TiedPicture;
 
 /// A room of functions of one kind.
 pub(crate) struct FunctionRoom {

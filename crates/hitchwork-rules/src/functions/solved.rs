@@ -18,7 +18,9 @@ use super::pictures::{meant, short};
 use super::traces::remembering;
 use super::wishes::Wishes;
 use crate::run::{RunHandle, place};
-use crate::solving::{FoundInRun, KnotSearch, MOST_PATIENCE, PATIENCE, knots_of, solving_effort};
+use crate::solving::{
+    FoundInRun, KnotSearch, MOST_PATIENCE, PATIENCE, bound_in_words, knots_of, solving_effort,
+};
 use crate::trouble::{ScriptResult, refused, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
@@ -143,7 +145,7 @@ fn counted(count: usize, what: &str) -> String {
 
 /// How many threads of each colour of the picture hang, where that is wished.
 fn counts_of(picture: &Picture, wishes: &mut Wishes) -> ScriptResult<Option<Vec<u16>>> {
-    const HELP: &str = "give a number of threads for each colour: a list in the order of picture.colours, or a map such as #{ \"sea\": 6, \"foam\": 5 }";
+    const HELP: &str = "give a number of threads for each colour: a list in the order of picture.colours, or a map such as #{ \"sea\": 6, \"foam\": 5 }; or leave counts out, and they are looked for";
     let Some(value) = wishes.take("counts") else {
         return Ok(None);
     };
@@ -475,10 +477,7 @@ impl std::fmt::Display for TiedPicture {
                 "a picture of {knots} on {threads} threads, and all show it"
             ),
             missed => {
-                let least = match found.is_proved() {
-                    true => "no way to tie it misses fewer".to_owned(),
-                    false => format!("no way to tie it misses fewer than {}", found.least),
-                };
+                let least = bound_in_words(missed, found.least);
                 let miss = if missed == 1 { "misses" } else { "miss" };
                 write!(
                     f,

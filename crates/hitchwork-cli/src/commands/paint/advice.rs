@@ -3,7 +3,7 @@
 use hitchwork_core::picture::solve::{Closing, Painting, SolvingEffort};
 
 use super::art::{Art, ArtForm};
-use super::ways::{OnLattice, PaintedBand, suits_leader};
+use super::ways::{OnLattice, PaintedBand, suits_leader, wishes_of_lattice};
 use crate::arguments::{PaintArguments, PaintWay};
 use crate::say;
 
@@ -14,6 +14,34 @@ const EFFORT_OF_ADVICE: SolvingEffort = SolvingEffort {
     starts: 100,
     beam: 100,
 };
+
+/// Sentences that say what else is to be known of the band.
+pub(super) fn notes(paint: &PaintArguments, art: &Art, painted: &PaintedBand) -> Vec<String> {
+    let mut notes = art.slips.clone();
+    let (painted_cells, between) = painted.between_knots(art);
+    if between > 0 {
+        let leader = match can_choose_leader(paint, art) {
+            true => "; --way leader shows them all",
+            false => "",
+        };
+        notes.push(format!(
+            "{between} of the {painted_cells} cells of the picture lie between the knots and are not tied{leader}"
+        ));
+    }
+    let (across, high) = (painted.picture.width(), painted.picture.height());
+    if !matches!(art.form, ArtForm::Letters(_)) && !paint.along && across > high {
+        notes.push(
+            "it lies across the band, its top row first; --along turns it to run along the band"
+                .to_owned(),
+        );
+    }
+    notes
+}
+
+/// Whether nothing else that was asked keeps the picture from being tied over a leader.
+fn can_choose_leader(paint: &PaintArguments, art: &Art) -> bool {
+    wishes_of_lattice(paint).is_none() && suits_leader(paint, art)
+}
 
 /// Sentences that say it; most are for pictures of which something misses.
 pub(super) fn advice(paint: &PaintArguments, art: &Art, painted: &PaintedBand) -> Vec<String> {
@@ -26,14 +54,14 @@ pub(super) fn advice(paint: &PaintArguments, art: &Art, painted: &PaintedBand) -
     if missed == 0 {
         return advice;
     }
-    if suits_leader(paint, art) && !matches!(art.form, ArtForm::Letters(_)) {
+    if can_choose_leader(paint, art) && !matches!(art.form, ArtForm::Letters(_)) {
         advice.push("--way leader shows every cell of it".to_owned());
     }
     if lattice.painting.in_pairs().is_ok() {
         advice.push("--way pairs shows every knot of it".to_owned());
     }
-    advice.extend(with_free_rows(lattice, missed));
-    advice.extend(with_more_threads(lattice, missed));
+    advice.extend(with_free_rows(paint, lattice, missed));
+    advice.extend(with_more_threads(paint, lattice, missed));
     advice.extend(with_fewer_colours(paint, painted, missed));
     advice
 }
@@ -51,15 +79,17 @@ fn with_even_rows(lattice: &OnLattice) -> Option<String> {
     })
 }
 
-/// "none would miss", "only 3 would miss".
-fn would_miss(missed: usize) -> String {
-    match missed {
-        0 => "none would miss".to_owned(),
-        some => format!("only {some} would miss"),
+/// "none would miss"; "only 3 would miss", where that is proved of all that the command would look
+/// at; or "at most 3 would miss", as it would look longer.
+fn would_miss(missed: usize, is_proved: bool) -> String {
+    match (missed, is_proved) {
+        (0, _) => "none would miss".to_owned(),
+        (some, true) => format!("only {some} would miss"),
+        (some, false) => format!("at most {some} would miss"),
     }
 }
 
-fn with_free_rows(lattice: &OnLattice, missed: usize) -> Option<String> {
+fn with_free_rows(paint: &PaintArguments, lattice: &OnLattice, missed: usize) -> Option<String> {
     if lattice.painting.closing != Closing::Closed {
         return None;
     }
@@ -73,24 +103,34 @@ fn with_free_rows(lattice: &OnLattice, missed: usize) -> Option<String> {
     let (rows, solved) = found.ok()?;
     (solved.missed.len() < missed && rows > 0).then(|| {
         format!(
-            "with {} after it that may show anything (--free-rows), {}",
+            "with {} after it that may show anything (--free-rows {}), {}",
             say::counted(rows as u64, "more row"),
-            would_miss(solved.missed.len())
+            lattice.free_rows + rows,
+            // Where nobody has asked for these counts, the command looks at others too.
+            would_miss(
+                solved.missed.len(),
+                paint.counts.is_some() && solved.is_proved()
+            )
         )
     })
 }
 
 /// With a thread or two more, which hang at the right, and may show anything.
-fn with_more_threads(lattice: &OnLattice, missed: usize) -> Option<String> {
+fn with_more_threads(paint: &PaintArguments, lattice: &OnLattice, missed: usize) -> Option<String> {
     (1..=2).find_map(|more| {
         let painting = lattice.painting.on_more_threads(more).ok()?;
         let solved = painting.solve(&EFFORT_OF_ADVICE).ok()?;
         (solved.missed.len() < missed).then(|| {
             format!(
-                "with {} (--threads {}), {}",
+                "with {} (--threads {}{}), {}",
                 say::counted(more.into(), "more thread"),
                 painting.threads,
-                would_miss(solved.missed.len())
+                if paint.counts.is_some() {
+                    ", and no --counts"
+                } else {
+                    ""
+                },
+                would_miss(solved.missed.len(), solved.is_proved())
             )
         })
     })
@@ -112,11 +152,19 @@ fn with_fewer_colours(
         return None;
     }
     let lattice = PaintedBand::unsolved(paint, &art).ok()?;
-    let solved = lattice.solve(&EFFORT_OF_ADVICE).ok()?;
-    (solved.missed.len() < missed).then(|| {
-        format!(
-            "with one colour fewer (--colours {fewer}), {}",
-            would_miss(solved.missed.len())
-        )
-    })
+    // Where nobody has chosen a way, one is taken that misses none, if there is one.
+    let is_free = paint.way.is_none();
+    let over_leader = is_free && can_choose_leader(paint, &art);
+    let would = match over_leader || (is_free && lattice.in_pairs().is_ok()) {
+        true => would_miss(0, true),
+        false => {
+            let solved = lattice.solve(&EFFORT_OF_ADVICE).ok()?;
+            let fewer = solved.missed.len() < missed;
+            fewer.then(|| would_miss(solved.missed.len(), solved.is_proved()))?
+        }
+    };
+    let how = if over_leader { " over a leader" } else { "" };
+    Some(format!(
+        "with one colour fewer (--colours {fewer}), {would}{how}"
+    ))
 }

@@ -27,6 +27,8 @@ pub(super) struct Art {
     pub(super) picture: Option<Picture>,
     /// The colour of the ground, where it shows nothing.
     pub(super) ground: Colour,
+    /// The slips that were taken for what they seem to mean.
+    pub(super) slips: Vec<String>,
 }
 
 /// How a picture was written.
@@ -112,9 +114,17 @@ impl Art {
             let picture = marked(words, &marks).map_err(unread)?.picture;
             return Ok(Self {
                 form: ArtForm::Motif,
-                picture: Some(picture),
+                slips: shorter_rows(words, picture.width()),
+                picture: Some(laid(paint, picture, true).map_err(unread)?),
                 ground,
             });
+        }
+        let of_cells = [("--along", paint.along), ("--margin", paint.margin > 0)];
+        if let Some((option, _)) = of_cells.iter().find(|(_, given)| *given) {
+            return Err(Trouble::new(
+                format!("{shown} has a letter for each knot, and the knots stay where they are"),
+                format!("leave out {option}, or write a text of # and dots"),
+            ));
         }
         let lattice = LatticePicture::read(words).map_err(unread)?;
         let letters = match &paint.counts {
@@ -130,6 +140,7 @@ impl Art {
         let picture = marked(words, &marks).ok().map(|found| found.picture);
         let ground = palette.unlike_all(&colours);
         Ok(Self {
+            slips: slips_of_letters(words, &lattice, &letters),
             form: ArtForm::Letters(Letters {
                 lattice,
                 letters,
@@ -155,12 +166,13 @@ impl Art {
         if let Some(columns) = paint.columns {
             pixels = pixels.shrunk(columns).map_err(wrong)?;
         }
-        if pixels.width() > 199 {
+        let (across, word) = match paint.along {
+            true => (pixels.height(), "high"),
+            false => (pixels.width(), "wide"),
+        };
+        if across > 199 {
             return Err(Trouble::new(
-                format!(
-                    "{shown} is {} pixels wide; a band shows at most 199 columns",
-                    pixels.width()
-                ),
+                format!("{shown} is {across} pixels {word}; a band shows at most 199 columns"),
                 "shrink it with --columns: 12 to 40 make an ordinary band",
             ));
         }
@@ -177,14 +189,109 @@ impl Art {
             }
             None => pixels.picture().map_err(wrong)?,
         };
-        let picture = palette.nearest(&picture)?;
+        let picture = laid(paint, palette.nearest(&picture)?, false).map_err(wrong)?;
         let ground = palette.unlike_all(picture.colours());
         Ok(Self {
             form: ArtForm::Pixels,
             picture: Some(picture),
             ground,
+            slips: Vec::new(),
         })
     }
+}
+
+/// The picture as it is to lie on the band: turned to run along it, and with a margin of its ground.
+/// What shows nothing is the ground, and else what fills most cells.
+fn laid(
+    paint: &PaintArguments,
+    picture: Picture,
+    is_motif: bool,
+) -> Result<Picture, hitchwork_core::Error> {
+    let picture = match paint.along {
+        true => picture.quarter_turned(1)?,
+        false => picture,
+    };
+    if paint.margin == 0 {
+        return Ok(picture);
+    }
+    let padded = picture.padded([paint.margin; 2], [paint.margin; 2])?;
+    let most = picture
+        .shown()
+        .into_iter()
+        .max_by_key(|colour| cells_of(&picture, colour));
+    match most {
+        Some(most) if !is_motif && !picture.cells().contains(&None) => padded.filled(most.clone()),
+        _ => Ok(padded),
+    }
+}
+
+/// How many cells show a colour.
+pub(super) fn cells_of(picture: &Picture, colour: &Colour) -> usize {
+    let number = picture.colours().iter().position(|known| known == colour);
+    let shows = |cell: &&Option<u8>| cell.map(usize::from) == number;
+    picture.cells().iter().filter(shows).count()
+}
+
+/// The most lines of a text that are named.
+const MOST_LINES: usize = 5;
+
+/// Says which lines of a text of # and dots end before its width, which leaves cells to the ground.
+fn shorter_rows(words: &str, width: u16) -> Vec<String> {
+    let lines = || {
+        words
+            .lines()
+            .zip(1..)
+            .filter(|(line, _)| !line.trim().is_empty())
+    };
+    let spaces = |line: &str| line.chars().take_while(|mark| *mark == ' ').count();
+    let indent = lines().map(|(line, _)| spaces(line)).min().unwrap_or(0);
+    let across = indent + usize::from(width);
+    let short = lines().filter(|(line, _)| line.chars().count() < across);
+    let short: Vec<usize> = short.map(|(_, number)| number).collect();
+    short_lines(&short, "the ground")
+}
+
+fn short_lines(short: &[usize], instead: &str) -> Vec<String> {
+    let mut named: Vec<String> = short
+        .iter()
+        .take(MOST_LINES)
+        .map(usize::to_string)
+        .collect();
+    if short.len() > MOST_LINES {
+        named.push(format!("{} more", short.len() - MOST_LINES));
+    }
+    match short {
+        [] => Vec::new(),
+        [one] => vec![format!(
+            "line {one} is shorter than others: what it lacks at its end is taken for {instead}"
+        )],
+        _ => vec![format!(
+            "lines {} are shorter than others: what they lack at their ends is taken for {instead}",
+            named.join(", ")
+        )],
+    }
+}
+
+/// Says where a text of letters may not mean what it says.
+fn slips_of_letters(words: &str, lattice: &LatticePicture, letters: &[char]) -> Vec<String> {
+    let columns = usize::from(lattice.columns());
+    // The odd rows have the odd columns, and the even rows the even ones.
+    let last_knot = |row: usize| (row % 2..columns).step_by(2).last();
+    let lines = words.lines().take(lattice.rows()).enumerate();
+    let short = lines
+        .filter(|(row, line)| last_knot(*row).is_some_and(|last| line.chars().count() <= last));
+    let short: Vec<usize> = short.map(|(row, _)| row + 1).collect();
+    let mut slips = short_lines(&short, "any colour");
+    if let [letter] = letters {
+        let dots = match words.contains('.') {
+            true => format!(
+                ": a dot is any colour here. For a motif on a ground write # instead of {letter}"
+            ),
+            false => String::new(),
+        };
+        slips.push(format!("everything is one colour{dots}"));
+    }
+    slips
 }
 
 fn few_colours(pixels: PixelGrid, count: usize) -> Result<Picture, hitchwork_core::Error> {

@@ -6,7 +6,7 @@ use hitchwork_core::picture::{OverLeader, Picture};
 use hitchwork_core::row::Row;
 use hitchwork_rules::solving_effort;
 
-use super::art::{Art, ArtForm};
+use super::art::{Art, ArtForm, cells_of};
 use crate::arguments::{PaintArguments, PaintWay};
 use crate::trouble::Trouble;
 
@@ -18,7 +18,7 @@ const PATIENCE: u8 = 10;
 pub(super) struct PaintedBand {
     pub(super) way: PaintWay,
     /// Why it is tied in this way, where nobody said.
-    pub(super) why: Option<&'static str>,
+    pub(super) why: Option<String>,
     /// The colours that hang, and what data call them: letters, or names.
     pub(super) colours: Vec<Colour>,
     pub(super) keys: Vec<String>,
@@ -67,33 +67,62 @@ impl PaintedBand {
     }
 
     fn as_suits(paint: &PaintArguments, art: &Art) -> Result<Self, Trouble> {
-        let of_lattice = paint.counts.is_some() || paint.threads.is_some() || paint.free_rows > 0;
         let every_cell = !matches!(art.form, ArtForm::Letters(_));
+        let asked = wishes_of_lattice(paint);
         if every_cell
-            && !of_lattice
+            && asked.is_none()
             && let Ok(tied) = over_leader(paint, art)
         {
-            let why = Some("so that every cell of motif and ground shows");
+            let why = Some("so that every cell of motif and ground shows".to_owned());
             return Ok(Self { why, ..tied });
         }
+        let why = match asked {
+            _ if !every_cell => None,
+            None => Some("as one of its columns has several colours besides the ground".to_owned()),
+            Some(option) => suits_leader(paint, art).then(|| {
+                format!(
+                    "as {option} asks for knots in every second place (without it the picture is tied over a leader, and every cell shows)"
+                )
+            }),
+        };
         let lattice = LatticeArt::of(paint, art)?;
         let (solved, patience) = solved(&lattice.painting)?;
         if !solved.missed.is_empty()
             && let Ok(in_pairs) = lattice.painting.in_pairs()
         {
-            let why = Some("so that none misses");
+            let none = "so that none misses".to_owned();
+            let why = match (why, asked) {
+                (Some(why), Some(_)) => Some(format!("{none}, {why}")),
+                _ => Some(none),
+            };
             return Ok(lattice.tied(PaintWay::Pairs, why, in_pairs, None));
         }
-        let why = match every_cell && !of_lattice {
-            true => Some("as one of its columns has several colours besides the ground"),
-            false => None,
-        };
         Ok(lattice.tied(PaintWay::Solved, why, solved, patience))
     }
 
     /// The picture on the lattice, without its knots.
     pub(super) fn unsolved(paint: &PaintArguments, art: &Art) -> Result<Painting, Trouble> {
         LatticeArt::of(paint, art).map(|lattice| lattice.painting)
+    }
+
+    /// How many cells of the picture show a colour, and how many of these lie between the knots of
+    /// the lattice, where nothing is tied.
+    pub(super) fn between_knots(&self, art: &Art) -> (usize, usize) {
+        let picture = match &art.form {
+            ArtForm::Letters(_) => art.picture.as_ref(),
+            _ => Some(&self.picture),
+        };
+        let (Some(picture), Some(_)) = (picture, self.lattice()) else {
+            return (0, 0);
+        };
+        let rows = 1..=picture.height();
+        let places = rows.flat_map(|row| (1..=picture.width()).map(move |column| (row, column)));
+        let painted = places.filter(|(row, column)| picture.cell(*row, *column).is_some());
+        let is_knot =
+            |row: u16, column: u16| picture.width() == 1 || (row + column).is_multiple_of(2);
+        painted.fold((0, 0), |(all, between), (row, column)| {
+            (all + 1, between + usize::from(!is_knot(row, column)))
+        })
     }
 
     /// How many knots there are.
@@ -117,6 +146,17 @@ impl PaintedBand {
             HowTied::OverLeader { .. } => None,
         }
     }
+}
+
+/// The first wish that only knots on the lattice can fulfil.
+pub(super) fn wishes_of_lattice(paint: &PaintArguments) -> Option<&'static str> {
+    let wishes = [
+        ("--counts", paint.counts.is_some()),
+        ("--threads", paint.threads.is_some()),
+        ("--free-rows", paint.free_rows > 0),
+    ];
+    let wished = wishes.into_iter().find(|(_, given)| *given);
+    wished.map(|(option, _)| option)
 }
 
 /// Whether a picture can be tied over a leader at all.
@@ -149,13 +189,8 @@ fn motif_and_ground(
         return Ok((picture.clone(), art.ground.clone(), colours));
     }
     // What fills most cells is the ground, if the columns of the rest have one colour each.
-    let cells = |colour: &Colour| {
-        let number = picture.colours().iter().position(|known| known == colour);
-        let shows = |cell: &&Option<u8>| cell.map(usize::from) == number;
-        picture.cells().iter().filter(shows).count()
-    };
     let mut grounds: Vec<&Colour> = picture.shown();
-    grounds.sort_by_key(|colour| std::cmp::Reverse(cells(colour)));
+    grounds.sort_by_key(|colour| std::cmp::Reverse(cells_of(picture, colour)));
     let mut refusal = None;
     for ground in grounds {
         let motif =
@@ -172,12 +207,7 @@ fn motif_and_ground(
 }
 
 fn over_leader(paint: &PaintArguments, art: &Art) -> Result<PaintedBand, Trouble> {
-    let of_lattice = [
-        ("--counts", paint.counts.is_some()),
-        ("--threads", paint.threads.is_some()),
-        ("--free-rows", paint.free_rows > 0),
-    ];
-    if let Some((option, _)) = of_lattice.iter().find(|(_, given)| *given) {
+    if let Some(option) = wishes_of_lattice(paint) {
         return Err(Trouble::new(
             format!("over a leader {option} says nothing: a thread hangs for each column"),
             format!("leave out {option}, or choose another way"),
@@ -318,7 +348,7 @@ impl LatticeArt {
     fn tied(
         self,
         way: PaintWay,
-        why: Option<&'static str>,
+        why: Option<String>,
         solved: Solved,
         patience: Option<u8>,
     ) -> PaintedBand {

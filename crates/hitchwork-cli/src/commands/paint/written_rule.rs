@@ -37,6 +37,10 @@ fn makes(rule: &str, painted: &PaintedBand) -> bool {
     })
 }
 
+/// What a rule says of the counts that were found for its picture.
+const ABOUT_COUNTS: &str = "// These counts suit this picture as it is. If you change or turn it, leave counts out: then it is\n\
+    // looked for how many threads of each colour show it best.\n";
+
 fn quoted(words: &str) -> String {
     let words = on_one_line(words);
     format!("\"{}\"", words.replace('\\', "\\\\").replace('"', "\\\""))
@@ -99,6 +103,10 @@ fn with_picture(name: &str, painted: &PaintedBand, open: bool) -> Option<String>
             )
         }
         HowTied::OnLattice(lattice) => {
+            let counts_in_words = match painted.way {
+                PaintWay::Pairs => "",
+                _ => ABOUT_COUNTS,
+            };
             let (what, tie) = match painted.way {
                 PaintWay::Pairs => ("in two colours that hang by turns", "in_pairs"),
                 _ => ("with the fewest knots that show another colour", "solved"),
@@ -112,7 +120,7 @@ fn with_picture(name: &str, painted: &PaintedBand, open: bool) -> Option<String>
                 false => format!(", #{{ {} }}", wishes.join(", ")),
             };
             format!(
-                "{}{art}let tied = {tie}(art{wishes});\nband(tied.threads).repeat(tied.rows){once}.colours(tied.colours)\n",
+                "{}{art}{counts_in_words}let tied = {tie}(art{wishes});\nband(tied.threads).repeat(tied.rows){once}.colours(tied.colours)\n",
                 comment(name, what)
             )
         }

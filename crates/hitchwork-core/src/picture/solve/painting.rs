@@ -263,7 +263,7 @@ impl Painting {
 
     fn check_counts(&self, counts: &[u16]) -> Result<(), Error> {
         let hung: usize = counts.iter().copied().map(usize::from).sum();
-        let help = "give for every colour how many threads of it hang, all threads together";
+        let help = "give for every colour how many threads of it hang, all threads together; or leave the counts out, and they are looked for";
         if counts.len() != usize::from(self.colours) {
             let (given, colours) = (counts.len(), self.colours);
             return Err(refused(
