@@ -12,6 +12,9 @@ use serde::Serialize;
 
 /// The most knots that are told of at a time: more cannot be pointed at on a screen.
 const MOST_IN_VIEW: usize = 8_000;
+/// The most knots by which it is seen which way round a picture lies: what goes along with the band
+/// does so from the first.
+const MOST_FOR_EDGE: usize = 10_000;
 /// The most colours of threads that are told of for a pot.
 const MOST_THREADS: usize = 5;
 
@@ -29,11 +32,23 @@ struct BandKnot {
     wanted: Option<String>,
 }
 
+/// An edge of a picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+enum Edge {
+    Top,
+    Bottom,
+    Left,
+    Right,
+}
+
 /// All such knots of a band, as they lie in its picture.
 #[derive(Debug, Default)]
 pub(in crate::commands::watch) struct BandKnots {
     knots: Vec<BandKnot>,
     files: Vec<String>,
+    /// For each picture the edge of it with which the band begins.
+    begins: Vec<Option<Edge>>,
     colours: Vec<Colour>,
     /// How far apart two columns are.
     column: f64,
@@ -49,6 +64,7 @@ pub(in crate::commands::watch) struct KnotsInView<'a> {
     picture: u64,
     column: f64,
     files: &'a [String],
+    begins: &'a [Option<Edge>],
     colours: Vec<(String, &'a str)>,
     knots: Vec<&'a BandKnot>,
     /// Whether there are more than can be told of.
@@ -103,7 +119,33 @@ impl BandKnots {
                 wanted: wanted.wanted.map(|colour| colour.to_string()),
             });
         }
+        found.begins = (0..found.files.len()).map(|at| found.begin(at)).collect();
         found
+    }
+
+    /// The edge of a picture that lies nearest to the beginning of the band: each cell counts where
+    /// it is tied first, and the rows or the columns are those that go along with the band.
+    fn begin(&self, file: usize) -> Option<Edge> {
+        let mut first: BTreeMap<(u16, u16), f64> = BTreeMap::new();
+        let places = (self.knots.iter()).filter_map(|knot| Some((knot.cell?, knot.x)));
+        let of_file = places.filter(|((at, ..), _)| *at == file);
+        for ((_, row, column), x) in of_file.take(MOST_FOR_EDGE) {
+            first.entry((row, column)).or_insert(x);
+        }
+        let along = |place: fn(&(u16, u16)) -> u16| {
+            correlation(first.iter().map(|(cell, x)| (f64::from(place(cell)), *x)))
+        };
+        let (rows, columns) = (along(|cell| cell.0), along(|cell| cell.1));
+        // Where neither goes along with it nobody could see such an edge.
+        if rows.abs().max(columns.abs()) < 0.5 {
+            return None;
+        }
+        Some(match rows.abs() >= columns.abs() {
+            true if rows > 0.0 => Edge::Top,
+            true => Edge::Bottom,
+            false if columns > 0.0 => Edge::Left,
+            false => Edge::Right,
+        })
     }
 
     /// The cell that a knot is to show, which counts for the threads of its pot.
@@ -176,6 +218,7 @@ impl BandKnots {
             picture,
             column: self.column,
             files: &self.files,
+            begins: &self.begins,
             colours: self
                 .colours
                 .iter()
@@ -196,5 +239,28 @@ impl BandKnots {
                 })
                 .collect(),
         }
+    }
+}
+
+/// How far two lists of numbers go along with each other, from -1 to 1 (the product-moment
+/// coefficient of correlation); 0 where one of them stays the same.
+fn correlation(pairs: impl Iterator<Item = (f64, f64)> + Clone) -> f64 {
+    let mean = |of: fn((f64, f64)) -> f64| {
+        let (sum, count) = (pairs.clone().map(of))
+            .fold((0.0, 0.0), |(sum, count), each| (sum + each, count + 1.0));
+        sum / f64::max(count, 1.0)
+    };
+    let means = (mean(|pair| pair.0), mean(|pair| pair.1));
+    let sum = |of: fn(f64, f64) -> f64| -> f64 {
+        let apart = pairs
+            .clone()
+            .map(|(one, other)| (one - means.0, other - means.1));
+        apart.map(|(one, other)| of(one, other)).sum()
+    };
+    let spread = sum(|one, _| one * one) * sum(|_, other| other * other);
+    if spread > 0.0 {
+        sum(|one, other| one * other) / spread.sqrt()
+    } else {
+        0.0
     }
 }
