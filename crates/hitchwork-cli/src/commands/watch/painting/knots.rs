@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::knot::Knot;
+use hitchwork_core::picture::Picture;
 use hitchwork_core::row::Row;
 use hitchwork_draw::fabric::{FabricPicture, repeats_to_draw};
 use hitchwork_rules::{PictureTrace, WantedCell};
@@ -12,9 +13,6 @@ use serde::Serialize;
 
 /// The most knots that are told of at a time: more cannot be pointed at on a screen.
 const MOST_IN_VIEW: usize = 8_000;
-/// The most knots by which it is seen which way round a picture lies: what goes along with the band
-/// does so from the first.
-const MOST_FOR_EDGE: usize = 10_000;
 /// The most colours of threads that are told of for a pot.
 const MOST_THREADS: usize = 5;
 
@@ -42,12 +40,28 @@ enum Edge {
     Right,
 }
 
+impl Edge {
+    /// The one on which all these cells of a picture lie, if there is one.
+    fn of(cells: &[(u16, u16)], picture: &Picture) -> Option<Self> {
+        let lie = |at: fn(&(u16, u16)) -> u16, edge: u16| cells.iter().all(|cell| at(cell) == edge);
+        let (last_row, last_column) = (picture.height() - 1, picture.width() - 1);
+        match cells.len() {
+            0 | 1 => None,
+            _ if lie(|cell| cell.0, 0) => Some(Self::Top),
+            _ if lie(|cell| cell.0, last_row) => Some(Self::Bottom),
+            _ if lie(|cell| cell.1, 0) => Some(Self::Left),
+            _ if lie(|cell| cell.1, last_column) => Some(Self::Right),
+            _ => None,
+        }
+    }
+}
+
 /// All such knots of a band, as they lie in its picture.
 #[derive(Debug, Default)]
 pub(in crate::commands::watch) struct BandKnots {
     knots: Vec<BandKnot>,
     files: Vec<String>,
-    /// For each picture the edge of it with which the band begins.
+    /// For each picture the edge of it with which the band begins, where it does so with an edge.
     begins: Vec<Option<Edge>>,
     colours: Vec<Colour>,
     /// How far apart two columns are.
@@ -95,7 +109,11 @@ impl BandKnots {
         let rows = parts
             .into_iter()
             .flat_map(|(rows, times)| (0..times).flat_map(move |_| rows));
-        let knots = rows.flat_map(Row::knots);
+        let knots = rows
+            .enumerate()
+            .flat_map(|(number, row)| row.knots().iter().map(move |knot| (number, knot)));
+        // For each picture the first row that ties two of its cells, and all that it ties of them.
+        let mut first: BTreeMap<usize, (usize, Vec<(u16, u16)>)> = BTreeMap::new();
         let mut found = Self {
             colours: band.palette().to_vec(),
             column: picture.column_pixels(),
@@ -105,11 +123,20 @@ impl BandKnots {
         let repeat = band.repeat().iter().flat_map(Row::knots);
         found.missed = repeat.filter(missed).count();
         let tenth = |pixels: f64| (pixels * 10.0).round() / 10.0;
-        for (knot, place) in knots.zip(picture.knot_places()) {
+        for ((number, knot), place) in knots.zip(picture.knot_places()) {
             let Some(wanted) = trace.wanted(*knot) else {
                 continue;
             };
             let cell = found.cell(trace, &wanted, place.colour);
+            if let Some((file, row, column)) = cell {
+                let known = first.entry(file).or_default();
+                if known.0 != number && known.1.len() < 2 {
+                    *known = (number, Vec::new());
+                }
+                if known.0 == number {
+                    known.1.push((row, column));
+                }
+            }
             found.knots.push(BandKnot {
                 x: tenth(place.at.0),
                 y: tenth(place.at.1),
@@ -119,33 +146,14 @@ impl BandKnots {
                 wanted: wanted.wanted.map(|colour| colour.to_string()),
             });
         }
-        found.begins = (0..found.files.len()).map(|at| found.begin(at)).collect();
+        found.begins = (found.files.iter().enumerate())
+            .map(|(at, name)| {
+                let traced = trace.files().iter().find(|traced| traced.name == *name)?;
+                let (_, cells) = first.get(&at)?;
+                Edge::of(cells, &traced.picture)
+            })
+            .collect();
         found
-    }
-
-    /// The edge of a picture that lies nearest to the beginning of the band: each cell counts where
-    /// it is tied first, and the rows or the columns are those that go along with the band.
-    fn begin(&self, file: usize) -> Option<Edge> {
-        let mut first: BTreeMap<(u16, u16), f64> = BTreeMap::new();
-        let places = (self.knots.iter()).filter_map(|knot| Some((knot.cell?, knot.x)));
-        let of_file = places.filter(|((at, ..), _)| *at == file);
-        for ((_, row, column), x) in of_file.take(MOST_FOR_EDGE) {
-            first.entry((row, column)).or_insert(x);
-        }
-        let along = |place: fn(&(u16, u16)) -> u16| {
-            correlation(first.iter().map(|(cell, x)| (f64::from(place(cell)), *x)))
-        };
-        let (rows, columns) = (along(|cell| cell.0), along(|cell| cell.1));
-        // Where neither goes along with it nobody could see such an edge.
-        if rows.abs().max(columns.abs()) < 0.5 {
-            return None;
-        }
-        Some(match rows.abs() >= columns.abs() {
-            true if rows > 0.0 => Edge::Top,
-            true => Edge::Bottom,
-            false if columns > 0.0 => Edge::Left,
-            false => Edge::Right,
-        })
     }
 
     /// The cell that a knot is to show, which counts for the threads of its pot.
@@ -239,28 +247,5 @@ impl BandKnots {
                 })
                 .collect(),
         }
-    }
-}
-
-/// How far two lists of numbers go along with each other, from -1 to 1 (the product-moment
-/// coefficient of correlation); 0 where one of them stays the same.
-fn correlation(pairs: impl Iterator<Item = (f64, f64)> + Clone) -> f64 {
-    let mean = |of: fn((f64, f64)) -> f64| {
-        let (sum, count) = (pairs.clone().map(of))
-            .fold((0.0, 0.0), |(sum, count), each| (sum + each, count + 1.0));
-        sum / f64::max(count, 1.0)
-    };
-    let means = (mean(|pair| pair.0), mean(|pair| pair.1));
-    let sum = |of: fn(f64, f64) -> f64| -> f64 {
-        let apart = pairs
-            .clone()
-            .map(|(one, other)| (one - means.0, other - means.1));
-        apart.map(|(one, other)| of(one, other)).sum()
-    };
-    let spread = sum(|one, _| one * one) * sum(|_, other| other * other);
-    if spread > 0.0 {
-        sum(|one, other| one * other) / spread.sqrt()
-    } else {
-        0.0
     }
 }
