@@ -292,7 +292,7 @@ describe('on the picture beside it', () => {
 
   test('it is marked where the band begins', async () => {
     await page.waitForFunction(() => document.querySelector('#beside .lies').textContent !== '');
-    assert.match(await words(page, '#beside .lies'), /begins at its left end with the top row, marked here/);
+    assert.match(await words(page, '#beside .lies'), /The band begins, at the left where it lies straight, with the top row, marked here\./);
     const shadow = () => page.$eval('#beside canvas', (canvas) => getComputedStyle(canvas).boxShadow);
     assert.match(await shadow(), / 0px -3px 0px 0px$/);
     const before = await (await page.$('#beside canvas')).boundingBox();

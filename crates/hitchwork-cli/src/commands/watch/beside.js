@@ -33,7 +33,7 @@ function caption(file, { canvas, chooser, words, lies, row }) {
   // The band lies along the page, and the picture as it is read: often not the same way round.
   const edge = band.begins[band.files.indexOf(file.name)] ?? null;
   canvas.dataset.begins = edge ?? "";
-  lies.textContent = edge && `The band begins at its left end with the ${EDGES[edge]}, marked here.`;
+  lies.textContent = edge && `The band begins, at the left where it lies straight, with the ${EDGES[edge]}, marked here.`;
   const wanted = file.is_changed ? ["keep", "take"] : ["save", "other"];
   const now = wanted.join(" ");
   const saves = row.querySelector("[data-does^=save]");
