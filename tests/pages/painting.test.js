@@ -23,6 +23,9 @@ afterAll(async () => {
   done();
 });
 
+/** Pixels as a PPM: the left half sea, the right half foam, in the colours of the rule. */
+const pixels = (columns, rows) => `P3\n${columns} ${rows}\n255\n${Array.from({ length: rows }, () => Array.from({ length: columns }, (_, column) => (column < columns / 2 ? '29 111 140' : '232 241 238')).join(' ')).join('\n')}\n`;
+
 let place, server, address, page, heard, said;
 let count = 0;
 beforeEach(async () => {
@@ -199,8 +202,7 @@ describe('on the band itself', () => {
 describe('on the picture beside it', () => {
   test('cells are drawn as small knots, and painted with mouse and keys', async () => {
     await take('foam');
-    const box = await (await page.$('#beside canvas')).boundingBox();
-    const cell = (row, column) => [box.x + (column + 0.5) * box.width / 5, box.y + (row + 0.5) * box.height / 4];
+    const cell = await cellsAt();
     await page.mouse.move(...cell(0, 0));
     await page.mouse.down();
     await page.mouse.move(...cell(0, 4), { steps: 3 });
@@ -228,6 +230,78 @@ describe('on the picture beside it', () => {
     assert.ok(seen.includes('29,111,140') && seen.includes('232,241,238'), seen.slice(0, 9).join(' '));
   });
 
+  test('the line says what the mouse has painted, and the keys go on from there', async () => {
+    const cell = await cellsAt();
+    await take('foam');
+    await page.mouse.click(...cell(0, 2));
+    await told(/^Row 1, column 3 of wave\.txt: foam, painted$/);
+    assert.deepEqual(await page.evaluate(() => cellMark), { file: 'wave.txt', row: 0, column: 2 });
+    // Later strokes say it too, and one goes as far as it is drawn.
+    await page.mouse.move(...cell(1, 0));
+    await page.mouse.down();
+    await page.mouse.move(...cell(1, 3), { steps: 4 });
+    await page.mouse.up();
+    await told(/^Row 2, column 4 of wave\.txt: foam, painted$/);
+    await page.keyboard.press('ArrowDown');
+    await told(/^Row 3, column 4 of wave\.txt: sea$/);
+    await settled();
+    assert.deepEqual((await marks()).slice(0, 2), ['~~-~~', '----~']);
+    // So it is on the band itself.
+    await page.waitForFunction(() => band.column * scale(painted.size) >= 14);
+    await settled();
+    await page.mouse.click(...(await knots(2, 0))[0]);
+    await told(/^Row 3, column 1 of wave\.txt: foam, painted$/);
+    assert.deepEqual(await page.evaluate(() => mark.cell), [0, 2, 0]);
+    await settled();
+  });
+
+  test('with nothing in hand nothing is painted, here as on the band, and it is said what to do', async () => {
+    const cell = await cellsAt();
+    await page.mouse.click(...cell(0, 2));
+    await told(/^Row 1, column 3 of wave\.txt: sea\. To paint it, take up a thread that hangs below the band$/);
+    assert.deepEqual(await page.evaluate(() => [hand, cellMark, view.painting.version, acts.length]), [null, { file: 'wave.txt', row: 0, column: 2 }, 0, 0]);
+    await page.keyboard.press('ArrowDown');
+    await told(/^Row 2, column 3 of wave\.txt: sea$/);
+    await page.keyboard.press(' ');
+    await told(/^Row 2, column 3 of wave\.txt: sea\. To paint it/);
+    assert.deepEqual(await page.evaluate(() => [hand, view.painting.version, acts.length]), [null, 0, 0]);
+    // A digit takes one up.
+    await page.keyboard.press('1');
+    await page.keyboard.press(' ');
+    await told(/^Row 2, column 3 of wave\.txt: foam, painted$/);
+    await settled();
+    assert.deepEqual((await marks()).slice(0, 2), ['~~~~~', '~~-~~']);
+  });
+
+  test('a thread that hangs for another picture is changed for its like, or refused', async () => {
+    writeFileSync(join(place, 'tide.txt'), 'fs\nss\n');
+    writeFileSync(join(place, 'mooring.rhai'), RULE.replace('let tied', 'let tide = picture("tide.txt", #{ marks: #{ "f": foam, "s": colour("sand", "#d9c27a") } });\nlet tied'));
+    await page.waitForFunction(() => news.files.length === 2 && papers.get('tide.txt')?.pots && papers.get('wave.txt')?.pots);
+    const box = await (await page.$('#beside canvas[data-file="tide.txt"]')).boundingBox();
+    const cell = (row, column) => [box.x + (column + 0.5) * box.width / 2, box.y + (row + 0.5) * box.height / 2];
+    const thread = (name) => page.evaluate((name) => take({ file: 'wave.txt', pot: fileOf('wave.txt').pots.find((pot) => pot.name === name).id }), name);
+    await thread('sea');
+    await page.mouse.click(...cell(1, 1));
+    await told(/^Row 2, column 2 of tide\.txt: sand\. What is in your hand hangs for wave\.txt: take up a thread of tide\.txt$/);
+    assert.deepEqual(await page.evaluate(() => [hand.file, view.painting.version, acts.length]), ['wave.txt', 0, 0]);
+    await thread('foam');
+    await page.mouse.click(...cell(1, 1));
+    await told(/^Row 2, column 2 of tide\.txt: foam, painted$/);
+    assert.deepEqual(await page.evaluate(() => hand), { file: 'tide.txt', pot: 'f' });
+  });
+
+  test('it is marked where the band begins', async () => {
+    await page.waitForFunction(() => document.querySelector('#beside .lies').textContent !== '');
+    assert.match(await words(page, '#beside .lies'), /The band begins, at the left where it lies straight, with the top row, marked here\./);
+    const shadow = () => page.$eval('#beside canvas', (canvas) => getComputedStyle(canvas).boxShadow);
+    assert.match(await shadow(), / 0px -3px 0px 0px$/);
+    const before = await (await page.$('#beside canvas')).boundingBox();
+    writeFileSync(join(place, 'mooring.rhai'), RULE.replace('solved(wave)', 'solved(wave.upside_down())'));
+    await page.waitForFunction(() => /bottom row/.test(document.querySelector('#beside .lies').textContent));
+    assert.match(await shadow(), / 0px 3px 0px 0px$/);
+    assert.deepEqual(await (await page.$('#beside canvas')).boundingBox(), before);
+  });
+
   test('a finger paints, on a phone too', async () => {
     await page.close();
     ({ page, heard } = await open(chromium, address, { width: 390, height: 844, touch: true }));
@@ -247,6 +321,12 @@ describe('on the picture beside it', () => {
     assert.deepEqual([heard.console, heard.errors], [[], []]);
   });
 });
+
+/** Where the cells of the picture are on the screen. */
+async function cellsAt() {
+  const box = await (await page.$('#beside canvas')).boundingBox();
+  return (row, column) => [box.x + (column + 0.5) * box.width / 5, box.y + (row + 0.5) * box.height / 4];
+}
 
 /** Paints a cell of the picture, which may be any. */
 async function dab(row, column, name = 'foam') {
@@ -364,7 +444,7 @@ describe('pictures and files', () => {
       for (const type of ['dragover', 'drop']) document.querySelector('#beside figure').dispatchEvent(new DragEvent(type, { bubbles: true, cancelable: true, dataTransfer: data }));
     }, text, name);
     await drop('~~--~~-\n~--~~--\n', 'tide.txt');
-    await told(/tide\.txt is in the place of wave\.txt, and is not saved/);
+    await told(/tide\.txt is in the place of wave\.txt, and is not saved\. It has 7 columns and 2 rows, and shows foam and sea\./);
     await page.waitForFunction(() => document.getElementById('title').textContent === 'mooring, 8 threads');
     assert.equal(onDisk(), WAVE);
     await drop('<script>alert(1)</script>', 'evil.html');
@@ -378,7 +458,84 @@ describe('pictures and files', () => {
     await (await page.$('#beside input[type=file]')).uploadFile(other);
     await told(/other\.txt is in the place of wave\.txt/);
     await page.waitForFunction(() => document.getElementById('title').textContent === 'mooring, 4 threads');
+    // Pixels become as wide as the picture was, which is said.
+    await drop(pixels(6, 4), 'heart.ppm');
+    await told(/heart\.ppm is in the place of wave\.txt, and is not saved\. It was shrunk from 6 columns and 4 rows to 3 columns and 2 rows, no wider than wave\.txt was, and shows foam and sea\./);
+    await page.waitForFunction(() => news.files[0].columns === 3 && news.files[0].rows === 2);
     assert.deepEqual(readdirSync(place).sort(), ['mooring.rhai', 'wave.txt']);
+  });
+
+  test('who closes the page before saving is asked, and the command says at its end what is not saved', async () => {
+    const asked = [];
+    page.on('dialog', (dialog) => { asked.push(dialog.type()); dialog.accept(); });
+    // Browsers ask only for those who have done something on the page.
+    await page.mouse.click(...(await cellsAt())(0, 0));
+    await page.reload();
+    await ready();
+    assert.deepEqual(asked, [], 'nothing is painted');
+    await take('foam');
+    await page.mouse.click(...(await cellsAt())(0, 0));
+    await settled();
+    await page.reload();
+    await ready();
+    assert.deepEqual(asked, ['beforeunload']);
+    assert.equal((await marks())[0][0], '-', 'as long as the command runs it knows what is painted');
+    await page.close();
+    await stop();
+    assert.match(said, /what was painted on wave\.txt was not saved/);
+    await start();
+    ({ page, heard } = await open(chromium, address));
+    await ready();
+    page.on('dialog', (dialog) => { asked.push(dialog.type()); dialog.accept(); });
+    await take('foam');
+    await page.mouse.click(...(await cellsAt())(0, 0));
+    await settled();
+    await (await button('save')).click();
+    await told(/^Saved/);
+    await page.waitForFunction(() => !view.painting.files[0].is_unsaved);
+    await page.reload();
+    await ready();
+    assert.deepEqual(asked, ['beforeunload'], 'it is saved');
+  });
+
+  test('what the rule is to say to read pixels that were saved as text stays in sight, to be copied', async () => {
+    const asked = [];
+    page.on('dialog', (dialog) => { asked.push(dialog.type()); dialog.accept(); });
+    await page.browserContext().overridePermissions(address, ['clipboard-read', 'clipboard-write', 'clipboard-sanitized-write']);
+    writeFileSync(join(place, 'art.ppm'), pixels(6, 4));
+    writeFileSync(join(place, 'mooring.rhai'), 'let tied = solved(picture("art.ppm", #{ columns: 3 }));\nband(tied.threads).repeat(tied.rows).colours(tied.colours).repeats(4)\n');
+    await page.waitForFunction(() => news.files[0]?.name === 'art.ppm' && papers.get('art.ppm')?.pots && band.files[0] === 'art.ppm');
+    assert.ok(await page.$eval('#beside .reads', (reads) => reads.hidden));
+    await page.evaluate(() => { take({ file: 'art.ppm', pot: fileOf('art.ppm').pots[0].id }); dab('art.ppm', 0, papers.get('art.ppm').pots[0] === 0 ? 2 : 0); });
+    const save = await page.waitForSelector('#beside button[data-does="save art.ppm"]:not([disabled])', { visible: true });
+    await page.waitForFunction(() => acts.length === 0 && !posting && !view.is_busy);
+    await save.click();
+    await told(/^Saved: .*art\.txt/);
+    const call = await words(page, '#beside .reads:not([hidden]) code');
+    assert.match(call, /^picture\("art\.txt", #\{ marks: #\{ .* \} \}\)$/);
+    assert.match(await words(page, '#beside .reads p'), /art\.txt\. Now the rule still reads art\.ppm, which stays as it was: in line 1 of the rule, write$/);
+    await page.waitForFunction(() => /saved as text, which the rule does not read yet/.test(document.querySelector('#beside figcaption').textContent));
+    // The next message takes away the status line alone.
+    await page.focus('#beside canvas');
+    await page.keyboard.press('ArrowRight');
+    await told(/^Row 1, column 2/);
+    const copy = await page.waitForSelector('#beside button[data-does="copy art.ppm"]', { visible: true });
+    await copy.click();
+    await told(/has been copied/);
+    assert.equal(await page.evaluate(() => navigator.clipboard.readText()), call);
+    const seen = await page.evaluate(() => { const file = fileOf('art.ppm'); return papers.get('art.ppm').pots.map((pot) => file.pots[pot].colour); });
+    // Nothing is lost any more: nobody is asked, and nothing is told at the end.
+    await page.reload();
+    await page.waitForFunction(() => news.files[0]?.name === 'art.ppm');
+    assert.deepEqual(asked, []);
+    // The rule as the line says ties what was painted.
+    writeFileSync(join(place, 'mooring.rhai'), `let tied = solved(${call});\nband(tied.threads).repeat(tied.rows).colours(tied.colours).repeats(4)\n`);
+    await page.waitForFunction(() => news.files.length === 1 && news.files[0].name === 'art.txt' && papers.get('art.txt')?.pots);
+    assert.deepEqual(await page.evaluate(() => { const file = fileOf('art.txt'); return papers.get('art.txt').pots.map((pot) => file.pots[pot].colour); }), seen);
+    assert.equal(await page.$('#beside .reads:not([hidden])'), null);
+    await stop();
+    assert.doesNotMatch(said, /not saved/);
+    await start();
   });
 
   test('a rule that reads no picture shows nothing of all this', async () => {

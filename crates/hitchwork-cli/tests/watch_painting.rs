@@ -326,6 +326,10 @@ fn a_picture_is_dropped_where_the_rule_makes_a_band_of_it() {
     let (state, answer) = dropped(&server, b"~~--~~-\n~--~~--\n");
     assert_eq!(state, "200", "{answer}");
     let version: Value = serde_json::from_str(&answer).expect("JSON");
+    assert_eq!(
+        version["fit"],
+        json!({ "columns": 7, "rows": 2, "colours": ["foam", "sea"], "has_ground": false, "pixels": null })
+    );
     let news = tied(&server, version["version"].as_u64().expect("a number"));
     assert_eq!(news["painting"]["files"][0]["columns"], 7);
     assert_eq!(news["title"], "mooring, 8 threads");
@@ -333,6 +337,49 @@ fn a_picture_is_dropped_where_the_rule_makes_a_band_of_it() {
     server.post("/painting/save", &json!({ "file": "wave.txt" }));
     assert_eq!(wave(&server), "~~--~~-\n~--~~--\n");
     assert_eq!(files_in(server.place.path()), ["mooring.rhai", "wave.txt"]);
+    // Pixels are shrunk to the width of the picture, and it is said from what size.
+    let row = "29 111 140 ".repeat(9) + &"232 241 238 ".repeat(5);
+    let pixels = format!("P3 14 4 255\n{}", row.repeat(4));
+    let (state, answer) = dropped(&server, pixels.as_bytes());
+    assert_eq!(state, "200", "{answer}");
+    let answer: Value = serde_json::from_str(&answer).expect("JSON");
+    assert_eq!(
+        answer["fit"],
+        json!({ "columns": 7, "rows": 2, "colours": ["foam", "sea"], "has_ground": false, "pixels": [14, 4] })
+    );
+}
+
+/// A band that lies straight has its first row at the left. Turned to the right by a quarter, the left column
+/// of a picture is its first row.
+#[test]
+fn the_page_is_told_with_which_edge_of_a_picture_the_band_begins() {
+    for (made, edge) in [
+        ("wave", "top"),
+        ("wave.upside_down()", "bottom"),
+        ("wave.mirrored()", "top"),
+        ("wave.quarter_turned()", "left"),
+        ("wave.quarter_turned().upside_down()", "right"),
+    ] {
+        let place = folder();
+        let rule = RULE.replace("solved(wave)", &format!("solved({made})"));
+        fs::write(place.path().join("mooring.rhai"), rule).expect("written");
+        fs::write(place.path().join("wave.txt"), WAVE).expect("written");
+        let server = server_in(place, &[]);
+        assert_eq!(server.settled()["troubles"], json!([]), "{made}");
+        let told = knots(&server);
+        assert_eq!(told["begins"], json!([edge]), "{made}");
+        // So it is seen: what lies furthest to the left is of that edge. Five rows to a repeat make a
+        // band that bends round, of which that is not so.
+        if made.contains("turned") {
+            continue;
+        }
+        let knots = told["knots"].as_array().expect("a list");
+        let x = |knot: &&Value| knot["x"].as_f64().expect("a number");
+        let first = knots.iter().min_by(|a, b| x(a).total_cmp(&x(b)));
+        let cell = &first.expect("some")["cell"];
+        let row = if edge == "top" { 0 } else { 3 };
+        assert_eq!(cell[1], row, "{made}: {cell}");
+    }
 }
 
 #[test]

@@ -20,13 +20,20 @@ function frame({ name }) {
   canvas.addEventListener("keydown", (event) => keys(event, canvas));
   canvas.addEventListener("focus", () => figureMark(canvas));
   canvas.addEventListener("blur", () => { cellMark = null; drawFigure(name); });
-  const words = el("span", {}), row = el("span", { class: "row" });
-  return { canvas, chooser, words, row, figure: el("figure", {}, canvas, el("figcaption", {}, el("b", {}, name), words), row, chooser) };
+  const words = el("span", {}), lies = el("span", { class: "lies" }), row = el("span", { class: "row" }), reads = el("div", { class: "reads", hidden: true });
+  return { canvas, chooser, words, lies, row, reads, figure: el("figure", {}, canvas, el("figcaption", {}, el("b", {}, name), words, lies), row, reads, chooser) };
 }
 
-function caption(file, { canvas, chooser, words, row }) {
-  canvas.setAttribute("aria-label", `${file.name}, ${file.columns} columns and ${file.rows} rows: arrow keys go from knot to knot, the space bar paints`);
-  words.textContent = file.is_changed ? " was changed elsewhere while it was painted here" : !file.is_read ? " painted, but the rule does not read it any more" : file.is_unsaved ? " painted, not saved" : "";
+/** How the edges of a picture are called. */
+const EDGES = { top: "top row", bottom: "bottom row", left: "left column", right: "right column" };
+
+function caption(file, { canvas, chooser, words, lies, row }) {
+  canvas.setAttribute("aria-label", `${file.name}, ${file.columns} columns and ${file.rows} rows: arrow keys go from knot to knot, digits take up a thread, the space bar paints`);
+  words.textContent = file.is_changed ? " was changed elsewhere while it was painted here" : !file.is_read ? " painted, but the rule does not read it any more" : file.is_saved_beside ? " saved as text, which the rule does not read yet" : file.is_unsaved ? " painted, not saved" : "";
+  // The band lies along the page, and the picture as it is read: often not the same way round.
+  const edge = band.begins[band.files.indexOf(file.name)] ?? null;
+  canvas.dataset.begins = edge ?? "";
+  lies.textContent = edge && `The band begins, at the left where it lies straight, with the ${EDGES[edge]}, marked here.`;
   const wanted = file.is_changed ? ["keep", "take"] : ["save", "other"];
   const now = wanted.join(" ");
   const saves = row.querySelector("[data-does^=save]");
@@ -91,15 +98,20 @@ function drawFigure(name) {
   }
 }
 
-function figureMark(canvas) {
+function figureMark(canvas, more) {
   const file = canvas.dataset.file;
   if (cellMark?.file !== file) cellMark = { file, row: 0, column: 0 };
-  sayCell(file, cellMark.row, cellMark.column);
+  sayCell(file, cellMark.row, cellMark.column, more);
   drawFigure(file);
 }
 
-function sayCell(name, row, column, more = "") {
-  const file = fileOf(name), pot = file?.pots[papers.get(name)?.pots?.[row * file.columns + column]];
+/** What a picture shows in a cell, as this page knows it. */
+function shownIn(name, row, column) {
+  const file = fileOf(name);
+  return file?.pots[papers.get(name)?.pots?.[row * file.columns + column]];
+}
+
+function sayCell(name, row, column, more = "", pot = shownIn(name, row, column)) {
   tell(`Row ${row + 1}, column ${column + 1} of ${name}: ${pot ? called(name, pot) : "nothing"}${more}`);
 }
 
@@ -107,6 +119,29 @@ async function save(name) {
   const answer = await ask("/painting/save", { file: name }).catch(() => null);
   const told = answer && (await answer.json().catch(() => null));
   tell(told?.path ? `Saved: ${told.path}${told.advice ? `. Now ${told.advice}` : ""}` : told?.message ? `${told.message}; ${told.help ?? ""}` : "It could not be saved.");
+  if (told?.call) readsIt(name, told);
+}
+
+/** Beside the picture stays what the rule has to say to read the text, until the rule reads it. */
+function readsIt(name, { path, advice, call }) {
+  const parts = framed.get(name);
+  if (!parts) return;
+  const code = el("code", { tabindex: "0" }, call), copy = el("button", { type: "button", "data-does": `copy ${name}` }, "Copy the line");
+  copy.addEventListener("click", async () => {
+    try { await navigator.clipboard.writeText(call); tell("What the rule is to say has been copied."); } catch { getSelection().selectAllChildren(code); }
+  });
+  parts.reads.replaceChildren(el("p", {}, `Saved: ${path}. Now ${advice.split(call)[0].trimEnd()}`), code, copy);
+  parts.reads.hidden = false;
+}
+
+/** What has become of a picture that was dropped. */
+function fitted(name, { columns, rows, colours, has_ground, pixels }) {
+  const size = (across, down) => `${across} ${across === 1 ? "column" : "columns"} and ${down} ${down === 1 ? "row" : "rows"}`;
+  const list = colours.length < 2 ? colours.join("") : `${colours.slice(0, -1).join(", ")} and ${colours.at(-1)}`;
+  const shows = `${colours.length > 6 ? `${colours.length} colours` : list || "nothing"}${has_ground ? " on a ground" : ""}`;
+  const is_shrunk = pixels && (pixels[0] !== columns || pixels[1] !== rows);
+  const why = fileOf(name)?.is_text ? `no wider than ${name} was` : "as the rule asks";
+  return is_shrunk ? `It was shrunk from ${size(...pixels)} to ${size(columns, rows)}, ${why}, and shows ${shows}.` : `It has ${size(columns, rows)}, and shows ${shows}.`;
 }
 
 // A picture from elsewhere takes the place of one of the rule's, if the rule makes a band of it.
@@ -116,7 +151,11 @@ async function drop(name, file) {
   try {
     let answer = await post();
     if (answer.status === 403) { await meet(); answer = await post(); }
-    if (answer.ok) { tell(`${file.name} is in the place of ${name}, and is not saved.`); return; }
+    if (answer.ok) {
+      const { fit } = await answer.json();
+      tell(`${file.name} is in the place of ${name}, and is not saved.${fit ? ` ${fitted(name, fit)}` : ""}`);
+      return;
+    }
     const words = await answer.text();
     let told = null;
     try { told = JSON.parse(words); } catch { /* It says so in plain words. */ }

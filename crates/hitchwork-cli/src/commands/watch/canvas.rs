@@ -9,7 +9,7 @@ use hitchwork_rules::{Folder, PictureTrace, Sources};
 use serde::Serialize;
 
 use super::lock::locked;
-use super::painting::{Acts, Bytes, KnotsInView, PaintedFolder, Refusal, Saved};
+use super::painting::{Acts, Bytes, Fit, KnotsInView, PaintedFolder, Refusal, Saved};
 use super::runs::WatchRun;
 use super::session::{Good, Session};
 use super::update::Update;
@@ -93,8 +93,8 @@ impl Session {
     }
 
     /// A picture that was dropped takes the place of one of the rule's, if the rule makes a band of
-    /// it.
-    pub(super) fn dropped(&self, name: &str, bytes: &[u8]) -> Result<u64, Trouble> {
+    /// it. Gives how many changes there have been, and how it fits.
+    pub(super) fn dropped(&self, name: &str, bytes: &[u8]) -> Result<(u64, Option<Fit>), Trouble> {
         let (dropped, mut painted) = {
             let painting = locked(&self.painting);
             (painting.fitted(name, bytes)?, painting.unsaved())
@@ -103,15 +103,16 @@ impl Session {
         let folder = PaintedFolder::new(Folder::of_file(&self.rule), Arc::new(painted));
         let rule = self.rule(&self.rules)?.finding(folder);
         let settings = self.settings(&self.wanted().wishes);
-        self.rules.make(&rule, &settings)?;
+        let made = self.rules.make(&rule, &settings)?;
+        let fit = made.trace.and_then(|trace| dropped.fit(&trace));
         let version = locked(&self.painting).put_dropped(dropped);
         self.is_painted();
-        Ok(version)
+        Ok((version, fit))
     }
 
     /// The pictures whose paint has not been saved.
     pub(super) fn unsaved_pictures(&self) -> Vec<String> {
-        locked(&self.painting).unsaved().into_keys().collect()
+        locked(&self.painting).not_saved()
     }
 
     /// Saves what has been painted over a picture, in the rule's own folder.

@@ -6,7 +6,7 @@ const MOST_CELLS = 2000;
 /** The thread in hand: a file and the name of a pot; or none. */
 let hand = null;
 /** The knots that can be pointed at, in the picture's own pixels, and a map of them. */
-let band = { knots: [], files: [], colours: [], threads: [], column: 1, picture: 0 }, near = new Map();
+let band = { knots: [], files: [], begins: [], colours: [], threads: [], column: 1, picture: 0 }, near = new Map();
 /** For each picture its cells as numbers of pots, which of them are tied, and how many changes they hold. */
 const papers = new Map();
 /** Where the keys are: a knot of the band, or a cell of a picture. */
@@ -57,6 +57,11 @@ async function post() {
   posting = false;
   pictures();
 }
+
+/** Whoever goes away while something is painted that no file holds is asked by the browser. */
+addEventListener("beforeunload", (event) => {
+  if (acts.length > 0 || news.files.some((file) => file.is_unsaved && !file.is_saved_beside)) event.preventDefault();
+});
 
 let quiet = 0;
 function tell(words) {
@@ -225,6 +230,7 @@ async function survey() {
     if (band.is_crowded && hand) tell("These are too many knots to point at: make the band larger with +.");
     ends();
     drawMarks();
+    figures();
     for (const file of news.files) figure(file.name);
   } catch { /* The command has ended, or will be asked again. */ }
 }
@@ -293,15 +299,30 @@ let stroke = null;
 function daub(name, row, column) {
   const file = fileOf(name);
   if (!stroke || !file || name !== hand?.file || row < 0 || column < 0 || row >= file.rows || column >= file.columns) return;
-  const key = wetKey(name, row, column);
-  if (stroke.cells.has(key)) return;
-  stroke.cells.add(key);
-  const pot = potOf(hand.file, hand.pot), paper = papers.get(name);
-  if (paper?.pots) { paper.pots[row * file.columns + column] = file.pots.indexOf(pot); paper.version = null; }
-  wet.set(key, { colour: threadsOf(name, pot)[0]?.[0] ?? pot.colour, version: Infinity });
-  act({ act: "stroke", stroke: stroke.number, file: name, pot: pot.id, cells: [[row, column]] });
+  const key = wetKey(name, row, column), pot = potOf(hand.file, hand.pot), paper = papers.get(name);
+  if (!stroke.cells.has(key)) {
+    stroke.cells.add(key);
+    if (paper?.pots) { paper.pots[row * file.columns + column] = file.pots.indexOf(pot); paper.version = null; }
+    wet.set(key, { colour: threadsOf(name, pot)[0]?.[0] ?? pot.colour, version: Infinity });
+    act({ act: "stroke", stroke: stroke.number, file: name, pot: pot.id, cells: [[row, column]] });
+  }
+  // Where the pointer is, the keys go on.
+  if (stroke.canvas) cellMark = { file: name, row, column };
+  sayCell(name, row, column, ", painted", pot);
   figure(name);
 }
+
+/** Whether what is in the hand paints this picture. Nothing is painted with a thread that nobody has taken up; one that hangs for another picture is changed for its like. */
+function handFor(name) {
+  if (!hand) return false;
+  if (hand.file === name) return true;
+  const { colour } = potOf(hand.file, hand.pot);
+  const like = fileOf(name)?.pots.find((pot) => pot.colour === colour);
+  if (like) take({ file: name, pot: like.id });
+  return like !== undefined;
+}
+/** What is to be done before a picture is painted that `handFor` refuses. */
+const toPaint = (name) => (hand ? `. What is in your hand hangs for ${hand.file}: take up a thread of ${name}` : ". To paint it, take up a thread that hangs below the band");
 
 const overPane = (event) => {
   const { left, top } = table.getBoundingClientRect(), now = scale(painted.size);
@@ -322,7 +343,7 @@ function draw(event) {
     for (let at = 1; at <= steps; at += 1) {
       const [across, down] = [from[0] + (x - from[0]) * at / steps, from[1] + (y - from[1]) * at / steps];
       if (stroke.canvas) daub(stroke.canvas.dataset.file, Math.floor(down), Math.floor(across));
-      else { const knot = knotAt(across, down); if (knot?.cell) daub(...cellOf(knot)); }
+      else { const knot = knotAt(across, down); if (knot?.cell) { mark = knot; daub(...cellOf(knot)); } }
     }
     stroke.last = [x, y];
   }
@@ -330,9 +351,18 @@ function draw(event) {
 }
 
 function begin(event, canvas) {
-  if (!hand && canvas) { take({ file: canvas.dataset.file, pot: fileOf(canvas.dataset.file).pots[0].id }); }
-  if (!hand || !painted || event.button !== 0 || stroke) return;
-  if (canvas && hand.file !== canvas.dataset.file) take({ file: canvas.dataset.file, pot: fileOf(canvas.dataset.file).pots[0].id });
+  if (!painted || event.button !== 0 || stroke) return;
+  if (canvas) {
+    const name = canvas.dataset.file, { rows, columns } = fileOf(name), [x, y] = overFigure(event, canvas);
+    const inside = (at, most) => Math.max(0, Math.min(most - 1, Math.floor(at)));
+    cellMark = { file: name, row: inside(y, rows), column: inside(x, columns) };
+    if (!handFor(name)) {
+      canvas.focus({ preventScroll: true });
+      figureMark(canvas, toPaint(name));
+      return;
+    }
+  }
+  if (!hand) return;
   const surface = canvas ?? pane;
   strokes += 1;
   stroke = { number: strokes, cells: new Set(), last: null, canvas, pointer: event.pointerId };
@@ -352,13 +382,12 @@ for (const end of ["pointerup", "pointercancel"]) addEventListener(end, (event) 
 
 /** Paints one knot, as a stroke of its own. */
 function dab(name, row, column) {
-  if (hand?.file !== name) take({ file: name, pot: fileOf(name).pots[0].id });
+  if (!handFor(name)) { sayCell(name, row, column, toPaint(name)); return; }
   strokes += 1;
   stroke = { number: strokes, cells: new Set() };
   daub(name, row, column);
   stroke = null;
   drawMarks();
-  sayCell(name, row, column, ", painted");
 }
 
 const WAYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };

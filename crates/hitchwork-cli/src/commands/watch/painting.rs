@@ -20,6 +20,7 @@ use std::sync::Arc;
 use hitchwork_rules::{PictureTrace, TracedFile};
 use serde::{Deserialize, Serialize};
 
+pub(super) use dropped::Fit;
 pub(super) use file::{Bytes, Pot, Refusal};
 use file::{Cells, NO_SHAPE, PaintedFile, Version, as_marks, pots_of_marks, pots_of_pixels};
 pub(super) use knots::{BandKnots, KnotsInView};
@@ -104,6 +105,8 @@ pub(super) struct PictureNews {
     pots: Vec<Pot>,
     is_text: bool,
     is_unsaved: bool,
+    /// Whether what is painted on pixels lies in a text beside them, which the rule may not read yet.
+    is_saved_beside: bool,
     /// Whether somebody else has changed the file meanwhile.
     is_changed: bool,
     /// Whether the rule still reads it.
@@ -135,6 +138,15 @@ impl Painting {
         unsaved
             .map(|(name, file)| (name.clone(), Arc::clone(&file.now.bytes)))
             .collect()
+    }
+
+    /// The pictures whose paint no file holds.
+    pub(super) fn not_saved(&self) -> Vec<String> {
+        let unsaved = self
+            .files
+            .iter()
+            .filter(|(_, file)| file.is_unsaved() && !file.is_saved_beside());
+        unsaved.map(|(name, _)| name.clone()).collect()
     }
 
     /// Does what a page asks for, all of it or nothing.
@@ -336,10 +348,9 @@ impl Painting {
     }
 
     pub(super) fn news(&self) -> PaintingNews {
-        let lost = self
-            .files
-            .iter()
-            .filter(|(name, file)| file.is_unsaved() && !self.read.contains(name));
+        let lost = self.files.iter().filter(|(name, file)| {
+            file.is_unsaved() && !file.is_saved_beside() && !self.read.contains(name)
+        });
         let names = self.read.iter().chain(lost.map(|(name, _)| name));
         let one = |name: &String| {
             let file = self.files.get(name)?;
@@ -351,6 +362,7 @@ impl Painting {
                 pots: file.pots.clone(),
                 is_text: file.is_text(),
                 is_unsaved: file.is_unsaved(),
+                is_saved_beside: file.is_saved_beside(),
                 is_changed: file.found.is_some(),
                 is_read: self.read.contains(name),
             })

@@ -354,7 +354,7 @@ async fn dropped(
         outcome.map_err(|trouble| house.session.shown(trouble))
     });
     match fitting.await {
-        Ok(Ok(version)) => Json(json!({ "version": version })).into_response(),
+        Ok(Ok((version, fit))) => Json(json!({ "version": version, "fit": fit })).into_response(),
         Ok(Err(problems)) => match problems.first() {
             Some(problem) => refused(&problem.message, problem.help.as_deref()),
             None => said(StatusCode::CONFLICT, "the rule makes no band of it"),
@@ -371,7 +371,8 @@ async fn save_picture(State(house): State<House>, body: Bytes) -> Response<Body>
     match saved {
         Ok(Ok(saved)) => {
             let path = saved.path.display().to_string();
-            Json(json!({ "path": path, "advice": saved.advice })).into_response()
+            Json(json!({ "path": path, "advice": saved.advice, "call": saved.call }))
+                .into_response()
         }
         Ok(Err(Trouble::Plain(plain))) => refused(&plain.message, plain.help.as_deref()),
         _ => said(StatusCode::INTERNAL_SERVER_ERROR, "it could not be saved"),

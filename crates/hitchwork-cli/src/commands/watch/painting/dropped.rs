@@ -4,7 +4,9 @@
 use hitchwork_core::colour::{Colour, Srgb, difference};
 use hitchwork_core::picture::{Picture, PixelGrid, marked};
 use hitchwork_core::text;
+use hitchwork_rules::PictureTrace;
 use hitchwork_rules::picture_file::{PictureUnread, is_picture, pixels};
+use serde::Serialize;
 
 use super::file::{Bytes, Cells, PaintedFile, Pot, Version};
 use super::marks::{MarkedText, Marks, mark_of_nothing};
@@ -15,12 +17,42 @@ use crate::trouble::Trouble;
 pub(in crate::commands::watch) struct Dropped {
     name: String,
     version: Version,
+    /// Its columns and rows, where it is of pixels.
+    pixels: Option<(u32, u32)>,
+}
+
+/// How it fits there.
+#[derive(Clone, Debug, Serialize)]
+pub(in crate::commands::watch) struct Fit {
+    /// Its size as the rule reads it.
+    columns: u16,
+    rows: u16,
+    /// The names of the colours that it shows.
+    colours: Vec<String>,
+    /// Whether some cells show nothing.
+    has_ground: bool,
+    /// The columns and rows that it had before, where it is of pixels.
+    pixels: Option<(u32, u32)>,
 }
 
 impl Dropped {
     /// What the rule would read then.
     pub(in crate::commands::watch) fn bytes(&self) -> Bytes {
         std::sync::Arc::clone(&self.version.bytes)
+    }
+
+    /// How it fits into a rule that has read it like this; nothing where the rule reads it no more.
+    pub(in crate::commands::watch) fn fit(&self, trace: &PictureTrace) -> Option<Fit> {
+        let traced = (trace.files().iter()).find(|traced| traced.name == self.name)?;
+        let picture = &traced.picture;
+        let named = |colour: &&Colour| colour.name.to_string();
+        Some(Fit {
+            columns: picture.width(),
+            rows: picture.height(),
+            colours: picture.shown().iter().map(named).collect(),
+            has_ground: picture.cells().contains(&None),
+            pixels: self.pixels,
+        })
     }
 }
 
@@ -34,15 +66,17 @@ impl Painting {
         let file = self.files.get(name).ok_or_else(|| {
             Trouble::new(format!("{} {}", NO_FILE, "any more"), "load the page again")
         })?;
+        let grid = match is_picture(bytes) {
+            true => Some(pixels(bytes).map_err(|why| unread(&why))?),
+            false => None,
+        };
+        let size = grid.as_ref().map(|grid| (grid.width(), grid.height()));
         let version = match &file.now.cells {
-            Cells::Marks(_, marks) => file.as_text(bytes, marks)?,
-            _ if is_picture(bytes) => {
-                pixels(bytes).map_err(|why| unread(&why))?;
-                Version {
-                    bytes: bytes.into(),
-                    cells: Cells::Unread,
-                }
-            }
+            Cells::Marks(_, marks) => file.as_text(bytes, grid, marks)?,
+            _ if grid.is_some() => Version {
+                bytes: bytes.into(),
+                cells: Cells::Unread,
+            },
             _ => {
                 return Err(Trouble::new(
                     format!(
@@ -55,6 +89,7 @@ impl Painting {
         Ok(Dropped {
             name: name.to_owned(),
             version,
+            pixels: size,
         })
     }
 
@@ -68,10 +103,15 @@ impl Painting {
 
 impl PaintedFile {
     /// Text or pixels in the place of a picture that is written as text.
-    fn as_text(&self, bytes: &[u8], marks: &std::sync::Arc<Marks>) -> Result<Version, Trouble> {
-        let words = match is_picture(bytes) {
-            true => self.in_marks(bytes, marks)?,
-            false => {
+    fn as_text(
+        &self,
+        bytes: &[u8],
+        grid: Option<PixelGrid>,
+        marks: &std::sync::Arc<Marks>,
+    ) -> Result<Version, Trouble> {
+        let words = match grid {
+            Some(grid) => self.in_marks(grid, marks)?,
+            None => {
                 let words = text::decoded(bytes)?;
                 marked(&words, marks)?;
                 words.into_owned()
@@ -85,8 +125,7 @@ impl PaintedFile {
 
     /// Pixels as text: no wider than the picture is now, each cell with the mark whose colour looks
     /// nearest.
-    fn in_marks(&self, bytes: &[u8], marks: &Marks) -> Result<String, Trouble> {
-        let mut grid = pixels(bytes).map_err(|why| unread(&why))?;
+    fn in_marks(&self, mut grid: PixelGrid, marks: &Marks) -> Result<String, Trouble> {
         let columns = u16::try_from(self.size().1).unwrap_or(u16::MAX);
         if grid.width() > u32::from(columns) {
             grid = grid.shrunk(columns)?;

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::knot::Knot;
+use hitchwork_core::picture::Picture;
 use hitchwork_core::row::Row;
 use hitchwork_draw::fabric::{FabricPicture, repeats_to_draw};
 use hitchwork_rules::{PictureTrace, WantedCell};
@@ -29,11 +30,39 @@ struct BandKnot {
     wanted: Option<String>,
 }
 
+/// An edge of a picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+enum Edge {
+    Top,
+    Bottom,
+    Left,
+    Right,
+}
+
+impl Edge {
+    /// The one on which all these cells of a picture lie, if there is one.
+    fn of(cells: &[(u16, u16)], picture: &Picture) -> Option<Self> {
+        let lie = |at: fn(&(u16, u16)) -> u16, edge: u16| cells.iter().all(|cell| at(cell) == edge);
+        let (last_row, last_column) = (picture.height() - 1, picture.width() - 1);
+        match cells.len() {
+            0 | 1 => None,
+            _ if lie(|cell| cell.0, 0) => Some(Self::Top),
+            _ if lie(|cell| cell.0, last_row) => Some(Self::Bottom),
+            _ if lie(|cell| cell.1, 0) => Some(Self::Left),
+            _ if lie(|cell| cell.1, last_column) => Some(Self::Right),
+            _ => None,
+        }
+    }
+}
+
 /// All such knots of a band, as they lie in its picture.
 #[derive(Debug, Default)]
 pub(in crate::commands::watch) struct BandKnots {
     knots: Vec<BandKnot>,
     files: Vec<String>,
+    /// For each picture the edge of it with which the band begins, where it does so with an edge.
+    begins: Vec<Option<Edge>>,
     colours: Vec<Colour>,
     /// How far apart two columns are.
     column: f64,
@@ -49,6 +78,7 @@ pub(in crate::commands::watch) struct KnotsInView<'a> {
     picture: u64,
     column: f64,
     files: &'a [String],
+    begins: &'a [Option<Edge>],
     colours: Vec<(String, &'a str)>,
     knots: Vec<&'a BandKnot>,
     /// Whether there are more than can be told of.
@@ -79,7 +109,11 @@ impl BandKnots {
         let rows = parts
             .into_iter()
             .flat_map(|(rows, times)| (0..times).flat_map(move |_| rows));
-        let knots = rows.flat_map(Row::knots);
+        let knots = rows
+            .enumerate()
+            .flat_map(|(number, row)| row.knots().iter().map(move |knot| (number, knot)));
+        // For each picture the first row that ties two of its cells, and all that it ties of them.
+        let mut first: BTreeMap<usize, (usize, Vec<(u16, u16)>)> = BTreeMap::new();
         let mut found = Self {
             colours: band.palette().to_vec(),
             column: picture.column_pixels(),
@@ -89,11 +123,20 @@ impl BandKnots {
         let repeat = band.repeat().iter().flat_map(Row::knots);
         found.missed = repeat.filter(missed).count();
         let tenth = |pixels: f64| (pixels * 10.0).round() / 10.0;
-        for (knot, place) in knots.zip(picture.knot_places()) {
+        for ((number, knot), place) in knots.zip(picture.knot_places()) {
             let Some(wanted) = trace.wanted(*knot) else {
                 continue;
             };
             let cell = found.cell(trace, &wanted, place.colour);
+            if let Some((file, row, column)) = cell {
+                let known = first.entry(file).or_default();
+                if known.0 != number && known.1.len() < 2 {
+                    *known = (number, Vec::new());
+                }
+                if known.0 == number {
+                    known.1.push((row, column));
+                }
+            }
             found.knots.push(BandKnot {
                 x: tenth(place.at.0),
                 y: tenth(place.at.1),
@@ -103,6 +146,13 @@ impl BandKnots {
                 wanted: wanted.wanted.map(|colour| colour.to_string()),
             });
         }
+        found.begins = (found.files.iter().enumerate())
+            .map(|(at, name)| {
+                let traced = trace.files().iter().find(|traced| traced.name == *name)?;
+                let (_, cells) = first.get(&at)?;
+                Edge::of(cells, &traced.picture)
+            })
+            .collect();
         found
     }
 
@@ -176,6 +226,7 @@ impl BandKnots {
             picture,
             column: self.column,
             files: &self.files,
+            begins: &self.begins,
             colours: self
                 .colours
                 .iter()

@@ -9,7 +9,7 @@ use hitchwork_core::picture::Picture;
 use hitchwork_rules::{Folder, Sources};
 
 use super::dropped::written;
-use super::file::{Bytes, Cells, NOT_READ_YET};
+use super::file::{Bytes, Cells, NOT_READ_YET, PaintedFile};
 use super::{NO_FILE, Painting};
 use crate::folder::reason;
 use crate::trouble::Trouble;
@@ -32,6 +32,8 @@ pub(in crate::commands::watch) struct Saved {
     pub(in crate::commands::watch) path: PathBuf,
     /// What is to be done for the rule to read it.
     pub(in crate::commands::watch) advice: Option<String>,
+    /// What the rule is to say then, which is a part of the advice.
+    pub(in crate::commands::watch) call: Option<String>,
 }
 
 impl Painting {
@@ -82,6 +84,16 @@ impl Painting {
                 Some(_) => file.saved_beside = Some(Arc::clone(&saving.bytes)),
                 None => file.disk = Some(Arc::clone(&saving.bytes)),
             }
+        }
+    }
+}
+
+impl PaintedFile {
+    /// Whether the text beside a picture of pixels holds all that is painted.
+    pub(super) fn is_saved_beside(&self) -> bool {
+        match (&self.now.cells, &self.saved_beside) {
+            (Cells::Pixels(picture), Some(saved)) => as_text(picture, "").0.as_bytes() == &**saved,
+            _ => false,
         }
     }
 }
@@ -217,6 +229,7 @@ impl Saving {
         Ok(Saved {
             path: place,
             advice: self.call.as_ref().map(|call| self.advice(call, rule)),
+            call: self.call.clone(),
         })
     }
 

@@ -256,10 +256,19 @@ fn a_text_beside_pixels_never_takes_the_place_of_another() {
     assert!(words(trial.save().err().expect("refused")).contains("such a file already"));
     assert_eq!(trial.text("art.txt"), "mine");
     std::fs::remove_file(trial.place.path().join("art.txt")).expect("it was there");
-    trial.save().expect("saved");
+    assert_eq!(trial.painting.not_saved(), ["art.png"]);
+    let saved = trial.save().expect("saved");
     assert_eq!(trial.text("art.txt"), ".#\n##\n");
+    // The rule goes on reading what is painted on the pixels, of which nothing can be lost any more.
+    assert_eq!(trial.painting.unsaved().len(), 1);
+    assert!(trial.painting.not_saved().is_empty());
+    assert_eq!(trial.news()["files"][0]["is_saved_beside"], true);
+    let call = saved.call.expect("what the rule is to say");
+    assert!(saved.advice.expect("what to change").contains(&call));
     // Its own it may write again, as long as nobody has changed it.
     trial.stroke(2, "", &[(1, 1)]).expect("taken");
+    assert_eq!(trial.painting.not_saved(), ["art.png"]);
+    assert_eq!(trial.news()["files"][0]["is_saved_beside"], false);
     trial.save().expect("saved");
     assert_eq!(trial.text("art.txt"), ".#\n#.\n");
     std::fs::write(trial.place.path().join("art.txt"), "mine").expect("written");
