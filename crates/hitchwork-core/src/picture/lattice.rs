@@ -281,6 +281,12 @@ impl LatticePicture {
     /// band may have, or when a colour is missing from the list.
     pub fn painting(&self, threads: u16, colours: &[char]) -> Result<Painting, Error> {
         check_width(self.columns, threads)?;
+        if threads == 2 && self.rows.len() > 1 {
+            return Err(refused(
+                "2 threads have all their knots in column 1, and every second row of a picture in letters has none there",
+                "hang 3 threads, or paint one column of pixels",
+            ));
+        }
         if let Some(mark) = self
             .marks()
             .into_iter()

@@ -159,8 +159,10 @@ impl Painting {
         let known = usize::try_from(heard.saturating_sub(acts.from)).unwrap_or(usize::MAX);
         let mut next = self.clone();
         let mut done = acts.acts.into_iter().skip(known);
-        let outcome = done.try_for_each(|act| next.one_act(act, &acts.page));
-        if outcome.is_ok() && end > heard {
+        // What is refused is not heard, so that it is refused again when it is sent again: a page
+        // does that when an answer has got lost.
+        done.try_for_each(|act| next.one_act(act, &acts.page))?;
+        if end > heard {
             next.version += 1;
             *self = next;
         }
@@ -168,7 +170,7 @@ impl Painting {
             self.heard.clear();
         }
         self.heard.insert(acts.page, end.max(heard));
-        outcome.map(|()| self.version)
+        Ok(self.version)
     }
 
     fn one_act(&mut self, act: Act, page: &str) -> Result<(), Refusal> {

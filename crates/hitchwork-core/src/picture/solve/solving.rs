@@ -109,7 +109,7 @@ impl Painting {
         effort: &SolvingEffort,
         mut go_on: impl FnMut(u64) -> Result<(), E>,
     ) -> Result<Solved, E> {
-        self.solved_well_enough(effort, usize::MAX, &mut go_on)
+        Ok(self.solved_well_enough(effort, usize::MAX, &mut go_on)??)
     }
 
     /// About how many bytes finding the knots takes at most: no more than are allowed, and where
@@ -143,19 +143,20 @@ impl Painting {
         needed().map_or(effort.memory_bytes, |bytes| bytes.min(effort.memory_bytes))
     }
 
-    fn solved_well_enough<E: From<Error>>(
+    /// Whoever waits may give up, which is another matter than that there is no way to tie it.
+    fn solved_well_enough<E>(
         &self,
         effort: &SolvingEffort,
         enough: usize,
         go_on: &mut impl FnMut(u64) -> Result<(), E>,
-    ) -> Result<Solved, E> {
+    ) -> Result<Result<Solved, Error>, E> {
         let mut refusal = None;
         let solved = self.solved(effort, enough, &mut |steps| {
             go_on(steps).map_err(|error| refusal = Some(error)).is_ok()
         });
         match refusal {
             Some(error) => Err(error),
-            None => Ok(solved?),
+            None => Ok(solved),
         }
     }
 
@@ -209,13 +210,14 @@ impl Painting {
             let last = rows + 1 + usize::from(even) > most;
             // One that misses more will not be taken, unless there is nothing after it.
             let enough = if last { usize::MAX } else { open.missed.len() };
-            let found = longer.solved_well_enough(effort, enough, &mut go_on);
+            let found = longer.solved_well_enough(effort, enough, &mut go_on)?;
             match found {
                 Ok(solved) if last || solved.missed.len() <= open.missed.len() => {
                     return Ok((rows, solved));
                 }
-                Err(error) => return Err(error),
-                Ok(_) => rows += 1 + usize::from(even),
+                Err(error) if last => return Err(error.into()),
+                // What does not close with so few rows may with more.
+                Ok(_) | Err(_) => rows += 1 + usize::from(even),
             }
         }
     }

@@ -228,6 +228,20 @@ fn paint_that_could_not_be_read_back_is_refused() {
     assert_eq!(trial.painted(), "a.\n. \n");
 }
 
+/// A page sends again what it has heard nothing of: what was refused is refused again, and what
+/// stood beside it can still be done.
+#[test]
+fn what_is_refused_is_refused_again() {
+    let mut trial = Trial::new("art.txt", b"aa\nbb\n", SHADES);
+    let stroke = |number: u64, pot: &str| json!({ "act": "stroke", "stroke": number, "file": "art.txt", "pot": pot, "cells": [[0, 0]] });
+    let both = [stroke(0, "b"), stroke(1, "no such pot")];
+    let refused = trial.send(0, &both).expect_err("an unknown colour");
+    assert_eq!(trial.send(0, &both), Err(refused));
+    assert_eq!(trial.painted(), "aa\nbb\n");
+    trial.send(0, &both[..1]).expect("a good stroke");
+    assert_eq!(trial.painted(), "ba\nbb\n");
+}
+
 #[test]
 fn only_so_much_is_kept_to_go_back_to() {
     let mut trial = Trial::new("art.txt", b"aa\nbb\n", SHADES);
