@@ -377,8 +377,7 @@ pub(crate) struct PaintArguments {
     /// Treat warnings as errors: write nothing if there are any
     #[arg(long)]
     pub(crate) strict: bool,
-    /// Report as JSON: the way, the knots, how many miss, the fewest that can, and which do;
-    /// how many cells lie between the knots, and the notes
+    /// Report as JSON: the way, the knots, how many miss, the fewest that can, and which do
     #[arg(long)]
     pub(crate) json: bool,
 }

@@ -71,7 +71,7 @@ fn a_picture_becomes_a_band_that_shows_it() {
         said,
         serde_json::json!({
             "way": "solved", "knots": knots, "misses": 0, "least": 0, "proved": true,
-            "threads": said["threads"], "missed": [], "between_knots": 0, "notes": [],
+            "threads": said["threads"], "missed": [],
         })
     );
     let hung = said["threads"].as_object().expect("counts");
@@ -387,7 +387,7 @@ fn motif_and_ground_are_tied_over_a_leader() {
             said,
             serde_json::json!({
                 "way": "leader", "knots": 72, "misses": 0, "least": 0, "proved": true,
-                "threads": threads, "missed": [], "between_knots": 0, "notes": said["notes"],
+                "threads": threads, "missed": [],
             })
         );
         let sum: u64 = threads.values().filter_map(serde_json::Value::as_u64).sum();
@@ -868,18 +868,53 @@ fn an_odd_number_of_rows_is_told_to_be_made_even() {
 
 /// The words of `paint` on a file, and what it says as data.
 fn said_of(name: &str, bytes: &[u8], more: &[&str]) -> (String, serde_json::Value) {
-    let (place, data) = painted(name, bytes, more);
+    let (place, mut data) = painted(name, bytes, more);
     let given = [&["paint", name, "--with", "text", "--out", "made"], more].concat();
     let said = hitchwork(place.path(), &given);
     assert_eq!(said.status, Some(0), "{}", said.err);
-    let notes = data["notes"].as_array().expect("a list");
-    for note in notes {
-        let note = note.as_str().expect("words");
+    let beside = hitchwork(place.path(), &[&given[..], &["--json"]].concat()).err;
+    let notes = beside
+        .lines()
+        .map(|line| line.strip_prefix("note: ").expect("a note"));
+    let notes: Vec<&str> = notes.collect();
+    for note in &notes {
         let line = format!("  note        {note}\n");
         assert!(said.out.contains(&line), "{note}: {}", said.out);
     }
     assert_eq!(said.out.matches("  note  ").count(), notes.len());
+    let between = notes.iter().find(|note| note.contains("between the knots"));
+    let between = between.and_then(|note| note.split(' ').next()?.parse::<u64>().ok());
+    data["between_knots"] = between.unwrap_or(0).into();
+    data["notes"] = notes.into();
     (said.out, data)
+}
+
+/// As data it says exactly what was promised, and beside it why nothing was written.
+#[test]
+fn what_is_not_written_is_explained_beside_the_data_too() {
+    let place = folder();
+    fs::write(place.path().join("one.txt"), "a b a b a b\n").expect("written");
+    let said = hitchwork(
+        place.path(),
+        &["paint", "one.txt", "--out", "made", "--json"],
+    );
+    assert_eq!(said.status, Some(1), "{}", said.err);
+    assert!(said.err.contains("error["), "{}", said.err);
+    assert!(
+        said.err
+            .ends_with("Nothing was written: put the findings right first.\n"),
+        "{}",
+        said.err
+    );
+    let data: serde_json::Value = serde_json::from_str(&said.out).expect("data");
+    let keys: Vec<&String> = data.as_object().expect("a map").keys().collect();
+    assert_eq!(
+        keys,
+        [
+            "knots", "least", "missed", "misses", "proved", "threads", "way"
+        ]
+    );
+    assert!(!place.path().join("made").exists());
 }
 
 /// A dot beside letters is any colour, and so a motif of one letter has no ground.

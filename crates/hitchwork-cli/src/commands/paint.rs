@@ -36,6 +36,7 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
     let tied = super::tied_for_wrist(band, wrist_mm, &paint.making)?;
     let (band, report) = (tied.band(), tied.report());
     let verdict = super::verdict(report, paint.strict);
+    let mut notes = advice::notes(paint, &art, &painted);
     let written = match verdict {
         Verdict::Sound => {
             let folder = paint.written.out.clone();
@@ -43,14 +44,21 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
             let mut files = files(&name, &tied, &paint.written)?;
             if let Some(rule) = written_rule::rule(&name, &painted, paint.open) {
                 files.insert(1, (format!("{name}.rhai"), rule.into_bytes()));
+            } else {
+                notes.push("no rule is written, since it would be too long to be read".to_owned());
             }
             Some(folder::write_all(&folder, &files)?)
         }
         Verdict::Unsound => None,
     };
-    let notes = advice::notes(paint, &art, &painted);
     if paint.json {
-        say::json(&as_data(&art, &painted, &notes))?;
+        for note in &notes {
+            say::note(format!("note: {note}\n"));
+        }
+        if written.is_none() {
+            say::note(format!("{}{NOTHING_WRITTEN}", say::findings(report)));
+        }
+        say::json(&as_data(&painted))?;
         return Ok(verdict);
     }
     let mut said = words(band, report);
@@ -66,16 +74,18 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
             let drawn = repeats_drawn(&tied, &paint.written);
             files_in_words(band, &written.places, &written.earlier, drawn)
         }
-        None => "Nothing was written: put the findings right first.\n".to_owned(),
+        None => NOTHING_WRITTEN.to_owned(),
     });
     say::out(said)?;
     Ok(verdict)
 }
 
+const NOTHING_WRITTEN: &str = "Nothing was written: put the findings right first.\n";
+
 /// `paintings/sail.txt` is called sail.
 fn name(picture: &Path) -> String {
     let stem = picture.file_stem().unwrap_or_default();
-    input::short_name(&stem.to_string_lossy())
+    input::short_name(stem.to_string_lossy().trim_start_matches('.'))
 }
 
 fn band(paint: &PaintArguments, name: &str, painted: &PaintedBand) -> Result<Band, Trouble> {
@@ -97,7 +107,7 @@ fn band(paint: &PaintArguments, name: &str, painted: &PaintedBand) -> Result<Ban
     Ok(band.at_least_mm(length_mm.unwrap_or(ORDINARY_LENGTH_MM))?)
 }
 
-fn as_data(art: &Art, painted: &PaintedBand, notes: &[String]) -> serde_json::Value {
+fn as_data(painted: &PaintedBand) -> serde_json::Value {
     let keys = painted.keys.iter().cloned();
     let threads: BTreeMap<String, u16> = keys.zip(painted.counts()).collect();
     let lattice = painted.lattice();
@@ -118,8 +128,6 @@ fn as_data(art: &Art, painted: &PaintedBand, notes: &[String]) -> serde_json::Va
         "proved": lattice.is_none_or(|lattice| lattice.solved.is_proved()),
         "threads": threads,
         "missed": missed,
-        "between_knots": painted.between_knots(art).1,
-        "notes": notes,
     })
 }
 
