@@ -316,7 +316,7 @@ pub(crate) enum PaintWay {
     tied in pairs. Beside the band comes a rule that makes it, to be changed by hand.\n\n\
     Examples:\n  \
     hitchwork paint sail.txt\n  \
-    hitchwork paint word.png --along --margin 2\n  \
+    hitchwork paint word.txt --along --margin 2\n  \
     hitchwork paint sail.txt --counts a=5,b=5 --closed --palette 'red sails' --out sail\n  \
     hitchwork paint sail.txt --way pairs --with fabric,text\n  \
     hitchwork paint harbour.png --columns 20 --colours 3 --stash demo/evening-class/class.csv"

@@ -243,6 +243,8 @@ fn every_command_of_every_help_works() {
     let folder = desk();
     let drawn = "a a b b a\n a b b a\na b ? b a\n b b b b\n";
     fs::write(folder.path().join("sail.txt"), drawn).expect("written");
+    let word = "#.#..##..##\n#.#.#..#.#.#\n###.#..#.##.\n#.#.#..#.#..\n#.#..##..#..\n";
+    fs::write(folder.path().join("word.txt"), word).expect("written");
     let harbour = ["draw", "drift", "--out", "harbour.png"];
     assert_eq!(hitchwork(folder.path(), &harbour).status, Some(0));
     let all = helps(folder.path(), &[]);

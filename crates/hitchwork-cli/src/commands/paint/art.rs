@@ -276,7 +276,7 @@ fn short_lines(short: &[usize], instead: &str) -> Vec<String> {
 fn slips_of_letters(words: &str, lattice: &LatticePicture, letters: &[char]) -> Vec<String> {
     let columns = usize::from(lattice.columns());
     // The odd rows have the odd columns, and the even rows the even ones.
-    let last_knot = |row: usize| (row % 2..columns).step_by(2).last();
+    let last_knot = |row: usize| (row % 2..columns).step_by(2).next_back();
     let lines = words.lines().take(lattice.rows()).enumerate();
     let short = lines
         .filter(|(row, line)| last_knot(*row).is_some_and(|last| line.chars().count() <= last));
