@@ -637,6 +637,11 @@ fn what_is_no_sound_picture_is_refused_and_nothing_written() {
         said.contains("bomb.png: ") && said.contains("100000"),
         "{said}"
     );
+    let all_clear = png((2, 2), 8, 6, 0, &[], &[0; 18]);
+    for way in [&[][..], &["--way", "solved"], &["--way", "leader"]] {
+        let said = file_refused("clear.png", &all_clear, way);
+        assert!(said.contains("the picture shows nothing"), "{said}");
+    }
     for cut in [9, 20, 40, sound.len() - 16] {
         let said = file_refused("cut.png", &sound[..cut], &[]);
         assert!(said.contains("cut.png: the PNG "), "{cut}: {said}");

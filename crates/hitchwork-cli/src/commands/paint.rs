@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use hitchwork_core::band::{Band, BandParts};
+use hitchwork_core::picture::Picture;
 use hitchwork_rules::bound_in_words;
 
 use self::art::Art;
@@ -29,6 +30,13 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
         folder::as_text(out, folder::NOT_IN_JSON)?;
     }
     let art = Art::read(paint, None)?;
+    let is_empty = |picture: &Picture| picture.shown().is_empty();
+    if art.picture.as_ref().is_some_and(is_empty) {
+        return Err(Trouble::new(
+            "the picture shows nothing: all of it is clear",
+            "paint something that is to show",
+        ));
+    }
     let painted = PaintedBand::tied(paint, &art)?;
     let name = name(&paint.picture);
     let band = band(paint, &name, &painted)?;

@@ -5,7 +5,7 @@ use hitchwork_core::picture::Picture;
 use hitchwork_core::row::Row;
 use rhai::{Dynamic, NativeCallContext};
 
-use super::solved::TiedPicture;
+use super::tied_picture::TiedPicture;
 use crate::error::Diagnostic;
 use crate::kinds::type_name;
 use crate::run::RunHandle;

@@ -28,13 +28,14 @@ mod rows;
 mod sizes;
 mod solved;
 mod texts;
+mod tied_picture;
 mod traces;
 mod wishes;
 
 pub(crate) use given::rows_of;
 pub(crate) use others::Imports;
 use rhai::Module;
-pub(crate) use solved::TiedPicture;
+pub(crate) use tied_picture::TiedPicture;
 
 /// A room of functions of one kind.
 pub(crate) struct FunctionRoom {

@@ -15,33 +15,16 @@ use rhai::{Array, Map};
 
 use super::given::{check_cells, check_entries, check_knots, listed, whole_numbers};
 use super::pictures::{meant, short};
+use super::tied_picture::{TiedParts, TiedPicture, counted};
 use super::traces::remembering;
 use super::wishes::Wishes;
 use crate::run::{RunHandle, place};
-use crate::solving::{
-    FoundInRun, KnotSearch, MOST_PATIENCE, PATIENCE, bound_in_words, knots_of, solving_effort,
-};
+use crate::solving::{FoundInRun, KnotSearch, MOST_PATIENCE, PATIENCE, knots_of, solving_effort};
 use crate::trouble::{ScriptResult, refused, wrong_value};
 
 pub(super) fn register(module: &mut Module) {
     module.set_custom_type::<TiedPicture>("tied_picture");
     combine_with_exported_module!(module, "solved", solved_pictures);
-}
-
-/// A picture with its knots. A value: it never changes, and cloning is cheap.
-#[derive(Clone, Debug)]
-pub(crate) struct TiedPicture(Arc<TiedParts>);
-
-#[derive(Debug)]
-struct TiedParts {
-    /// The colours that hang, by their numbers in what was found.
-    hung: Vec<Colour>,
-    /// The rows as they were found, each knot at the place of the call.
-    rows: Vec<Row>,
-    /// How many of the rows came after the picture.
-    free_rows: usize,
-    knots: usize,
-    found: Solved,
 }
 
 /// What a rule may wish of a picture whose knots are found.
@@ -137,10 +120,6 @@ fn threads_of(picture: &Picture, wishes: &mut Wishes, least: u16) -> ScriptResul
             "give as many threads as it has columns and one more, or crop the picture",
         )),
     }
-}
-
-fn counted(count: usize, what: &str) -> String {
-    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }
 
 /// How many threads of each colour of the picture hang, where that is wished.
@@ -465,27 +444,6 @@ fn found(search: KnotSearch, run: &RunHandle) -> ScriptResult<Arc<FoundInRun>> {
     })?);
     run.state().known_knots.remember(search, &found);
     Ok(found)
-}
-
-impl std::fmt::Display for TiedPicture {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let TiedParts { knots, found, .. } = &*self.0;
-        let (knots, threads) = (counted(*knots, "knot"), found.start.len());
-        match found.missed.len() {
-            0 => write!(
-                f,
-                "a picture of {knots} on {threads} threads, and all show it"
-            ),
-            missed => {
-                let least = bound_in_words(missed, found.least);
-                let miss = if missed == 1 { "misses" } else { "miss" };
-                write!(
-                    f,
-                    "a picture of {knots} on {threads} threads, of which {missed} {miss}; {least}"
-                )
-            }
-        }
-    }
 }
 
 /// What a missed knot takes in the list of them.

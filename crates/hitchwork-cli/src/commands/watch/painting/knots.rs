@@ -33,14 +33,14 @@ struct BandKnot {
 /// An edge of a picture.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-enum Edge {
+enum PictureEdge {
     Top,
     Bottom,
     Left,
     Right,
 }
 
-impl Edge {
+impl PictureEdge {
     /// The one on which all these cells of a picture lie, if there is one.
     fn of(cells: &[(u16, u16)], picture: &Picture) -> Option<Self> {
         let lie = |at: fn(&(u16, u16)) -> u16, edge: u16| cells.iter().all(|cell| at(cell) == edge);
@@ -62,7 +62,7 @@ pub(in crate::commands::watch) struct BandKnots {
     knots: Vec<BandKnot>,
     files: Vec<String>,
     /// For each picture the edge of it with which the band begins, where it does so with an edge.
-    begins: Vec<Option<Edge>>,
+    begins: Vec<Option<PictureEdge>>,
     colours: Vec<Colour>,
     /// How far apart two columns are.
     column: f64,
@@ -78,7 +78,7 @@ pub(in crate::commands::watch) struct KnotsInView<'a> {
     picture: u64,
     column: f64,
     files: &'a [String],
-    begins: &'a [Option<Edge>],
+    begins: &'a [Option<PictureEdge>],
     colours: Vec<(String, &'a str)>,
     knots: Vec<&'a BandKnot>,
     /// Whether there are more than can be told of.
@@ -150,7 +150,7 @@ impl BandKnots {
             .map(|(at, name)| {
                 let traced = trace.files().iter().find(|traced| traced.name == *name)?;
                 let (_, cells) = first.get(&at)?;
-                Edge::of(cells, &traced.picture)
+                PictureEdge::of(cells, &traced.picture)
             })
             .collect();
         found
