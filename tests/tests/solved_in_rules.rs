@@ -334,6 +334,29 @@ fn a_picture_may_close_but_for_its_drift() {
     }
 }
 
+/// Where no way is found for a drift with few free rows, more are added; also beginning from none.
+#[test]
+fn free_rows_are_added_until_a_drift_closes() {
+    let with = |free: &str| {
+        let rule = r##"
+            let marks = #{ "a": colour("sea", "#1d6f8c"), "b": colour("foam", "#e8f1ee"), "c": colour("rust", "#aa0000") };
+            let art = picture(["aabbcca", "aabbcca"], #{ marks: marks });
+            let tied = solved(art, #{ free_rows: FREE, drift: 1, counts: [3, 3, 3], threads: 9 });
+            require(tied.free_rows == 2 && tied.misses == 0, `${tied}`, "two rows are enough");
+            band(tied.threads).repeat(tied.rows).colours(tied.colours)
+        "##;
+        made(&rule.replace("FREE", free))
+    };
+    for free in ["2", "1..=12", "0..=12", "0..=2"] {
+        assert!(
+            with(free).is_ok(),
+            "{free}: {}",
+            with(free).expect_err("it is not").render(false)
+        );
+    }
+    assert!(with("0").is_err() && with("0..=1").is_err());
+}
+
 #[test]
 fn free_rows_follow_as_few_as_are_needed() {
     // A thread of foam runs from the left edge to the right, and has to come back.

@@ -923,29 +923,6 @@ fn free_rows_bring_the_colours_back() {
     }
 }
 
-/// Where a drift cannot come about in the picture's own rows, free rows are added until it does,
-/// also beginning from none.
-#[test]
-fn free_rows_are_added_until_a_drift_closes() {
-    let picture = |row: usize, column: u16| {
-        let row = if row <= 2 { "aabbcca" } else { "" };
-        let mark = row.as_bytes().get(usize::from(column) - 1)?;
-        Some(mark - b'a')
-    };
-    let mut painting = Painting::lattice(9, 3, 2, picture).expect("small");
-    painting.counts = Some(vec![3, 3, 3]);
-    painting.closing = Closing::Renamed(vec![1, 2, 0]);
-    let fewest = |free| {
-        let go_on = |_| Ok::<(), hitchwork_core::Error>(());
-        let found = painting.with_fewest_free_rows(free, &SolvingEffort::default(), go_on);
-        found.map(|(rows, solved)| (rows, solved.missed.len()))
-    };
-    assert!(painting.solve(&SolvingEffort::default()).is_err());
-    assert_eq!(fewest(1..=12).expect("two rows are enough"), (2, 0));
-    assert_eq!(fewest(0..=12).expect("two rows are enough"), (2, 0));
-    assert!(fewest(0..=0).is_err());
-}
-
 /// Two threads have all their knots in column 1, and a picture in letters has none there in every
 /// second row: what stands in them would get lost.
 #[test]

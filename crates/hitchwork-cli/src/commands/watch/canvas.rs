@@ -9,7 +9,7 @@ use hitchwork_rules::{Folder, PictureTrace, Sources};
 use serde::Serialize;
 
 use super::lock::locked;
-use super::painting::{Acts, Bytes, Fit, KnotsInView, PaintedFolder, Refusal, Saved};
+use super::painting::{Acts, Bytes, DroppedFit, KnotsInView, PaintedFolder, Refusal, Saved};
 use super::runs::WatchRun;
 use super::session::{Good, Session};
 use super::update::Update;
@@ -94,7 +94,11 @@ impl Session {
 
     /// A picture that was dropped takes the place of one of the rule's, if the rule makes a band of
     /// it. Gives how many changes there have been, and how it fits.
-    pub(super) fn dropped(&self, name: &str, bytes: &[u8]) -> Result<(u64, Option<Fit>), Trouble> {
+    pub(super) fn dropped(
+        &self,
+        name: &str,
+        bytes: &[u8],
+    ) -> Result<(u64, Option<DroppedFit>), Trouble> {
         let (dropped, mut painted) = {
             let painting = locked(&self.painting);
             (painting.fitted(name, bytes)?, painting.unsaved())

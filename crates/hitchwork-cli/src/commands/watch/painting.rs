@@ -20,7 +20,7 @@ use std::sync::Arc;
 use hitchwork_rules::{PictureTrace, TracedFile};
 use serde::{Deserialize, Serialize};
 
-pub(super) use dropped::Fit;
+pub(super) use dropped::DroppedFit;
 pub(super) use file::{Bytes, Pot, Refusal};
 use file::{Cells, NO_SHAPE, PaintedFile, Version, as_marks, pots_of_marks, pots_of_pixels};
 pub(super) use knots::{BandKnots, KnotsInView};

@@ -23,7 +23,7 @@ pub(in crate::commands::watch) struct Dropped {
 
 /// How it fits there.
 #[derive(Clone, Debug, Serialize)]
-pub(in crate::commands::watch) struct Fit {
+pub(in crate::commands::watch) struct DroppedFit {
     /// Its size as the rule reads it.
     columns: u16,
     rows: u16,
@@ -42,11 +42,11 @@ impl Dropped {
     }
 
     /// How it fits into a rule that has read it like this; nothing where the rule reads it no more.
-    pub(in crate::commands::watch) fn fit(&self, trace: &PictureTrace) -> Option<Fit> {
+    pub(in crate::commands::watch) fn fit(&self, trace: &PictureTrace) -> Option<DroppedFit> {
         let traced = (trace.files().iter()).find(|traced| traced.name == self.name)?;
         let picture = &traced.picture;
         let named = |colour: &&Colour| colour.name.to_string();
-        Some(Fit {
+        Some(DroppedFit {
             columns: picture.width(),
             rows: picture.height(),
             colours: picture.shown().iter().map(named).collect(),
