@@ -43,14 +43,18 @@ fn listen(asked: Arc<AtomicBool>) -> io::Result<()> {
     Ok(())
 }
 
-/// Waits until the command is asked to stop.
-pub(crate) async fn asked_to_stop() {
-    match Requests::new() {
-        Ok(mut requests) => {
-            requests.next().await;
+/// Listens from this call on, not only once it is waited for: what it gives waits until the command
+/// is asked to stop. Called within a runtime.
+pub(crate) fn asked_to_stop() -> impl Future<Output = ()> {
+    let requests = Requests::new();
+    async {
+        match requests {
+            Ok(mut requests) => {
+                requests.next().await;
+            }
+            // Then the system ends it as it ends any other.
+            Err(_) => std::future::pending().await,
         }
-        // Then the system ends it as it ends any other.
-        Err(_) => std::future::pending().await,
     }
 }
 

@@ -130,6 +130,25 @@ fn a_search_that_is_asked_to_stop_keeps_what_it_found() {
     assert!(place.path().join("found/contact.html").exists());
 }
 
+/// Whoever reads the address may stop the command in the same moment.
+#[test]
+fn the_live_page_ends_well_as_soon_as_it_has_said_where_it_is() {
+    let place = folder();
+    fs::write(
+        place.path().join("ebb.rhai"),
+        "band(4).repeat([forward(1..4)])\n",
+    )
+    .expect("written");
+    for _ in 0..20 {
+        let mut run = started(listening().args(["watch", "ebb.rhai"]), place.path());
+        let said = std::io::BufReader::new(run.stderr.take().expect("piped"));
+        let mut lines = std::io::BufRead::lines(said).map_while(Result::ok);
+        assert!(lines.any(|line| line.starts_with("http://127.0.0.1:")));
+        send("-INT", &run);
+        assert_eq!(run.wait().expect("it ends").code(), Some(0));
+    }
+}
+
 /// `nohup` has a command ignore the end of its terminal, and the command must not begin to
 /// listen to it.
 #[cfg(target_os = "linux")]

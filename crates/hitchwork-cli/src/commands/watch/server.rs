@@ -103,6 +103,8 @@ async fn listen(
         streams: Arc::new(Semaphore::new(MOST_STREAMS)),
     };
     let routes = routes(house);
+    // Whoever reads the address may stop the command at once.
+    let asked_to_stop = crate::stopping::asked_to_stop();
     ready(&format!("http://127.0.0.1:{port}/"))?;
     let connections = Arc::new(Semaphore::new(MOST_CONNECTIONS));
     let accepting = async {
@@ -125,7 +127,7 @@ async fn listen(
     };
     tokio::select! {
         () = accepting => {}
-        () = crate::stopping::asked_to_stop() => {}
+        () = asked_to_stop => {}
     }
     Ok(())
 }
