@@ -3,10 +3,9 @@
 // after the picture has been put in its place.
 //
 //     HITCHWORK=target/release/hitchwork npm run measure-painting
-import { spawn } from 'node:child_process';
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { binary, browser, workshop } from './src/browser.js';
+import { browser, watching, workshop } from './src/browser.js';
 
 const STROKES = 40, THREADS = 12, ROWS = 24;
 const { folder, done } = workshop();
@@ -24,18 +23,10 @@ for (const [marks, counts, how] of [
   mkdirSync(place);
   writeFileSync(join(place, 'art.txt'), `${art(marks)}\n`);
   writeFileSync(join(place, 'art.rhai'), 'let marks = #{ "~": colour("sea", "#1d6f8c"), "-": colour("foam", "#e8f1ee"), "o": colour("lamp", "#ffc145") };\nlet tied = solved(picture("art.txt", #{ marks: marks }), #{ WISHES });\nband(tied.threads).repeat(tied.rows).colours(tied.colours).repeats(4)\n'.replace('WISHES', counts));
-  const server = spawn(binary, ['watch', 'art.rhai'], { cwd: place, stdio: ['ignore', 'pipe', 'pipe'] });
-  const address = await new Promise((resolve) => {
-    let said = '';
-    for (const out of [server.stdout, server.stderr]) out.on('data', (data) => {
-      said += data;
-      const found = said.match(/http:\/\/127\.0\.0\.1:\d+\//);
-      if (found) resolve(found[0]);
-    });
-  });
+  const command = await watching(['art.rhai'], { cwd: place });
   const page = await chromium.newPage();
   await page.setViewport({ width: 1280, height: 900 });
-  await page.goto(address);
+  await page.goto(command.address);
   await page.waitForFunction(() => band.knots.length > 0 && papers.get('art.txt')?.pots);
   const took = [], runs = [];
   let misses = 0;
@@ -60,7 +51,7 @@ for (const [marks, counts, how] of [
   say('from stroke to painted fabric', took);
   say('of that, the run itself', runs);
   await page.close();
-  server.kill('SIGINT');
+  await command.stop();
 }
 await chromium.close();
 done();

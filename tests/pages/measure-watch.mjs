@@ -1,10 +1,9 @@
 // How long it takes from saving a rule to the new picture on the live page, over 50 edits, of which no two make the same band.
 //
 //     HITCHWORK=target/release/hitchwork npm run measure-watch
-import { spawn } from 'node:child_process';
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { binary, browser, workshop } from './src/browser.js';
+import { browser, watching, workshop } from './src/browser.js';
 
 const EDITS = 50;
 const { folder, done } = workshop();
@@ -16,18 +15,10 @@ const rule = (threads, repeats, edit) =>
 for (const [threads, repeats] of [[12, 60], [40, 200]]) {
   const file = join(folder, `rule-${threads}.rhai`);
   writeFileSync(file, rule(threads, repeats, 0));
-  const server = spawn(binary, ['watch', file], { stdio: ['ignore', 'pipe', 'pipe'] });
-  const address = await new Promise((resolve) => {
-    let said = '';
-    for (const out of [server.stdout, server.stderr]) out.on('data', (data) => {
-      said += data;
-      const found = said.match(/http:\/\/127\.0\.0\.1:\d+\//);
-      if (found) resolve(found[0]);
-    });
-  });
+  const command = await watching([file]);
   const page = await chromium.newPage();
   await page.setViewport({ width: 1280, height: 900 });
-  await page.goto(address);
+  await page.goto(command.address);
   await page.waitForSelector('#picture:not([hidden])');
   // The page notes when each picture has been painted, by the clock that this script has too.
   await page.evaluate(() => {
@@ -53,7 +44,7 @@ for (const [threads, repeats] of [[12, 60], [40, 200]]) {
   say('of that, the run itself', whole.map((ms, at) => ms - own[at]));
   say('the page\'s own share', own);
   await page.close();
-  server.kill('SIGINT');
+  await command.stop();
 }
 await chromium.close();
 done();

@@ -1,11 +1,10 @@
 // Painting on the live page: with the mouse, a finger and keys, on the band and on the picture beside it.
 import assert from 'node:assert/strict';
-import { spawn } from 'node:child_process';
 import { after as afterAll, afterEach, before as beforeAll, beforeEach, describe, test } from 'node:test';
 import { mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import axe from 'axe-core';
-import { binary, browser, open, words, workshop } from './src/browser.js';
+import { browser, open, words, watching, workshop } from './src/browser.js';
 
 const { folder, done } = workshop();
 const RULE = `/// A wave at a mooring.
@@ -26,7 +25,7 @@ afterAll(async () => {
 /** Pixels as a PPM: the left half sea, the right half foam, in the colours of the rule. */
 const pixels = (columns, rows) => `P3\n${columns} ${rows}\n255\n${Array.from({ length: rows }, () => Array.from({ length: columns }, (_, column) => (column < columns / 2 ? '29 111 140' : '232 241 238')).join(' ')).join('\n')}\n`;
 
-let place, server, address, page, heard, said;
+let place, command, address, page, heard;
 let count = 0;
 beforeEach(async () => {
   count += 1;
@@ -40,21 +39,11 @@ beforeEach(async () => {
 });
 
 async function start() {
-  server = spawn(binary, ['watch', 'mooring.rhai', '--out', join(place, 'saved')], { cwd: place, stdio: ['ignore', 'pipe', 'pipe'] });
-  address = await new Promise((resolve, reject) => {
-    said = '';
-    for (const out of [server.stdout, server.stderr]) out.on('data', (data) => {
-      said += data;
-      const found = said.match(/http:\/\/127\.0\.0\.1:\d+\//);
-      if (found) resolve(found[0]);
-    });
-    server.on('exit', () => reject(new Error(said)));
-  });
+  command = await watching(['mooring.rhai', '--out', join(place, 'saved')], { cwd: place });
+  ({ address } = command);
 }
 async function stop() {
-  const ended = new Promise((resolve) => server.on('exit', resolve));
-  server.kill('SIGINT');
-  assert.equal(await ended, 0, 'it ends cleanly on Ctrl-C');
+  assert.equal(await command.stop(), 0, 'it ends cleanly on Ctrl-C');
 }
 afterEach(async () => {
   await page?.close();
@@ -393,7 +382,7 @@ describe('strokes on their way', () => {
     await settled();
     const before = await marks();
     await stop();
-    assert.match(said, /what was painted on wave\.txt was not saved/);
+    assert.match(command.said, /what was painted on wave\.txt was not saved/);
     await start();
     await page.waitForFunction(() => view.painting.files[0]?.is_unsaved && view.painting.version > 0 && acts.length === 0, { timeout: 30_000 });
     await settled();
@@ -482,7 +471,7 @@ describe('pictures and files', () => {
     assert.equal((await marks())[0][0], '-', 'as long as the command runs it knows what is painted');
     await page.close();
     await stop();
-    assert.match(said, /what was painted on wave\.txt was not saved/);
+    assert.match(command.said, /what was painted on wave\.txt was not saved/);
     await start();
     ({ page, heard } = await open(chromium, address));
     await ready();
@@ -534,7 +523,7 @@ describe('pictures and files', () => {
     assert.deepEqual(await page.evaluate(() => { const file = fileOf('art.txt'); return papers.get('art.txt').pots.map((pot) => file.pots[pot].colour); }), seen);
     assert.equal(await page.$('#beside .reads:not([hidden])'), null);
     await stop();
-    assert.doesNotMatch(said, /not saved/);
+    assert.doesNotMatch(command.said, /not saved/);
     await start();
   });
 

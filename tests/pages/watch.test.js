@@ -1,12 +1,11 @@
 // The live page, beside an editor that is this test.
 import assert from 'node:assert/strict';
-import { spawn } from 'node:child_process';
 import { after as afterAll, afterEach, before as beforeAll, beforeEach, describe, test } from 'node:test';
 import { mkdirSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import axe from 'axe-core';
 import { HtmlValidate } from 'html-validate';
-import { binary, browser, hitchwork, open, words, workshop } from './src/browser.js';
+import { browser, hitchwork, open, words, watching, workshop } from './src/browser.js';
 
 const { folder, done } = workshop();
 const rule = (threads, more = '') => `/// Stripes at a mooring.
@@ -25,7 +24,7 @@ afterAll(async () => {
   done();
 });
 
-let place, file, server, address, page, heard;
+let place, file, command, address, page, heard;
 let count = 0;
 beforeEach(async () => {
   count += 1;
@@ -40,21 +39,11 @@ beforeEach(async () => {
 
 /** Starts the command, and learns its address. */
 async function start(...more) {
-  server = spawn(binary, ['watch', 'mooring.rhai', ...more, '--out', join(place, 'saved')], { cwd: place, stdio: ['ignore', 'pipe', 'pipe'] });
-  address = await new Promise((resolve, reject) => {
-    let said = '';
-    for (const out of [server.stdout, server.stderr]) out.on('data', (data) => {
-      said += data;
-      const found = said.match(/http:\/\/127\.0\.0\.1:\d+\//);
-      if (found) resolve(found[0]);
-    });
-    server.on('exit', () => reject(new Error(said)));
-  });
+  command = await watching(['mooring.rhai', ...more, '--out', join(place, 'saved')], { cwd: place });
+  ({ address } = command);
 }
 async function stop() {
-  const ended = new Promise((resolve) => server.on('exit', resolve));
-  server.kill('SIGINT');
-  assert.equal(await ended, 0, 'it ends cleanly on Ctrl-C, with the page still listening');
+  assert.equal(await command.stop(), 0, 'it ends cleanly on Ctrl-C, with the page still listening');
 }
 afterEach(async () => {
   await page?.close();

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
-use hitchwork_core::band::Band;
+use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::{Palette, PaletteFormat, Stash};
 use hitchwork_core::file;
 use hitchwork_core::near::did_you_mean;
@@ -55,8 +55,10 @@ pub(crate) fn band_of(subject: &Subject, rule: &str) -> Result<Input, Trouble> {
 
 /// Whose knots were looked for to show a picture wants to know whether they do.
 fn say_what_misses(made: &Made) -> Result<(), Trouble> {
+    let rows = [Part::LeadIn, Part::Repeat, Part::LeadOut];
+    let rows = rows.into_iter().flat_map(|part| made.band.rows(part));
     let trace = made.trace.as_ref();
-    match trace.map(|trace| trace.looked_for_and_missed(&made.band)) {
+    match trace.map(|trace| trace.looked_for_and_missed(rows)) {
         None | Some((_, 0)) => Ok(()),
         Some((all, missed)) => {
             let show = if missed == 1 { "shows" } else { "show" };

@@ -9,6 +9,7 @@ use hitchwork_core::band::Band;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Shopping, metres_at_least, time_words};
 use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid, ToMeasure};
+pub(crate) use hitchwork_core::text::counted;
 use hitchwork_core::text::{on_one_line, steers};
 use owo_colors::Style;
 use serde::Serialize;
@@ -235,8 +236,8 @@ pub(crate) fn to_measure(report: &Report) -> String {
         "swatch",
         format!(
             "{} wide, {} long (a knot is two): measure both, and give --swatch {columns}:MM,{half_rows}:MM",
-            counted(columns.into(), "column"),
-            counted(half_rows.into(), "half row")
+            counted(columns, "column"),
+            counted(half_rows, "half row")
         ),
     );
     lines.text
@@ -341,14 +342,6 @@ pub(crate) fn earlier(files: &[String]) -> Option<String> {
     Some(format!("{} {lie}", told(files)))
 }
 
-pub(crate) fn counted(number: u64, thing: &str) -> String {
-    if number == 1 {
-        format!("1 {thing}")
-    } else {
-        format!("{number} {thing}s")
-    }
-}
-
 /// Lines of a label and what it says.
 pub(crate) struct LabelledLines {
     pub(crate) text: String,
@@ -404,7 +397,6 @@ fn of_one_kind(findings: &[Finding]) -> String {
     }
     let (told, others) = findings.split_at(TOLD_OF_MANY);
     let mut said: String = told.iter().map(finding).collect();
-    let first = &others[0];
     let threads: Vec<String> = others
         .iter()
         .filter_map(|finding| finding.place.thread)
@@ -414,19 +406,23 @@ fn of_one_kind(findings: &[Finding]) -> String {
         true => format!("the same of threads {}", threads.join(", ")),
         false => "of the same kind".to_owned(),
     };
-    let label = format!("{}[{}]:", first.severity, first.code);
-    let label = label.styled(Style::new().blue().bold());
+    let label = label(&others[0]);
     said.push_str(&format!("{label} {} more, {place}\n", others.len()));
     said
 }
 
-fn finding(finding: &Finding) -> String {
+/// How serious it is, and its code.
+fn label(finding: &Finding) -> String {
     let style = match finding.severity {
         Severity::Error => Style::new().red().bold(),
         Severity::Warning => Style::new().yellow().bold(),
         Severity::Note => Style::new().blue().bold(),
     };
     let label = format!("{}[{}]:", finding.severity, finding.code);
+    label.styled(style).to_string()
+}
+
+fn finding(finding: &Finding) -> String {
     let place = finding.place.rule.as_ref().map(|rule| {
         format!(
             "\n  at:   {}, line {}, character {}",
@@ -437,7 +433,7 @@ fn finding(finding: &Finding) -> String {
     });
     format!(
         "{} {}{}\n  {} {}\n",
-        label.styled(style),
+        label(finding),
         on_one_line(&finding.message),
         place.unwrap_or_default(),
         "help:".styled(heading()),

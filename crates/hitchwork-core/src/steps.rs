@@ -16,6 +16,7 @@ use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
 use crate::proof::{Code, Finding, Report};
 use crate::row::Row;
+use crate::text::counted;
 
 /// How to read the rows.
 pub const ROWS_ARE_READ: &str =
@@ -984,14 +985,6 @@ fn stop_words(band: &Band, report: &Report) -> String {
         format!("{all}, when the band {length}")
     } else {
         format!("{all} and tie the rows of the lead-out. The band then {length}")
-    }
-}
-
-fn counted(number: u64, thing: &str) -> String {
-    if number == 1 {
-        format!("1 {thing}")
-    } else {
-        format!("{number} {thing}s")
     }
 }
 

@@ -2,6 +2,7 @@
 //! names and settings made safe to stand among words of ours.
 
 use std::borrow::Cow;
+use std::fmt::Display;
 
 use crate::error::{Error, Problem};
 pub use crate::line::{is_blank, on_one_line, one_line};
@@ -26,6 +27,18 @@ pub fn harmless(text: &str) -> String {
 #[must_use]
 pub fn plain(text: &str) -> String {
     one_line(&harmless(text))
+}
+
+/// "1 row", "3 rows".
+///
+/// ```
+/// use hitchwork_core::text::counted;
+/// assert_eq!((counted(1, "row"), counted(3, "row")), ("1 row".to_owned(), "3 rows".to_owned()));
+/// ```
+#[must_use]
+pub fn counted<N: Copy + Display + PartialEq + From<u8>>(number: N, thing: &str) -> String {
+    let plural = if number == N::from(1) { "" } else { "s" };
+    format!("{number} {thing}{plural}")
 }
 
 /// Text whose lines stay lines and in which everything else that would steer a terminal is

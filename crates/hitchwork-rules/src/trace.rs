@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use std::num::NonZeroU32;
 use std::sync::Arc;
 
-use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::knot::Knot;
 use hitchwork_core::picture::Picture;
@@ -84,16 +83,17 @@ impl PictureTrace {
         })
     }
 
-    /// How many knots of the run's band were looked for to show a picture, each repeat counted
-    /// once, and how many of them show another colour, since no knots show all that was asked
-    /// for.
+    /// How many knots of these rows were looked for to show a picture, and how many of them show
+    /// another colour, since no knots show all that was asked for.
     #[must_use]
-    pub fn looked_for_and_missed(&self, band: &Band) -> (usize, usize) {
-        let parts = [Part::LeadIn, Part::Repeat, Part::LeadOut];
-        let rows = parts.into_iter().flat_map(|part| band.rows(part));
-        let knots = rows.flat_map(Row::knots);
-        let looked_for =
-            knots.filter_map(|knot| self.wanted(*knot).filter(|it| it.wanted.is_some()));
+    pub fn looked_for_and_missed<'a>(
+        &self,
+        rows: impl IntoIterator<Item = &'a Row>,
+    ) -> (usize, usize) {
+        let knots = rows.into_iter().flat_map(Row::knots);
+        let looked_for = knots
+            .filter_map(|knot| self.wanted(*knot))
+            .filter(|it| it.wanted.is_some());
         looked_for.fold((0, 0), |(all, missed), it| {
             (all + 1, missed + usize::from(it.is_missed))
         })

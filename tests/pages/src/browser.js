@@ -1,5 +1,5 @@
 // A browser for the tests: the Chromium of the machine, with a profile of its own.
-import { execFileSync } from 'node:child_process';
+import { execFileSync, spawn } from 'node:child_process';
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -18,6 +18,25 @@ export function workshop() {
 /** Runs `hitchwork` and gives what it says. */
 export function hitchwork(...words) {
   return execFileSync(binary, words, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'], maxBuffer: 1 << 28 });
+}
+
+/** Starts `hitchwork watch`; gives the page's address, what the command says, and how to end it, which gives its status. */
+export async function watching(words, { cwd } = {}) {
+  const server = spawn(binary, ['watch', ...words], { cwd, stdio: ['ignore', 'pipe', 'pipe'] });
+  const command = { said: '' };
+  command.stop = () => new Promise((resolve) => {
+    server.on('exit', resolve);
+    server.kill('SIGINT');
+  });
+  command.address = await new Promise((resolve, reject) => {
+    for (const out of [server.stdout, server.stderr]) out.on('data', (data) => {
+      command.said += data;
+      const found = command.said.match(/http:\/\/127\.0\.0\.1:\d+\//);
+      if (found) resolve(found[0]);
+    });
+    server.on('exit', () => reject(new Error(command.said)));
+  });
+  return command;
 }
 
 /** The sheet of a band as a page, made by the command; gives its address. */

@@ -8,6 +8,7 @@ use crate::band::Band;
 use crate::knot::Kind;
 use crate::proof::KnotChanges;
 use crate::row::Row;
+use crate::text::counted;
 
 /// One thing that makes a band hard.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -101,9 +102,6 @@ impl Difficulty {
         };
         let share = |count: usize| count as f64 / changes.knots.max(1) as f64;
         let (hands, turns) = (changes.of_thread, changes.of_kind);
-        let counted = |count: usize, thing: &str| {
-            format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
-        };
         let parts = vec![
             part(
                 "threads",

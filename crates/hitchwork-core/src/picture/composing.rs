@@ -3,9 +3,10 @@
 use std::ops::RangeInclusive;
 use std::sync::Arc;
 
-use super::{Cell, MAX_PICTURE_COLOURS, Picture, counted, size, wrong};
+use super::{Cell, MAX_PICTURE_COLOURS, Picture, size, wrong};
 use crate::colour::{Colour, name_apart};
 use crate::error::{Error, Problem};
+use crate::text::counted;
 
 impl Picture {
     /// The picture of that size whose cell at each row and column is the one of this picture that
@@ -231,24 +232,7 @@ impl Picture {
     /// # Errors
     /// When together they have too many columns or colours.
     pub fn beside(&self, other: &Self, space: usize) -> Result<Self, Error> {
-        let (colours, numbers) = self.with_colours_of(other)?;
-        let begins = usize::from(self.columns).saturating_add(space);
-        let across = begins.saturating_add(usize::from(other.columns));
-        let size = size(across, usize::from(self.rows.max(other.rows)))?;
-        let begins = u16::try_from(begins).unwrap_or(u16::MAX);
-        let other = other.numbered(&numbers);
-        Ok(Self::pieced(
-            size,
-            colours,
-            &[self, &other],
-            |row, column| {
-                match column.checked_sub(begins) {
-                    None => self.inside(row, column).map(|at| (0, at)),
-                    Some(column) => other.inside(row, column).map(|at| (1, at)),
-                }
-                .map(|(which, (row, column))| (which, row, column))
-            },
-        ))
+        self.joined(other, [usize::from(self.columns).saturating_add(space), 0])
     }
 
     /// The other picture below this one, with this many rows between them that show nothing. Both
@@ -257,24 +241,35 @@ impl Picture {
     /// # Errors
     /// When together they have too many rows or colours.
     pub fn above(&self, other: &Self, space: usize) -> Result<Self, Error> {
+        self.joined(other, [0, usize::from(self.rows).saturating_add(space)])
+    }
+
+    /// The other picture so far to the right and below, where this one has no cells.
+    fn joined(&self, other: &Self, [right, below]: [usize; 2]) -> Result<Self, Error> {
         let (colours, numbers) = self.with_colours_of(other)?;
-        let begins = usize::from(self.rows).saturating_add(space);
-        let down = begins.saturating_add(usize::from(other.rows));
-        let size = size(usize::from(self.columns.max(other.columns)), down)?;
-        let begins = u16::try_from(begins).unwrap_or(u16::MAX);
+        let reach = |begins: usize, has: u16, own: u16| {
+            begins
+                .saturating_add(usize::from(has))
+                .max(usize::from(own))
+        };
+        let size = size(
+            reach(right, other.columns, self.columns),
+            reach(below, other.rows, self.rows),
+        )?;
+        // Where the other begins lies in the whole, which fits.
+        let [right, below] = [right, below].map(|begins| u16::try_from(begins).unwrap_or(u16::MAX));
         let other = other.numbered(&numbers);
-        Ok(Self::pieced(
-            size,
-            colours,
-            &[self, &other],
-            |row, column| {
-                match row.checked_sub(begins) {
-                    None => self.inside(row, column).map(|at| (0, at)),
-                    Some(row) => other.inside(row, column).map(|at| (1, at)),
-                }
-                .map(|(which, (row, column))| (which, row, column))
-            },
-        ))
+        let cell = |row: u16, column: u16| {
+            let own = self
+                .inside(row, column)
+                .map(|(row, column)| (0, row, column));
+            own.or_else(|| {
+                let (row, column) = row.checked_sub(below).zip(column.checked_sub(right))?;
+                let (row, column) = other.inside(row, column)?;
+                Some((1, row, column))
+            })
+        };
+        Ok(Self::pieced(size, colours, &[self, &other], cell))
     }
 
     /// The picture this many times beside itself, and that this many times below itself.

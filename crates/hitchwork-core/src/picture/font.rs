@@ -5,11 +5,11 @@
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
-use super::{Cell, Picture, counted, wrong};
+use super::{Cell, Picture, wrong};
 use crate::colour::{Colour, Srgb};
 use crate::error::Error;
 use crate::limits::MAX_PICTURE_COLUMNS;
-use crate::text;
+use crate::text::{self, counted};
 
 /// The most that a letter may measure in each direction, and lie away from its place.
 const MOST_CELLS: i32 = MAX_PICTURE_COLUMNS as i32;

@@ -3,11 +3,12 @@
 
 use std::collections::BTreeSet;
 
+use super::Picture;
 use super::solve::{Painting, refused};
-use super::{Picture, counted};
 use crate::colour::Colour;
 use crate::error::{Error, shortened};
 use crate::limits::{MAX_PICTURE_ROWS, MAX_THREADS};
+use crate::text::counted;
 
 /// The marks that ask for no colour.
 const ANY: [char; 3] = ['?', '.', ' '];
@@ -45,7 +46,7 @@ impl Picture {
             false => Err(refused(
                 format!(
                     "a picture of {} takes {threads} threads; a band has at most {MAX_THREADS}",
-                    counted(self.width().into(), "column")
+                    counted(self.width(), "column")
                 ),
                 "crop the picture, shrink it, or turn it by a quarter",
             )),
@@ -134,7 +135,7 @@ fn check_width(columns: u16, threads: u16) -> Result<(), Error> {
         false => Err(refused(
             format!(
                 "the picture has {}, and {threads} threads have {}",
-                counted(columns.into(), "column"),
+                counted(columns, "column"),
                 threads.saturating_sub(1)
             ),
             "hang one thread more than it has columns, or paint a narrower picture",

@@ -4,12 +4,13 @@
 //! thread that hangs there. Apart from the leaders, each thread keeps to its column: so a column
 //! can have a colour of its own, and a row that of its leader.
 
-use super::{Cell, Picture, counted, wrong};
+use super::{Cell, Picture, wrong};
 use crate::colour::Colour;
 use crate::error::{Error, shortened};
 use crate::knot::{Column, Kind, Knot, Side};
 use crate::limits::MAX_THREADS;
 use crate::row::Row;
+use crate::text::counted;
 
 /// What the leaders show of a picture; the threads that hang show the rest.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -94,8 +95,8 @@ impl OverLeader {
             .ok()
             .filter(|threads| *threads <= MAX_THREADS);
         fits.ok_or_else(|| {
-            let columns = counted(picture.width().into(), "column");
-            let leaders = counted(self.leaders.into(), "leader");
+            let columns = counted(picture.width(), "column");
+            let leaders = counted(self.leaders, "leader");
             wrong(
                 format!("{columns} and {leaders} make {threads} threads; a band has at most {MAX_THREADS}"),
                 "over a leader each column of the picture is a thread: crop the picture or turn it by a quarter, or take fewer leaders",

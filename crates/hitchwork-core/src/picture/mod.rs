@@ -92,11 +92,6 @@ fn size(columns: usize, rows: usize) -> Result<(u16, u16), Error> {
         .ok_or_else(|| Problem::PictureSize { columns, rows }.into())
 }
 
-/// "1 column", "3 columns".
-fn counted(count: usize, what: &str) -> String {
-    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
-}
-
 impl Picture {
     /// A picture of that many columns from its cells, row by row and each from the left; each
     /// names a colour of the list by its number, counted from 0.

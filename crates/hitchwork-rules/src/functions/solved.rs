@@ -10,12 +10,13 @@ use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::picture::Picture;
 use hitchwork_core::picture::solve::{Closing, MissedKnot, Painting, Solved};
 use hitchwork_core::row::Row;
+use hitchwork_core::text::counted;
 use rhai::plugin::*;
 use rhai::{Array, Map};
 
 use super::given::{check_cells, check_entries, check_knots, listed, whole_numbers};
 use super::pictures::{meant, short};
-use super::tied_picture::{TiedParts, TiedPicture, counted};
+use super::tied_picture::{TiedParts, TiedPicture};
 use super::traces::remembering;
 use super::wishes::Wishes;
 use crate::run::{RunHandle, place};

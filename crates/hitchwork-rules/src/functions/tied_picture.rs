@@ -5,6 +5,7 @@ use std::sync::Arc;
 use hitchwork_core::colour::Colour;
 use hitchwork_core::picture::solve::Solved;
 use hitchwork_core::row::Row;
+use hitchwork_core::text::counted;
 
 use crate::solving::bound_in_words;
 
@@ -43,8 +44,4 @@ impl std::fmt::Display for TiedPicture {
             }
         }
     }
-}
-
-pub(super) fn counted(count: usize, what: &str) -> String {
-    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }

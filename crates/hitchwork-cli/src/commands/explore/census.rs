@@ -73,7 +73,7 @@ pub(super) fn run(explore: &ExploreArguments) -> Result<Verdict, Trouble> {
 fn words(threads: u16, rows: usize, counted: &Counted) -> String {
     let title = format!(
         "Full fabrics of {} and {}",
-        say::counted(threads.into(), "thread"),
+        say::counted(threads, "thread"),
         say::counted(rows as u64, "row")
     );
     let mut text = format!(

@@ -123,7 +123,7 @@ fn with_more_threads(paint: &PaintArguments, lattice: &OnLattice, missed: usize)
         (solved.missed.len() < missed).then(|| {
             format!(
                 "with {} (--threads {}{}), {}",
-                say::counted(more.into(), "more thread"),
+                say::counted(more, "more thread"),
                 painting.threads,
                 if paint.counts.is_some() {
                     ", and no --counts"

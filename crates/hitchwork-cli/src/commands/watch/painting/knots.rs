@@ -4,9 +4,7 @@ use std::collections::BTreeMap;
 
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::{Colour, Srgb};
-use hitchwork_core::knot::Knot;
 use hitchwork_core::picture::Picture;
-use hitchwork_core::row::Row;
 use hitchwork_draw::fabric::{FabricPicture, repeats_to_draw};
 use hitchwork_rules::{PictureTrace, WantedCell};
 use serde::Serialize;
@@ -119,9 +117,7 @@ impl BandKnots {
             column: picture.column_pixels(),
             ..Self::default()
         };
-        let missed = |knot: &&Knot| trace.wanted(**knot).is_some_and(|cell| cell.is_missed);
-        let repeat = band.repeat().iter().flat_map(Row::knots);
-        found.missed = repeat.filter(missed).count();
+        (_, found.missed) = trace.looked_for_and_missed(band.repeat());
         let tenth = |pixels: f64| (pixels * 10.0).round() / 10.0;
         for ((number, knot), place) in knots.zip(picture.knot_places()) {
             let Some(wanted) = trace.wanted(*knot) else {
