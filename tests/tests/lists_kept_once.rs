@@ -31,6 +31,34 @@ fn pages(folder: &str) -> BTreeSet<String> {
         .collect()
 }
 
+/// A file of checks that no program has would be checks that nobody runs.
+#[test]
+fn every_file_of_checks_is_part_of_a_program() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests");
+    let program = fs::read_to_string(folder.join("main.rs")).expect("our own file");
+    let modules = program.lines().filter_map(|line| {
+        let name = line.strip_prefix("mod ")?;
+        name.strip_suffix(';')
+    });
+    let mut known: BTreeSet<&str> = modules.collect();
+    // By itself, or the program itself.
+    known.extend(["contained_rules", "main"]);
+    let entries = fs::read_dir(&folder).expect("our own folder");
+    let stems = entries.map(|entry| entry.expect("readable").path());
+    let stems: BTreeSet<String> = stems
+        .map(|path| {
+            path.file_stem()
+                .expect("a name")
+                .to_string_lossy()
+                .into_owned()
+        })
+        .collect();
+    assert_eq!(
+        stems.iter().map(String::as_str).collect::<BTreeSet<_>>(),
+        known
+    );
+}
+
 #[test]
 fn every_code_has_its_page_and_every_page_its_code() {
     let of_bands: BTreeSet<String> = Code::ALL.iter().map(ToString::to_string).collect();

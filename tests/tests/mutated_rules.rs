@@ -1,5 +1,5 @@
 //! The built-in rules, damaged by chance: each makes a band or is refused with an
-//! explanation. `MUTATIONS=100000 cargo test -p hitchwork-tests --test mutated_rules` goes
+//! explanation. `MUTATIONS=100000 cargo test -p hitchwork-tests mutated_rules` goes
 //! on for longer; `tests/fuzz` searches on purpose.
 
 use hitchwork_core::chance::{Chance, Purpose};

@@ -150,7 +150,7 @@ fn the_schema_of_plans_offers_exactly_what_is_in_the_list() {
     }
     assert_eq!(
         named, listed,
-        "the schema is stale: RENEW=1 cargo test -p hitchwork-tests --test outputs"
+        "the schema is stale: RENEW=1 cargo test -p hitchwork-tests outputs"
     );
 }
 

@@ -1,6 +1,6 @@
 //! The tutorial and the gallery of rules: every step runs, says what is so, and shows it.
 //!
-//! `RENEW=1 cargo test -p hitchwork-tests --test tutorial` writes measures, pages and
+//! `RENEW=1 cargo test -p hitchwork-tests tutorial` writes measures, pages and
 //! pictures anew, and fails.
 
 use std::fs;
