@@ -725,3 +725,83 @@ proptest! {
         }
     }
 }
+
+/// One knot more, just right of the middle, in four rows over a leader: no repeat shows it, and two
+/// hundred of them make a bow, to the side where fewer knots are.
+#[test]
+fn a_slight_bend_is_not_taken_for_straight() {
+    let rows = to_and_fro(24);
+    let repeat = [rows.clone(), rows, vec![14]].concat();
+    let radius = |repeats: u32| {
+        let lay = Columns::repeat(24, &repeat, repeats).lay();
+        assert!(lay.said().settled, "{:?}", lay.said());
+        let bend = lay.bend().expect("it bends");
+        assert_eq!(bend.towards, Side::Left);
+        bend.radius_mm
+    };
+    let (short, long) = (radius(200), radius(400));
+    // A repeat is some four knots long and turns by less than a hundredth.
+    assert!(short > 400.0 * Gauge::default().knot_mm(), "{short}");
+    near(long / short, 1.0, 1e-3);
+}
+
+/// Courses pull at the rows over a leader beside them further than the band is wide: ends that are
+/// laid over less than that do not fit the middle, and do not come to rest against it.
+#[test]
+fn the_ends_of_a_long_band_are_laid_over_as_much_as_they_need() {
+    let billow = [course(10).repeat(6), to_and_fro(10).repeat(4)].concat();
+    let lays = |repeats: u32| {
+        let band = Columns::repeat(10, &billow, repeats);
+        let said = band.lay().said().clone();
+        assert!(said.settled, "{repeats} repeats: {said:?}");
+        band.knots()
+    };
+    // Four repeats are few enough to be solved as a whole.
+    let (whole, long) = (lays(4), lays(40));
+    for at in 1..billow.len() {
+        near(away(&long[0], &long[at]), away(&whole[0], &whole[at]), 0.02);
+    }
+}
+
+/// A band too wide to be solved as a whole is laid as its repeat lies without end. Where its ends
+/// would lie otherwise it is not at rest, and says so; where they would not, it is.
+#[test]
+fn what_is_laid_as_its_repeat_lies_says_whether_its_ends_do_too() {
+    let holes = [to_and_fro(120), vec![3, 5, 7, 9, 11]].concat();
+    let uneven = Columns::repeat(120, &holes, 4).lay();
+    assert!(
+        uneven.is_solved() && !uneven.said().settled,
+        "{:?}",
+        uneven.said()
+    );
+    let plain = Columns::repeat(120, &to_and_fro(120), 4).lay();
+    assert!(
+        plain.is_solved() && plain.said().settled,
+        "{:?}",
+        plain.said()
+    );
+}
+
+/// Only part of a long band is measured, and what is left out is added: every row over a leader
+/// makes it a knot longer, in all (common practice, no source).
+#[test]
+fn every_row_over_a_leader_makes_a_band_of_any_length_one_knot_longer() {
+    let rows = |pairs: u32| Columns::repeat(9, &to_and_fro(9), pairs).lay();
+    let knot_mm = Gauge::default().knot_mm();
+    let short = rows(10);
+    for pairs in [30, 100, 5_000] {
+        let longer = f64::from(2 * (pairs - 10));
+        let lay = rows(pairs);
+        near(
+            lay.length_mm() - short.length_mm(),
+            longer * knot_mm,
+            1e-4 * longer,
+        );
+        near(
+            lay.length_knots() - short.length_knots(),
+            longer,
+            1e-4 * longer,
+        );
+        near(lay.median_width_mm(), short.median_width_mm(), 1e-3);
+    }
+}
