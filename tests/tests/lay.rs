@@ -805,3 +805,50 @@ fn every_row_over_a_leader_makes_a_band_of_any_length_one_knot_longer() {
         near(lay.median_width_mm(), short.median_width_mm(), 1e-3);
     }
 }
+
+/// Twenty-four repeats that bend, written as one: it turns by more than half a circle, and grows
+/// and bends as they do. Two rows more keep it from being cut into its parts.
+#[test]
+fn a_repeat_that_turns_by_more_than_half_a_circle_bends_as_its_parts_do() {
+    let written = [LEADER_BESIDE_COURSES.repeat(24), to_and_fro(10)].concat();
+    let (parts, one) = (
+        Columns::repeat(10, &LEADER_BESIDE_COURSES, 96).lay(),
+        Columns::repeat(10, &written, 4).lay(),
+    );
+    let bends = |lay: &Lay| lay.bend().expect("it bends");
+    assert_eq!(bends(&one).towards, bends(&parts).towards);
+    near(bends(&one).radius_mm / bends(&parts).radius_mm, 1.0, 0.1);
+    let repeat_mm = |lay: &Lay| lay.repeat_mm().expect("it is soft");
+    // Half a circle and more, and the two rows.
+    let turned = repeat_mm(&one) / bends(&one).radius_mm;
+    assert!(turned > 3.3, "{turned}");
+    let rows = 2.0 * Gauge::default().knot_mm();
+    near(
+        repeat_mm(&one),
+        24.0 * repeat_mm(&parts) + rows,
+        0.05 * repeat_mm(&one),
+    );
+}
+
+/// A band that winds to and fro in every repeat bends as much as it does in the long run, however
+/// few repeats are tied.
+#[test]
+fn waves_that_come_again_with_every_repeat_are_no_bend() {
+    let bending = |column: u16, times: usize| [to_and_fro(12), vec![column]].concat().repeat(times);
+    let repeat = [bending(9, 6), bending(3, 12), bending(9, 6)].concat();
+    let radius_mm = |repeats: u32| {
+        let bend = Columns::repeat(12, &repeat, repeats).lay().bend();
+        bend.map_or(f64::INFINITY, |bend| bend.radius_mm)
+    };
+    near(radius_mm(2) / radius_mm(12), 1.0, 0.01);
+}
+
+/// A column that gets eighty knots cannot lie as short as one beside it that gets a few, and no
+/// thread is pulled so hard that it rolls them up.
+#[test]
+fn a_thread_that_passes_dozens_of_knots_does_not_roll_them_up() {
+    let repeat = [vec![1, 2, 3, 3, 2, 1].repeat(14), right(6)].concat();
+    let lay = Columns::repeat(6, &repeat, 2).lay();
+    assert_eq!(lay.unsolved(), Some(Unsolved::Crowded));
+    assert!(!lay.said().settled);
+}
