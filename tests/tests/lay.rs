@@ -852,3 +852,32 @@ fn a_thread_that_passes_dozens_of_knots_does_not_roll_them_up() {
     assert_eq!(lay.unsolved(), Some(Unsolved::Crowded));
     assert!(!lay.said().settled);
 }
+
+/// On the lattice the longest open stretch is the loop at an edge, a half row high; where nothing turns
+/// at an edge, there is none.
+#[test]
+fn on_the_lattice_only_loops_at_the_edges_are_open() {
+    let gauge = Gauge::default();
+    let open_mm = |columns: Vec<u16>| {
+        let lay = Columns::whole(5, columns).lay();
+        assert!(!lay.is_solved() && lay.unsolved().is_none());
+        lay.said().longest_open_mm
+    };
+    near(open_mm(course(5).repeat(3)), gauge.half_row_mm, 1e-3);
+    near(open_mm(course(5)), 0.0, 0.0);
+}
+
+/// Parts that nothing joins grow each by itself; the band grows as that which grows most, at
+/// whichever side it lies.
+#[test]
+fn parts_that_nothing_joins_make_a_band_as_long_as_the_longest() {
+    let (fast, slow) = ([1, 2, 3, 3, 2, 1].repeat(2), vec![5, 6, 7, 7, 6, 5]);
+    let columns = [fast, slow].concat();
+    let other: Vec<u16> = columns.iter().map(|column| 8 - column).collect();
+    for columns in [columns, other] {
+        let lay = Columns::repeat(8, &columns, 40).lay();
+        let knot_mm = Gauge::default().knot_mm();
+        near(lay.repeat_mm().expect("it is soft"), 4.0 * knot_mm, 1e-3);
+        near(lay.length_knots(), 159.0, 1e-2);
+    }
+}

@@ -229,10 +229,10 @@ impl Lay {
         let mut pieces = Vec::with_capacity(upright.len());
         let mut measures = Vec::with_capacity(upright.len());
         for (piece, across) in upright.into_iter().zip(starts) {
-            let along = first_half_row(fabric, gauge, piece.first, &piece.columns);
+            // On the lattice too every piece begins at the first half row: nothing is tied before it.
             let strip = piece.strip.moved(Motion {
                 turn: Arrow::UPRIGHT,
-                step: Arrow::new(across - piece.least.across, along - piece.least.along),
+                step: Arrow::new(across - piece.least.across, 0.0 - piece.least.along),
             });
             let columns = piece.columns;
             measures.push(
@@ -592,17 +592,4 @@ fn beside_each_other(pieces: &[UprightPiece], column: f64) -> Vec<f64> {
         *start += middle - width / 2.0;
     }
     starts
-}
-
-/// Where a piece begins along the lattice, in knots: at its first half row.
-fn first_half_row(fabric: &Fabric, gauge: &Gauge, first: u16, columns: &PieceColumns) -> f64 {
-    let first_levels = fabric.first_levels();
-    let own = usize::from(first)..usize::from(first + columns.threads - 1);
-    let level = first_levels[own]
-        .iter()
-        .flatten()
-        .min()
-        .copied()
-        .unwrap_or(0);
-    f64::from(level) * gauge.half_row_mm / gauge.knot_mm()
 }
