@@ -23,8 +23,11 @@
 //! - `closed`: repeats that end as they began
 //! - `windows`, `beam`: where the orders are too many
 //! - `counts`: how many threads of each colour
-//! - `solving`: which of these is done
+//! - `search`: which of these is done for some counts
+//! - `any_counts`: the same where the counts are looked for
+//! - `solving`: the question and the answer
 
+mod any_counts;
 mod beam;
 mod closed;
 mod counts;
@@ -33,6 +36,7 @@ mod meter;
 mod orders;
 mod painting;
 mod passes;
+mod search;
 mod solving;
 mod windows;
 
