@@ -897,6 +897,21 @@ fn a_font_with_wrong_numbers_is_refused_at_its_line() {
             "line 21 of the font: ENCODING needs a whole number from -1 to 1114111",
         ),
         (
+            "DWIDTH 9 0",
+            "DWIDTH 2147483647 0",
+            "line 14 of the font: DWIDTH needs 2 whole numbers from -200 to 200",
+        ),
+        (
+            "DWIDTH 9 0",
+            "DWIDTH -9 0",
+            "line 14 of the font: DWIDTH leads back by 9 cells, and words are set from left to right",
+        ),
+        (
+            "SIZE 3 75 75",
+            "DWIDTH 99999999999999999999 0",
+            "line 3 of the font: DWIDTH needs 2 whole numbers from -200 to 200",
+        ),
+        (
             "FONT_ASCENT 2",
             "FONT_ASCENT 1e9",
             "line 6 of the font: FONT_ASCENT needs a whole number from 0 to 200",

@@ -300,6 +300,7 @@ impl<'a> FontReading<'a> {
                 "FONT_ASCENT" => self.above = Some(self.numbers::<1>(entry, 0..=MOST_CELLS)?[0]),
                 "FONT_DESCENT" => self.below = Some(self.numbers::<1>(entry, 0..=MOST_CELLS)?[0]),
                 "CHARSET_REGISTRY" => self.check_numbering(entry.1)?,
+                "DWIDTH" => self.check_step(entry)?,
                 "CHARS" => self.promised = Some(self.numbers::<1>(entry, 0..=1_114_112)?[0]),
                 "STARTCHAR" => self.letter()?,
                 "ENDFONT" => break,
@@ -343,6 +344,19 @@ impl<'a> FontReading<'a> {
         }
     }
 
+    /// How far it is from a letter to the next. Letters are set as wide as they are, but a number
+    /// that no letter can have says that the file is not what it seems.
+    fn check_step(&self, entry: FontLine) -> Result<(), Error> {
+        let [across, _down] = self.numbers(entry, -MOST_CELLS..=MOST_CELLS)?;
+        match across {
+            0.. => Ok(()),
+            _ => Err(self.wrong(format!(
+                "DWIDTH leads back by {} cells, and words are set from left to right",
+                across.unsigned_abs()
+            ))),
+        }
+    }
+
     fn letter(&mut self) -> Result<(), Error> {
         self.found += 1;
         let mut code = None;
@@ -355,6 +369,7 @@ impl<'a> FontReading<'a> {
                     code = u32::try_from(number).ok().and_then(char::from_u32);
                 }
                 "BBX" => bounds = Some(self.numbers(entry, -MOST_CELLS..=MOST_CELLS)?),
+                "DWIDTH" => self.check_step(entry)?,
                 "BITMAP" => break,
                 "ENDCHAR" | "STARTCHAR" | "ENDFONT" => {
                     return Err(self.wrong("a letter has no BITMAP"));
