@@ -359,6 +359,11 @@ pub(crate) struct PaintArguments {
     /// back into their order
     #[arg(long, value_name = "N", default_value_t = 0, allow_negative_numbers = true, value_parser = free_rows)]
     pub(crate) free_rows: usize,
+    /// The colour of the ground: over a leader one of the picture's own, which then lies behind the
+    /// others (without it, the one that fills most); and where the picture shows nothing, any: the
+    /// name of one of the palette, or a value such as "#1d6f8c"
+    #[arg(long, value_name = "COLOUR")]
+    pub(crate) ground: Option<String>,
     /// The palette of the colours: its name, or a file of yours (.toml, .csv or .gpl). The
     /// letters of a text become colours as unlike each other as can be (without it: regatta), and
     /// the colours of pixels those that come nearest. Without it, --stash gives the colours

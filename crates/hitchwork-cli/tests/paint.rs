@@ -367,6 +367,257 @@ fn the_rule_that_is_written_makes_the_same_knots() {
     }
 }
 
+/// Small pictures by chance, in all forms and tied in all ways: the rule that is written makes the
+/// very knots, and says so where it has them one by one.
+#[test]
+fn a_rule_that_is_written_always_makes_the_same_knots() {
+    let mut state = 0x9E37_79B9_7F4A_7C15_u64;
+    let mut below = |end: usize| {
+        // A linear congruential generator (Knuth, MMIX, from memory).
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        usize::try_from(state >> 33).expect("31 bits") % end
+    };
+    let (mut with_picture, mut by_knots) = (0, 0);
+    for case in 0..24 {
+        let (columns, rows) = (2 + below(5), 2 + below(5));
+        let marks: &[u8] = match case % 4 {
+            0 => b"ab",
+            1 => b"abcd",
+            2 => b"#.",
+            _ => b"ab.?",
+        };
+        let lines: Vec<String> = (0..rows)
+            .map(|_| {
+                (0..columns)
+                    .map(|_| char::from(marks[below(marks.len())]))
+                    .collect()
+            })
+            .collect();
+        let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
+        let (name, bytes) = match case % 4 {
+            0 | 1 => ("chance.ppm", ppm(&lines)),
+            _ => ("chance.txt", lines.join("\n").into_bytes()),
+        };
+        let mut more = vec![
+            ["--way", "solved"],
+            ["--way", "pairs"],
+            ["--way", "leader"],
+            ["--margin", "0"],
+        ][below(4)]
+        .to_vec();
+        more.extend([&["--open"][..], &["--free-rows", "1"], &[], &[]][below(4)]);
+        let place = folder();
+        fs::write(place.path().join(name), &bytes).expect("written");
+        let given = [
+            &["paint", name, "--with", "text", "--out", "made"],
+            &more[..],
+        ]
+        .concat();
+        let said = hitchwork(place.path(), &given);
+        // Not every picture can be tied in every way; then it is refused in words.
+        if said.status == Some(2) {
+            assert!(
+                said.err.contains("help"),
+                "{lines:?} {more:?}: {}",
+                said.err
+            );
+            continue;
+        }
+        let by_ones = said.out.contains("the rule has the knots one by one");
+        assert!(
+            !said.out.contains("no rule is written"),
+            "{lines:?} {more:?}: {}",
+            said.out
+        );
+        let made = place.path().join("made");
+        let rule = fs::read_to_string(made.join("chance.rhai")).expect("a rule");
+        assert_eq!(
+            rule.contains("grid(`"),
+            by_ones,
+            "{lines:?} {more:?}: {}\n{rule}",
+            said.out
+        );
+        *if by_ones {
+            &mut by_knots
+        } else {
+            &mut with_picture
+        } += 1;
+        fs::copy(made.join("chance.rhai"), place.path().join("chance.rhai")).expect("copied");
+        let again = hitchwork(
+            place.path(),
+            &["make", "chance.rhai", "--with", "text", "--out", "again"],
+        );
+        assert_eq!(again.status, Some(0), "{rule}\n{}{}", again.out, again.err);
+        assert_eq!(
+            knots_and_colours(&made, "chance"),
+            knots_and_colours(&place.path().join("again"), "chance"),
+            "{lines:?} {more:?}"
+        );
+    }
+    assert!(
+        with_picture >= 12,
+        "{with_picture} with their picture, {by_knots} without"
+    );
+}
+
+/// A colour that lies only between the knots hangs nowhere; the rule has the picture all the same.
+#[test]
+fn a_colour_between_the_knots_keeps_no_picture_out_of_a_rule() {
+    let speck = ppm(&["acab", "baba", "abab", "bbba"]);
+    let (place, said) = painted("speck.ppm", &speck, &["--way", "solved"]);
+    assert_eq!(
+        said["threads"].as_object().map(serde_json::Map::len),
+        Some(2)
+    );
+    let rule = fs::read_to_string(place.path().join("made/speck.rhai")).expect("a rule");
+    assert!(rule.contains("solved(art, #{ counts:"), "{rule}");
+    assert!(rule.contains("    a.ab\n"), "{rule}");
+}
+
+/// More colours than letters, in a rule that has the knots one by one.
+#[test]
+fn a_rule_of_knots_names_any_number_of_colours() {
+    let place = folder();
+    // 29 letters, of which one shows nowhere, so that no rule finds the knots from the picture.
+    let letters: Vec<char> = ('a'..='z').chain('A'..='C').collect();
+    let row: String = letters[..28]
+        .iter()
+        .flat_map(|letter| [*letter, ' '])
+        .collect();
+    let text = format!("{}\n{}\n", row.trim_end(), " ?".repeat(27));
+    fs::write(place.path().join("signs.txt"), text).expect("written");
+    let counts: Vec<String> = (letters.iter())
+        .map(|letter| format!("{letter}={}", if *letter == 'a' { 28 } else { 1 }))
+        .collect();
+    let colours: Vec<String> = (0..29)
+        .map(|at| {
+            format!(
+                "tone {at},#{:02x}{:02x}{:02x}\n",
+                at * 8,
+                255 - at * 7,
+                (at * 53) % 256
+            )
+        })
+        .collect();
+    fs::write(
+        place.path().join("tones.csv"),
+        format!("name,colour\n{}", colours.concat()),
+    )
+    .expect("written");
+    let given = [
+        "paint",
+        "signs.txt",
+        "--open",
+        "--palette",
+        "tones.csv",
+        "--counts",
+        &counts.join(","),
+        "--with",
+        "text",
+        "--out",
+        "made",
+    ];
+    let said = hitchwork(place.path(), &given);
+    assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
+    assert!(
+        said.out
+            .contains("the rule has the knots one by one, as no rule finds them from this picture"),
+        "{}",
+        said.out
+    );
+    let rule = fs::read_to_string(place.path().join("made/signs.rhai")).expect("a rule");
+    assert!(
+        rule.contains("let z = ") && rule.contains("let c1 = "),
+        "{rule}"
+    );
+}
+
+/// Whoever names the ground decides which colour leads over a leader, and which shows where the
+/// picture shows nothing.
+#[test]
+fn the_ground_is_the_one_that_is_asked_for() {
+    // Half and half, in whole columns: either colour could be the ground.
+    let halves = ppm(&["aabb", "aabb"]);
+    let ground = |name: &str, bytes: &[u8], more: &[&str]| {
+        let (place, said) = painted(name, bytes, more);
+        let file = fs::read_dir(place.path().join("made"))
+            .expect("there")
+            .flatten()
+            .map(|entry| entry.path());
+        let band = file
+            .into_iter()
+            .find(|path| path.to_string_lossy().ends_with(".band.json"));
+        let band = file::read(&fs::read(band.expect("a band")).expect("there")).expect("a band");
+        let leader = usize::from(band.thread_colours()[0]);
+        (
+            said["way"].as_str().map(str::to_owned),
+            band.palette()[leader].srgb.to_string(),
+        )
+    };
+    let over = |srgb: &str| (Some("leader".to_owned()), srgb.to_owned());
+    assert_eq!(
+        ground("halves.ppm", &halves, &["--ground", "#e8f1ee"]),
+        over("#e8f1ee")
+    );
+    assert_eq!(
+        ground("halves.ppm", &halves, &["--ground", "#1d6f8c"]),
+        over("#1d6f8c")
+    );
+    let boat = BOAT.as_bytes();
+    assert_eq!(
+        ground("boat.txt", boat, &["--ground", "#123456"]),
+        over("#123456")
+    );
+    let (_, usual) = ground("boat.txt", boat, &[]);
+    let (_, marine) = ground("boat.txt", boat, &["--ground", "marine"]);
+    assert_ne!(usual, marine);
+    // A margin is of the ground.
+    let rimmed = painted(
+        "halves.ppm",
+        &halves,
+        &["--ground", "#e8f1ee", "--margin", "1"],
+    )
+    .1;
+    assert_eq!(rimmed["way"], "leader");
+    for (name, bytes, more, message) in [
+        (
+            "halves.ppm",
+            &halves[..],
+            &["--ground", "#123456"][..],
+            "it would lie nowhere",
+        ),
+        (
+            "halves.ppm",
+            &halves,
+            &["--ground", "sael"],
+            "which no colour is called",
+        ),
+        (
+            "halves.ppm",
+            &halves,
+            &["--ground", "#e8f1ee", "--way", "solved"],
+            "every knot has a colour of the picture",
+        ),
+        (
+            "wave.txt",
+            WAVE.as_bytes(),
+            &["--ground", "a"],
+            "--way leader",
+        ),
+        (
+            "boat.txt",
+            boat,
+            &["--open", "--free-rows", "2"],
+            "leave out one of the two",
+        ),
+    ] {
+        let said = file_refused(name, bytes, more);
+        assert!(said.contains(message), "{more:?}: {said}");
+    }
+}
+
 /// Motif and ground of a text, and of pixels, show in every cell.
 #[test]
 fn motif_and_ground_are_tied_over_a_leader() {

@@ -29,6 +29,12 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
     if let (true, Some(out)) = (paint.json, &paint.written.out) {
         folder::as_text(out, folder::NOT_IN_JSON)?;
     }
+    if paint.open && paint.free_rows > 0 {
+        return Err(Trouble::new(
+            "--open ties the picture once, and in --free-rows its colours would come back into their order to tie it again",
+            "leave out one of the two",
+        ));
+    }
     let art = Art::read(paint, None)?;
     let is_empty = |picture: &Picture| picture.shown().is_empty();
     if art.picture.as_ref().is_some_and(is_empty) {
@@ -50,10 +56,15 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
             let folder = paint.written.out.clone();
             let folder = folder.unwrap_or_else(|| Path::new("out").join(&name));
             let mut files = files(&name, &tied, &paint.written)?;
-            if let Some(rule) = written_rule::rule(&name, &painted, paint.open) {
-                files.insert(1, (format!("{name}.rhai"), rule.into_bytes()));
-            } else {
-                notes.push("no rule is written, since it would be too long to be read".to_owned());
+            match written_rule::rule(&name, &painted, paint.open) {
+                None => notes
+                    .push("no rule is written, since it would be too long to be read".to_owned()),
+                Some(rule) => {
+                    if !rule.has_picture {
+                        notes.push(KNOT_BY_KNOT.to_owned());
+                    }
+                    files.insert(1, (format!("{name}.rhai"), rule.text.into_bytes()));
+                }
             }
             Some(folder::write_all(&folder, &files)?)
         }
@@ -87,6 +98,9 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
     say::out(said)?;
     Ok(verdict)
 }
+
+/// Why a written rule cannot be changed by painting in it.
+const KNOT_BY_KNOT: &str = "the rule has the knots one by one, as no rule finds them from this picture: to change the picture, change its own file, and paint it again";
 
 const NOTHING_WRITTEN: &str = "Nothing was written: put the findings right first.\n";
 

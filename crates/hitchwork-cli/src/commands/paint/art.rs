@@ -109,13 +109,16 @@ impl Art {
         }
         let unread = |error: hitchwork_core::Error| Trouble::of_file(shown, &error);
         if words.contains(MOTIF) && !words.contains(char::is_alphabetic) {
-            let [ground, motif] = palette.two_unlike()?;
+            let [ground, motif] = match palette.ground(paint, &[])? {
+                Some(ground) => [ground.clone(), palette.unlike_all(&[ground])],
+                None => palette.two_unlike()?,
+            };
             let marks = BTreeMap::from([(MOTIF, Some(motif))]);
             let picture = marked(words, &marks).map_err(unread)?.picture;
             return Ok(Self {
                 form: ArtForm::Motif,
                 slips: shorter_rows(words, picture.width()),
-                picture: Some(laid(paint, picture, true).map_err(unread)?),
+                picture: Some(laid(paint, picture, None).map_err(unread)?),
                 ground,
             });
         }
@@ -138,7 +141,10 @@ impl Art {
             .collect();
         marks.insert('?', None);
         let picture = marked(words, &marks).ok().map(|found| found.picture);
-        let ground = palette.unlike_all(&colours);
+        let keys: Vec<String> = letters.iter().map(char::to_string).collect();
+        let named: Vec<(&str, &Colour)> = keys.iter().map(String::as_str).zip(&colours).collect();
+        let ground = palette.ground(paint, &named)?;
+        let ground = ground.unwrap_or_else(|| palette.unlike_all(&colours));
         Ok(Self {
             slips: slips_of_letters(words, &lattice, &letters),
             form: ArtForm::Letters(Letters {
@@ -189,8 +195,18 @@ impl Art {
             }
             None => pixels.picture().map_err(wrong)?,
         };
-        let picture = laid(paint, palette.nearest(&picture)?, false).map_err(wrong)?;
-        let ground = palette.unlike_all(picture.colours());
+        let picture = palette.nearest(&picture)?;
+        let named: Vec<(&str, &Colour)> = (picture.shown().into_iter())
+            .map(|colour| (colour.name.as_str(), colour))
+            .collect();
+        let asked = palette.ground(paint, &named)?;
+        let most = picture.shown().into_iter();
+        let most = most
+            .max_by_key(|colour| cells_of(&picture, colour))
+            .cloned();
+        let margin = asked.clone().or(most);
+        let picture = laid(paint, picture, margin).map_err(wrong)?;
+        let ground = asked.unwrap_or_else(|| palette.unlike_all(picture.colours()));
         Ok(Self {
             form: ArtForm::Pixels,
             picture: Some(picture),
@@ -201,11 +217,11 @@ impl Art {
 }
 
 /// The picture as it is to lie on the band: turned to run along it, and with a margin of its ground.
-/// What shows nothing is the ground, and else what fills most cells.
+/// What shows nothing is the ground, and where every cell shows something, this colour.
 fn laid(
     paint: &PaintArguments,
     picture: Picture,
-    is_motif: bool,
+    margin: Option<Colour>,
 ) -> Result<Picture, hitchwork_core::Error> {
     let picture = match paint.along {
         true => picture.quarter_turned(1)?,
@@ -215,13 +231,9 @@ fn laid(
         return Ok(picture);
     }
     let padded = picture.padded([paint.margin; 2], [paint.margin; 2])?;
-    let most = picture
-        .shown()
-        .into_iter()
-        .max_by_key(|colour| cells_of(&picture, colour));
-    match most {
-        Some(most) if !is_motif && !picture.cells().contains(&None) => padded.filled(most.clone()),
-        _ => Ok(padded),
+    match margin.filter(|_| !picture.cells().contains(&None)) {
+        Some(margin) => padded.filled(margin),
+        None => Ok(padded),
     }
 }
 
@@ -379,6 +391,49 @@ impl PaintPalette {
     fn two_unlike(&self) -> Result<[Colour; 2], Trouble> {
         let two = self.unlike(2)?;
         Ok(<[Colour; 2]>::try_from(two).expect("two"))
+    }
+
+    /// The colour of the ground, where somebody asks for one: one of these, by what it is called; or
+    /// else one of the palette, or any by its value.
+    fn ground(
+        &self,
+        paint: &PaintArguments,
+        shown: &[(&str, &Colour)],
+    ) -> Result<Option<Colour>, Trouble> {
+        let Some(asked) = &paint.ground else {
+            return Ok(None);
+        };
+        let palette = &self.palette.colours;
+        let known = shown.iter().find(|(called, _)| called == asked);
+        let known = known.map(|(_, colour)| *colour);
+        let known = known.or_else(|| {
+            shown
+                .iter()
+                .map(|(_, colour)| *colour)
+                .find(|one| one.name == *asked)
+        });
+        let known = known.or_else(|| palette.iter().find(|one| one.name == *asked));
+        if let Some(known) = known {
+            return Ok(Some(known.clone()));
+        }
+        let Ok(srgb) = asked.parse::<Srgb>() else {
+            let names = shown.iter().map(|(called, _)| *called);
+            let names: Vec<&str> = names
+                .chain(palette.iter().map(|one| one.name.as_str()))
+                .collect();
+            return Err(Trouble::new(
+                format!("--ground names {asked}, which no colour is called"),
+                format!(
+                    "{}give a value such as \"#1d6f8c\", or one of these: {}",
+                    did_you_mean_quoted(asked, names.iter().copied()),
+                    names.join(", ")
+                ),
+            ));
+        };
+        let is_it = |one: &&Colour| one.srgb == srgb;
+        let of_picture = shown.iter().map(|(_, colour)| *colour).find(is_it);
+        let known = of_picture.or_else(|| palette.iter().find(is_it));
+        Ok(known.cloned().or_else(|| Colour::spoken([srgb]).pop()))
     }
 
     /// The colour that is furthest from all of these.

@@ -69,6 +69,10 @@ impl PaintedBand {
     fn as_suits(paint: &PaintArguments, art: &Art) -> Result<Self, Trouble> {
         let every_cell = !matches!(art.form, ArtForm::Letters(_));
         let asked = wishes_of_lattice(paint);
+        // Whoever names the ground of a picture without clear cells means it over a leader.
+        if every_cell && asked.is_none() && paint.ground.is_some() && is_full(art) {
+            return over_leader(paint, art);
+        }
         if every_cell
             && asked.is_none()
             && let Ok(tied) = over_leader(paint, art)
@@ -159,6 +163,12 @@ pub(super) fn wishes_of_lattice(paint: &PaintArguments) -> Option<&'static str> 
     wished.map(|(option, _)| option)
 }
 
+/// Whether every cell of the picture shows a colour.
+fn is_full(art: &Art) -> bool {
+    let picture = art.picture.as_ref();
+    picture.is_none_or(|picture| !picture.cells().contains(&None))
+}
+
 /// Whether a picture can be tied over a leader at all.
 pub(super) fn suits_leader(paint: &PaintArguments, art: &Art) -> bool {
     motif_and_ground(paint, art).is_ok()
@@ -190,6 +200,25 @@ fn motif_and_ground(
     }
     // What fills most cells is the ground, if the columns of the rest have one colour each.
     let mut grounds: Vec<&Colour> = picture.shown();
+    if let Some(asked) = &paint.ground {
+        grounds.retain(|colour| colour.srgb == art.ground.srgb);
+        if grounds.is_empty() {
+            let shown: Vec<&str> = picture
+                .shown()
+                .iter()
+                .map(|one| one.name.as_str())
+                .collect();
+            return Err(Trouble::new(
+                format!(
+                    "every cell of the picture shows a colour, and none shows {asked}: it would lie nowhere"
+                ),
+                format!(
+                    "choose one of the picture for --ground: {}",
+                    shown.join(", ")
+                ),
+            ));
+        }
+    }
     grounds.sort_by_key(|colour| std::cmp::Reverse(cells_of(picture, colour)));
     let mut refusal = None;
     for ground in grounds {
@@ -258,6 +287,13 @@ struct LatticeArt {
 
 impl LatticeArt {
     fn of(paint: &PaintArguments, art: &Art) -> Result<Self, Trouble> {
+        let has_letters = matches!(art.form, ArtForm::Letters(_));
+        if paint.ground.is_some() && (has_letters || is_full(art)) {
+            return Err(Trouble::new(
+                "--ground says what leads over a leader, or shows where the picture shows nothing, and here every knot has a colour of the picture",
+                "leave out --ground, or add --way leader",
+            ));
+        }
         let mut lattice = match (&art.form, &art.picture) {
             (ArtForm::Letters(letters), _) => {
                 let picture = &letters.lattice;

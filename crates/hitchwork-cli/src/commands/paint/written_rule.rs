@@ -13,12 +13,22 @@ use crate::input;
 /// The longest text that a rule may hold, with some room.
 const MOST_TEXT: usize = 24 << 10;
 
-/// The rule of a band; nothing where it would be too long to be read. It has been run, and makes
-/// these knots.
-pub(super) fn rule(name: &str, painted: &PaintedBand, open: bool) -> Option<String> {
-    let drawn = with_picture(name, painted, open).filter(|rule| makes(rule, painted));
-    let rule = drawn.or_else(|| Some(with_knots(name, painted, open)))?;
-    makes(&rule, painted).then_some(rule)
+/// A rule that has been run, and makes the knots of a band.
+pub(super) struct WrittenRule {
+    pub(super) text: String,
+    /// Whether it has the picture, and not only the knots.
+    pub(super) has_picture: bool,
+}
+
+/// The rule of a band; nothing where it would be too long to be read.
+pub(super) fn rule(name: &str, painted: &PaintedBand, open: bool) -> Option<WrittenRule> {
+    let with_picture = with_picture(name, painted, open).map(|text| (text, true));
+    let with_knots = || (with_knots(name, painted, open), false);
+    let texts = with_picture
+        .into_iter()
+        .chain(std::iter::once_with(with_knots));
+    let mut rules = texts.map(|(text, has_picture)| WrittenRule { text, has_picture });
+    rules.find(|rule| makes(&rule.text, painted))
 }
 
 /// Whether a rule makes the very knots of a band, in its colours.
@@ -57,9 +67,13 @@ fn comment(name: &str, what: &str) -> String {
     )
 }
 
-/// The picture between backticks, with what its marks stand for.
+/// The picture between backticks, with what its marks stand for. A colour of which no thread hangs
+/// lies only where nothing is tied: there the rule has nothing, or it would have to hang it.
 fn art(painted: &PaintedBand) -> Option<String> {
-    let (picture, marks) = (&painted.picture, &painted.marks);
+    let hangs = |srgb| painted.colours.iter().any(|hung| hung.srgb == srgb);
+    let picture = &painted.picture;
+    let picture = picture.recoloured(|one| hangs(one.srgb).then(|| one.clone()));
+    let (picture, marks) = (picture.ok()?, &painted.marks);
     let mark = |colour: &Colour| {
         let known = marks.iter().find(|(known, _)| *known == colour.srgb);
         known.map(|(_, mark)| *mark)
@@ -189,16 +203,11 @@ fn with_knots(name: &str, painted: &PaintedBand, open: bool) -> String {
         .iter()
         .map(|grid| format!("grid(`\n{grid}`)"))
         .collect();
-    let hung: Vec<&str> = painted
-        .start
-        .iter()
-        .map(|number| NAMES[*number % NAMES.len()])
-        .collect();
-    let named: Vec<String> = painted
-        .colours
-        .iter()
-        .zip(NAMES)
-        .map(|(one, name)| format!("let {name} = {};\n", colour(one)))
+    let start = painted.start.iter();
+    let hung: Vec<String> = start.map(|number| name_of_colour(*number)).collect();
+    let named = painted.colours.iter().enumerate();
+    let named: Vec<String> = named
+        .map(|(number, one)| format!("let {} = {};\n", name_of_colour(number), colour(one)))
         .collect();
     let once = if open { ".repeats(1)" } else { "" };
     format!(
@@ -210,8 +219,12 @@ fn with_knots(name: &str, painted: &PaintedBand, open: bool) -> String {
     )
 }
 
-/// What the colours of a rule are called that has the knots themselves.
-const NAMES: [&str; 26] = [
-    "a", "b", "c", "d", "e", "f", "g", "h", "i", "j", "k", "l", "m", "n", "o", "p", "q", "r", "s",
-    "t", "u", "v", "w", "x", "y", "z",
-];
+/// What a colour is called in a rule that has the knots themselves: a letter, and with more of them
+/// than letters a number behind it.
+fn name_of_colour(number: usize) -> String {
+    let letter = ('a'..='z').cycle().nth(number).unwrap_or('a');
+    match number / 26 {
+        0 => letter.to_string(),
+        round => format!("{letter}{round}"),
+    }
+}
