@@ -277,6 +277,14 @@ describe('on the picture beside it', () => {
     await page.mouse.click(...cell(1, 1));
     await told(/^Row 2, column 2 of tide\.txt: foam, painted$/);
     assert.deepEqual(await page.evaluate(() => hand), { file: 'tide.txt', pot: 'f' });
+    // The same over the knots of the band, which show the other picture.
+    await page.evaluate(() => take({ file: 'tide.txt', pot: 's' }));
+    await page.waitForFunction(() => band.files.includes('wave.txt') && band.knots.length > 0);
+    await page.mouse.click(...(await knots(0, 0))[0]);
+    await told(/^Row 1, column 1 of wave\.txt: .*\. What is in your hand hangs for tide\.txt: take up a thread of wave\.txt$/);
+    await page.evaluate(() => take({ file: 'tide.txt', pot: 'f' }));
+    await page.mouse.click(...(await knots(0, 0))[0]);
+    await told(/^Row 1, column 1 of wave\.txt: foam, painted$/);
   });
 
   test('it is marked where the band begins', async () => {
@@ -525,6 +533,29 @@ describe('pictures and files', () => {
     await stop();
     assert.doesNotMatch(command.said, /not saved/);
     await start();
+  });
+
+  test('a text beside pixels that is changed elsewhere is asked about, and there is a way on', async () => {
+    writeFileSync(join(place, 'art.ppm'), pixels(6, 4));
+    writeFileSync(join(place, 'mooring.rhai'), 'let tied = solved(picture("art.ppm", #{ columns: 3 }));\nband(tied.threads).repeat(tied.rows).colours(tied.colours).repeats(4)\n');
+    await page.waitForFunction(() => news.files[0]?.name === 'art.ppm' && papers.get('art.ppm')?.pots && band.files[0] === 'art.ppm');
+    const paint = (pot) => page.evaluate((pot) => { take({ file: 'art.ppm', pot: fileOf('art.ppm').pots[pot].id }); dab('art.ppm', 0, 0); }, pot);
+    const press = async (does) => {
+      await page.waitForFunction(() => acts.length === 0 && !posting && !view.is_busy);
+      await (await page.waitForSelector(`#beside button[data-does="${does} art.ppm"]:not([disabled])`, { visible: true })).click();
+    };
+    await paint(1);
+    await press('save');
+    await told(/^Saved: .*art\.txt/);
+    writeFileSync(join(place, 'art.txt'), 'mine');
+    await paint(2);
+    await press('save');
+    await told(/^art\.txt was changed elsewhere since it was saved here/);
+    await page.waitForFunction(() => /saved as art\.txt, which was changed elsewhere since/.test(document.querySelector('#beside figcaption').textContent));
+    await press('keep');
+    await press('save');
+    await told(/^Saved: .*art-2\.txt/);
+    assert.equal(readFileSync(join(place, 'art.txt'), 'utf8'), 'mine');
   });
 
   test('a rule that reads no picture shows nothing of all this', async () => {

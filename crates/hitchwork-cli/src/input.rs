@@ -42,6 +42,9 @@ pub(crate) fn band_of(subject: &Subject, rule: &str) -> Result<Input, Trouble> {
             one_palette(subject, &rules, &rule, &settings)?;
             let made = rules.make(&rule, &settings)?;
             say_what_misses(&made)?;
+            if subject.mirrored && made.sets_words {
+                say::aside(format!("words: {MIRRORED_WORDS}\n"))?;
+            }
             made.band
         }
     };
@@ -52,6 +55,9 @@ pub(crate) fn band_of(subject: &Subject, rule: &str) -> Result<Input, Trouble> {
     };
     Ok(Input { name, band })
 }
+
+/// What becomes of words in a band that is mirrored.
+pub(crate) const MIRRORED_WORDS: &str = "the rule sets words in letters or flags, and mirrored they are read the wrong way round: mirror the picture in the rule as well, or tie the band as it is";
 
 /// Whose knots were looked for to show a picture wants to know whether they do.
 fn say_what_misses(made: &Made) -> Result<(), Trouble> {

@@ -356,6 +356,24 @@ fn mirrored_is_the_mirror_image() {
     assert!(sheet.out.contains("backward"), "{}", sheet.out);
 }
 
+/// Letters and flags can be read one way round only: whoever mirrors a band that has them is told.
+#[test]
+fn words_that_would_be_read_mirrored_are_told() {
+    let place = folder();
+    let said = |rule: &str, more: &[&str]| {
+        let said = hitchwork(place.path(), &[&["check", rule, "--json"], more].concat());
+        said.err.contains("words: the rule sets words in letters or flags, and mirrored they are read the wrong way round")
+    };
+    assert!(said("nameboard", &["--mirrored"]));
+    assert!(said("hoist", &["--mirrored"]));
+    assert!(!said("nameboard", &[]));
+    assert!(!said("drift", &["--mirrored"]));
+    let sheet = hitchwork(place.path(), &["sheet", "nameboard", "--out", "sheet.html"]);
+    assert_eq!(sheet.status, Some(0), "{}", sheet.err);
+    let page = std::fs::read_to_string(place.path().join("sheet.html")).expect("a page");
+    assert!(page.contains("read the wrong way round when it is mirrored"));
+}
+
 /// All of a text, its words one space apart.
 fn unwrapped(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")

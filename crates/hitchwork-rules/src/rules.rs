@@ -154,6 +154,9 @@ pub struct Made {
     pub parameters: Vec<Parameter>,
     /// Whether anything was left to chance, so that another seed may make another band.
     pub leaves_to_chance: bool,
+    /// Whether the rule, or one that it called, set words in letters or flags: mirrored, they are read
+    /// the wrong way round.
+    pub sets_words: bool,
     /// What its knots are to show of pictures, where that was asked for.
     #[doc(hidden)]
     pub trace: Option<PictureTrace>,
@@ -431,6 +434,7 @@ impl Rules {
             band,
             parameters,
             leaves_to_chance: state.leaves_to_chance(),
+            sets_words: state.sets_words,
             trace: state.trace.take(),
         })
     }

@@ -62,6 +62,8 @@ pub(crate) struct State {
     pub(crate) trace: Option<PictureTrace>,
     /// The pictures whose knots have been found.
     pub(crate) known_knots: KnownKnots,
+    /// Whether words were set in letters or flags, which can be read one way round only.
+    pub(crate) sets_words: bool,
 }
 
 /// What of a run belongs to one rule, and waits while another runs inside it.
@@ -96,6 +98,7 @@ impl RunHandle {
             calls: 0,
             trace: None,
             known_knots: KnownKnots::default(),
+            sets_words: false,
         };
         Self(Arc::new(RunParts {
             state: Mutex::new(state),

@@ -1,13 +1,16 @@
 //! `watch`: a rule's band on a page beside the editor.
 //!
-//! `session` holds what is wanted (`settings`) and the newest of what came of it (`update`); `runs`
-//! runs the rule whenever something has changed, and goes on whatever becomes of a run;
+//! `session` holds what is wanted (`settings`) and the newest of what came of it (`good`, `update`);
+//! `runs` runs the rule whenever something has changed, and goes on whatever becomes of a run, and
+//! `work` is what each run does; `command_words` are the words of a command that makes the same;
 //! `files` notices changes of the rule; `server` hands the page and the updates to the browser;
 //! `guard` lets nobody else in. `painting` keeps what is painted over the rule's pictures, and
 //! `canvas` is the session for whoever paints.
 
 mod canvas;
+mod command_words;
 mod files;
+mod good;
 mod guard;
 mod lock;
 mod page;
@@ -17,6 +20,7 @@ mod server;
 mod session;
 mod settings;
 mod update;
+mod work;
 
 use std::sync::Arc;
 

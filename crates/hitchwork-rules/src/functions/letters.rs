@@ -61,6 +61,7 @@ fn set(context: &NativeCallContext, words: &str, wishes: Map) -> ScriptResult<Pi
         context,
         letters.saturating_mul(font.height() * font.height()),
     )?;
+    RunHandle::of(context).state().sets_words = true;
     font.lettering(&words, &how)
         .map_err(|error| refused(&error))
 }
@@ -100,6 +101,7 @@ fn hoisted(context: &NativeCallContext, words: &str, wishes: Map) -> ScriptResul
         let joined = all.map_or(Ok(flag.clone()), with);
         all = Some(joined.map_err(|error| refused(&error))?);
     }
+    RunHandle::of(context).state().sets_words = true;
     all.ok_or_else(|| wrong_value("there are no flags to hoist", "give at least one letter"))
 }
 

@@ -29,20 +29,20 @@ const EDGES = { top: "top row", bottom: "bottom row", left: "left column", right
 
 function caption(file, { canvas, chooser, words, lies, row }) {
   canvas.setAttribute("aria-label", `${file.name}, ${file.columns} columns and ${file.rows} rows: arrow keys go from knot to knot, digits take up a thread, the space bar paints`);
-  words.textContent = file.is_changed ? " was changed elsewhere while it was painted here" : !file.is_read ? " painted, but the rule does not read it any more" : file.is_saved_beside ? " saved as text, which the rule does not read yet" : file.is_unsaved ? " painted, not saved" : "";
+  words.textContent = file.changed_beside ? ` was saved as ${file.changed_beside}, which was changed elsewhere since` : file.is_changed ? " was changed elsewhere while it was painted here" : !file.is_read ? " painted, but the rule does not read it any more" : file.is_saved_beside ? " saved as text, which the rule does not read yet" : file.is_unsaved ? " painted, not saved" : "";
   // The band lies along the page, and the picture as it is read: often not the same way round.
   const edge = band.begins[band.files.indexOf(file.name)] ?? null;
   canvas.dataset.begins = edge ?? "";
   lies.textContent = edge && `The band begins, at the left where it lies straight, with the ${EDGES[edge]}, marked here.`;
-  const wanted = file.is_changed ? ["keep", "take"] : ["save", "other"];
-  const now = wanted.join(" ");
+  const wanted = file.is_changed || file.changed_beside ? ["keep", "take"] : ["save", "other"];
+  const now = [...wanted, file.changed_beside].join(" ");
   const saves = row.querySelector("[data-does^=save]");
   if (saves) saves.disabled = !file.is_unsaved;
   if (row.dataset.buttons === now) return;
   row.dataset.buttons = now;
   const does = {
-    keep: ["Keep what is painted", () => act({ act: "keep", file: file.name })],
-    take: ["Take the file as it is now", () => act({ act: "take", file: file.name })],
+    keep: [file.changed_beside ? "Keep mine, under another name" : "Keep what is painted", () => act({ act: "keep", file: file.name })],
+    take: [file.changed_beside ? "Take the text as it is now" : "Take the file as it is now", () => act({ act: "take", file: file.name })],
     save: [file.is_text ? "Save what is painted" : "Save it as text", () => save(file.name)],
     other: ["Another picture…", () => chooser.click()],
   };

@@ -8,10 +8,11 @@ use hitchwork_rules::load::FileKind;
 use hitchwork_rules::{Folder, PictureTrace, Sources};
 use serde::Serialize;
 
+use super::good::Good;
 use super::lock::locked;
 use super::painting::{Acts, Bytes, DroppedFit, KnotsInView, PaintedFolder, Refusal, Saved};
 use super::runs::WatchRun;
-use super::session::{Good, Session};
+use super::session::Session;
 use super::update::Update;
 use crate::input;
 use crate::trouble::Trouble;
@@ -125,10 +126,14 @@ impl Session {
         let folder = Path::new(&self.rule).parent();
         let folder = folder.filter(|folder| !folder.as_os_str().is_empty());
         let rule = input::text(&self.rule, FileKind::Rule).unwrap_or_default();
-        let saved = saving.write(folder.unwrap_or(Path::new(".")), &rule)?;
-        locked(&self.painting).is_saved(&saving);
+        let folder = folder.unwrap_or(Path::new("."));
+        let saved = saving.write(folder, &rule);
+        match &saved {
+            Ok(_) => locked(&self.painting).is_saved(&saving),
+            Err(_) => locked(&self.painting).is_refused(&saving, saving.lies_there(folder)),
+        }
         self.is_painted();
-        Ok(saved)
+        saved
     }
 }
 

@@ -343,7 +343,7 @@ function draw(event) {
     for (let at = 1; at <= steps; at += 1) {
       const [across, down] = [from[0] + (x - from[0]) * at / steps, from[1] + (y - from[1]) * at / steps];
       if (stroke.canvas) daub(stroke.canvas.dataset.file, Math.floor(down), Math.floor(across));
-      else { const knot = knotAt(across, down); if (knot?.cell) { mark = knot; daub(...cellOf(knot)); } }
+      else { const knot = knotAt(across, down); if (knot?.cell) { mark = knot; const cell = cellOf(knot); if (handFor(cell[0])) daub(...cell); else stroke.refused = cell; } }
     }
     stroke.last = [x, y];
   }
@@ -376,7 +376,8 @@ pane.addEventListener("pointerdown", (event) => begin(event, null), { capture: t
 addEventListener("pointermove", (event) => { if (stroke?.pointer === event.pointerId) draw(event); });
 for (const end of ["pointerup", "pointercancel"]) addEventListener(end, (event) => {
   if (stroke?.pointer !== event.pointerId) return;
-  if (stroke.cells.size === 0 && !stroke.canvas) tell(band.is_crowded ? "These are too many knots to point at: make the band larger with +." : "No knot there shows a cell of the picture.");
+  if (stroke.cells.size === 0 && stroke.refused) sayCell(...stroke.refused, toPaint(stroke.refused[0]));
+  else if (stroke.cells.size === 0 && !stroke.canvas) tell(band.is_crowded ? "These are too many knots to point at: make the band larger with +." : "No knot there shows a cell of the picture.");
   stroke = null;
 });
 

@@ -109,6 +109,8 @@ pub(super) struct PictureNews {
     is_saved_beside: bool,
     /// Whether somebody else has changed the file meanwhile.
     is_changed: bool,
+    /// The text beside pixels, where somebody else has changed it since it was saved.
+    changed_beside: Option<String>,
     /// Whether the rule still reads it.
     is_read: bool,
 }
@@ -202,6 +204,9 @@ impl Painting {
             }
             Act::Keep { file } => {
                 let file = self.files.get_mut(&file).ok_or(NO_FILE)?;
+                if file.keeps_its_own_beside() {
+                    return Ok(());
+                }
                 if let Some(found) = file.found.take() {
                     file.disk = found;
                 }
@@ -209,6 +214,10 @@ impl Painting {
             Act::Take { file } => {
                 let name = file;
                 let file = self.files.get_mut(&name).ok_or(NO_FILE)?;
+                if let Some(taken) = file.taken_from_beside()? {
+                    self.change(&name, taken, None);
+                    return Ok(());
+                }
                 let Some(Some(found)) = file.found.take() else {
                     return Err("the file is as it was, or is gone");
                 };
@@ -311,7 +320,7 @@ impl Painting {
             },
             pots: Vec::new(),
             found: None,
-            saved_beside: None,
+            beside: None,
         });
         if !file.is_unsaved() && !is_paint {
             file.disk = Some(Arc::clone(bytes));
@@ -366,6 +375,7 @@ impl Painting {
                 is_unsaved: file.is_unsaved(),
                 is_saved_beside: file.is_saved_beside(),
                 is_changed: file.found.is_some(),
+                changed_beside: file.changed_beside().map(|beside| beside.file.clone()),
                 is_read: self.read.contains(name),
             })
         };

@@ -69,8 +69,20 @@ pub(super) struct PaintedFile {
     /// What lies there instead, where somebody else has changed the file since: nothing if it is
     /// gone.
     pub(super) found: Option<Option<Bytes>>,
-    /// What was last saved of a picture of pixels, as text beside it.
-    pub(super) saved_beside: Option<Bytes>,
+    /// The text beside a picture of pixels, where it has been saved.
+    pub(super) beside: Option<TextBeside>,
+}
+
+/// The text beside a picture of pixels that holds what was painted.
+#[derive(Clone, Debug)]
+pub(super) struct TextBeside {
+    pub(super) file: String,
+    /// What was last saved there; nothing where nothing has been yet.
+    pub(super) saved: Option<Bytes>,
+    /// What its marks stand for.
+    pub(super) marks: Marks,
+    /// What lies there instead, where somebody else has changed it since.
+    pub(super) found: Option<Bytes>,
 }
 
 impl PaintedFile {

@@ -5,11 +5,14 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use hitchwork_collection::folder::UnfinishedFile;
-use hitchwork_core::picture::Picture;
+use hitchwork_core::picture::{Picture, marked};
+use hitchwork_core::text;
+use hitchwork_rules::picture_file::png_of;
 use hitchwork_rules::{Folder, Sources};
 
 use super::dropped::written;
-use super::file::{Bytes, Cells, NOT_READ_YET, PaintedFile};
+use super::file::{Bytes, Cells, NOT_READ_YET, PaintedFile, Refusal, TextBeside, Version};
+use super::marks::Marks;
 use super::{NO_FILE, Painting};
 use crate::folder::reason;
 use crate::trouble::Trouble;
@@ -61,13 +64,19 @@ impl Painting {
                 call: None,
             },
             Cells::Pixels(picture) => {
-                let beside = beside(name);
+                if let Some(changed) = file.changed_beside() {
+                    return Err(changed_beside(&changed.file));
+                }
+                let (beside, expected) = match &file.beside {
+                    Some(known) => (known.file.clone(), known.saved.clone()),
+                    None => (beside(name), None),
+                };
                 let (words, call) = as_text(picture, &beside);
                 Saving {
                     name: name.to_owned(),
                     file: beside,
                     bytes: words.into_bytes().into(),
-                    expected: file.saved_beside.clone(),
+                    expected,
                     call: Some(call),
                 }
             }
@@ -80,21 +89,87 @@ impl Painting {
     /// It has been saved like this.
     pub(in crate::commands::watch) fn is_saved(&mut self, saving: &Saving) {
         if let Some(file) = self.files.get_mut(&saving.name) {
-            match saving.call {
-                Some(_) => file.saved_beside = Some(Arc::clone(&saving.bytes)),
-                None => file.disk = Some(Arc::clone(&saving.bytes)),
+            match (&saving.call, &file.now.cells) {
+                (None, _) => file.disk = Some(Arc::clone(&saving.bytes)),
+                (Some(_), cells) => {
+                    let marks = match cells {
+                        Cells::Pixels(picture) => marks_of(picture),
+                        _ => Marks::new(),
+                    };
+                    file.beside = Some(TextBeside {
+                        file: saving.file.clone(),
+                        saved: Some(Arc::clone(&saving.bytes)),
+                        marks,
+                        found: None,
+                    });
+                }
             }
+        }
+    }
+
+    /// It could not be saved, and this lies in its place: of a text beside pixels that somebody else
+    /// has changed since it was saved, whoever paints has to say which is to stay.
+    pub(in crate::commands::watch) fn is_refused(&mut self, saving: &Saving, found: Option<Bytes>) {
+        let file = self.files.get_mut(&saving.name);
+        let beside = file.and_then(|file| file.beside.as_mut());
+        let beside = beside.filter(|beside| saving.call.is_some() && beside.saved.is_some());
+        if let Some(beside) = beside {
+            beside.found = found.filter(|found| Some(found) != beside.saved.as_ref());
         }
     }
 }
 
+/// Why the text beside pixels is not taken.
+const NOT_IN_THESE_MARKS: Refusal = "the text beside the pixels cannot be read with the marks with which it was saved: keep what is painted here, under another name";
+
 impl PaintedFile {
     /// Whether the text beside a picture of pixels holds all that is painted.
     pub(super) fn is_saved_beside(&self) -> bool {
-        match (&self.now.cells, &self.saved_beside) {
+        let beside = self.beside.as_ref().filter(|beside| beside.found.is_none());
+        match (
+            &self.now.cells,
+            beside.and_then(|beside| beside.saved.as_ref()),
+        ) {
             (Cells::Pixels(picture), Some(saved)) => as_text(picture, "").0.as_bytes() == &**saved,
             _ => false,
         }
+    }
+
+    /// The text beside pixels, if somebody else has changed it since it was saved.
+    pub(super) fn changed_beside(&self) -> Option<&TextBeside> {
+        self.beside.as_ref().filter(|beside| beside.found.is_some())
+    }
+
+    /// What somebody else has made of the text beside stays there, and what is painted here is saved
+    /// under another name. Gives whether there was such a text.
+    pub(super) fn keeps_its_own_beside(&mut self) -> bool {
+        let Some(changed) = self.changed_beside() else {
+            return false;
+        };
+        self.beside = Some(TextBeside {
+            file: next_name(&changed.file),
+            saved: None,
+            marks: Marks::new(),
+            found: None,
+        });
+        true
+    }
+
+    /// What somebody else has made of the text beside, as pixels; nothing where nobody has changed it.
+    pub(super) fn taken_from_beside(&mut self) -> Result<Option<Version>, Refusal> {
+        let Some(beside) = &mut self.beside else {
+            return Ok(None);
+        };
+        let Some(found) = &beside.found else {
+            return Ok(None);
+        };
+        let words = text::decoded(found).map_err(|_| NOT_IN_THESE_MARKS)?;
+        let read = marked(&words, &beside.marks).map_err(|_| NOT_IN_THESE_MARKS)?;
+        beside.saved = beside.found.take();
+        Ok(Some(Version {
+            bytes: png_of(&read.picture).into(),
+            cells: Cells::Pixels(read.picture),
+        }))
     }
 }
 
@@ -104,23 +179,41 @@ fn beside(name: &str) -> String {
     format!("{stem}.txt")
 }
 
+/// The name after this one: `art-2.txt` after `art.txt`, and `art-3.txt` after that.
+fn next_name(file: &str) -> String {
+    let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
+    let counted = stem.rsplit_once('-');
+    let counted = counted.and_then(|(stem, number)| Some((stem, number.parse::<u32>().ok()?)));
+    match counted {
+        Some((stem, number)) => format!("{stem}-{}.txt", number.saturating_add(1)),
+        None => format!("{stem}-2.txt"),
+    }
+}
+
+/// The mark of each colour of a picture of pixels, by the number of the colour.
+fn mark_of(number: usize) -> Option<char> {
+    let marks = std::iter::once('#').chain('a'..='z').chain('A'..='Z');
+    marks.chain('0'..='9').chain(['+']).nth(number)
+}
+
+/// What the marks stand for in which a picture of pixels is written.
+fn marks_of(picture: &Picture) -> Marks {
+    let colours = picture.colours().iter().cloned().enumerate();
+    let marks = colours.filter_map(|(number, colour)| Some((mark_of(number)?, Some(colour))));
+    marks.collect()
+}
+
 /// A picture of pixels as text, and the call that reads it back.
 fn as_text(picture: &Picture, file: &str) -> (String, String) {
-    let marks: Vec<char> = std::iter::once('#')
-        .chain('a'..='z')
-        .chain('A'..='Z')
-        .chain('0'..='9')
-        .chain(['+'])
-        .collect();
     let colours = picture.colours();
     let place = |srgb| colours.iter().position(|colour| colour.srgb == srgb);
     let words = written(picture, |colour| {
         let at = colour.and_then(|colour| place(colour.srgb));
-        at.map_or('.', |at| marks[at])
+        at.and_then(mark_of).unwrap_or('.')
     });
     let shown = picture.shown();
     let known = shown.iter().filter_map(|colour| {
-        let mark = marks[place(colour.srgb)?];
+        let mark = mark_of(place(colour.srgb)?)?;
         Some(format!(
             "{}: colour({}, \"{}\")",
             quoted(&mark.to_string()),
@@ -149,7 +242,21 @@ fn changed_meanwhile(name: &str) -> Trouble {
     )
 }
 
+/// The same of a text beside pixels.
+fn changed_beside(file: &str) -> Trouble {
+    Trouble::new(
+        format!("{file} was changed elsewhere since it was saved here, and was not written over"),
+        "keep what is painted here, and it is saved under another name; or take what the text says now",
+    )
+}
+
 impl Saving {
+    /// What lies in its place now.
+    pub(in crate::commands::watch) fn lies_there(&self, folder: &Path) -> Option<Bytes> {
+        let found = Folder::new(folder).file(&self.file).ok().flatten();
+        found.map(|source| source.bytes)
+    }
+
     /// The same for a file of another name.
     #[cfg(test)]
     pub(super) fn move_to(&mut self, file: &str) {
@@ -207,10 +314,11 @@ impl Saving {
             (Err(_), _) => None,
         };
         if let Some(expected) = self.expected.as_ref().filter(|_| permissions.is_some()) {
-            let found = Folder::new(folder).file(&self.file);
-            let found = found.ok().flatten().map(|source| source.bytes);
-            if found.as_ref() != Some(expected) {
-                return Err(changed_meanwhile(&self.file));
+            if self.lies_there(folder).as_ref() != Some(expected) {
+                return Err(match self.call {
+                    Some(_) => changed_beside(&self.file),
+                    None => changed_meanwhile(&self.file),
+                });
             }
         }
         let written = UnfinishedFile::whole(&place, &self.bytes).and_then(|unfinished| {

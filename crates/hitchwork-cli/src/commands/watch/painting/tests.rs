@@ -100,9 +100,15 @@ impl Trial {
 
     fn save(&mut self) -> Result<Saved, Trouble> {
         let saving = self.painting.to_save(self.file)?;
-        let saved = saving.write(self.place.path(), &self.rule)?;
-        self.painting.is_saved(&saving);
-        Ok(saved)
+        let saved = saving.write(self.place.path(), &self.rule);
+        match &saved {
+            Ok(_) => self.painting.is_saved(&saving),
+            Err(_) => {
+                let found = saving.lies_there(self.place.path());
+                self.painting.is_refused(&saving, found);
+            }
+        }
+        saved
     }
 
     fn news(&self) -> serde_json::Value {

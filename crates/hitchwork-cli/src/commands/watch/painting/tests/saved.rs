@@ -277,6 +277,81 @@ fn a_text_beside_pixels_never_takes_the_place_of_another() {
     assert_eq!(trial.text("art.txt"), "mine");
 }
 
+/// Somebody works on the text that pixels were saved as: neither is lost, and there is a way on.
+#[test]
+fn a_text_beside_pixels_that_somebody_changes_is_kept_beside_or_taken() {
+    let tone = |name: &str, srgb| hitchwork_core::colour::Colour::new(name, srgb);
+    let list = vec![
+        tone("red", Srgb::new(200, 10, 20)),
+        tone("blue", Srgb::new(20, 30, 190)),
+    ];
+    let cells = vec![Some(0), Some(1), Some(1), Some(0)];
+    let art = Picture::new(2, list, cells).expect("whole rows");
+    let mut trial = Trial::new("art.png", &png_of(&art), "#{}");
+    let theirs = |trial: &Trial, words: &str| {
+        std::fs::write(trial.place.path().join("art.txt"), words).expect("written");
+    };
+    trial.stroke(1, "#141ebe", &[(0, 0)]).expect("taken");
+    trial.run();
+    trial.save().expect("saved");
+    assert_eq!(trial.text("art.txt"), "##\n#a\n");
+    let changed = |trial: &Trial| trial.news()["files"][0]["changed_beside"].clone();
+    let refused = |trial: &mut Trial| words(trial.save().err().expect("refused"));
+
+    theirs(&trial, "##\n##\n");
+    trial.stroke(2, "", &[(1, 1)]).expect("taken");
+    assert_eq!(changed(&trial), json!(null));
+    assert!(refused(&mut trial).starts_with("art.txt was changed elsewhere"));
+    assert_eq!(changed(&trial), "art.txt");
+    assert_eq!(trial.painting.not_saved(), ["art.png"]);
+    assert!(refused(&mut trial).contains("under another name"));
+    trial
+        .act(json!({ "act": "keep", "file": "art.png" }))
+        .expect("taken");
+    assert_eq!(changed(&trial), json!(null));
+    let saved = trial.save().expect("saved under another name");
+    assert!(
+        saved
+            .call
+            .expect("a call")
+            .starts_with("picture(\"art-2.txt\"")
+    );
+    assert_eq!(trial.text("art-2.txt"), "##\n#.\n");
+    assert_eq!(trial.text("art.txt"), "##\n##\n");
+    assert!(trial.painting.not_saved().is_empty());
+
+    // Or what the others have made is taken, and what was painted can be had back.
+    std::fs::write(trial.place.path().join("art-2.txt"), "#.\n").expect("written");
+    trial.stroke(3, "#c80a14", &[(0, 0)]).expect("taken");
+    refused(&mut trial);
+    trial
+        .act(json!({ "act": "take", "file": "art.png" }))
+        .expect("taken");
+    let seen = trial.run();
+    assert_eq!((seen.width(), seen.height()), (2, 1));
+    assert_eq!(seen.colour(1, 1).map(|colour| colour.srgb.red), Some(20));
+    assert_eq!(seen.colour(1, 2), None);
+    assert!(trial.painting.not_saved().is_empty());
+    trial.act(json!({ "act": "undo" })).expect("taken");
+    assert_eq!(trial.run().height(), 2);
+    trial.save().expect("it is known what lies there");
+    assert_eq!(trial.text("art-2.txt"), "a#\n#.\n");
+
+    // What cannot be read is not taken, and can be kept beside.
+    std::fs::write(trial.place.path().join("art-2.txt"), "?!\n").expect("written");
+    trial.stroke(4, "#141ebe", &[(1, 1)]).expect("taken");
+    refused(&mut trial);
+    trial
+        .act(json!({ "act": "take", "file": "art.png" }))
+        .expect_err("marks of nothing");
+    trial
+        .act(json!({ "act": "keep", "file": "art.png" }))
+        .expect("taken");
+    trial.save().expect("saved");
+    assert_eq!(trial.text("art-3.txt"), "a#\n##\n");
+    assert_eq!(trial.text("art-2.txt"), "?!\n");
+}
+
 #[cfg(unix)]
 #[test]
 fn only_a_plain_file_in_the_rules_own_folder_is_written() {
