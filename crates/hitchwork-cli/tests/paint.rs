@@ -124,6 +124,53 @@ fn misses_are_counted_named_and_bounded() {
     assert!(words.out.contains("colours     a "), "{}", words.out);
 }
 
+/// Nobody finds hidden files who does not look for them.
+#[test]
+fn what_comes_of_a_hidden_picture_is_not_hidden() {
+    let (place, _) = painted(".boat.txt", BOAT.as_bytes(), &[]);
+    assert!(files_in(&place.path().join("made")).contains(&"boat.band.json".to_owned()));
+}
+
+/// In whatever order the letters are counted, each has its own colour.
+#[test]
+fn letters_may_be_counted_in_any_order() {
+    let band = |counts: &str| {
+        let place = picture(WAVE);
+        data(&place, &["--counts", counts]);
+        fs::read_to_string(place.path().join("out/wave/wave.band.json")).expect("a band file")
+    };
+    assert_eq!(band("b=4,a=4"), band("a=4,b=4"));
+}
+
+/// Of many that miss some are named, and the others counted.
+#[test]
+fn the_misses_that_are_not_named_are_counted() {
+    let text = [
+        "a a a a\n",
+        " b b b\n",
+        "c c c c\n",
+        " a a a\n",
+        "b b b b\n",
+        " c c c\n",
+    ]
+    .concat()
+    .repeat(3);
+    let place = picture(&text);
+    let counts = ["--counts", "a=3,b=3,c=2", "--open"];
+    let missed = data(&place, &counts)["misses"].as_u64().expect("a number");
+    assert!(missed > 9, "{missed}");
+    let words = hitchwork(
+        place.path(),
+        &[&["paint", "wave.txt"], &counts[..]].concat(),
+    )
+    .out;
+    assert!(
+        words.contains(&format!(", {} more\n", missed - 8)),
+        "{words}"
+    );
+    assert_eq!(words.matches(" instead of ").count(), 8, "{words}");
+}
+
 #[test]
 fn free_rows_are_advised_and_help() {
     // A thread of colour b goes from the left edge to the right.
@@ -144,6 +191,12 @@ fn free_rows_are_advised_and_help() {
         words.out.contains(&advice)
     });
     let advised = advised.expect("an advice");
+    // Whoever has asked for some rows already is told of all of them together.
+    assert_ne!(advised, "2");
+    let more = [&["paint", "wave.txt", "--free-rows", "2"], &counts[..]].concat();
+    let more = hitchwork(place.path(), &more).out;
+    let together = format!("(--free-rows {advised}), none would miss");
+    assert!(more.contains(&together), "{more}");
     let free = data(&place, &[&counts[..], &["--free-rows", &advised]].concat());
     assert_eq!(
         (&free["misses"], &free["proved"]),
@@ -178,6 +231,7 @@ fn an_open_picture_is_tied_once_and_a_closed_one_as_long_as_asked() {
     };
     assert_eq!(repeats(&["--open"]), 1);
     assert!(repeats(&["--length", "10"]) < repeats(&["--closed"]));
+    assert!(repeats(&["--wrist", "12"]) < repeats(&["--wrist", "22"]));
     assert!(refused(WAVE, &["--open", "--length", "10"]).contains("--length"));
 }
 
@@ -1064,6 +1118,8 @@ fn where_knots_miss_it_is_said_what_would_miss_fewer() {
     let words = painted(&[]);
     let all = misses(&[]);
     assert!(all > 0, "{words}");
+    // Its columns have several colours besides any ground: over a leader it cannot be tied.
+    assert!(!words.contains("--way leader"), "{words}");
     let mut advised = 0;
     for line in words.lines().map(str::trim) {
         let Some((option, would)) = line
@@ -1222,6 +1278,14 @@ fn cells_between_the_knots_are_counted() {
             .contains("18 of the 36 cells of the picture lie between the knots and are not tied\n"),
         "{words}"
     );
+    // On two threads every row ties the one column.
+    let narrow = said_of(
+        "mast.ppm",
+        &ppm(&["a", "b", "a", "a"]),
+        &["--way", "solved"],
+    );
+    assert_eq!(narrow.1["between_knots"], 0);
+    assert!(!narrow.0.contains("between the knots"), "{}", narrow.0);
     let full = said_of("full.txt", b"aab\nbba\n", &[]).1;
     assert_eq!(full["between_knots"], 3);
     assert_eq!(
@@ -1287,6 +1351,9 @@ fn rows_that_are_shorter_than_others_are_named() {
     assert!(two.contains("lines 2, 5 are shorter than others"), "{two}");
     // Spaces at its end make a row as long as it is, and indentation is none of it.
     assert!(!notes("  ..#\n  .# \n  ###\n  .#.\n").contains("shorter"));
+    // What is indented is as short as without it.
+    let indented = notes("  ..#\n  .\n  ###\n  .#.\n");
+    assert!(indented.contains("line 2 is shorter"), "{indented}");
     // A row of letters may end before the last column where it has no knot there.
     assert!(!notes("a b a\n b a\na b a\n a b\n").contains("shorter"));
     let letters = notes("a b a\n b a\na b\n a b\n");

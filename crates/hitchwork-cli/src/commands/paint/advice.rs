@@ -168,3 +168,17 @@ fn with_fewer_colours(
         "with one colour fewer (--colours {fewer}), {would}{how}"
     ))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::would_miss;
+
+    /// Whoever is told "only" finds no more, and whoever is told "at most" may find fewer: advice is
+    /// found with less effort than the command then spends.
+    #[test]
+    fn what_is_not_proved_is_promised_as_at_most() {
+        assert_eq!(would_miss(3, true), "only 3 would miss");
+        assert_eq!(would_miss(3, false), "at most 3 would miss");
+        assert_eq!(would_miss(0, false), "none would miss");
+    }
+}

@@ -4,7 +4,9 @@ mod saved;
 
 use std::sync::Arc;
 
+use hitchwork_core::colour::Srgb;
 use hitchwork_core::picture::Picture;
+use hitchwork_rules::picture_file::png_of;
 use hitchwork_rules::{Folder, Recording, Rules, Settings, Sources};
 use serde_json::json;
 use tempfile::TempDir;
@@ -256,4 +258,78 @@ fn only_so_much_is_kept_to_go_back_to() {
         trial.stroke(number, pot, &[(0, 0)]).expect("taken");
     }
     assert_eq!(trial.painting.done.len(), MOST_STEPS);
+}
+
+/// A colour of pixels that is painted over everywhere can still be painted with.
+#[test]
+fn a_colour_that_is_painted_over_can_be_painted_with_again() {
+    let tone = |red| hitchwork_core::colour::Colour::spoken([Srgb::new(red, 40, 50)]);
+    let colours = [tone(200), tone(20)].concat();
+    let art = Picture::new(2, colours, vec![Some(0), Some(1)]).expect("whole rows");
+    let mut trial = Trial::new("art.png", &png_of(&art), "#{}");
+    trial.stroke(1, "#142832", &[(0, 0)]).expect("taken");
+    assert_eq!(trial.run().shown().len(), 1);
+    trial.stroke(2, "#c82832", &[(0, 1)]).expect("taken");
+    assert_eq!(trial.run().shown().len(), 2);
+}
+
+/// Steps over large pictures are as few as their bytes allow: memory is not without end.
+#[test]
+fn large_pictures_leave_fewer_steps_to_go_back_to() {
+    let mut trial = Trial::new("art.txt", b"aa\nbb\n", SHADES);
+    for number in 0..40_u8 {
+        let after = Version {
+            bytes: vec![number; 1 << 20].into(),
+            cells: Cells::Unread,
+        };
+        trial.painting.change("art.txt", after, None);
+    }
+    let size = |step: &Step| step.before.bytes.len() + step.after.bytes.len();
+    let kept: usize = trial.painting.done.iter().map(size).sum();
+    assert!(kept <= MOST_STEP_BYTES, "{kept}");
+    assert_eq!(trial.painting.done.len(), MOST_STEP_BYTES >> 21);
+}
+
+/// Pages come and go: what has been heard of each is not kept for ever.
+#[test]
+fn no_more_pages_are_remembered_than_there_can_be() {
+    let mut trial = Trial::new("art.txt", b"aa\nbb\n", SHADES);
+    for page in 0..MOST_PAGES + 10 {
+        let acts = json!({ "page": page.to_string(), "from": 0, "acts": [] });
+        let acts = serde_json::from_value(acts).expect("acts");
+        trial.painting.act(acts).expect("taken");
+        assert!(trial.painting.heard.len() <= MOST_PAGES);
+    }
+}
+
+/// A picture that the rule reads no more, and on which nothing is painted, is forgotten.
+#[test]
+fn what_is_read_no_more_is_kept_only_for_its_paint() {
+    let mut trial = Trial::new("art.txt", b"aa\nbb\n", SHADES);
+    let other = trial.place.path().join("other.txt");
+    std::fs::write(other, "ab\n").expect("written");
+    trial.rule = trial.rule.replace("art.txt", "other.txt");
+    trial.run();
+    let known = |trial: &Trial| trial.painting.files.keys().cloned().collect::<Vec<_>>();
+    assert_eq!(known(&trial), ["other.txt"]);
+    trial.file = "other.txt";
+    trial.stroke(1, "b", &[(0, 0)]).expect("taken");
+    trial.rule = trial.rule.replace("other.txt", "art.txt");
+    trial.run();
+    assert_eq!(known(&trial), ["art.txt", "other.txt"]);
+}
+
+/// Whoever takes back all that was painted has nothing to decide any more about a file that has changed.
+#[test]
+fn without_paint_nobody_is_asked_about_a_changed_file() {
+    let mut trial = Trial::new("art.txt", b"aa\nbb\n", SHADES);
+    trial.stroke(1, "b", &[(0, 0)]).expect("taken");
+    trial.write(b"ab\nab\n");
+    trial.run();
+    assert_eq!(trial.news()["files"][0]["is_changed"], true);
+    trial.act(json!({ "act": "undo" })).expect("taken");
+    trial.run();
+    assert_eq!(trial.news()["files"][0]["is_changed"], false);
+    trial.run();
+    assert_eq!(trial.painted(), "ab\nab\n");
 }

@@ -305,6 +305,10 @@ fn a_text_beside_pixels_that_somebody_changes_is_kept_beside_or_taken() {
     assert_eq!(changed(&trial), "art.txt");
     assert_eq!(trial.painting.not_saved(), ["art.png"]);
     assert!(refused(&mut trial).contains("under another name"));
+    // Also where all is as it was saved: the text that held it is no more.
+    trial.act(json!({ "act": "undo" })).expect("taken");
+    assert_eq!(trial.painting.not_saved(), ["art.png"]);
+    trial.act(json!({ "act": "redo" })).expect("taken");
     trial
         .act(json!({ "act": "keep", "file": "art.png" }))
         .expect("taken");
