@@ -847,10 +847,24 @@ fn waves_that_come_again_with_every_repeat_are_no_bend() {
 /// thread is pulled so hard that it rolls them up.
 #[test]
 fn a_thread_that_passes_dozens_of_knots_does_not_roll_them_up() {
-    let repeat = [vec![1, 2, 3, 3, 2, 1].repeat(14), right(6)].concat();
-    let lay = Columns::repeat(6, &repeat, 2).lay();
-    assert_eq!(lay.unsolved(), Some(Unsolved::Crowded));
-    assert!(!lay.said().settled);
+    // At the right of what is tied often, and at the left.
+    let rights = [vec![1, 2, 3, 3, 2, 1].repeat(14), right(6)].concat();
+    let lefts = [right(6), vec![3, 4, 5, 5, 4, 3].repeat(14)].concat();
+    for repeat in [rights, lefts] {
+        let lay = Columns::repeat(6, &repeat, 2).lay();
+        assert_eq!(lay.unsolved(), Some(Unsolved::Crowded), "{repeat:?}");
+        assert!(!lay.said().settled);
+    }
+}
+
+/// A thread that waits at the side for a row that comes from the other leaves a hole there, though it
+/// turns back nowhere.
+#[test]
+fn a_straight_thread_that_waits_leaves_a_hole() {
+    let waits = Columns::whole(6, vec![1, 5, 4, 3, 2]);
+    assert!(Lay::has_holes(&waits.fabric()));
+    let slants = Columns::whole(6, vec![5, 4, 3, 2, 1]);
+    assert!(!Lay::has_holes(&slants.fabric()));
 }
 
 /// On the lattice the longest open stretch is the loop at an edge, a half row high; where nothing turns

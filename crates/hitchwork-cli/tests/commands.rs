@@ -371,7 +371,7 @@ fn words_that_would_be_read_mirrored_are_told() {
     let sheet = hitchwork(place.path(), &["sheet", "nameboard", "--out", "sheet.html"]);
     assert_eq!(sheet.status, Some(0), "{}", sheet.err);
     let page = std::fs::read_to_string(place.path().join("sheet.html")).expect("a page");
-    assert!(page.contains("read the wrong way round when it is mirrored"));
+    assert!(page.contains("Letters in a mirrored band read the wrong way round."));
 }
 
 /// All of a text, its words one space apart.

@@ -157,7 +157,7 @@ fn body(hands: &[HandVersion<'_>; 2]) -> Markup {
                     legend { "As designed, or mirrored?" }
                     label { input type="radio" name="hand" value="0" checked; span { "As designed" } }
                     label { input type="radio" name="hand" value="1"; span { "Mirrored" } }
-                    p { "Words in the band are read the wrong way round when it is mirrored." }
+                    p { "Letters in a mirrored band read the wrong way round." }
                 }
                 section.care aria-labelledby="care-heading" {
                     h2 #care-heading { "Take care" }
