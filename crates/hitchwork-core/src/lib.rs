@@ -54,5 +54,6 @@ pub mod steps;
 pub mod text;
 pub mod tied;
 mod words;
+pub mod work;
 
 pub use error::Error;

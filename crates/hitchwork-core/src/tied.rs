@@ -10,6 +10,7 @@ use crate::fabric::Fabric;
 use crate::lay::Lay;
 use crate::proof::{Frieze, Look, Permutation, Report, Strip};
 use crate::steps::Steps;
+use crate::work::{self, Work};
 
 /// A band, with everything that follows from it: its fabric, what is proved of it, its
 /// measures, what to cut, the steps to tie it from, and its mirror image.
@@ -50,6 +51,7 @@ pub struct Tied {
     look: OnceLock<Option<Look>>,
     report: OnceLock<Report>,
     steps: OnceLock<Steps>,
+    worked: OnceLock<(Work, Option<Band>)>,
     mirrored: OnceLock<Box<Tied>>,
 }
 
@@ -107,6 +109,7 @@ impl Tied {
             look: OnceLock::new(),
             report: OnceLock::new(),
             steps: OnceLock::new(),
+            worked: OnceLock::new(),
             mirrored: OnceLock::new(),
         }
     }
@@ -317,6 +320,40 @@ impl Tied {
             )
         };
         self.steps.get_or_init(written)
+    }
+
+    /// How often a hand has to think of something else in a repeat, as its rows are written and in
+    /// the easiest order that was found.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::tied::Tied;
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 0, 0, 1, 1, 1], repeat: vec![Row::run(Kind::Forward, [1, 5])?,
+    /// #         Row::run(Kind::Forward, [2, 4])?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// // `band`: a thread goes on from column 1 to 2, but not from 5 to 4.
+    /// let work = *Tied::of(band).work();
+    /// assert_eq!((work.as_written.thread_changes, work.easiest.thread_changes), (4, 3));
+    /// assert!(work.proved);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn work(&self) -> &Work {
+        &self.worked().0
+    }
+
+    /// The band with its rows in the easiest order, each row one run of a working thread; the
+    /// band as it is written where that is as easy. It makes the same fabric.
+    #[must_use]
+    pub fn easiest(&self) -> &Band {
+        self.worked().1.as_ref().unwrap_or(&self.band)
+    }
+
+    fn worked(&self) -> &(Work, Option<Band>) {
+        let found = || work::easiest(&self.band, self.habits.half_rows_ahead);
+        self.worked.get_or_init(found)
     }
 
     /// Its mirror image, by the same habits and with the same asked for.

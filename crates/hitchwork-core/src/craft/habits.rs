@@ -177,6 +177,10 @@ pub struct Habits {
     pub gathering_seconds: f64,
     /// Seconds to braid or twist a tie and knot its tip, at any pace: usually 180.
     pub tie_seconds: f64,
+    /// How many half rows a maker works ahead at one side of the band before the other side is
+    /// tied as far; where nothing is said, as many as the band has columns
+    /// ([`usual_half_rows_ahead`](crate::work::usual_half_rows_ahead)).
+    pub half_rows_ahead: Option<u32>,
 }
 
 impl Default for Habits {
@@ -193,6 +197,7 @@ impl Default for Habits {
             laying_out_seconds: 24.0,
             gathering_seconds: 12.0,
             tie_seconds: 180.0,
+            half_rows_ahead: None,
         }
     }
 }

@@ -1,0 +1,412 @@
+//! The easiest order of tying against all orders, one by one, and against a greedy hand.
+
+use std::collections::BTreeSet;
+
+use hitchwork_core::band::{Band, BandParts, Part};
+use hitchwork_core::chance::{Chance, Purpose, RandomRows};
+use hitchwork_core::craft::Habits;
+use hitchwork_core::fabric::Fabric;
+use hitchwork_core::proof::normal_form;
+use hitchwork_core::row::Row;
+use hitchwork_core::tied::Tied;
+use hitchwork_rules::{Rules, Settings};
+use hitchwork_tests::by_chance;
+use hitchwork_tests::made::colours;
+use hitchwork_tests::naive::{Tie, ties};
+use proptest::prelude::*;
+
+/// How many knots of each column are tied.
+type Heights = Vec<i64>;
+
+/// The endless repeat, in which everything is found by looking at all its knots.
+struct Endless {
+    knots: Vec<Tie>,
+    threads: usize,
+}
+
+impl Endless {
+    fn of(band: &Band) -> Self {
+        Self {
+            knots: ties(band.repeat()),
+            threads: usize::from(band.thread_count()),
+        }
+    }
+
+    fn nothing(&self) -> Heights {
+        vec![0; self.threads - 1]
+    }
+
+    fn in_column(&self, column: usize) -> Vec<usize> {
+        let here = |at: &usize| self.knots[*at].column == column;
+        (0..self.knots.len()).filter(here).collect()
+    }
+
+    fn later(&self, heights: &Heights) -> Heights {
+        let more = |column: usize| self.in_column(column).len() as i64;
+        (0..heights.len())
+            .map(|column| heights[column] + more(column))
+            .collect()
+    }
+
+    /// The next knot of a column, if all that are written before it beside it are tied.
+    fn ready(&self, heights: &Heights, column: usize) -> Option<Tie> {
+        let here = self.in_column(column);
+        if here.is_empty() {
+            return None;
+        }
+        let each = here.len() as i64;
+        let (repeat, index) = (
+            heights[column].div_euclid(each),
+            heights[column].rem_euclid(each),
+        );
+        let written = here[usize::try_from(index).unwrap()];
+        for beside in [column.wrapping_sub(1), column + 1] {
+            if beside >= self.threads - 1 {
+                continue;
+            }
+            let there = self.in_column(beside);
+            let before = there.iter().filter(|at| **at < written).count();
+            if heights[beside] < repeat * there.len() as i64 + before as i64 {
+                return None;
+            }
+        }
+        Some(self.knots[written])
+    }
+
+    /// All that can be tied so far, those that are whole repeats apart told once.
+    fn all_heights(&self) -> BTreeSet<Heights> {
+        let told_once = |mut heights: Heights| {
+            while heights.iter().sum::<i64>() >= self.knots.len() as i64 {
+                let later = self.later(&self.nothing());
+                heights = heights.iter().zip(later).map(|(a, b)| a - b).collect();
+            }
+            heights
+        };
+        let mut found = BTreeSet::new();
+        let mut waiting = vec![self.nothing()];
+        while let Some(heights) = waiting.pop() {
+            if !found.insert(heights.clone()) {
+                continue;
+            }
+            for column in 0..heights.len() {
+                if self.ready(&heights, column).is_some() {
+                    let mut next = heights.clone();
+                    next[column] += 1;
+                    waiting.push(told_once(next));
+                }
+            }
+        }
+        found
+    }
+}
+
+/// Where a repeat is being tied: what hangs where since it was begun, and what was counted.
+#[derive(Clone)]
+struct Hand {
+    heights: Heights,
+    order: Vec<usize>,
+    first: Option<(usize, Tie)>,
+    last: Option<(usize, Tie)>,
+    changes: (usize, usize),
+}
+
+impl Hand {
+    fn at(endless: &Endless, heights: Heights) -> Self {
+        Self {
+            heights,
+            order: (0..endless.threads).collect(),
+            first: None,
+            last: None,
+            changes: (0, 0),
+        }
+    }
+
+    fn worker(&self, tie: Tie) -> usize {
+        self.order[tie.column + usize::from(!tie.left_works)]
+    }
+
+    fn count(&mut self, worker: usize, tie: Tie) {
+        if let Some((before, knot)) = self.last {
+            let kind = |tie: Tie| (tie.left_works, tie.swaps);
+            if before != worker {
+                self.changes.0 += 1;
+            } else if kind(knot) != kind(tie) {
+                self.changes.1 += 1;
+            }
+        }
+    }
+
+    fn tie(&mut self, tie: Tie) {
+        let worker = self.worker(tie);
+        self.count(worker, tie);
+        self.first
+            .get_or_insert((tie.column + usize::from(!tie.left_works), tie));
+        self.last = Some((worker, tie));
+        if tie.swaps {
+            self.order.swap(tie.column, tie.column + 1);
+        }
+        self.heights[tie.column] += 1;
+    }
+
+    /// Changes of thread, and of kind, with that to the first knot of the next repeat.
+    fn gone_round(mut self) -> (usize, usize) {
+        let (position, tie) = self.first.expect("a knot");
+        let worker = self.order[position];
+        self.count(worker, tie);
+        self.changes
+    }
+}
+
+/// The least of all orders from here to the same place one repeat later.
+fn least_of_all(endless: &Endless, hand: &Hand, end: &Heights, best: &mut (usize, usize)) {
+    if hand.heights == *end {
+        *best = (*best).min(hand.clone().gone_round());
+    }
+    for column in 0..end.len() {
+        if hand.heights[column] < end[column]
+            && let Some(tie) = endless.ready(&hand.heights, column)
+        {
+            let mut next = hand.clone();
+            next.tie(tie);
+            least_of_all(endless, &next, end, best);
+        }
+    }
+}
+
+/// A hand that always takes the thread that can tie most.
+fn greedy(endless: &Endless) -> (usize, usize) {
+    let mut hand = Hand::at(endless, endless.nothing());
+    let end = endless.later(&endless.nothing());
+    let ready = |hand: &Hand, column: usize| {
+        let open = hand.heights[column] < end[column];
+        open.then(|| endless.ready(&hand.heights, column)).flatten()
+    };
+    while hand.heights != end {
+        let run = |column: usize| {
+            let mut next = hand.clone();
+            let first = ready(&next, column)?;
+            let worker = next.worker(first);
+            next.tie(first);
+            let mut tied = 1;
+            while let Some(tie) = (0..end.len())
+                .filter_map(|column| ready(&next, column))
+                .find(|tie| next.worker(*tie) == worker)
+            {
+                next.tie(tie);
+                tied += 1;
+            }
+            Some((tied, next))
+        };
+        let runs = (0..end.len()).rev().filter_map(run);
+        hand = runs
+            .max_by_key(|(tied, _)| *tied)
+            .expect("a knot is ready")
+            .1;
+    }
+    hand.gone_round()
+}
+
+fn band(threads: u16, repeat: Vec<Row>, repeats: u32) -> Band {
+    let parts = BandParts {
+        palette: colours(1),
+        threads: vec![0; usize::from(threads)],
+        repeat,
+        repeats,
+        ..BandParts::default()
+    };
+    Band::new(parts).expect("a band")
+}
+
+fn lattice(threads: u16, rows: usize, number: u32) -> Band {
+    let prepared = RandomRows::new(threads, rows)
+        .prepared()
+        .expect("a lattice");
+    let mut chance = Chance::new(1, Purpose::Member { number });
+    band(
+        threads,
+        prepared.draw(&mut chance).expect("nothing is asked"),
+        12,
+    )
+}
+
+/// One who goes as far ahead as there is anything to tie.
+fn far_ahead(band: Band) -> Tied {
+    let half_rows_ahead = Some(1_000);
+    Tied::by(
+        band,
+        Habits {
+            half_rows_ahead,
+            ..Habits::default()
+        },
+    )
+}
+
+fn all_rows(band: &Band) -> Vec<Row> {
+    let mut rows = band.rows(Part::LeadIn).to_vec();
+    for _ in 0..band.repeats() {
+        rows.extend_from_slice(band.repeat());
+    }
+    rows.extend_from_slice(band.rows(Part::LeadOut));
+    rows
+}
+
+/// Repeats of a few knots that leave no column out: what hangs by itself can be tied to the end
+/// of all days before the rest, and cannot be looked at whole.
+fn few_knots() -> impl Strategy<Value = (u16, Vec<Row>)> {
+    let rows = |threads: u16| (Just(threads), by_chance::rows(threads, 1..=3, 3));
+    let leaves_none_out = |(threads, rows): &(u16, Vec<Row>)| {
+        let knots = ties(rows);
+        knots.len() <= 7
+            && (0..usize::from(*threads) - 1).all(|at| knots.iter().any(|tie| tie.column == at))
+    };
+    (2_u16..=5)
+        .prop_flat_map(rows)
+        .prop_filter("every column is tied", leaves_none_out)
+}
+
+proptest! {
+    #![proptest_config(by_chance::cases(300))]
+
+    #[test]
+    fn no_order_has_fewer_changes((threads, rows) in few_knots()) {
+        let band = band(threads, rows, 30);
+        let endless = Endless::of(&band);
+        let mut best = (usize::MAX, 0);
+        for heights in endless.all_heights() {
+            let end = endless.later(&heights);
+            least_of_all(&endless, &Hand::at(&endless, heights), &end, &mut best);
+        }
+        let tied = far_ahead(band);
+        let work = tied.work();
+        let easiest = (work.easiest.thread_changes, work.easiest.pieces);
+        prop_assert_eq!(easiest, (best.0, best.0 + best.1));
+        prop_assert!(work.proved);
+        prop_assert_eq!(work.least_thread_changes, best.0);
+    }
+
+    #[test]
+    fn the_fabric_is_the_same_and_no_order_worse_than_as_written(band in by_chance::band()) {
+        let tied = Tied::of(band);
+        let (work, easiest) = (*tied.work(), tied.easiest());
+        prop_assert_eq!(normal_form(&all_rows(easiest)), normal_form(&all_rows(tied.band())));
+        let counted = |work: hitchwork_core::work::WorkCount| (work.thread_changes, work.pieces);
+        prop_assert!(counted(work.easiest) <= counted(work.as_written));
+        prop_assert!(work.least_thread_changes <= work.easiest.thread_changes);
+        // Who holds the other hand has as much to do.
+        prop_assert_eq!(work, *tied.mirrored().work());
+        // Of an order that cannot be easier nothing changes.
+        let again = Tied::of(easiest.clone());
+        prop_assert!(counted(again.work().easiest) <= counted(work.easiest));
+    }
+}
+
+#[test]
+fn nobody_greedy_has_fewer_changes() {
+    for (threads, rows) in [(6, 8), (8, 12), (10, 16), (12, 24)] {
+        for number in 0..4 {
+            let band = lattice(threads, rows, number);
+            let greedy = greedy(&Endless::of(&band));
+            let work = *far_ahead(band).work();
+            let easiest = work.easiest;
+            assert!(
+                (
+                    easiest.thread_changes,
+                    easiest.pieces - easiest.thread_changes
+                ) <= greedy,
+                "{threads} threads, {rows} rows, number {number}: {work:?}, greedy {greedy:?}"
+            );
+            assert!(
+                work.proved,
+                "{threads} threads, {rows} rows, number {number}: {work:?}"
+            );
+        }
+    }
+}
+
+/// Wide bands are not looked at whole; what is found is a band all the same.
+#[test]
+fn wide_bands_are_the_same_fabric() {
+    for number in 0..3 {
+        let tied = Tied::of(lattice(24, 20, number));
+        let work = tied.work();
+        assert!(work.easiest.thread_changes < work.as_written.thread_changes);
+        assert!(work.least_thread_changes <= work.easiest.thread_changes);
+        let easiest = tied.easiest();
+        assert!(normal_form(&all_rows(easiest)) == normal_form(&all_rows(tied.band())));
+    }
+}
+
+/// In full fabrics a level is the same in every repeat, and one may look at the knots themselves.
+#[test]
+fn nobody_goes_further_ahead_than_asked() {
+    let furthest = |asked: u32, number: u32| {
+        let band = lattice(10, 16, number);
+        let half_rows_ahead = Some(asked);
+        let tied = Tied::by(
+            band,
+            Habits {
+                half_rows_ahead,
+                ..Habits::default()
+            },
+        );
+        let fabric = Fabric::of(tied.easiest());
+        let levels: Vec<u32> = fabric.knots().map(|knot| knot.level).collect();
+        let mut lowest_left = levels.clone();
+        for at in (1..levels.len()).rev() {
+            lowest_left[at - 1] = lowest_left[at - 1].min(lowest_left[at]);
+        }
+        let ahead = levels.iter().zip(&lowest_left);
+        ahead
+            .map(|(level, lowest)| level - lowest)
+            .max()
+            .expect("knots")
+    };
+    for number in 0..5 {
+        let ahead = [1, 3, 5, 9].map(|asked| furthest(asked, number));
+        assert!(
+            ahead
+                .iter()
+                .zip([1, 3, 5, 9])
+                .all(|(ahead, asked)| *ahead <= asked),
+            "{ahead:?}"
+        );
+        // Somebody who may go further does.
+        assert!(ahead[0] < ahead[3], "{ahead:?}");
+    }
+}
+
+/// What a greedy choice comes to, counted by a prototype of that choice.
+const GREEDY: [(&str, usize); 7] = [
+    ("boats", 160),
+    ("diamonds", 58),
+    ("drizzle", 107),
+    ("hearts", 68),
+    ("stars", 370),
+    ("wakes", 151),
+    ("zigzag", 34),
+];
+
+#[test]
+fn built_in_rules_are_tied_as_easily_as_can_be() {
+    let rules = Rules::new();
+    let made = |name: &str| {
+        let rule = rules.built_in(name).expect("there");
+        Tied::of(rules.make(&rule, &Settings::new()).expect("sound").band)
+    };
+    for (name, greedy) in GREEDY {
+        let work = *made(name).work();
+        assert!(work.easiest.thread_changes <= greedy, "{name}: {work:?}");
+    }
+    // Whose own rows are as easy keeps them.
+    for name in ["blend", "candy_stripe", "drift"] {
+        let tied = made(name);
+        let work = tied.work();
+        assert!(
+            work.proved && work.easiest == work.as_written,
+            "{name}: {work:?}"
+        );
+        assert_eq!(tied.easiest().repeat(), tied.band().repeat(), "{name}");
+    }
+    let chevron = *made("chevron").work();
+    assert!(chevron.easiest.thread_changes <= chevron.as_written.thread_changes);
+}
