@@ -292,7 +292,7 @@ proptest! {
         let counted = |work: hitchwork_core::work::WorkCount| (work.thread_changes, work.pieces);
         prop_assert!(counted(work.easiest) <= counted(work.as_written));
         prop_assert!(work.least_thread_changes <= work.easiest.thread_changes);
-        // Who holds the other hand has as much to do.
+        // Its mirror image has as much to do.
         prop_assert_eq!(work, *tied.mirrored().work());
         // Of an order that cannot be easier nothing changes.
         let again = Tied::of(easiest.clone());

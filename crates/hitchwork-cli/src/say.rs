@@ -11,6 +11,7 @@ use hitchwork_core::craft::{Shopping, metres_at_least, time_words};
 use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid, ToMeasure};
 pub(crate) use hitchwork_core::text::counted;
 use hitchwork_core::text::{on_one_line, steers};
+use hitchwork_core::work::RepeatWork;
 use owo_colors::Style;
 use serde::Serialize;
 
@@ -219,6 +220,27 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
         .map(|(number, colour): (u16, _)| format!("{number} {}", colour.name))
         .collect();
     lines.add("hang", threads.join(", "));
+    lines.text
+}
+
+/// How often the working thread changes in a repeat: in the easiest order that was found, as the
+/// rows are written, and at least.
+pub(crate) fn work(work: &RepeatWork) -> String {
+    let (easiest, written) = (work.easiest.thread_changes, work.as_written.thread_changes);
+    let changes = counted(easiest as u64, "change");
+    let as_written = match easiest == written {
+        true => "as written".to_owned(),
+        false => format!("as written {written}"),
+    };
+    let least = match work.proved {
+        true => "no order has fewer".to_owned(),
+        false => format!("fewest possible {}", work.least_thread_changes),
+    };
+    let mut lines = LabelledLines::under(String::new(), 12);
+    lines.add(
+        "work",
+        format!("{changes} of thread a repeat, {as_written}; {least}"),
+    );
     lines.text
 }
 

@@ -192,6 +192,36 @@ fn a_written_band_file_is_the_same_band() {
 }
 
 #[test]
+fn check_says_how_often_the_thread_changes() {
+    let folder = folder();
+    let said = hitchwork(folder.path(), &["check", "diamonds", "--json"]);
+    let report: serde_json::Value = serde_json::from_str(&said.out).expect("data");
+    let work = serde_json::json!({
+        "as_written": { "thread_changes": 131, "pieces": 132 },
+        "easiest": { "thread_changes": 33, "pieces": 42 },
+        "least_thread_changes": 33,
+        "proved": true,
+    });
+    assert_eq!(report["work"], work);
+    let line = |rule: &str| {
+        let said = hitchwork(folder.path(), &["check", rule]);
+        let mut lines = said.out.lines();
+        let line = lines.find_map(|line| line.strip_prefix("  work        "));
+        line.expect("a line").to_owned()
+    };
+    assert_eq!(
+        line("diamonds"),
+        "33 changes of thread a repeat, as written 131; no order has fewer"
+    );
+    assert_eq!(
+        line("candy_stripe"),
+        "1 change of thread a repeat, as written; no order has fewer"
+    );
+    let wide = line("boats");
+    assert!(wide.contains("as written 247; fewest possible "), "{wide}");
+}
+
+#[test]
 fn check_says_as_data_how_the_fabric_lies() {
     let folder = folder();
     let rule = "/// Rows to and fro over a leader.\nband(10).repeat([forward(1..10), backward(1..10)]).repeats(10)\n";

@@ -10,7 +10,7 @@ use crate::fabric::Fabric;
 use crate::lay::Lay;
 use crate::proof::{Frieze, Look, Permutation, Report, Strip};
 use crate::steps::Steps;
-use crate::work::{self, Work};
+use crate::work::{self, RepeatWork};
 
 /// A band, with everything that follows from it: its fabric, what is proved of it, its
 /// measures, what to cut, the steps to tie it from, and its mirror image.
@@ -51,7 +51,7 @@ pub struct Tied {
     look: OnceLock<Option<Look>>,
     report: OnceLock<Report>,
     steps: OnceLock<Steps>,
-    worked: OnceLock<(Work, Option<Band>)>,
+    worked: OnceLock<(RepeatWork, Option<Band>)>,
     mirrored: OnceLock<Box<Tied>>,
 }
 
@@ -340,7 +340,7 @@ impl Tied {
     /// # Ok::<(), hitchwork_core::Error>(())
     /// ```
     #[must_use]
-    pub fn work(&self) -> &Work {
+    pub fn work(&self) -> &RepeatWork {
         &self.worked().0
     }
 
@@ -351,7 +351,7 @@ impl Tied {
         self.worked().1.as_ref().unwrap_or(&self.band)
     }
 
-    fn worked(&self) -> &(Work, Option<Band>) {
+    fn worked(&self) -> &(RepeatWork, Option<Band>) {
         let found = || work::easiest(&self.band, self.habits.half_rows_ahead);
         self.worked.get_or_init(found)
     }

@@ -20,6 +20,7 @@ pub(crate) fn run(check: &CheckArguments) -> Result<Verdict, Trouble> {
     if check.json {
         let mut report = serde_json::to_value(report).expect("reports are plain data");
         report["lay"] = json!(tied.lay().said());
+        report["work"] = json!(tied.work());
         if let Some((group, knots)) = &wanted {
             report["wanted_symmetry"] = json!({ "group": group, "broken_by": knots });
         }
@@ -31,9 +32,10 @@ pub(crate) fn run(check: &CheckArguments) -> Result<Verdict, Trouble> {
             band.title()
         };
         say::out(format!(
-            "{}\n{}{}{}{}",
+            "{}\n{}{}{}{}{}",
             title.styled(say::heading()),
             say::summary(band, report),
+            say::work(tied.work()),
             say::to_measure(report),
             wanted.map_or(String::new(), |(group, knots)| broken(group, &knots)),
             say::findings(report)

@@ -135,3 +135,45 @@ fn lies_between(knots: &[Knot], first: usize, last: usize) -> bool {
     }
     false
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::row::Row;
+
+    fn apart(rows: &[Row]) -> usize {
+        let knots: Vec<Knot> = rows.iter().flat_map(Row::knots).copied().collect();
+        kept_apart(&knots)
+    }
+
+    fn run(kind: Kind, columns: &[u16]) -> Row {
+        Row::run(kind, columns.iter().copied()).expect("columns")
+    }
+
+    #[test]
+    fn threads_that_are_core_in_between_are_kept_apart() {
+        // The first thread goes across and is core in the next rows: a change a row.
+        assert_eq!(apart(&[run(Kind::Forward, &[1, 2, 3])]), 1);
+        // It goes on from row to row.
+        assert_eq!(
+            apart(&[run(Kind::Forward, &[1]), run(Kind::Backward, &[1])]),
+            0
+        );
+        assert_eq!(
+            apart(&[
+                run(Kind::ForwardBackward, &[1]),
+                run(Kind::BackwardForward, &[1])
+            ]),
+            2
+        );
+    }
+
+    #[test]
+    fn knots_that_wait_in_between_keep_a_thread_apart() {
+        let thread_stays = |column: u16| run(Kind::ForwardBackward, &[column]);
+        // Nothing is tied beside the first column.
+        assert_eq!(apart(&[thread_stays(1), thread_stays(3)]), 0);
+        // Each waits for the knot beside it.
+        assert_eq!(apart(&[thread_stays(1), thread_stays(2)]), 2);
+    }
+}

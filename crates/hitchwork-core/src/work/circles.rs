@@ -56,7 +56,11 @@ pub(super) fn best_circle(
     work: u64,
     begins_with: impl Fn(&[i32]) -> Option<i64>,
 ) -> FoundCircle {
-    let (bound, onward, said) = bounds(graph);
+    let CircleBounds {
+        least: bound,
+        onward,
+        said,
+    } = bounds(graph);
     let states = graph.len();
     let mut search = CircleSearch {
         graph,
@@ -120,8 +124,19 @@ fn first_in_repeat(graph: &RunGraph) -> impl Iterator<Item = u32> {
         .map(|(state, _)| state)
 }
 
-/// No circle costs less than the first; and the last two steps of the iteration.
-fn bounds(graph: &RunGraph) -> (i64, Vec<i64>, Vec<i64>) {
+/// What value iteration says of all circles.
+pub(super) struct CircleBounds {
+    /// No circle costs less.
+    pub(super) least: i64,
+    /// The least that leads from a state to the end of its repeat, and what is said of the state
+    /// there.
+    onward: Vec<i64>,
+    /// What is said of a state that is first in its repeat.
+    said: Vec<i64>,
+}
+
+/// The bounds on all circles of a graph.
+pub(super) fn bounds(graph: &RunGraph) -> CircleBounds {
     let mut by_rank: Vec<u32> = (0..).take(graph.len()).collect();
     by_rank.sort_by_key(|state| Reverse(graph.rank(*state as usize)));
     let first: Vec<u32> = first_in_repeat(graph).collect();
@@ -148,8 +163,11 @@ fn bounds(graph: &RunGraph) -> (i64, Vec<i64>, Vec<i64>) {
         }
         steps.push(onward);
     }
-    let onward = steps.pop().unwrap_or_default();
-    (bound, onward, steps.pop().unwrap_or_default())
+    CircleBounds {
+        least: bound,
+        onward: steps.pop().unwrap_or_default(),
+        said: steps.pop().unwrap_or_default(),
+    }
 }
 
 impl CircleSearch<'_> {

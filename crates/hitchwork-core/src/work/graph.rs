@@ -1,5 +1,7 @@
 //! All ways of going on with whole runs, from the beginning of a repeat.
 
+use std::ops::Range;
+
 use super::periodic::PeriodicHeap;
 use crate::knot::Knot;
 
@@ -59,10 +61,15 @@ impl RunGraph {
     /// All states that whole runs lead to from the beginning of a repeat; nothing where there are
     /// more than `most`, or more runs than eight times as many.
     ///
-    /// Runs that end before a change of kind are among them. Every order that comes again with
+    /// Runs that begin outside the `counted` columns cost nothing. Runs that end before a change of kind are among them. Every order that comes again with
     /// each repeat can be tied after what comes before it, and with its runs made whole it goes
     /// through these states alone, with no more changes.
-    pub(super) fn new(heap: &PeriodicHeap, most: usize, ends: RunEnds) -> Option<Self> {
+    pub(super) fn new(
+        heap: &PeriodicHeap,
+        most: usize,
+        ends: RunEnds,
+        counted: &Range<usize>,
+    ) -> Option<Self> {
         let nothing = heap.nothing();
         let mut graph = Self {
             columns: nothing.len(),
@@ -82,7 +89,8 @@ impl RunGraph {
             }
             graph.first_ways.push(graph.ways.len());
             for column in 0..graph.columns {
-                graph.add_ways(heap, next, column, &mut counts);
+                let is_counted = counted.contains(&column);
+                graph.add_ways(heap, (next, column), is_counted, &mut counts);
             }
             next += 1;
         }
@@ -91,7 +99,13 @@ impl RunGraph {
     }
 
     /// The runs from a state that begin in a column.
-    fn add_ways(&mut self, heap: &PeriodicHeap, from: usize, column: usize, counts: &mut [i32]) {
+    fn add_ways(
+        &mut self,
+        heap: &PeriodicHeap,
+        (from, column): (usize, usize),
+        is_counted: bool,
+        counts: &mut [i32],
+    ) {
         counts.copy_from_slice(self.counts(from));
         let mut ends: Vec<(Vec<i32>, i64, u32)> = Vec::new();
         let mut last: Option<Knot> = None;
@@ -105,7 +119,8 @@ impl RunGraph {
                 ends.pop();
             }
             let knots = u32::try_from(run.len()).expect("MAX_KNOTS fits");
-            ends.push((counts.to_vec(), cost(run), knots));
+            let cost = if is_counted { cost(run) } else { 0 };
+            ends.push((counts.to_vec(), cost, knots));
             false
         });
         for (counts, cost, knots) in ends {

@@ -26,6 +26,7 @@ mod beam;
 mod circles;
 mod graph;
 mod periodic;
+mod windows;
 
 use serde::Serialize;
 
@@ -86,7 +87,7 @@ impl WorkCount {
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[non_exhaustive]
-pub struct Work {
+pub struct RepeatWork {
     /// In the order of its rows.
     pub as_written: WorkCount,
     /// In the easiest order that was found; the same where none is easier.
@@ -113,19 +114,29 @@ pub fn usual_half_rows_ahead(band: &Band) -> u32 {
     u32::from(band.column_count())
 }
 
-/// What it takes to tie a band, and the band with its rows in the easiest order, each a run; nothing where
-/// its own rows are as easy. The fabric is the same.
+/// What it takes to tie a band, and the band with its rows in the easiest order, each a run; nothing
+/// where its own rows are as easy. The fabric is the same.
 ///
 /// Lead-in and lead-out stay as they are, but for knots of the repeat that come before or after
 /// the others where the seam lies elsewhere: those are their last and first rows then.
-pub(crate) fn easiest(band: &Band, half_rows_ahead: Option<u32>) -> (Work, Option<Band>) {
+pub(crate) fn easiest(band: &Band, half_rows_ahead: Option<u32>) -> (RepeatWork, Option<Band>) {
+    // Both hands tie in the same order: of a band and its mirror image one is looked at for both.
+    let mirrored = band.mirrored();
+    if mirrored.repeat() < band.repeat() {
+        let (work, ordered) = of_this_hand(&mirrored, half_rows_ahead);
+        return (work, ordered.map(|ordered| ordered.mirrored()));
+    }
+    of_this_hand(band, half_rows_ahead)
+}
+
+fn of_this_hand(band: &Band, half_rows_ahead: Option<u32>) -> (RepeatWork, Option<Band>) {
     let as_written = WorkCount::of(band);
     let kind_changes = as_written.pieces - as_written.thread_changes;
     let whole = |count: usize| i64::try_from(count).expect("MAX_KNOTS fits");
     let asked = whole(as_written.thread_changes) * THREAD_CHANGE + whole(kind_changes);
     let knots = band.repeat().iter().flat_map(Row::knots).copied();
     let knots: Vec<Knot> = knots.collect();
-    let as_it_is = |least: usize| Work {
+    let as_it_is = |least: usize| RepeatWork {
         as_written,
         easiest: as_written,
         least_thread_changes: least,
@@ -147,7 +158,8 @@ pub(crate) fn easiest(band: &Band, half_rows_ahead: Option<u32>) -> (Work, Optio
             let width = (MOST_READ / (knots.len() * columns * columns)).clamp(1, MOST_KEPT);
             let counts = heap.nothing();
             let runs = beam::kept_few(&heap, &counts, &heap.later(&counts, 1), width);
-            (Some(FoundOrder { counts, runs }), beam::kept_apart(&knots))
+            let least = windows::least_changes(&heap, MOST_STATES).max(beam::kept_apart(&knots));
+            (Some(FoundOrder { counts, runs }), least)
         }
     };
     let ordered = found.and_then(|found| in_order(band, &heap, &found));
@@ -160,7 +172,7 @@ pub(crate) fn easiest(band: &Band, half_rows_ahead: Option<u32>) -> (Work, Optio
         None => as_it_is(least),
         Some(easier) => {
             let easiest = WorkCount::of(easier);
-            Work {
+            RepeatWork {
                 easiest,
                 proved: least == easiest.thread_changes,
                 ..as_it_is(least)
@@ -174,14 +186,15 @@ pub(crate) fn easiest(band: &Band, half_rows_ahead: Option<u32>) -> (Work, Optio
 /// where there are too many states.
 fn round(heap: &PeriodicHeap, asked: i64, repeats: u32) -> Option<(Option<FoundOrder>, i64)> {
     let changes = |cost: i64| thread_changes_at_least(cost, heap.knots());
-    let graph = RunGraph::new(heap, MOST_STATES, RunEnds::Whole)?;
+    let all = 0..heap.nothing().len();
+    let graph = RunGraph::new(heap, MOST_STATES, RunEnds::Whole, &all)?;
     let found = circle(heap, &graph, asked, repeats);
     let order = order_of(heap, &graph, &found);
     if changes(found.bound) == changes(found.cost) {
         return Some((order, found.bound));
     }
     // The bound speaks of many repeats that may differ. Among all states every circle is there.
-    let Some(graph) = RunGraph::new(heap, MOST_STATES, RunEnds::Anywhere) else {
+    let Some(graph) = RunGraph::new(heap, MOST_STATES, RunEnds::Anywhere, &all) else {
         return Some((order, found.bound));
     };
     let again = circle(heap, &graph, found.cost, repeats);
@@ -253,4 +266,29 @@ fn in_order(band: &Band, heap: &PeriodicHeap, found: &FoundOrder) -> Option<Band
     });
     // Only too many rows before or after could be wrong with it.
     ordered.ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chance::{Chance, Purpose, RandomRows};
+
+    /// What is looked at whole has no fewer changes than what is looked at a few columns at a time.
+    #[test]
+    fn bounds_from_windows_are_bounds() {
+        for number in 0..6 {
+            let prepared = RandomRows::new(13, 8).prepared().expect("a lattice");
+            let mut chance = Chance::new(3, Purpose::Member { number });
+            let rows = prepared.draw(&mut chance).expect("nothing is asked");
+            let heap = PeriodicHeap::new(&rows, 13, 12);
+            let (found, bound) = round(&heap, i64::MAX / 8, 100).expect("few states");
+            let runs = found.expect("some order").runs.len();
+            assert_eq!(thread_changes_at_least(bound, heap.knots()), runs);
+            let windows = windows::least_changes(&heap, MOST_STATES);
+            assert!(
+                windows <= runs && 4 * windows >= 3 * runs,
+                "{windows} of {runs}"
+            );
+        }
+    }
 }

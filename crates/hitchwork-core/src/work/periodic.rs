@@ -1,5 +1,7 @@
 //! The endless repeat as a heap of knots, of which any lower part may have been tied.
 
+use std::ops::Range;
+
 use crate::knot::{Kind, Knot, Side};
 use crate::proof::growth;
 use crate::row::Row;
@@ -103,12 +105,9 @@ impl PeriodicHeap {
 
     /// How high the knot after so many of its column must lie at least.
     fn lowest_level(&self, at: usize, count: i32) -> i64 {
-        let last = |column: usize, count: i32| {
-            (!self.columns[column].is_empty()).then(|| self.level(column, count - 1))
-        };
         let own = self.level(at, count - 1) + 2 * self.units;
         let beside = self.waits(at, count).into_iter().flatten();
-        let beside = beside.filter_map(|(column, waits)| last(column, waits));
+        let beside = beside.map(|(column, waits)| self.level(column, waits - 1));
         beside.map(|level| level + self.units).fold(own, i64::max)
     }
 
@@ -131,7 +130,8 @@ impl PeriodicHeap {
         let [left, right] = self.columns[at][index].waits_for;
         let in_repeat = |column: usize, waits: i32| {
             let knots = self.columns.get(column)?.len();
-            Some((column, waits + repeat * i32::try_from(knots).ok()?))
+            let waits = waits + repeat * i32::try_from(knots).ok()?;
+            (knots > 0).then_some((column, waits))
         };
         [
             at.checked_sub(1).and_then(|column| in_repeat(column, left)),
@@ -150,6 +150,17 @@ impl PeriodicHeap {
         let tied = (0..self.columns.len()).filter(|at| !self.columns[*at].is_empty());
         let levels = tied.map(|at| self.level(at, counts[at]));
         levels.min().expect("a repeat has knots")
+    }
+
+    /// The same with the knots of these columns alone, as high as they lie among the others.
+    pub(super) fn only(&self, columns: Range<usize>) -> Self {
+        let mut kept = vec![Vec::new(); self.columns.len()];
+        kept[columns.clone()].clone_from_slice(&self.columns[columns]);
+        Self {
+            knots: kept.iter().map(Vec::len).sum(),
+            columns: kept,
+            ..*self
+        }
     }
 
     /// How many knots a repeat has.
