@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::craft::{End, Shape};
-use hitchwork_core::fabric::Fabric;
+use hitchwork_core::fabric::{Fabric, TiedKnot};
 use hitchwork_core::knot::Kind;
 use hitchwork_core::steps::RowSteps;
 use hitchwork_draw::text;
@@ -12,26 +12,39 @@ use hitchwork_rules::{Rules, Settings, built_in_names};
 use hitchwork_tests::{by_chance, follower, made};
 use proptest::prelude::*;
 
+/// The knots of a band in the order of its rows.
+fn simulated(band: &Band) -> Vec<follower::FollowedKnot> {
+    let followed = |knot: TiedKnot| follower::FollowedKnot {
+        column: knot.column.number().into(),
+        kind: knot.kind.to_string(),
+        working: knot.working.number(),
+        core: knot.core.number(),
+    };
+    Fabric::of(band).knots().map(followed).collect()
+}
+
 /// Asserts that a follower of the written sheet ties the simulated fabric.
 fn followed(band: &Band) -> Result<(), TestCaseError> {
     let sheet = text::sheet(&made::tied(band));
     let tied =
         follower::tie(&sheet).map_err(|why| TestCaseError::fail(format!("{why}\n{sheet}")))?;
-    let simulated: Vec<follower::FollowedKnot> = Fabric::of(band)
-        .knots()
-        .map(|knot| follower::FollowedKnot {
-            column: knot.column.number().into(),
-            kind: knot.kind.to_string(),
-            working: knot.working.number(),
-            core: knot.core.number(),
-        })
-        .collect();
+    let simulated = simulated(band);
     // Where a row is written by its positions, its knots are in no particular turn.
     if sheet.contains("\nAt position") {
         prop_assert_eq!(in_layers(tied), in_layers(simulated));
     } else {
         prop_assert_eq!(tied, simulated);
     }
+    Ok(())
+}
+
+/// Asserts that a follower of the sheet in the easiest order ties the fabric of the band as it is
+/// written, of the same threads.
+fn followed_in_easiest_order(band: &Band) -> Result<(), TestCaseError> {
+    let sheet = text::sheet(&made::tied(band).in_easiest_order());
+    let tied =
+        follower::tie(&sheet).map_err(|why| TestCaseError::fail(format!("{why}\n{sheet}")))?;
+    prop_assert_eq!(in_layers(tied), in_layers(simulated(band)));
     Ok(())
 }
 
@@ -61,6 +74,8 @@ fn every_built_in_rule_can_be_tied_from_its_sheet() {
             .unwrap_or_else(|error| panic!("{name}: {error}"))
             .band;
         followed(&band).unwrap_or_else(|why| panic!("{name}: {why}"));
+        followed_in_easiest_order(&band)
+            .unwrap_or_else(|why| panic!("{name} in the easiest order: {why}"));
         followed(&band.mirrored()).unwrap_or_else(|why| panic!("{name} for the other hand: {why}"));
     }
 }
@@ -73,6 +88,8 @@ proptest! {
     fn any_band_can_be_tied_from_its_sheet(band in by_chance::band()) {
         followed(&band)?;
         followed(&band.mirrored())?;
+        followed_in_easiest_order(&band)?;
+        followed_in_easiest_order(&band.mirrored())?;
     }
 }
 

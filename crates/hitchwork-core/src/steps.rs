@@ -642,7 +642,7 @@ fn again_words(band: &Band, listed: &[NextRepeat]) -> String {
 /// When the colours hang as before the first repeat again, in a sentence or two, where so
 /// many repeats have been listed.
 fn comes_round_words(band: &Band, report: &Report, listed: u64) -> String {
-    let (round, repeats) = (report.colour_repeats_to_close, u64::from(report.repeats));
+    let (round, repeats) = (report.colour_repeats_to_close, u64::from(band.repeats()));
     if repeats == 1 {
         return String::new();
     }
@@ -973,7 +973,7 @@ fn two_ties(ties: Ties, threads: u16) -> Option<String> {
 fn stop_words(band: &Band, report: &Report) -> String {
     let repeats = band.repeats();
     let centimetres = report.size_mm.length / 10.0;
-    let rows = report.rows_per_repeat as u64 * u64::from(repeats);
+    let rows = band.repeat().len() as u64 * u64::from(repeats);
     let all = format!(
         "Stop after {} ({} in all)",
         counted(u64::from(repeats), "repeat"),

@@ -4,7 +4,7 @@ use std::sync::OnceLock;
 
 use crate::band::Band;
 use crate::colour::Owned;
-use crate::craft::{self, CutList, Habits, Shopping, SkeinSize, ThreadLength};
+use crate::craft::{self, CutList, Difficulty, Habits, Shopping, SkeinSize, ThreadLength};
 use crate::error::Error;
 use crate::fabric::Fabric;
 use crate::lay::Lay;
@@ -42,6 +42,7 @@ pub struct Tied {
     class: Option<Class>,
     stash: Option<Stocked>,
     wrist_mm: Option<f64>,
+    in_easiest_order: bool,
     fabric: OnceLock<Fabric>,
     lay: OnceLock<Lay>,
     thread_lengths: OnceLock<Vec<ThreadLength>>,
@@ -52,6 +53,7 @@ pub struct Tied {
     report: OnceLock<Report>,
     steps: OnceLock<Steps>,
     worked: OnceLock<(RepeatWork, Option<Band>)>,
+    eased: OnceLock<Fabric>,
     mirrored: OnceLock<Box<Tied>>,
 }
 
@@ -100,6 +102,7 @@ impl Tied {
             class: None,
             stash: None,
             wrist_mm: None,
+            in_easiest_order: false,
             fabric: OnceLock::new(),
             lay: OnceLock::new(),
             thread_lengths: OnceLock::new(),
@@ -110,6 +113,7 @@ impl Tied {
             report: OnceLock::new(),
             steps: OnceLock::new(),
             worked: OnceLock::new(),
+            eased: OnceLock::new(),
             mirrored: OnceLock::new(),
         }
     }
@@ -187,6 +191,33 @@ impl Tied {
     #[must_use]
     pub fn for_wrist(mut self, wrist_mm: f64) -> Self {
         self.wrist_mm = Some(wrist_mm);
+        self.forget_report();
+        self
+    }
+
+    /// The same, tied in the [easiest](Self::easiest) order: steps, sheets, the chart of strands and the
+    /// difficulty follow that; band, fabric and pictures are what they were.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::tied::Tied;
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 0, 0, 1, 1, 1], repeat: vec![Row::run(Kind::Forward, [1, 5])?,
+    /// #         Row::run(Kind::Forward, [2, 4])?, Row::run(Kind::Forward, [3])?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// // `band`: knots in columns 1 and 5, then in 2 and 4, then in 3, in three rows.
+    /// let tied = Tied::of(band).in_easiest_order();
+    /// assert_eq!(tied.band().repeat().len(), 3);
+    /// let changes = tied.work().easiest.thread_changes;
+    /// let rows = tied.steps().rows.iter();
+    /// let repeat = rows.filter(|row| row.part == hitchwork_core::band::Part::Repeat);
+    /// assert_eq!(repeat.count(), changes);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn in_easiest_order(mut self) -> Self {
+        self.in_easiest_order = true;
         self.forget_report();
         self
     }
@@ -297,6 +328,9 @@ impl Tied {
                 self.cut_list(),
                 &self.habits,
             );
+            if self.in_easiest_order {
+                report.difficulty = Difficulty::of(self.followed());
+            }
             // What can be wrong with it was said by `for_class`, of the same pieces; a stash
             // leaves fewer of them to buy.
             report.shopping = self.class.and_then(|class| self.shopping_for(class).ok());
@@ -312,8 +346,8 @@ impl Tied {
     pub fn steps(&self) -> &Steps {
         let written = || {
             Steps::new(
-                &self.band,
-                self.fabric(),
+                self.followed(),
+                self.followed_fabric(),
                 self.report(),
                 &self.habits,
                 self.wrist_mm,
@@ -351,6 +385,24 @@ impl Tied {
         self.worked().1.as_ref().unwrap_or(&self.band)
     }
 
+    /// The band as it is tied: in the easiest order where that was asked for, else as it is written.
+    #[must_use]
+    pub fn followed(&self) -> &Band {
+        match self.in_easiest_order {
+            true => self.easiest(),
+            false => &self.band,
+        }
+    }
+
+    /// The fabric of the band [as it is tied](Self::followed): the same knots, each in its row.
+    #[must_use]
+    pub fn followed_fabric(&self) -> &Fabric {
+        match self.in_easiest_order && self.worked().1.is_some() {
+            true => self.eased.get_or_init(|| Fabric::of(self.easiest())),
+            false => self.fabric(),
+        }
+    }
+
     fn worked(&self) -> &(RepeatWork, Option<Band>) {
         let found = || work::easiest(&self.band, self.habits.half_rows_ahead);
         self.worked.get_or_init(found)
@@ -364,6 +416,7 @@ impl Tied {
                 class: self.class,
                 stash: self.stash.clone(),
                 wrist_mm: self.wrist_mm,
+                in_easiest_order: self.in_easiest_order,
                 ..Self::by(self.band.mirrored(), self.habits)
             })
         };

@@ -420,7 +420,7 @@ fn data(hands: &[HandVersion<'_>; 2]) -> String {
         })
     };
     let data = serde_json::json!({
-        "key": key(hands[0].tied.band()),
+        "key": key(hands[0].tied.followed()),
         "repeats": hands[0].steps.repeats,
         "hands": [hand(&hands[0]), hand(&hands[1])],
     });

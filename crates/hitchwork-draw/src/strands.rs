@@ -80,7 +80,7 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 /// When the band has no such repeat, too many knots would be shown, or the height of a
 /// page is absurd.
 pub fn pages(tied: &Tied, options: &ChartOptions) -> Result<Vec<String>, Error> {
-    let (band, fabric) = (tied.band(), tied.fabric());
+    let (band, fabric) = (tied.followed(), tied.followed_fabric());
     let height = options.page_height;
     let (least, most) = (200.0, 20_000.0);
     if !(least..=most).contains(&height) {
@@ -173,7 +173,7 @@ fn units(count: usize) -> f64 {
 
 impl<'a> Chart<'a> {
     fn new(tied: &'a Tied, options: &'a ChartOptions, closer: f64) -> Self {
-        let (band, fabric) = (tied.band(), tied.fabric());
+        let (band, fabric) = (tied.followed(), tied.followed_fabric());
         let before = MARGIN + PANEL + GUTTER;
         let threads = f64::from(band.thread_count());
         let pitch = ((720.0 - before - MARGIN) / threads).min(PITCH.1) * closer;
