@@ -38,8 +38,8 @@ use crate::knot::Knot;
 use crate::proof::KnotChanges;
 use crate::row::Row;
 
-/// All orders are looked at where there are no more states than this: every full fabric of up to
-/// 16 threads and 16 rows, or 12 threads and hundreds of rows (our own judgement: a fraction of a second).
+/// All orders are looked at where there are no more states than this: those of every full fabric of 12
+/// threads and 70 rows, or of 14 threads and 18 (our own judgement: a fraction of a second).
 const MOST_STATES: usize = 40_000;
 /// So many runs are looked at in search of the best circle (our own judgement: some tenths of a second).
 const MOST_RUNS: u64 = 20_000_000;
