@@ -59,7 +59,7 @@ impl Endless {
             heights[column].div_euclid(each),
             heights[column].rem_euclid(each),
         );
-        let written = here[usize::try_from(index).unwrap()];
+        let written = here[usize::try_from(index).expect("a remainder")];
         for beside in [column.wrapping_sub(1), column + 1] {
             if beside >= self.threads - 1 {
                 continue;
