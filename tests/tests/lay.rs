@@ -895,3 +895,21 @@ fn parts_that_nothing_joins_make_a_band_as_long_as_the_longest() {
         near(lay.length_knots(), 159.0, 1e-2);
     }
 }
+
+/// Pins keep the middle of a band that bends as long as it is, and leave a band alone that only steps
+/// to and fro.
+#[test]
+fn pinned_straight_a_band_keeps_its_length_and_its_steps() {
+    let bends = Columns::repeat(10, &LEADER_BESIDE_COURSES, 20);
+    let (fabric, lay) = (bends.fabric(), bends.lay());
+    assert!(lay.bend().is_some());
+    let pinned = lay.straightened(&fabric);
+    assert!(pinned.bend().is_none());
+    near(pinned.length_mm(), lay.length_mm(), 0.0);
+    let steps = [right(10).repeat(3), left(10).repeat(3)].concat();
+    let steps = Columns::repeat(10, &steps, 6);
+    let (fabric, lay) = (steps.fabric(), steps.lay());
+    assert!(lay.is_solved() && lay.bend().is_none());
+    let pinned = lay.straightened(&fabric);
+    assert!(lay.knots(&fabric).eq(pinned.knots(&fabric)));
+}

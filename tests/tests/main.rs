@@ -17,6 +17,7 @@ mod damaged_files;
 mod disguises;
 mod drift;
 mod drift_after_lead_in;
+mod easiest_order;
 mod golden_pictures;
 mod hostile_rules;
 mod laws_of_tying;
