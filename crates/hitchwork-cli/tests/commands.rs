@@ -400,7 +400,7 @@ fn words_that_would_be_read_mirrored_are_told() {
     assert!(!said("drift", &["--mirrored"]));
     let sheet = hitchwork(place.path(), &["sheet", "nameboard", "--out", "sheet.html"]);
     assert_eq!(sheet.status, Some(0), "{}", sheet.err);
-    let page = std::fs::read_to_string(place.path().join("sheet.html")).expect("a page");
+    let page = fs::read_to_string(place.path().join("sheet.html")).expect("a page");
     assert!(page.contains("Letters in a mirrored band read the wrong way round."));
 }
 
