@@ -441,6 +441,62 @@ fn a_thread_that_does_all_the_work_is_named() {
     );
 }
 
+fn far_longer(band: &Band) -> (Option<u16>, String) {
+    let report = made::report(band);
+    let mut findings = report.findings.into_iter();
+    let far = findings.find(|finding| finding.code == Code::FarLongerThread);
+    let far = far.expect("some thread is far longer");
+    (far.place.thread, far.message)
+}
+
+/// Where several need far more, nobody reads one's share as that of all: the least and the most
+/// are said, as the cut list has them.
+#[test]
+fn of_several_long_threads_the_least_and_the_most_are_said() {
+    let rows = vec![
+        made::run(Kind::Forward, 1..6),
+        made::run(Kind::Backward, (1..6).rev()),
+        made::run(Kind::Backward, [7, 6]),
+        made::run(Kind::Forward, [6, 7]),
+    ];
+    for mirrored in [false, true] {
+        let band = made::band(8, rows.clone(), 40);
+        let band = if mirrored { band.mirrored() } else { band };
+        let (thread, message) = far_longer(&band);
+        assert_eq!(thread, Some(if mirrored { 8 } else { 1 }), "{message}");
+        let said = message.strip_prefix("threads 1, 8 need ").expect("both");
+        let said = said.split(" times").next().expect("a share");
+        let (least, most) = said.split_once(" to ").expect("two shares");
+        let mut cut: Vec<f64> = made::report(&band)
+            .thread_use
+            .iter()
+            .map(|uses| uses.cut_mm)
+            .collect();
+        cut.sort_by(f64::total_cmp);
+        for (said, mm) in [(least, cut[6]), (most, cut[7])] {
+            let said: f64 = said.parse().expect("a number");
+            // The list rounds up to what is cut.
+            assert!(
+                (said / (mm / cut[4]) - 1.0).abs() < 0.12,
+                "{message} {cut:?}"
+            );
+        }
+    }
+}
+
+/// A leader that is hidden wraps nowhere: it is long because it runs to and fro through every knot.
+#[test]
+fn a_hidden_leader_is_long_because_it_runs_through_every_knot() {
+    let rows = vec![
+        made::run(Kind::Backward, 1..12),
+        made::run(Kind::Forward, (1..12).rev()),
+    ];
+    let (thread, message) = far_longer(&made::band(12, rows, 60));
+    assert_eq!(thread, Some(1));
+    let why = "thread 1 runs through 1320 knots, the others mostly through 120";
+    assert!(message.contains(why), "{message}");
+}
+
 #[test]
 fn a_loop_start_folds_pieces_between_unlike_halves() {
     let rows = vec![made::run(Kind::Forward, 1..4)];

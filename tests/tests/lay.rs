@@ -625,6 +625,16 @@ fn whatever_comes_in_a_lay_or_a_clear_word_comes_out() {
     }
 }
 
+/// As wide as a band can be: rows over a leader lie as those of a narrow one do.
+#[test]
+fn rows_over_a_leader_of_two_hundred_threads_lie_as_those_of_ten() {
+    let lay = Columns::repeat(200, &to_and_fro(200), 20).lay();
+    let said = lay.said();
+    assert!(said.solved && said.settled, "{said:?}");
+    near(said.width_knots, 198.0, 1e-3);
+    near(said.length_knots, 39.0, 1e-3);
+}
+
 /// A picture of hundreds of rows over a leader is one repeat, and lies as the two rows do, of which
 /// it is made for whoever asks only where threads cross.
 #[test]

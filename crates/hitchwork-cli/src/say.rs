@@ -223,24 +223,25 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
     lines.text
 }
 
-/// How often the working thread changes in a repeat: in the easiest order that was found, as the
-/// rows are written, and at least.
+/// How often the working thread changes in a repeat: as the rows are written, in the easiest order
+/// that was found, and at least.
 pub(crate) fn work(work: &RepeatWork) -> String {
     let (easiest, written) = (work.easiest.thread_changes, work.as_written.thread_changes);
-    let changes = counted(easiest as u64, "change");
-    let as_written = match easiest == written {
-        true => "as written".to_owned(),
-        false => format!("as written {written}"),
-    };
-    let least = match work.proved {
-        true => "no order has fewer".to_owned(),
-        false => format!("fewest possible {}", work.least_thread_changes),
+    let mut words = format!("{} of thread a repeat", counted(written as u64, "change"));
+    if easiest < written {
+        let found = if work.proved { "" } else { " that was found" };
+        words += &format!(" as written; {easiest} in the easiest order{found}");
+    }
+    words += &match (work.proved, easiest < written) {
+        (true, false) => "; no order has fewer".to_owned(),
+        (true, true) => ", and no order has fewer".to_owned(),
+        (false, _) => format!(
+            ", and none can have fewer than {}",
+            work.least_thread_changes
+        ),
     };
     let mut lines = LabelledLines::under(String::new(), 12);
-    lines.add(
-        "work",
-        format!("{changes} of thread a repeat, {as_written}; {least}"),
-    );
+    lines.add("work", words);
     lines.text
 }
 

@@ -1389,3 +1389,21 @@ fn other_marks_are_told_of_the_motif() {
         assert!(said.contains("write #"), "{said}");
     }
 }
+
+/// A file that is called a picture of pixels and is none is no text: its first letters are no colours.
+#[test]
+fn what_is_called_a_picture_and_is_none_is_refused() {
+    let place = folder();
+    for (name, bytes) in [
+        ("buoy.pbm", &b"P7\nWIDTH 4\n"[..]),
+        ("buoy.ppm", b"P1"),
+        ("buoy.PNG", b"ab\nba\n"),
+        ("buoy.png", b""),
+    ] {
+        fs::write(place.path().join(name), bytes).expect("written");
+        let said = hitchwork(place.path(), &["paint", name]);
+        assert_eq!(said.status, Some(2), "{name}: {}", said.err);
+        assert!(said.err.contains(name), "{}", said.err);
+        assert!(!place.path().join("out").exists(), "{name}");
+    }
+}

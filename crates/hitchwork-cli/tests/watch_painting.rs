@@ -427,6 +427,20 @@ fn a_folder_that_may_only_be_read_refuses_to_save() {
     mode(0o755);
 }
 
+/// As large as a picture may be in a rule's folder, it may be dropped: a photograph is.
+#[test]
+fn a_photograph_of_megabytes_can_be_dropped() {
+    let server = server();
+    let mut photograph = b"P6 1100 1000 255\n".to_vec();
+    photograph.extend((0..3_300_000_u32).map(|at| if at % 3300 < 1650 { 20 } else { 230 }));
+    let (status, said) = dropped(&server, &photograph);
+    assert!(["200", "400"].contains(&status.as_str()), "{status} {said}");
+    assert!(!said.contains("length limit"), "{said}");
+    let (status, said) = dropped(&server, &vec![b'#'; 9 << 20]);
+    assert_eq!(status, "413");
+    assert!(said.contains("that request is too long"), "{said}");
+}
+
 #[test]
 fn a_rule_that_reads_no_picture_has_none_to_paint() {
     let place = folder();

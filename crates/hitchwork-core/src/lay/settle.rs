@@ -126,16 +126,16 @@ const NEARLY_FREE: usize = 5;
 /// After a rung that led nowhere, this many rounds go on above it (our own judgement).
 const PATIENCE: u32 = 2;
 
-/// Products of factorising that are allowed in all, a few seconds of work on a slow
+/// Products of factorising that are allowed in all, some seconds of work on a slow
 /// machine (our own judgement).
-const MAX_WORK: f64 = 5e9;
+const MAX_WORK: f64 = 1e10;
 
 /// What is to be done for each knot in a round besides, counted in such products (measured).
 const WORK_OF_KNOT: f64 = 1000.0;
 
-/// With fewer rounds than this most fabrics would not settle: they are not begun (our own
-/// judgement).
-const FEWEST_ROUNDS: f64 = 30.0;
+/// With fewer rounds than this hardly any fabric would settle: they are not begun (our own
+/// judgement). Rows over a leader take nine, also of two hundred threads.
+const FEWEST_ROUNDS: f64 = 12.0;
 
 /// A coefficient for each unknown that a way depends on.
 #[derive(Default)]

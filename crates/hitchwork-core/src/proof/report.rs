@@ -281,43 +281,37 @@ impl Report {
         let mut totals: Vec<f64> = lengths.iter().map(ThreadLength::total).collect();
         totals.sort_by(f64::total_cmp);
         let ordinary = totals[totals.len() / 2];
-        let longer: Vec<u16> = (1..)
-            .zip(lengths)
-            .filter(|(_, length)| length.total() > ordinary * FAR_LONGER)
-            .map(|(number, _)| number)
+        let longer: Vec<(u16, f64)> = (1..)
+            .zip(lengths.iter().map(|length| length.total() / ordinary))
+            .filter(|(_, times)| *times > FAR_LONGER)
             .collect();
-        if let Some(&first) = longer.first() {
-            let uses = &self.thread_use[usize::from(first) - 1];
+        let longest_first = |one: &(u16, f64), other: &(u16, f64)| other.1.total_cmp(&one.1);
+        if let Some(&(longest, most)) = longer.iter().min_by(|a, b| longest_first(a, b)) {
+            let least = longer.iter().map(|(_, times)| *times).fold(most, f64::min);
             let named = match longer.as_slice() {
-                [one] => format!("thread {one}, {}, needs", uses.colour),
-                many => format!(
-                    "threads {} need",
-                    many.iter()
-                        .map(ToString::to_string)
-                        .collect::<Vec<_>>()
-                        .join(", ")
-                ),
+                [_] => {
+                    let colour = &self.thread_use[usize::from(longest) - 1].colour;
+                    format!("thread {longest}, {colour}, needs")
+                }
+                many => {
+                    let numbers: Vec<String> = many.iter().map(|(at, _)| at.to_string()).collect();
+                    format!("threads {} need", numbers.join(", "))
+                }
             };
-            let mut working: Vec<u64> = self
-                .thread_use
-                .iter()
-                .map(|uses| uses.working_knots)
-                .collect();
-            working.sort_unstable();
-            let most = lengths[usize::from(first) - 1].total();
-            let message = format!(
-                "{named} {:.1} times as much thread as most: thread {first} wraps in {} knots, the others mostly in {}",
-                most / ordinary,
-                uses.working_knots,
-                working[working.len() / 2]
-            );
-            let help = "cut each thread to its own length by the cut list, or let more threads take turns at wrapping";
+            let (least, most) = (format!("{least:.1}"), format!("{most:.1}"));
+            let times = match least == most {
+                true => most,
+                false => format!("{least} to {most}"),
+            };
+            let (why, instead) = self.why_longer(longest);
+            let message = format!("{named} {times} times as much thread as most: {why}");
+            let help = format!("cut each thread to its own length by the cut list, or {instead}");
             let place = Where {
-                thread: Some(first),
+                thread: Some(longest),
                 ..Where::default()
             };
             self.findings
-                .push(Finding::new(Code::FarLongerThread, message, help, place));
+                .push(Finding::new(Code::FarLongerThread, message, &help, place));
         }
         let longest = self
             .thread_use
@@ -338,6 +332,34 @@ impl Report {
             self.findings
                 .push(Finding::new(Code::Tangles, message, help, place));
         }
+    }
+
+    /// Why a thread needs so much more than most, and what would spare it that.
+    fn why_longer(&self, thread: u16) -> (String, &'static str) {
+        let middle = |count: fn(&ThreadUse) -> u64| {
+            let mut counts: Vec<u64> = self.thread_use.iter().map(count).collect();
+            counts.sort_unstable();
+            counts[counts.len() / 2]
+        };
+        let all = |uses: &ThreadUse| uses.working_knots + uses.core_knots;
+        let uses = &self.thread_use[usize::from(thread) - 1];
+        let mostly = middle(|uses| uses.working_knots);
+        if uses.working_knots as f64 > FAR_LONGER * mostly as f64 {
+            let why = format!(
+                "thread {thread} wraps in {} knots, the others mostly in {mostly}",
+                uses.working_knots
+            );
+            return (why, "let more threads take turns at wrapping");
+        }
+        let why = format!(
+            "thread {thread} runs through {} knots, the others mostly through {}",
+            all(uses),
+            middle(all)
+        );
+        (
+            why,
+            "let more threads take turns at running from edge to edge",
+        )
     }
 
     /// The weight of the gravest finding.
@@ -442,7 +464,7 @@ impl Report {
         } else if !said.settled && lay.unsolved() != Some(Unsolved::Crowded) {
             let message = match lay.unsolved() {
                 Some(_) => {
-                    "the fabric has holes and is too large to work out how it lies: its size and picture are rough"
+                    "the knots do not lie as in a full slanted or straight fabric, and there are too many to work out how they do: its size and picture are rough, and may be far too long"
                 }
                 None => {
                     "how this band lies could not be worked out to the end: its size and picture are rough"

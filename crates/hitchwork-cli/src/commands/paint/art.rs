@@ -54,15 +54,21 @@ impl Art {
         let shown = paint.picture.to_string_lossy();
         let bytes = load::bytes(&paint.picture, &shown, FileKind::Picture)?;
         let palette = PaintPalette::of(paint)?;
+        let ends_in = |endings: &[&str]| {
+            let ending = Path::new(&*shown).extension();
+            ending.is_some_and(|is| endings.iter().any(|one| is.eq_ignore_ascii_case(one)))
+        };
+        // What is called a picture of pixels and is none was damaged, or saved as something else:
+        // nobody means its first letters for colours.
         if !picture_file::is_picture(&bytes)
+            && !ends_in(&["png", "pbm", "pgm", "ppm", "pnm"])
             && let Ok(words) = text::decoded(&bytes)
         {
             return Self::of_text(paint, &shown, &words, &palette);
         }
-        let ends_in_txt = Path::new(&*shown)
-            .extension()
-            .is_some_and(|ending| ending.eq_ignore_ascii_case("txt"));
-        if ends_in_txt && let Err(error) = text::decoded(&bytes) {
+        if ends_in(&["txt"])
+            && let Err(error) = text::decoded(&bytes)
+        {
             return Err(Trouble::of_file(&shown, &error));
         }
         Self::of_pixels(paint, &shown, &bytes, colours.or(paint.colours), &palette)

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::rejection::QueryRejection;
-use axum::extract::{Path, Query, State};
+use axum::extract::{DefaultBodyLimit, Path, Query, State};
 use axum::http::{HeaderValue, Method, Request, Response, StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::IntoResponse;
@@ -149,6 +149,8 @@ fn routes(house: House) -> Router {
         .route("/painting/cells", get(cells))
         .route("/painting/knots", get(knots))
         .fallback(|| async { said(StatusCode::NOT_FOUND, "there is nothing here") })
+        // The guard lets in no more of a body than each place takes.
+        .layer(DefaultBodyLimit::disable())
         .layer(middleware::from_fn_with_state(house.clone(), guarded))
         .with_state(house)
 }

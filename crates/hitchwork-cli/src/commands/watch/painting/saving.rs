@@ -190,10 +190,11 @@ fn next_name(file: &str) -> String {
     }
 }
 
-/// The mark of each colour of a picture of pixels, by the number of the colour.
+/// The mark of each colour of a picture of pixels, by the number of the colour: a letter, as long as
+/// there are any, since letters are colours wherever a picture is read from text.
 fn mark_of(number: usize) -> Option<char> {
-    let marks = std::iter::once('#').chain('a'..='z').chain('A'..='Z');
-    marks.chain('0'..='9').chain(['+']).nth(number)
+    let letters = ('a'..='z').chain('A'..='Z');
+    letters.chain('0'..='9').chain(['+', '#']).nth(number)
 }
 
 /// What the marks stand for in which a picture of pixels is written.

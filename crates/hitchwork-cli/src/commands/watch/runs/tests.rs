@@ -20,7 +20,7 @@ const RULE: &str = r#"/// What can become of a run.
 const PATIENCE: Duration = Duration::from_secs(120);
 
 /// A session whose rule can call for a panic, and for what no limit ends.
-struct Trial {
+struct HostileSession {
     session: Arc<Session>,
     /// How often a run has come to linger.
     lingering: Arc<AtomicUsize>,
@@ -29,7 +29,7 @@ struct Trial {
     _place: tempfile::TempDir,
 }
 
-impl Drop for Trial {
+impl Drop for HostileSession {
     fn drop(&mut self) {
         self.enough.store(true, Ordering::Relaxed);
     }
@@ -43,7 +43,7 @@ fn until(what: &str, holds: impl Fn() -> bool) {
     }
 }
 
-impl Trial {
+impl HostileSession {
     fn new(seconds: u64) -> Self {
         let lingering = Arc::<AtomicUsize>::default();
         let enough = Arc::<AtomicBool>::default();
@@ -130,7 +130,7 @@ fn says(words: &str) -> impl Fn(&Update) -> bool {
 
 #[test]
 fn a_panic_becomes_news_and_the_next_run_ties_again() {
-    let trial = Trial::new(20);
+    let trial = HostileSession::new(20);
     for _ in 0..2 {
         trial.change("falls");
         let update = trial.updates("the fall", says("failed at this: the mast broke"));
@@ -141,7 +141,7 @@ fn a_panic_becomes_news_and_the_next_run_ties_again() {
 
 #[test]
 fn a_call_that_never_ends_is_not_waited_for() {
-    let trial = Trial::new(1);
+    let trial = HostileSession::new(1);
     trial.linger();
     let update = trial.updates(
         "that it takes too long",
@@ -153,7 +153,7 @@ fn a_call_that_never_ends_is_not_waited_for() {
 
 #[test]
 fn who_wants_something_newer_does_not_wait_for_a_call_that_never_ends() {
-    let trial = Trial::new(3600);
+    let trial = HostileSession::new(3600);
     trial.linger();
     trial.ties_again();
 }
@@ -161,7 +161,7 @@ fn who_wants_something_newer_does_not_wait_for_a_call_that_never_ends() {
 /// The fabric follows a stroke that goes on and on: runs are not broken off by each bit of it.
 #[test]
 fn who_paints_without_a_rest_sees_fabric_all_the_while() {
-    let trial = Trial::new(3600);
+    let trial = HostileSession::new(3600);
     trial.updates("a band", tied);
     let rests = Arc::new(AtomicBool::new(false));
     let (session, enough) = (Arc::clone(&trial.session), Arc::clone(&rests));
@@ -180,7 +180,7 @@ fn who_paints_without_a_rest_sees_fabric_all_the_while() {
 /// One that takes long is not waited for by who has painted since.
 #[test]
 fn a_run_that_takes_long_is_overtaken_by_paint() {
-    let trial = Trial::new(3600);
+    let trial = HostileSession::new(3600);
     trial.linger();
     let before = trial.lingering.load(Ordering::Relaxed);
     trial.session.notifier.notify_of_paint();
@@ -191,7 +191,7 @@ fn a_run_that_takes_long_is_overtaken_by_paint() {
 
 #[test]
 fn the_page_learns_that_a_run_takes_its_time() {
-    let trial = Trial::new(3600);
+    let trial = HostileSession::new(3600);
     trial.linger();
     trial.enough.store(true, Ordering::Relaxed);
     trial.updates("the end of it", tied);
@@ -202,7 +202,7 @@ fn the_page_learns_that_a_run_takes_its_time() {
 
 #[test]
 fn runs_that_nobody_waits_for_do_not_pile_up() {
-    let trial = Trial::new(3600);
+    let trial = HostileSession::new(3600);
     for _ in 0..MOST_ADRIFT {
         trial.linger();
     }

@@ -258,7 +258,7 @@ fn a_text_beside_pixels_never_takes_the_place_of_another() {
     std::fs::remove_file(trial.place.path().join("art.txt")).expect("it was there");
     assert_eq!(trial.painting.not_saved(), ["art.png"]);
     let saved = trial.save().expect("saved");
-    assert_eq!(trial.text("art.txt"), ".#\n##\n");
+    assert_eq!(trial.text("art.txt"), ".a\naa\n");
     // The rule goes on reading what is painted on the pixels, of which nothing can be lost any more.
     assert_eq!(trial.painting.unsaved().len(), 1);
     assert!(trial.painting.not_saved().is_empty());
@@ -270,7 +270,7 @@ fn a_text_beside_pixels_never_takes_the_place_of_another() {
     assert_eq!(trial.painting.not_saved(), ["art.png"]);
     assert_eq!(trial.news()["files"][0]["is_saved_beside"], false);
     trial.save().expect("saved");
-    assert_eq!(trial.text("art.txt"), ".#\n#.\n");
+    assert_eq!(trial.text("art.txt"), ".a\na.\n");
     std::fs::write(trial.place.path().join("art.txt"), "mine").expect("written");
     trial.stroke(3, "", &[(1, 0)]).expect("taken");
     assert!(trial.save().is_err());
@@ -294,11 +294,11 @@ fn a_text_beside_pixels_that_somebody_changes_is_kept_beside_or_taken() {
     trial.stroke(1, "#141ebe", &[(0, 0)]).expect("taken");
     trial.run();
     trial.save().expect("saved");
-    assert_eq!(trial.text("art.txt"), "##\n#a\n");
+    assert_eq!(trial.text("art.txt"), "aa\nab\n");
     let changed = |trial: &Trial| trial.news()["files"][0]["changed_beside"].clone();
     let refused = |trial: &mut Trial| words(trial.save().err().expect("refused"));
 
-    theirs(&trial, "##\n##\n");
+    theirs(&trial, "aa\naa\n");
     trial.stroke(2, "", &[(1, 1)]).expect("taken");
     assert_eq!(changed(&trial), json!(null));
     assert!(refused(&mut trial).starts_with("art.txt was changed elsewhere"));
@@ -320,12 +320,12 @@ fn a_text_beside_pixels_that_somebody_changes_is_kept_beside_or_taken() {
             .expect("a call")
             .starts_with("picture(\"art-2.txt\"")
     );
-    assert_eq!(trial.text("art-2.txt"), "##\n#.\n");
-    assert_eq!(trial.text("art.txt"), "##\n##\n");
+    assert_eq!(trial.text("art-2.txt"), "aa\na.\n");
+    assert_eq!(trial.text("art.txt"), "aa\naa\n");
     assert!(trial.painting.not_saved().is_empty());
 
     // Or what the others have made is taken, and what was painted can be had back.
-    std::fs::write(trial.place.path().join("art-2.txt"), "#.\n").expect("written");
+    std::fs::write(trial.place.path().join("art-2.txt"), "a.\n").expect("written");
     trial.stroke(3, "#c80a14", &[(0, 0)]).expect("taken");
     refused(&mut trial);
     trial
@@ -339,7 +339,7 @@ fn a_text_beside_pixels_that_somebody_changes_is_kept_beside_or_taken() {
     trial.act(json!({ "act": "undo" })).expect("taken");
     assert_eq!(trial.run().height(), 2);
     trial.save().expect("it is known what lies there");
-    assert_eq!(trial.text("art-2.txt"), "a#\n#.\n");
+    assert_eq!(trial.text("art-2.txt"), "ba\na.\n");
 
     // What cannot be read is not taken, and can be kept beside.
     std::fs::write(trial.place.path().join("art-2.txt"), "?!\n").expect("written");
@@ -352,7 +352,7 @@ fn a_text_beside_pixels_that_somebody_changes_is_kept_beside_or_taken() {
         .act(json!({ "act": "keep", "file": "art.png" }))
         .expect("taken");
     trial.save().expect("saved");
-    assert_eq!(trial.text("art-3.txt"), "a#\n##\n");
+    assert_eq!(trial.text("art-3.txt"), "ba\naa\n");
     assert_eq!(trial.text("art-2.txt"), "?!\n");
 }
 
