@@ -314,13 +314,13 @@ impl Saving {
             (Ok(found), Some(_)) => Some(found.permissions()),
             (Err(_), _) => None,
         };
-        if let Some(expected) = self.expected.as_ref().filter(|_| permissions.is_some()) {
-            if self.lies_there(folder).as_ref() != Some(expected) {
-                return Err(match self.call {
-                    Some(_) => changed_beside(&self.file),
-                    None => changed_meanwhile(&self.file),
-                });
-            }
+        if let Some(expected) = self.expected.as_ref().filter(|_| permissions.is_some())
+            && self.lies_there(folder).as_ref() != Some(expected)
+        {
+            return Err(match self.call {
+                Some(_) => changed_beside(&self.file),
+                None => changed_meanwhile(&self.file),
+            });
         }
         let written = UnfinishedFile::whole(&place, &self.bytes).and_then(|unfinished| {
             unfinished.into_place()?;
