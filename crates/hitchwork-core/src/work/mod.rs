@@ -17,10 +17,10 @@
 //! is not, both are tried.
 //!
 //! **Going round.** An order that comes again with every repeat is a circle in the graph whose
-//! places say which knots are tied, less whole repeats, and whose ways are runs ([`graph`]). So the
+//! places say which knots are tied, less whole repeats, and whose ways are runs (`graph`). So the
 //! seam of the repeat is free: it lies where the circle says. Bounds from value
 //! iteration say how good any circle can be at most, and starts that cannot be better are never
-//! tried ([`circles`]).
+//! tried (`circles`).
 
 mod beam;
 mod circles;
