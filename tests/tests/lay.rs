@@ -409,7 +409,7 @@ fn a_straight_band_is_not_said_to_bend() {
 /// lie there.
 #[test]
 fn a_fabric_that_is_too_much_says_so() {
-    let holes = course(10).repeat(5_000).into_iter().zip(0_u32..);
+    let holes = course(10).repeat(50_000).into_iter().zip(0_u32..);
     let holes = holes.filter(|(_, at)| at % 7 != 3);
     let lay = Columns::whole(10, holes.map(|(column, _)| column).collect()).lay();
     assert_eq!(lay.unsolved(), Some(Unsolved::TooLarge));
@@ -706,6 +706,39 @@ proptest! {
         prop_assert_eq!(twice.knots(), often.knots());
     }
 
+    /// Whether there is a hole is found out without looking at every repeat; written out, every
+    /// knot is looked at.
+    #[test]
+    fn holes_are_found_in_repeats_as_in_every_knot(
+        threads in 3_u16..8,
+        parts in prop::array::uniform3(prop::collection::vec((0_u16..100, any::<bool>()), 0..4)),
+        repeats in 1_u32..9,
+    ) {
+        // Courses all of a piece, and now and then a knot alone.
+        let columns = |part: &[(u16, bool)]| -> Vec<u16> {
+            let some = part.iter().map(|(at, alone)| match alone {
+                true => vec![1 + at % (threads - 1)],
+                false => course(threads),
+            });
+            some.collect::<Vec<_>>().concat()
+        };
+        let [lead_in, mut repeat, lead_out] = parts.each_ref().map(|part| columns(part));
+        if repeat.is_empty() {
+            repeat = course(threads);
+        }
+        let written = (0..repeats).flat_map(|_| repeat.clone());
+        let all = lead_in.iter().copied().chain(written).chain(lead_out.iter().copied()).collect();
+        let whole = Columns::whole(threads, all).fabric();
+        let gauge = Gauge::default();
+        let parts = Columns { threads, lead_in, repeat, repeats, lead_out, gauge };
+        let fabric = parts.fabric();
+        prop_assert_eq!(Lay::has_holes(&fabric), Lay::has_holes(&whole));
+        if !Lay::has_holes(&fabric) {
+            let open = |fabric: &Fabric| Lay::of(fabric, &gauge).said().longest_open_mm;
+            prop_assert_eq!(open(&fabric).to_bits(), open(&whole).to_bits());
+        }
+    }
+
     #[test]
     fn a_band_upside_down_has_the_lay_upside_down((threads, columns) in holes()) {
         let turned: Vec<u16> = columns.iter().rev().copied().collect();
@@ -738,6 +771,55 @@ proptest! {
 
 /// One knot more, just right of the middle, in four rows over a leader: no repeat shows it, and two
 /// hundred of them make a bow, to the side where fewer knots are.
+/// Rows of courses with a knot left out in each, as a picture has them.
+fn courses_with_holes(threads: u16, rows: u16) -> Vec<u16> {
+    let row = |at: u16| {
+        let first = 1 + at % 2;
+        let hole = first + 2 * ((7 * at) % (threads / 2));
+        (first..threads)
+            .step_by(2)
+            .filter(move |column| *column != hole)
+    };
+    (0..rows).flat_map(row).collect()
+}
+
+/// A long picture that is tied once is not laid without end to learn by how much it would grow:
+/// only its end beside its start is. Tied twice, it is laid without end.
+#[test]
+fn what_is_tied_once_grows_as_it_does_when_it_is_tied_again() {
+    for (threads, rows) in [(10, 131), (12, 151), (16, 161)] {
+        let columns = courses_with_holes(threads, rows);
+        let once = Columns::repeat(threads, &columns, 1).lay();
+        let twice = Columns::repeat(threads, &columns, 2).lay();
+        let grows = |lay: &Lay| lay.repeat_mm().expect("it is soft");
+        // A hundredth of a knot, however many knots long it is.
+        let found = (grows(&once) - grows(&twice)).abs();
+        let bound = 0.01 * Gauge::default().knot_mm() + 1e-3 * grows(&twice);
+        assert!(
+            found <= bound,
+            "{} for {} threads: {} and {}",
+            found,
+            threads,
+            grows(&once),
+            grows(&twice)
+        );
+    }
+}
+
+/// However long a picture is, and also where its repeat would be too much to be laid without end.
+#[test]
+fn a_picture_of_thousands_of_rows_that_is_tied_once_is_laid() {
+    let long = Columns::whole(10, courses_with_holes(10, 2_003)).lay();
+    assert!(
+        long.is_solved() && long.said().settled,
+        "{:?}",
+        long.unsolved()
+    );
+    let short = Columns::whole(10, courses_with_holes(10, 501)).lay();
+    // Four times the rows, four times the length, but for how dense they are here and there.
+    near(long.length_mm() / short.length_mm(), 4.0, 0.05);
+}
+
 #[test]
 fn a_slight_bend_is_not_taken_for_straight() {
     let rows = to_and_fro(24);
@@ -778,7 +860,7 @@ fn the_ends_of_a_long_band_are_laid_over_as_much_as_they_need() {
 #[test]
 fn what_is_laid_as_its_repeat_lies_says_whether_its_ends_do_too() {
     let holes = [to_and_fro(200), vec![3, 5, 7, 9, 11]].concat();
-    let uneven = Columns::repeat(200, &holes, 4).lay();
+    let uneven = Columns::repeat(200, &holes, 12).lay();
     assert!(
         uneven.is_solved() && !uneven.said().settled,
         "{:?}",

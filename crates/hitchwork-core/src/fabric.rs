@@ -368,6 +368,14 @@ impl<'a> Pass<'a> {
         self.section.order_after(self.time)
     }
 
+    /// Column and level of each knot in tying order: less to look up than whole knots.
+    pub(crate) fn places(self) -> impl Iterator<Item = (Column, u32)> + use<'a> {
+        let (pattern, rounds) = self.section.levels.at(self.time);
+        let levels = pattern.iter().zip(&self.section.levels.growth);
+        let knots = self.section.trace.knots.iter().zip(levels);
+        knots.map(move |(knot, (level, growth))| (knot.column, level + rounds * growth))
+    }
+
     /// The knots in tying order.
     pub fn knots(self) -> impl ExactSizeIterator<Item = TiedKnot> + Clone + use<'a> {
         let order = self.order_before();
@@ -507,6 +515,20 @@ impl Fabric {
     /// How often the repeat is tied.
     pub(crate) fn repeats(&self) -> u32 {
         self.first_repeat().section.times
+    }
+
+    /// Of each part, in order, the tyings that are not as others before them: all until the shape
+    /// of the growing edge comes again, and one more, which is tied upon that shape. And the last
+    /// tying where it is none of those.
+    pub(crate) fn own_passes(
+        &self,
+    ) -> impl Iterator<Item = (impl Iterator<Item = Pass<'_>>, Option<Pass<'_>>)> {
+        self.sections.iter().map(|section| {
+            let own = section.levels.patterns.len() + 1;
+            let time = section.times - 1;
+            let last = (time as usize >= own).then_some(Pass { section, time });
+            (section.passes().take(own), last)
+        })
     }
 
     /// The first tying of each part, in order.

@@ -1,6 +1,7 @@
 //! Whether the fabric has a hole anywhere: where it has none, it lies on the lattice.
 
-use crate::fabric::Fabric;
+use crate::fabric::{Fabric, Pass};
+use crate::knot::Column;
 
 /// How a fabric without holes lies.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -19,33 +20,65 @@ struct Left {
 /// Nothing where some thread does not run from knot to knot as on the lattice: there the
 /// fabric is soft. A straight thread rises one half row to the next knot; one that comes back
 /// to its column does so at an edge, after two half rows.
+///
+/// Of a repeat that is tied many times, the tyings are looked at until its levels come again:
+/// every position that it ties it ties each time, so what leads from one tying to the next has
+/// been seen by then.
 pub(super) fn closed(fabric: &Fabric) -> Option<Closed> {
-    let threads = fabric.thread_count();
-    let mut left = vec![None; usize::from(threads)];
-    let edges = edges(fabric);
-    let mut closed = Closed::default();
-    for knot in fabric.knots() {
-        let column = knot.column.number();
-        for position in [column - 1, column] {
-            let now = Left {
-                level: knot.level,
-                column,
-            };
-            let Some(before) = left[usize::from(position)].replace(now) else {
-                continue;
-            };
-            let rises = now.level - before.level;
-            if before.column == column {
-                if rises != 2 || !edges[usize::from(position)] {
-                    return None;
-                }
-                closed.has_loops = true;
-            } else if rises != 1 {
+    let mut look = Look {
+        left: vec![None; usize::from(fabric.thread_count())],
+        edges: edges(fabric),
+        closed: Closed::default(),
+    };
+    for (own, last) in fabric.own_passes() {
+        for pass in own {
+            if !pass
+                .places()
+                .all(|(column, level)| look.ties(column, level))
+            {
                 return None;
             }
         }
+        for (column, level) in last.into_iter().flat_map(Pass::places) {
+            look.leaves(column, level);
+        }
     }
-    Some(closed)
+    Some(look.closed)
+}
+
+/// What is seen on the way from knot to knot.
+struct Look {
+    left: Vec<Option<Left>>,
+    edges: Vec<bool>,
+    closed: Closed,
+}
+
+impl Look {
+    /// Whether the two threads of a knot come to it as on the lattice.
+    fn ties(&mut self, column: Column, level: u32) -> bool {
+        let column = column.number();
+        for position in [column - 1, column] {
+            let at = usize::from(position);
+            let Some(before) = self.left[at].replace(Left { level, column }) else {
+                continue;
+            };
+            let rises = level - before.level;
+            let comes_back = before.column == column;
+            if rises != 1 + u32::from(comes_back) || comes_back && !self.edges[at] {
+                return false;
+            }
+            self.closed.has_loops |= comes_back;
+        }
+        true
+    }
+
+    /// The threads of a knot leave it; how they came to it is known.
+    fn leaves(&mut self, column: Column, level: u32) {
+        let column = column.number();
+        for position in [column - 1, column] {
+            self.left[usize::from(position)] = Some(Left { level, column });
+        }
+    }
 }
 
 /// For each position, whether it is at an edge: of the band, or of a part that no knot of the

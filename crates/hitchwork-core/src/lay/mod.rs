@@ -512,11 +512,18 @@ impl UprightPiece {
         if columns.has_far_floats() {
             return Err(Unsolved::Crowded);
         }
-        let endless = columns.lay_endless(shape).ok_or(Unsolved::TooLarge)?;
-        if columns.repeats > 1 && endless.iter().any(EndlessRepeat::is_crowded) {
-            return Err(Unsolved::Crowded);
-        }
-        let strip = columns.lay(shape, &endless).ok_or(Unsolved::TooLarge)?;
+        let (endless, strip) = if columns.repeats == 1 && columns.threads > 2 {
+            let strip = columns.lay_whole(shape, None).ok_or(Unsolved::TooLarge)?;
+            let endless = columns.lay_endless(shape, Some(&strip));
+            (endless.ok_or(Unsolved::TooLarge)?, strip)
+        } else {
+            let endless = columns.lay_endless(shape, None).ok_or(Unsolved::TooLarge)?;
+            if endless.iter().any(EndlessRepeat::is_crowded) {
+                return Err(Unsolved::Crowded);
+            }
+            let strip = columns.lay(shape, &endless).ok_or(Unsolved::TooLarge)?;
+            (endless, strip)
+        };
         let laid = LaidPiece {
             columns: &columns,
             strip: &strip,

@@ -152,6 +152,15 @@ impl Motion {
         }
     }
 
+    /// The motion that undoes this one.
+    pub(super) fn undone(self) -> Self {
+        let turn = self.turn.back();
+        Self {
+            turn,
+            step: -(self.step * turn),
+        }
+    }
+
     /// This motion again and again, this many times.
     pub(super) fn repeated(self, times: u32) -> Self {
         let (mut result, mut square, mut left) = (Self::NONE, self, times);

@@ -96,7 +96,7 @@ const LEAST_STIFFNESS: f64 = 0.3;
 const SHORT: f64 = 1e-3;
 
 /// How the turns may be treated, from the boldest to the most careful: a round that lowers the
-/// energy leads down to the next bolder, one that would raise it up to the next more careful.
+/// energy leads down to bolder ones, one that would raise it up to the next more careful.
 const LADDER: [Turning; 16] = [
     Turning::Exact,
     Turning::Swinging(0.01),
@@ -116,8 +116,16 @@ const LADDER: [Turning; 16] = [
     Turning::Damped(1e7),
 ];
 
-/// The first guess is far from the truth (our own judgement).
-const FIRST_RUNG: usize = 8;
+/// The first guess is far from the truth (our own judgement),
+const FIRST_RUNG: usize = 6;
+
+/// but one that was laid before, stretch by stretch or in another place, is near it.
+const FIRST_RUNG_NEAR: usize = 4;
+
+/// A round that lowers the energy leads down by so many rungs until it goes too far for the first
+/// time, and by one from then on (our own judgement: by one all the time it takes a third more
+/// rounds, and by two all the time it goes to and fro at a crease).
+const RUNGS_DOWN: usize = 2;
 
 /// Up to this rung a round goes nearly as far as it would; above it, a small step may only have
 /// been held back.
@@ -128,7 +136,7 @@ const PATIENCE: u32 = 2;
 
 /// Products of factorising that are allowed in all, some seconds of work on a slow
 /// machine (our own judgement).
-const MAX_WORK: f64 = 1e10;
+const MAX_WORK: f64 = 3e10;
 
 /// What is to be done for each knot in a round besides, counted in such products (measured).
 const WORK_OF_KNOT: f64 = 1000.0;
@@ -246,6 +254,7 @@ pub(super) struct Settling<'a> {
     equations: Equations,
     work: f64,
     most_rounds: u32,
+    first_rung: usize,
     enough: f64,
 }
 
@@ -278,33 +287,31 @@ impl<'a> Settling<'a> {
         for (at, knot) in order.iter().enumerate() {
             unknowns[*knot] = Some(3 * at);
         }
-        let mut first = Vec::with_capacity(3 * order.len() + 3);
+        let mut first = Vec::with_capacity(order.len() + 1);
         for knot in &order {
             let own = unknowns[*knot];
             let least = beside[*knot].iter().filter_map(|other| unknowns[*other]);
-            let least = least.chain(own).min().unwrap_or(0);
-            first.extend([least; 3]);
+            first.push(least.chain(own).min().unwrap_or(0));
         }
-        let growth = grows.then_some(first.len());
+        let lengths = || {
+            let rows = first.iter().enumerate();
+            rows.map(|(three, first)| (3 * three + 2 - first) as f64)
+        };
+        let mut work: f64 = lengths().map(|length| 3.0 * length * length).sum();
+        work += WORK_OF_KNOT * net.knots as f64;
+        let growth = grows.then_some(3 * first.len());
         if grows {
-            first.extend([0; 3]);
+            // It depends on every place, but each of those only on the few beside it.
+            work += 3.0 * lengths().sum::<f64>();
+            first.push(0);
         }
-        let work: f64 = first
-            .iter()
-            .enumerate()
-            .map(|(row, first)| {
-                let length = (row + 1 - first) as f64;
-                length * length
-            })
-            .sum();
-        let work = work + WORK_OF_KNOT * net.knots as f64;
         let mut weights = vec![0.0; net.knots];
         for link in &net.links {
             let hold = KnotShape::hold(link.bond);
             weights[link.from] += hold;
             weights[link.to] += hold;
         }
-        let right = vec![0.0; first.len()];
+        let right = vec![0.0; 3 * first.len()];
         // A matrix that is too large to be worked with is not made either.
         let matrix = Skyline::new(if MAX_WORK / work < FEWEST_ROUNDS {
             Vec::new()
@@ -321,6 +328,7 @@ impl<'a> Settling<'a> {
             equations: Equations { matrix, right },
             work,
             most_rounds: MAX_ROUNDS,
+            first_rung: FIRST_RUNG,
             enough: ENOUGH,
         }
     }
@@ -345,6 +353,11 @@ impl<'a> Settling<'a> {
         self.most_rounds = rounds;
     }
 
+    /// The knots lie already about as they will.
+    pub(super) fn begins_near(&mut self) {
+        self.first_rung = FIRST_RUNG_NEAR;
+    }
+
     /// Only a first guess is wanted.
     pub(super) fn roughly(&mut self) {
         self.enough = ENOUGH_FOR_A_GUESS;
@@ -361,9 +374,9 @@ impl<'a> Settling<'a> {
         let knots = self.net.knots as f64;
         let mut stiffness = self.turn(lying);
         let mut energy = self.energy(lying);
-        let mut rung = FIRST_RUNG;
-        // How many rounds to go on before the rung below is tried again.
-        let mut patience = 0;
+        let mut rung = self.first_rung;
+        // How many rounds to go on before a bolder rung is tried again, and how far down that is.
+        let (mut patience, mut down) = (0, RUNGS_DOWN);
         // Since which round, and from which energy, it has hardly fallen.
         let mut crease = (0, energy);
         while outcome.rounds < most {
@@ -384,7 +397,7 @@ impl<'a> Settling<'a> {
                 if rung + 1 == LADDER.len() {
                     break;
                 }
-                (rung, patience) = (rung + 1, PATIENCE);
+                (rung, patience, down) = (rung + 1, PATIENCE, 1);
                 continue;
             };
             let fall = energy - next_energy;
@@ -393,7 +406,9 @@ impl<'a> Settling<'a> {
                 outcome.settled = true;
                 break;
             }
-            rung -= usize::from(patience == 0 && rung > 0);
+            if patience == 0 {
+                rung = rung.saturating_sub(down);
+            }
             patience -= u32::from(patience > 0);
         }
         outcome.energy = energy;

@@ -2,46 +2,76 @@
 //! the matrix (Jennings 1966), in an order that keeps it narrow (by distance, as Cuthill & McKee
 //! 1969).
 
-/// A symmetric matrix of which each row is kept from its first entry to the diagonal.
+/// A symmetric matrix of which each row is kept from its first entry to the diagonal. Its rows and
+/// columns go by threes, as the unknowns of a knot do, so that nine entries are worked out at once.
 pub(super) struct Skyline {
-    /// The first column of each row.
+    /// The first column of each three rows, itself a multiple of three.
     first: Vec<usize>,
     /// Where each row begins in `entries`; one more for the end.
     starts: Vec<usize>,
     entries: Vec<f64>,
 }
 
-/// The sum of the products, in an order that is the same everywhere and that a processor can
-/// work on eight at a time.
-fn dot(mut one: &[f64], mut other: &[f64]) -> f64 {
-    let mut sums = [0.0; 8];
-    while let (Some((a, after_one)), Some((b, after_other))) =
-        (one.split_first_chunk::<8>(), other.split_first_chunk::<8>())
-    {
-        for at in 0..8 {
+/// The sums of the products of each row with each other, in an order that is the same everywhere
+/// and that a processor can work on two at a time.
+fn products(rows: [&[f64]; 3], others: [&[f64]; 3]) -> [[f64; 3]; 3] {
+    let mut sums = [[[0.0; 2]; 3]; 3];
+    let length = rows[0].len();
+    let pairs = length / 2 * 2;
+    let [a, b, c] = rows.map(|row| row[..pairs].as_chunks::<2>().0);
+    let [x, y, z] = others.map(|row| row[..pairs].as_chunks::<2>().0);
+    for (((((a, b), c), x), y), z) in a.iter().zip(b).zip(c).zip(x).zip(y).zip(z) {
+        for (sums, row) in sums.iter_mut().zip([a, b, c]) {
+            for (sum, other) in sums.iter_mut().zip([x, y, z]) {
+                sum[0] += row[0] * other[0];
+                sum[1] += row[1] * other[1];
+            }
+        }
+    }
+    let mut all = sums.map(|sums| sums.map(|sum| sum[0] + sum[1]));
+    if pairs < length {
+        for (sums, row) in all.iter_mut().zip(rows) {
+            for (sum, other) in sums.iter_mut().zip(others) {
+                *sum += row[pairs] * other[pairs];
+            }
+        }
+    }
+    all
+}
+
+fn dot(one: &[f64], other: &[f64]) -> f64 {
+    let (pairs, rest) = one.as_chunks::<4>();
+    let mut sums = [0.0; 4];
+    for (a, b) in pairs.iter().zip(other.as_chunks::<4>().0) {
+        for at in 0..4 {
             sums[at] += a[at] * b[at];
         }
-        (one, other) = (after_one, after_other);
     }
-    let rest: f64 = one.iter().zip(other).map(|(a, b)| a * b).sum();
-    let (one, other) = sums.split_at(4);
-    let half = |sums: &[f64]| (sums[0] + sums[1]) + (sums[2] + sums[3]);
-    half(one) + half(other) + rest
+    let done = one.len() - rest.len();
+    let rest: f64 = rest.iter().zip(&other[done..]).map(|(a, b)| a * b).sum();
+    (sums[0] + sums[1]) + (sums[2] + sums[3]) + rest
 }
 
 impl Skyline {
-    /// A matrix of zeros with room from these columns on in each row.
+    /// A matrix of zeros with room from these columns on, for each three rows.
     pub(super) fn new(first: Vec<usize>) -> Self {
-        let mut starts = Vec::with_capacity(first.len() + 1);
-        starts.push(0);
-        for (row, first) in first.iter().enumerate() {
-            starts.push(starts[row] + row + 1 - first);
+        let mut starts = Vec::with_capacity(3 * first.len() + 1);
+        let mut end = 0;
+        starts.push(end);
+        for (three, first) in first.iter().enumerate() {
+            assert!(
+                first.is_multiple_of(3) && *first <= 3 * three,
+                "a first column"
+            );
+            for row in 3 * three..3 * three + 3 {
+                end += row + 1 - first;
+                starts.push(end);
+            }
         }
-        let entries = vec![0.0; starts[first.len()]];
         Self {
             first,
             starts,
-            entries,
+            entries: vec![0.0; end],
         }
     }
 
@@ -57,48 +87,75 @@ impl Skyline {
     /// each pair once.
     pub(super) fn add(&mut self, one: usize, other: usize, value: f64) {
         let (row, column) = (one.max(other), one.min(other));
-        self.entries[self.starts[row] + column - self.first[row]] += value;
+        self.entries[self.starts[row] + column - self.first[row / 3]] += value;
     }
 
     /// Makes the matrix its own factor; false where it is not positive definite.
     pub(super) fn factorise(&mut self) -> bool {
-        for row in 0..self.first.len() {
-            let (before, from_row) = self.entries.split_at_mut(self.starts[row]);
-            let first = self.first[row];
-            let this = &mut from_row[..=row - first];
-            for column in first..row {
-                let begins = first.max(self.first[column]);
-                let other = &before[self.starts[column]..self.starts[column + 1]];
-                let (diagonal, other) = other.split_last().expect("every row has its diagonal");
-                let known = dot(
-                    &this[begins - first..column - first],
-                    &other[begins - self.first[column]..],
-                );
-                this[column - first] = (this[column - first] - known) / diagonal;
+        (0..self.first.len()).all(|three| self.factorise_three(three))
+    }
+
+    fn factorise_three(&mut self, three: usize) -> bool {
+        let first = self.first[three];
+        let (before, from_rows) = self.entries.split_at_mut(self.starts[3 * three]);
+        let length = 3 * three - first;
+        let (one, from_rows) = from_rows.split_at_mut(length + 1);
+        let (two, from_rows) = from_rows.split_at_mut(length + 2);
+        let rows = &mut [one, two, &mut from_rows[..length + 3]];
+        for column in (first..3 * three).step_by(3) {
+            let other_first = self.first[column / 3];
+            let begins = first.max(other_first);
+            let (from, to) = (begins - first, column - first);
+            let others: [&[f64]; 3] = std::array::from_fn(|at| {
+                &before
+                    [self.starts[column + at] + begins - other_first..self.starts[column + at + 1]]
+            });
+            let known = products(
+                [&rows[0][from..to], &rows[1][from..to], &rows[2][from..to]],
+                others.map(|other| &other[..to - from]),
+            );
+            // What is left of each other row: its part beside the diagonal, and that.
+            let corner = others.map(|other| &other[to - from..]);
+            for (row, known) in rows.iter_mut().zip(known) {
+                let first = (row[to] - known[0]) / corner[0][0];
+                let second = (row[to + 1] - known[1] - first * corner[1][0]) / corner[1][1];
+                let third = row[to + 2] - known[2] - first * corner[2][0] - second * corner[2][1];
+                row[to] = first;
+                row[to + 1] = second;
+                row[to + 2] = third / corner[2][2];
             }
-            let (diagonal, known) = this.split_last_mut().expect("every row has its diagonal");
-            let square = *diagonal - dot(known, known);
-            if square <= *diagonal * LEFT_OVER || square.is_nan() {
+        }
+        for at in 0..3 {
+            let (done, rest) = rows.split_at_mut(at);
+            let row = &mut rest[0];
+            for (column, other) in (length..).zip(done) {
+                let known = dot(&row[..column], &other[..column]);
+                row[column] = (row[column] - known) / other[column];
+            }
+            let known = &row[..length + at];
+            let diagonal = row[length + at];
+            let square = diagonal - dot(known, known);
+            if square <= diagonal * LEFT_OVER || square.is_nan() {
                 return false;
             }
-            *diagonal = square.sqrt();
+            row[length + at] = square.sqrt();
         }
         true
     }
 
     /// Solves with the factor, in place.
     pub(super) fn solve(&self, values: &mut [f64]) {
-        let rows = self.first.len();
+        let rows = 3 * self.first.len();
         let row = |row: usize| &self.entries[self.starts[row]..self.starts[row + 1]];
         for at in 0..rows {
             let (diagonal, known) = row(at).split_last().expect("every row has its diagonal");
-            values[at] = (values[at] - dot(known, &values[self.first[at]..at])) / diagonal;
+            values[at] = (values[at] - dot(known, &values[self.first[at / 3]..at])) / diagonal;
         }
         for at in (0..rows).rev() {
             let (diagonal, known) = row(at).split_last().expect("every row has its diagonal");
             let value = values[at] / diagonal;
             values[at] = value;
-            for (above, entry) in values[self.first[at]..at].iter_mut().zip(known) {
+            for (above, entry) in values[self.first[at / 3]..at].iter_mut().zip(known) {
                 *above -= entry * value;
             }
         }
@@ -150,7 +207,7 @@ mod tests {
     /// Worked by hand: 4x + 2y = 10, 2x + 5y = 17, 3z = 6 gives x = 1, y = 3, z = 2.
     #[test]
     fn equations_worked_by_hand_are_solved() {
-        let mut matrix = Skyline::new(vec![0, 0, 2]);
+        let mut matrix = Skyline::new(vec![0]);
         for (row, column, value) in [(0, 0, 4.0), (1, 0, 2.0), (1, 1, 5.0), (2, 2, 3.0)] {
             matrix.add(row, column, value);
         }
@@ -162,12 +219,49 @@ mod tests {
         }
     }
 
+    /// Any factor times itself is a matrix, and gives what it was multiplied with; with envelopes
+    /// that begin anywhere, so that every length of row meets every other.
+    #[test]
+    fn a_matrix_made_from_a_factor_gives_back_what_it_was_multiplied_with() {
+        let threes = 24;
+        let first: Vec<usize> = (0..threes)
+            .map(|at| 3 * (at - (at * 5 % 7).min(at)))
+            .collect();
+        let last = 3 * threes;
+        let entry = |row: usize, column: usize| match row.cmp(&column) {
+            _ if column < first[row / 3] => 0.0,
+            std::cmp::Ordering::Less => 0.0,
+            std::cmp::Ordering::Equal => 2.0 + (row % 5) as f64,
+            std::cmp::Ordering::Greater => ((7 * row + 3 * column) % 11) as f64 / 11.0 - 0.4,
+        };
+        let product = |row: usize, column: usize| -> f64 {
+            (0..last).map(|at| entry(row, at) * entry(column, at)).sum()
+        };
+        let mut matrix = Skyline::new(first.clone());
+        for row in 0..last {
+            for column in first[row / 3]..=row {
+                matrix.add(row, column, product(row, column));
+            }
+        }
+        let expected: Vec<f64> = (0..last).map(|at| (at % 13) as f64 - 6.0).collect();
+        let times = |row: usize| (0..last).map(|at| product(row, at) * expected[at]).sum();
+        let mut values: Vec<f64> = (0..last).map(times).collect();
+        assert!(matrix.factorise());
+        matrix.solve(&mut values);
+        for (found, expected) in values.iter().zip(expected) {
+            assert!((found - expected).abs() < 1e-9, "{found} for {expected}");
+        }
+    }
+
     #[test]
     fn an_indefinite_matrix_is_refused() {
-        let mut matrix = Skyline::new(vec![0, 0]);
-        for (row, column, value) in [(0, 0, 1.0), (1, 0, 2.0), (1, 1, 1.0)] {
-            matrix.add(row, column, value);
+        for wrong in 0..3 {
+            let mut matrix = Skyline::new(vec![0]);
+            for at in 0..3 {
+                matrix.add(at, at, 1.0);
+            }
+            matrix.add(wrong, (wrong + 1) % 3, 2.0);
+            assert!(!matrix.factorise());
         }
-        assert!(!matrix.factorise());
     }
 }

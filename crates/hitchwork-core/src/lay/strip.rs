@@ -198,14 +198,38 @@ impl PieceColumns {
     }
 
     /// How the repeat lies when it is tied without end, part by part where columns without knots
-    /// split it. Nothing where that is too much work.
-    pub(super) fn lay_endless(&self, shape: KnotShape) -> Option<Vec<EndlessRepeat>> {
+    /// split it. Nothing where that is too much work. Where the piece has been laid and ties its
+    /// repeat but once, that begins as it lies there.
+    pub(super) fn lay_endless(
+        &self,
+        shape: KnotShape,
+        once: Option<&LaidStrip>,
+    ) -> Option<Vec<EndlessRepeat>> {
         let parts = self.parts_of_repeat().into_iter();
-        parts.map(|part| part.into_endless(shape)).collect()
+        let endless = parts.map(|(first, part)| {
+            let lying = once.map(|once| self.of_part(once, first, part.threads));
+            part.into_endless(shape, lying)
+        });
+        endless.collect()
     }
 
-    /// The repeat, part by part where columns without knots split it.
-    fn parts_of_repeat(&self) -> Vec<Self> {
+    /// How the knots of a part of the repeat lie in a piece that ties it once.
+    fn of_part(&self, once: &LaidStrip, first: u16, threads: u16) -> LayState {
+        let spots = once.spots().skip(self.lead_in.len());
+        let own = first..first + threads - 1;
+        let knots = spots
+            .zip(&self.repeat)
+            .filter(|(_, column)| own.contains(column));
+        let mut lying = LayState::upright(0);
+        for (spot, _) in knots {
+            lying.places.push(spot.place);
+            lying.turns.push(spot.turn);
+        }
+        lying
+    }
+
+    /// The repeat, part by part where columns without knots split it, each with its first column.
+    fn parts_of_repeat(&self) -> Vec<(u16, Self)> {
         let mut used = vec![false; usize::from(self.threads)];
         for column in &self.repeat {
             used[usize::from(*column)] = true;
@@ -218,12 +242,13 @@ impl PieceColumns {
                     .repeat
                     .iter()
                     .filter(|column| (first..next).contains(column));
-                parts.push(Self {
+                let part = Self {
                     threads: next - first + 1,
                     repeat: own.map(|column| column - first).collect(),
                     repeats: 1,
                     ..Self::default()
-                });
+                };
+                parts.push((first, part));
             }
             first = next;
         }
@@ -262,7 +287,11 @@ impl PieceColumns {
     }
 
     /// Lays all knots at once, beginning as the endless repeat lies, if that is known.
-    fn lay_whole(&self, shape: KnotShape, pattern: Option<&LayState>) -> Option<LaidStrip> {
+    pub(super) fn lay_whole(
+        &self,
+        shape: KnotShape,
+        pattern: Option<&LayState>,
+    ) -> Option<LaidStrip> {
         let knots = self.knots();
         if knots > LARGEST {
             return None;
@@ -277,6 +306,9 @@ impl PieceColumns {
             Some(pattern) => self.as_repeated(pattern),
             None => sweep::begin(&net, shape, self.threads, settling.most_rounds()),
         };
+        if pattern.is_some() || sweep::is_needed(&net) {
+            settling.begins_near();
+        }
         let outcome = settling.settle(&mut lying);
         Some(LaidStrip {
             begin: spots(&lying).collect(),
@@ -334,8 +366,9 @@ impl PieceColumns {
         lying
     }
 
-    /// The repeat of a piece that has nothing else, without end.
-    fn into_endless(self, shape: KnotShape) -> Option<EndlessRepeat> {
+    /// The repeat of a piece that has nothing else, without end; beginning as it lies when it is
+    /// tied once, where that is known.
+    fn into_endless(self, shape: KnotShape, once: Option<LayState>) -> Option<EndlessRepeat> {
         if self.threads == 2 {
             let strip = self.lay_one_column(shape);
             let mut lying = LayState::upright(0);
@@ -352,12 +385,29 @@ impl PieceColumns {
         }
         let net = Net::of_repeat(self.threads, &self.repeat);
         let foreign = vec![false; net.knots];
-        let mut lying = LayState::upright(net.knots);
-        let mut settling = Settling::new(&net, shape, &foreign, true);
-        if !settling.is_possible() {
-            return None;
+        let is_tied_once = once.is_some();
+        let mut lying = once.unwrap_or_else(|| LayState::upright(0));
+        let mut outcome = SettleResult {
+            settled: true,
+            ..SettleResult::default()
+        };
+        // What is tied once lies as it does: only how it would go on is asked.
+        if !(is_tied_once && sweep::go_on(&net, shape, self.threads, &mut lying)) {
+            let mut settling = Settling::new(&net, shape, &foreign, true);
+            if !settling.is_possible() {
+                return None;
+            }
+            if !is_tied_once {
+                lying = sweep::begin(&net, shape, self.threads, settling.most_rounds());
+            }
+            if !is_tied_once && sweep::is_needed(&net) {
+                sweep::go_on(&net, shape, self.threads, &mut lying);
+            }
+            if is_tied_once || sweep::is_needed(&net) {
+                settling.begins_near();
+            }
+            outcome = settling.settle(&mut lying);
         }
-        let outcome = settling.settle(&mut lying);
         if lying.growth.turn.along.abs() < STRAIGHT {
             lying.growth.turn = Arrow::UPRIGHT;
         }
@@ -371,7 +421,7 @@ impl PieceColumns {
 
     /// The lead-in and this many repeats, laid against a repeat in its place.
     fn lay_begin(&self, shape: KnotShape, pattern: &LayState, own: u32) -> Option<SettledEnd> {
-        let back = undone(pattern.growth).repeated(own);
+        let back = pattern.growth.undone().repeated(own);
         let mut lying = LayState::upright(0);
         let lead = self.lead_in.len();
         lying.take(lead, back);
@@ -474,6 +524,7 @@ impl SettledEnd {
         if !settling.is_possible() {
             return None;
         }
+        settling.begins_near();
         let before: Vec<Arrow> = lying.places[beside.clone()].to_vec();
         let outcome = settling.settle(&mut lying);
         let after = &lying.places[beside];
@@ -514,7 +565,7 @@ impl LaidStrip {
             begin: all(self.begin),
             repeat: all(self.repeat),
             end: all(self.end),
-            growth: by.after(self.growth).after(undone(by)),
+            growth: by.after(self.growth).after(by.undone()),
             ..self
         }
     }
@@ -533,7 +584,7 @@ impl LaidStrip {
 
     /// The same with fewer repeats between its ends.
     pub(super) fn shortened(&self, times: u32) -> Self {
-        let away = undone(self.growth).repeated(self.times - times);
+        let away = self.growth.undone().repeated(self.times - times);
         // Seen from the first repeat: the end goes back over the repeats that are left out.
         Self {
             times,
@@ -569,13 +620,4 @@ fn spots(lying: &LayState) -> impl Iterator<Item = KnotPose> {
             place: *place,
             turn: *turn,
         })
-}
-
-/// The motion that undoes another.
-fn undone(motion: Motion) -> Motion {
-    let turn = motion.turn.back();
-    Motion {
-        turn,
-        step: -(motion.step * turn),
-    }
 }

@@ -4,8 +4,10 @@
 //! once around. Rounds over the whole fabric are long in finding that, or never do; a stretch
 //! that goes on from the one before finds its own bend at once.
 
+use std::ops::Add;
+
 use super::links::{Bond, Link, Neighbours, Net};
-use super::plane::Arrow;
+use super::plane::{Arrow, KnotPose, Motion};
 use super::settle::{LayState, Settling};
 use super::shape::KnotShape;
 
@@ -22,13 +24,23 @@ const TIMES_LAID: u32 = 3;
 /// fewer than this (our own judgement).
 const SHORTEST: usize = 40;
 
-/// How the knots may lie, to begin with: no more work than this many rounds of the whole.
+fn stretch(threads: u16) -> usize {
+    (usize::from(threads) * usize::from(threads)).max(SHORTEST)
+}
+
+/// Whether so many knots should not begin upright.
+pub(super) fn is_needed(net: &Net) -> bool {
+    net.knots > BEGIN_UPRIGHT
+}
+
+/// How the knots may lie, to begin with, the first time that they are tied: no more work than this
+/// many rounds of the whole.
 pub(super) fn begin(net: &Net, shape: KnotShape, threads: u16, most_rounds: u32) -> LayState {
     let mut lying = LayState::upright(net.knots);
-    if net.knots <= BEGIN_UPRIGHT {
+    if !is_needed(net) {
         return lying;
     }
-    let stretch = (usize::from(threads) * usize::from(threads)).max(SHORTEST);
+    let stretch = stretch(threads);
     let (order, leading) = (by_level(net), Leading::to_each(net));
     let mut local = vec![None; net.knots];
     for start in (0..net.knots).step_by(stretch) {
@@ -57,10 +69,95 @@ pub(super) fn begin(net: &Net, shape: KnotShape, threads: u16, most_rounds: u32)
     lying
 }
 
+/// How the knots of a repeat may lie when it is tied without end, from how they lie when it is tied
+/// once: only where one meets the next do they lie otherwise. Whether the repeat is long enough for
+/// that; where it is not, only its growth is guessed.
+pub(super) fn go_on(net: &Net, shape: KnotShape, threads: u16, lying: &mut LayState) -> bool {
+    lying.growth = growth(net, shape, lying);
+    let stretch = stretch(threads);
+    if net.knots < 4 * stretch {
+        return false;
+    }
+    // The end of the repeat, and the start of the next one behind it.
+    let order = by_level(net);
+    let end = order[net.knots - 2 * stretch..].iter().copied();
+    let start = order[..2 * stretch].iter().map(|knot| knot + net.knots);
+    let window: Vec<usize> = end.chain(start).collect();
+    let twice = Net::of(threads, net.columns.iter().chain(&net.columns).copied());
+    let part = Leading::to_each(&twice).part(&twice, &window, &mut vec![None; twice.knots]);
+    let foreign: Vec<bool> = (0..part.knots).map(|at| at < stretch).collect();
+    let mut settling = Settling::new(&part, shape, &foreign, false);
+    let mut laid = LayState::upright(0);
+    for knot in &window {
+        let here = KnotPose {
+            place: lying.places[knot % net.knots],
+            turn: lying.turns[knot % net.knots],
+        };
+        let there = if *knot < net.knots {
+            here
+        } else {
+            here.moved(lying.growth)
+        };
+        laid.places.push(there.place);
+        laid.turns.push(there.turn);
+    }
+    settling.begins_near();
+    settling.roughly();
+    settling.allow(ROUNDS);
+    settling.settle(&mut laid);
+    // Farther from the seam the next repeat lies as this one, moved.
+    let far = 3 * stretch..4 * stretch;
+    let before = window[far.clone()].iter().map(|knot| knot - net.knots);
+    let pairs = || before.clone().zip(far.clone());
+    let turn = pairs().map(|(before, after)| laid.turns[after] * lying.turns[before].back());
+    let turn = turn
+        .fold(Arrow::NONE, Arrow::add)
+        .direction_or(Arrow::UPRIGHT);
+    let step = pairs().map(|(before, after)| laid.places[after] - lying.places[before] * turn);
+    let step = step
+        .fold(Arrow::NONE, Arrow::add)
+        .times(1.0 / stretch as f64);
+    lying.growth = Motion { turn, step };
+    let back = lying.growth.undone();
+    for at in stretch..3 * stretch {
+        let there = KnotPose {
+            place: laid.places[at],
+            turn: laid.turns[at],
+        };
+        let knot = window[at];
+        let here = if knot < net.knots {
+            there
+        } else {
+            there.moved(back)
+        };
+        lying.places[knot % net.knots] = here.place;
+        lying.turns[knot % net.knots] = here.turn;
+    }
+    true
+}
+
+/// From a repeat to the next one, as its last knots point for the first of the next: in the middle
+/// of what all threads say that lead there.
+fn growth(net: &Net, shape: KnotShape, lying: &LayState) -> Motion {
+    let points = |link: &&Link| link.next_repeat && KnotShape::hold(link.bond) > 0.0;
+    let seam = || net.links.iter().filter(points);
+    let turns = seam().map(|link| lying.turns[link.from] * lying.turns[link.to].back());
+    let turn = turns
+        .fold(Arrow::NONE, Arrow::add)
+        .direction_or(Arrow::UPRIGHT);
+    let steps = seam().map(|link| {
+        let points = shape.leaving(link.leaves, link.bond) * lying.turns[link.from];
+        lying.places[link.from] + points - lying.places[link.to] * turn
+    });
+    let step = steps.fold(Arrow::NONE, Arrow::add);
+    let step = step.times(1.0 / seam().count().max(1) as f64);
+    Motion { turn, step }
+}
+
 /// The knots by their half rows on the lattice, so that the order of tying does not matter.
 fn by_level(net: &Net) -> Vec<usize> {
     let mut levels = vec![0_u32; net.knots];
-    for link in &net.links {
+    for link in net.links.iter().filter(|link| !link.next_repeat) {
         let rise = if link.bond == Bond::Straight { 1 } else { 2 };
         levels[link.to] = levels[link.to].max(levels[link.from] + rise);
     }
@@ -69,7 +166,7 @@ fn by_level(net: &Net) -> Vec<usize> {
     order
 }
 
-/// What leads to each knot.
+/// What leads to each knot from those tied before it.
 struct Leading {
     links: Vec<Vec<Link>>,
     above: Vec<Option<Neighbours>>,
@@ -78,10 +175,10 @@ struct Leading {
 impl Leading {
     fn to_each(net: &Net) -> Self {
         let (mut links, mut above) = (vec![Vec::new(); net.knots], vec![None; net.knots]);
-        for link in &net.links {
+        for link in net.links.iter().filter(|link| !link.next_repeat) {
             links[link.to].push(*link);
         }
-        for pair in &net.neighbours {
+        for pair in net.neighbours.iter().filter(|pair| !pair.next_repeat) {
             above[pair.to] = Some(*pair);
         }
         Self { links, above }
