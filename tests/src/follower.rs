@@ -23,6 +23,8 @@ struct ReadStep {
     position: usize,
     /// The working thread and the name of its colour, where the step says them.
     worker: Option<(u16, String)>,
+    /// The name of its colour alone, where a step says no more.
+    colour: Option<String>,
     stretches: Vec<(String, Vec<u16>)>,
     destination: String,
 }
@@ -281,11 +283,22 @@ fn read_positions(text: &str) -> Result<Vec<ReadStep>, String> {
         if side != told {
             return Err(format!("a {kind} knot does not go to the {side}"));
         }
-        let positions = positions.split(' ').skip(2).filter(|word| *word != "and");
-        for position in numbers(&positions.collect::<Vec<_>>().join(" "))? {
+        let words = positions.split(' ').skip(2).filter(|word| *word != "and");
+        let mut words = words.peekable();
+        let mut all: Vec<u16> = Vec::new();
+        while let Some(position) = words
+            .peek()
+            .and_then(|word| word.trim_end_matches(',').parse().ok())
+        {
+            all.push(position);
+            words.next();
+        }
+        let colour = words.collect::<Vec<_>>().join(" ");
+        for position in all {
             steps.push(ReadStep {
                 position: position.into(),
                 worker: None,
+                colour: Some(colour.clone()).filter(|colour| !colour.is_empty()),
                 stretches: vec![(kind.to_owned(), vec![0])],
                 destination: format!("and it stays at position {position}"),
             });
@@ -341,6 +354,7 @@ fn read_step(text: &str) -> Result<ReadStep, String> {
     Ok(ReadStep {
         position,
         worker: Some((thread, colour)),
+        colour: None,
         stretches,
         destination,
     })
@@ -428,6 +442,15 @@ fn tie_as_written(
     tied: &mut Vec<FollowedKnot>,
 ) -> Result<(), String> {
     for step in &row.steps {
+        if let Some(colour) = &step.colour {
+            let there = order.get(step.position - 1);
+            if there.and_then(|thread| colours.get(usize::from(*thread) - 1)) != Some(colour) {
+                return Err(format!(
+                    "the thread at position {} is not {colour}",
+                    step.position
+                ));
+            }
+        }
         if let Some((thread, colour)) = &step.worker {
             if order.get(step.position - 1) != Some(thread) {
                 return Err(format!(

@@ -890,6 +890,24 @@ fn a_band_puckers_where_columns_get_many_more_than_those_beside_them() {
 /// Columns 1 and 3 of four threads make two cords. What ties column 2 before or after them
 /// leaves a slit; nothing at all leaves two bands.
 #[test]
+fn many_columns_without_a_knot_are_told_of_once() {
+    let splits = |threads: u16, columns: &[u16]| {
+        let band = made::band(threads, vec![made::run(Kind::Forward, columns.to_vec())], 9);
+        let found = made::report(&band).findings;
+        let found = found.iter().filter(|it| it.code == Code::SplitsApart);
+        found.map(|it| it.message.clone()).collect::<Vec<String>>()
+    };
+    let few = splits(6, &[1, 3]);
+    assert_eq!(few.len(), 3, "{few:?}");
+    assert_eq!(
+        splits(200, &[1, 2, 7]),
+        [
+            "the band splits into 197 in 196 of its columns (3 to 6, 8 to 199): no knot of the repeat ties them"
+        ]
+    );
+}
+
+#[test]
 fn a_slit_is_no_split() {
     let cords = made::band(4, vec![made::run(Kind::Forward, [1, 3])], 9);
     let joined = vec![made::run(Kind::Forward, 1..4)];

@@ -564,7 +564,7 @@ fn files_that_cannot_be_read_are_refused_at_the_line_that_asks() {
         (
             "none.txt",
             "none.txt: a picture has 1 to 200 columns and 1 to 2000 rows, not 0 by 0",
-            "crop",
+            "one row and one column at least",
         ),
         (
             "latin.txt",
@@ -593,8 +593,8 @@ fn files_that_cannot_be_read_are_refused_at_the_line_that_asks() {
         ),
         (
             "long.txt",
-            "the file long.txt cannot be used: long.txt is longer than 8 MB",
-            "called by its name",
+            "long.txt is longer than 8 MB",
+            "shrink it first",
         ),
         (
             "../secret.png",
@@ -648,13 +648,19 @@ fn nothing_outside_of_the_folder_is_read() {
         .expect("a link");
     std::os::unix::fs::symlink("/dev/zero", inside.join("zeros.png")).expect("a link");
     fs::create_dir(inside.join("folder.txt")).expect("a folder");
+    std::os::unix::fs::symlink("nowhere.txt", inside.join("broken.txt")).expect("a link");
     for (name, why) in [
         ("link.txt", "leads out of the rule's own folder"),
         ("zeros.png", "leads out of the rule's own folder"),
         ("folder.txt", "it is a folder, not a file"),
+        (
+            "broken.txt",
+            "broken.txt is a link to something that is not there",
+        ),
     ] {
         let (message, ..) = said(&format!("picture(\"{name}\")"), &inside);
         assert!(message.contains(why), "{message}");
+        assert_eq!(message.matches(name).count(), 1, "named once: {message}");
     }
 }
 
@@ -672,6 +678,24 @@ fn a_picture_that_is_drawn_in_the_rule_is_refused_at_its_mark() {
         "{help}"
     );
     assert_eq!(at, Some((3, 6)));
+    // What a row lacks would show nothing, and its author might never notice.
+    let short =
+        "let wave = picture(`\n    .##.\n    ##.\n    #..#\n`);\nband(5).repeat(over_leader(wave))";
+    let (message, help, at) = said(short, place.path());
+    assert_eq!(
+        message,
+        "the row in line 2 of the picture has 3 cells, and the widest has 4"
+    );
+    assert!(help.contains("a mark for every cell"), "{help}");
+    assert_eq!(at, Some((3, 8)));
+    let (message, ..) = said("picture([\"#\", \"###\", \"##\"])", place.path());
+    assert_eq!(
+        message,
+        "the row in line 1 of the picture has 1 cell, and the widest has 3 (2 rows are shorter)"
+    );
+    // No mark is known at all.
+    let (_, help, _) = said("picture([\"a\"], #{ marks: #{} })", place.path());
+    assert!(!help.contains("the marks are"), "{help}");
     for (script, message) in [
         (
             "picture([\".#\", 3])",
@@ -711,6 +735,18 @@ fn a_picture_that_is_drawn_in_the_rule_is_refused_at_its_mark() {
             "these are no rows that lie side by side",
         ),
         ("picture([\"#.\"]).padded(-1)", "there cannot be -1 columns"),
+        (
+            "picture([\"#.\"]).padded(1000000000)",
+            "there cannot be 1000000000 columns",
+        ),
+        (
+            "picture([\"a\u{301}\"], #{ marks: #{ \"a\": () } })",
+            "line 1, character 2: U+0301 takes no place of its own",
+        ),
+        (
+            "over_leader(picture([\"#.\"]), #{ leader_shows: \"grund\" })",
+            "leader_shows of a picture over a leader cannot be \"grund\"",
+        ),
         (
             "picture([\"#.\"]).repeated(101, 1)",
             "a picture has 1 to 200 columns and 1 to 2000 rows, not 202 by 1",

@@ -600,7 +600,7 @@ fn what_cannot_be_tied_is_refused_in_words() {
             &two,
             "solved(art, #{ counts: [\"3\", 2] })",
             "wrong-arguments",
-            "counts of a solved picture cannot be text",
+            "counts of a solved picture cannot be \"3\"",
         ),
         (
             &two,
@@ -678,7 +678,7 @@ fn what_cannot_be_tied_is_refused_in_words() {
             &two,
             "solved(art, #{ drift: \"sea\" })",
             "wrong-arguments",
-            "drift of a solved picture cannot be text",
+            "drift of a solved picture cannot be \"sea\"",
         ),
         (
             &two,
@@ -696,7 +696,13 @@ fn what_cannot_be_tied_is_refused_in_words() {
             &two,
             "solved(art, #{ free_rows: 5..=3 })",
             "wrong-arguments",
-            "free_rows of a solved picture cannot be a range",
+            "free_rows of a solved picture cannot be 5..=3",
+        ),
+        (
+            &two,
+            "solved(art, #{ free_rows: 0..=3000 })",
+            "wrong-arguments",
+            "free_rows of a solved picture cannot be 0..=3000",
         ),
         (
             &two,

@@ -287,7 +287,7 @@ fn a_row_of_turning_knots_is_one_line_and_the_same_row_is_written_once() {
     );
     let steps = made::steps(&band);
     let short: Vec<Option<String>> = steps.rows.iter().map(RowSteps::in_short).collect();
-    let first = "At positions 2 and 4: a backward-forward knot over the thread to the left; at position 5: a forward-backward knot over the thread to the right. Every thread stays in its place.";
+    let first = "At position 2, buoy 2: a backward-forward knot over the thread to the left; at position 4, buoy 4: a backward-forward knot over the thread to the left; at position 5, buoy 5: a forward-backward knot over the thread to the right. Every thread stays in its place.";
     assert_eq!(
         short,
         [
@@ -303,9 +303,10 @@ fn a_row_of_turning_knots_is_one_line_and_the_same_row_is_written_once() {
     for (right, wrong) in [
         ("As row 1.", "As row 2."),
         (
-            "At positions 2 and 4: a backward",
-            "At positions 2 and 7: a backward",
+            "At position 2, buoy 2: a backward",
+            "At position 2, buoy 4: a backward",
         ),
+        ("at position 4, buoy 4", "at position 7, buoy 4"),
         ("thread to the left; at", "thread to the right; at"),
     ] {
         assert!(sheet.contains(right), "{right}");

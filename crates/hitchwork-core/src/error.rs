@@ -284,7 +284,10 @@ impl Error {
             Problem::Chance { .. } => "0 means never, 1 means always, 0.5 means half of the time".into(),
             Problem::ChooseFromNothing => "give at least one thing to choose from".into(),
             Problem::Picture { help, .. } | Problem::PictureMark { help, .. } => help.clone(),
-            Problem::PictureSize { .. } => "crop it, or say to how many columns a file is to be shrunk".into(),
+            Problem::PictureSize { columns: 0, .. } | Problem::PictureSize { rows: 0, .. } => {
+                "it needs one row and one column at least".into()
+            }
+            Problem::PictureSize { .. } => "make it smaller: crop it, pad it or repeat it less, or say to how many columns a file is to be shrunk".into(),
             Problem::PictureColours { .. } => "say how many colours it may have, or which, and each cell takes the nearest".into(),
         };
         Some(help)

@@ -56,17 +56,31 @@ pub fn on_one_line(name: &str) -> Cow<'_, str> {
 #[must_use]
 pub fn is_blank(text: &str) -> bool {
     text.chars().all(|character| {
-        character.is_whitespace()
-            || character.is_control()
-            || matches!(
-                character,
-                '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}'..='\u{1160}'
-                    | '\u{17b4}'..='\u{17b5}' | '\u{180b}'..='\u{180f}'
-                    | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}'
-                    | '\u{2060}'..='\u{206f}' | '\u{2800}' | '\u{3164}'
-                    | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{ffa0}'
-                    | '\u{fff0}'..='\u{fff8}' | '\u{1bca0}'..='\u{1bca3}'
-                    | '\u{1d173}'..='\u{1d17a}' | '\u{e0000}'..='\u{e0fff}'
-            )
+        character.is_whitespace() || character.is_control() || is_ignorable(character)
     })
+}
+
+const fn is_ignorable(character: char) -> bool {
+    matches!(
+        character,
+        '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}'..='\u{1160}'
+            | '\u{17b4}'..='\u{17b5}' | '\u{180b}'..='\u{180f}'
+            | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}'
+            | '\u{2060}'..='\u{206f}' | '\u{2800}' | '\u{3164}'
+            | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{ffa0}'
+            | '\u{fff0}'..='\u{fff8}' | '\u{1bca0}'..='\u{1bca3}'
+            | '\u{1d173}'..='\u{1d17a}' | '\u{e0000}'..='\u{e0fff}'
+    )
+}
+
+/// Whether a character takes no place of its own in a line: it is not shown, or is set over the one
+/// before it (the blocks of combining marks of the Unicode Character Database, 2023).
+pub(crate) const fn takes_no_place(character: char) -> bool {
+    is_ignorable(character)
+        || matches!(
+            character,
+            '\u{300}'..='\u{36f}' | '\u{483}'..='\u{489}' | '\u{591}'..='\u{5bd}'
+                | '\u{610}'..='\u{61a}' | '\u{64b}'..='\u{65f}' | '\u{1ab0}'..='\u{1aff}'
+                | '\u{1dc0}'..='\u{1dff}' | '\u{20d0}'..='\u{20ff}' | '\u{fe20}'..='\u{fe2f}'
+        )
 }

@@ -216,6 +216,9 @@ pub struct RowSteps {
     pub runs: Vec<Run>,
     /// The numbers of the threads by position when the row is done.
     pub order_after: Vec<u16>,
+    /// Whether every thread of the band hangs in one place for good, so that its colour can be said
+    /// of a position, whichever repeat is tied.
+    all_stay: bool,
 }
 
 impl RowSteps {
@@ -227,14 +230,14 @@ impl RowSteps {
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
     /// # let turning = Row::run(Kind::ForwardBackward, [1, 3, 5])?;
     /// # let band = Band::new(BandParts {
-    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     palette: vec![Colour::new("sea", Srgb::new(20, 120, 140)), Colour::new("sand", Srgb::new(240, 190, 60))],
     /// #     threads: vec![0, 1, 1, 0, 0, 1], repeat: vec![turning.clone(), turning], repeats: 30,
     /// #     ..BandParts::default() })?;
     /// // `band`: two rows with the same three turning knots.
     /// let tied = hitchwork_core::tied::Tied::of(band);
     /// let said: Vec<_> = tied.steps().rows.iter().filter_map(|row| row.in_short()).collect();
     /// assert_eq!(said, [
-    ///     "At positions 1, 3 and 5: a forward-backward knot over the thread to the right. Every thread stays in its place.",
+    ///     "At positions 1 and 5, sea: a forward-backward knot over the thread to the right; at position 3, sand: a forward-backward knot over the thread to the right. Every thread stays in its place.",
     ///     "As row 1.",
     /// ]);
     /// # Ok::<(), hitchwork_core::Error>(())
@@ -260,23 +263,30 @@ impl RowSteps {
         if !apart || turning.len() < FEWEST_BY_POSITION {
             return None;
         }
-        let of = |kind: Kind| {
-            let at = turning.iter().filter(|(_, other)| *other == kind);
-            let at: Vec<u16> = at.map(|(position, _)| *position).collect();
+        let colours = self.runs.iter().map(|run| match self.all_stay {
+            true => format!(", {}", run.colour),
+            false => String::new(),
+        });
+        let tied: Vec<(Kind, String)> =
+            turning.iter().map(|(_, kind)| *kind).zip(colours).collect();
+        let of = |how: &(Kind, String)| {
+            let (kind, colour) = how;
+            let at = turning.iter().zip(&tied).filter(|(_, other)| *other == how);
+            let at: Vec<u16> = at.map(|((position, _), _)| *position).collect();
             let positions = match at.as_slice() {
                 [one] => format!("position {one}"),
                 many => format!("positions {}", listed(many, "and")),
             };
             let side = kind.working_side().opposite();
-            format!("at {positions}: a {kind} knot over the thread to the {side}")
+            format!("at {positions}{colour}: a {kind} knot over the thread to the {side}")
         };
-        let mut kinds: Vec<Kind> = Vec::new();
-        for (_, kind) in &turning {
-            if !kinds.contains(kind) {
-                kinds.push(*kind);
+        let mut ways: Vec<&(Kind, String)> = Vec::new();
+        for how in &tied {
+            if !ways.contains(&how) {
+                ways.push(how);
             }
         }
-        let said: Vec<String> = kinds.into_iter().map(of).collect();
+        let said: Vec<String> = ways.into_iter().map(of).collect();
         let knots = sentence(&said.join("; "));
         Some(format!("{knots} Every thread stays in its place."))
     }
@@ -490,6 +500,7 @@ fn row_steps(row: &TiedRow, threads: &[HangingThread]) -> RowSteps {
         same_as: None,
         runs,
         order_after: order_numbers(&row.order_after),
+        all_stay: false,
     }
 }
 
@@ -501,9 +512,14 @@ fn with_rows_said_once(rows: Vec<RowSteps>) -> Vec<RowSteps> {
         .iter()
         .map(|row| said(row, *first.entry((row.part, &row.runs)).or_insert(row.row)))
         .collect();
+    let all_stay = rows.iter().all(|row| row.order_after.is_sorted());
     let both = rows.into_iter().zip(same_as);
-    both.map(|(row, same_as)| RowSteps { same_as, ..row })
-        .collect()
+    let said_once = |(row, same_as)| RowSteps {
+        same_as,
+        all_stay,
+        ..row
+    };
+    both.map(said_once).collect()
 }
 
 /// The kinds of knot that a band is tied in, in rows and ends, a sentence each.

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use std::fmt::Display;
 
 use crate::error::{Error, Problem};
+pub(crate) use crate::line::takes_no_place;
 pub use crate::line::{is_blank, on_one_line, one_line};
 
 /// Text without marks that would turn the words around it, and without non-characters.
@@ -39,6 +40,21 @@ pub fn plain(text: &str) -> String {
 pub fn counted<N: Copy + Display + PartialEq + From<u8>>(number: N, thing: &str) -> String {
     let plural = if number == N::from(1) { "" } else { "s" };
     format!("{number} {thing}{plural}")
+}
+
+/// The same words with a capital at their beginning.
+///
+/// ```
+/// use hitchwork_core::text::capitalised;
+/// assert_eq!((capitalised("ebb tide"), capitalised("ésope"), capitalised("")), ("Ebb tide".to_owned(), "Ésope".to_owned(), String::new()));
+/// ```
+#[doc(hidden)]
+#[must_use]
+pub fn capitalised(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next();
+    let capital = first.into_iter().flat_map(char::to_uppercase);
+    capital.chain(letters).collect()
 }
 
 /// Text whose lines stay lines and in which everything else that would steer a terminal is

@@ -7,6 +7,44 @@ use hitchwork_core::Error as CoreError;
 use hitchwork_core::picture::{Cell, MAX_PIXELS, Picture, PixelGrid, is_netpbm, netpbm};
 use png::{ColorType, Decoder, DecodingError, Encoder, Limits, Transformations};
 
+/// How the names of files end that hold pictures of pixels.
+const PIXEL_ENDINGS: [&str; 5] = ["png", "pbm", "pgm", "ppm", "pnm"];
+
+/// How that of a picture ends that is written as text.
+const TEXT_ENDING: &str = "txt";
+
+/// How the names of files end that hold pictures.
+///
+/// ```
+/// use hitchwork_rules::picture_file::{is_called_pixels, is_called_text, picture_endings};
+/// let named = |ending: &str| format!("anchor.{}", ending.to_uppercase());
+/// assert!(picture_endings().map(named).all(|name| is_called_pixels(&name) != is_called_text(&name)));
+/// assert!(!is_called_pixels("png") && !is_called_text("anchor.text"));
+/// ```
+#[doc(hidden)]
+pub fn picture_endings() -> impl Iterator<Item = &'static str> {
+    PIXEL_ENDINGS.into_iter().chain([TEXT_ENDING])
+}
+
+/// Whether a file is called as those are that hold pixels.
+#[doc(hidden)]
+#[must_use]
+pub fn is_called_pixels(name: &str) -> bool {
+    PIXEL_ENDINGS.iter().any(|ending| ends_in(name, ending))
+}
+
+/// Whether a file is called as those are that are written as text.
+#[doc(hidden)]
+#[must_use]
+pub fn is_called_text(name: &str) -> bool {
+    ends_in(name, TEXT_ENDING)
+}
+
+fn ends_in(name: &str, ending: &str) -> bool {
+    name.rsplit_once('.')
+        .is_some_and(|(_, given)| given.eq_ignore_ascii_case(ending))
+}
+
 /// The first bytes of a PNG file.
 const PNG: &[u8] = b"\x89PNG\r\n\x1a\n";
 

@@ -1,5 +1,6 @@
 //! The reference of the rule language, made from what its functions say about themselves.
 
+use hitchwork_core::text::capitalised;
 use serde::Serialize;
 
 use crate::documented::documented;
@@ -236,14 +237,6 @@ fn form(comment: &str) -> (Form, String) {
         }
     }
     (made, example)
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map(|first| first.to_uppercase().chain(letters).collect())
-        .unwrap_or_default()
 }
 
 /// What the script engine itself brings along, in the form of doc comments.

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use crate::load::{self, FileKind, Unread};
+use crate::picture_file::picture_endings;
 
 /// At most this many entries of a folder are looked at for a name that is near.
 const MOST_NAMES: usize = 2_000;
@@ -36,9 +37,16 @@ pub struct FileSource {
 /// why it may not or cannot be used.
 pub type FileAnswer = Result<Option<FileSource>, SourceError>;
 
-/// How the names of files end that a rule may read: pictures, and last a font.
-const ENDINGS: [&str; 7] = ["png", "txt", "pbm", "pgm", "ppm", "pnm", FONT_ENDING];
 const FONT_ENDING: &str = "bdf";
+
+/// How the names of files end that a rule may read: pictures, and last a font.
+fn endings() -> impl Iterator<Item = &'static str> {
+    picture_endings().chain([FONT_ENDING])
+}
+
+fn endings_in_words() -> String {
+    endings().collect::<Vec<_>>().join(", ")
+}
 
 /// Why a rule may not or cannot be used. As text it says so, complete in one line.
 ///
@@ -61,8 +69,17 @@ pub enum SourceError {
         /// Its file, as messages call it.
         file: String,
     },
+    /// There is a link of that name, and nothing where it leads.
+    #[error("{file} is a link to something that is not there")]
+    LeadsNowhere {
+        /// The link, as messages call it.
+        file: String,
+    },
     /// What was asked for cannot be the name of a file beside a rule.
-    #[error("a file beside a rule is called by plain words and one of the endings {}", ENDINGS.join(", "))]
+    #[error(
+        "a file beside a rule is called by plain words and one of the endings {}",
+        endings_in_words()
+    )]
     NotAFileName,
     /// Its file cannot be read, or is longer than it may be.
     #[error(transparent)]
@@ -312,8 +329,14 @@ impl Folder {
 
     /// Where the file of this name really lies, if there is one: inside the folder.
     fn inside(&self, name: &str, file: &str) -> Result<Option<PathBuf>, SourceError> {
-        let Ok(real) = self.path.join(name).canonicalize() else {
-            return Ok(None);
+        let path = self.path.join(name);
+        let Ok(real) = path.canonicalize() else {
+            let is_link = path.is_symlink();
+            let file = file.to_owned();
+            return match is_link {
+                true => Err(SourceError::LeadsNowhere { file }),
+                false => Ok(None),
+            };
         };
         let folder = self.path.canonicalize().map_err(|error| {
             format!(
@@ -366,9 +389,7 @@ pub(crate) fn is_plain_file(name: &str) -> bool {
 /// Which of the endings a name has.
 fn ending(name: &str) -> Option<&'static str> {
     let (stem, given) = name.rsplit_once('.')?;
-    let known = ENDINGS
-        .into_iter()
-        .find(|known| given.eq_ignore_ascii_case(known));
+    let known = endings().find(|known| given.eq_ignore_ascii_case(known));
     known.filter(|_| !stem.is_empty())
 }
 

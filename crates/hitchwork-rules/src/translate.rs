@@ -354,7 +354,7 @@ impl Translator {
                     "the rule was stopped: it took more than {} s",
                     limits.seconds
                 ),
-                "see that every loop comes to its end, or allow the rule more time",
+                "ask for less at once, such as a smaller picture to be solved; see that every loop comes to its end; or allow the rule more time",
             ),
         };
         Diagnostic::new(code, message, help)

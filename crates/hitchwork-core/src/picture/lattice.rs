@@ -4,11 +4,12 @@
 use std::collections::BTreeSet;
 
 use super::Picture;
+use super::marks::no_place;
 use super::solve::{Painting, refused};
 use crate::colour::Colour;
 use crate::error::{Error, shortened};
 use crate::limits::{MAX_PICTURE_ROWS, MAX_THREADS};
-use crate::text::counted;
+use crate::text::{counted, takes_no_place};
 
 /// The marks that ask for no colour.
 const ANY: [char; 3] = ['?', '.', ' '];
@@ -134,8 +135,10 @@ fn check_width(columns: u16, threads: u16) -> Result<(), Error> {
         true => Ok(()),
         false => Err(refused(
             format!(
-                "the picture has {}, and {threads} threads have {}",
+                "the picture has {}, and {} {} {}",
                 counted(columns, "column"),
+                counted(threads, "thread"),
+                if threads == 1 { "has" } else { "have" },
                 threads.saturating_sub(1)
             ),
             "hang one thread more than it has columns, or paint a narrower picture",
@@ -195,6 +198,9 @@ impl LatticePicture {
 
     fn read_row(&mut self, row: usize, line: &str) -> Result<(), Error> {
         let line: Vec<char> = line.trim_end().chars().collect();
+        if let Some(at) = line.iter().position(|mark| takes_no_place(*mark)) {
+            return Err(no_place(line[at], (row + 1, at + 1)));
+        }
         let mut marks = Vec::new();
         for place in places(row).take_while(|place| *place < line.len()) {
             let mark = line[place];

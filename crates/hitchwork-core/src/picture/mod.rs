@@ -4,6 +4,7 @@
 //! in which the picture is tied: over a leader it is the ground behind the motif, and where knots
 //! are looked for it is any colour.
 
+mod alphabet;
 mod composing;
 mod flags;
 mod font;
@@ -19,16 +20,18 @@ use std::collections::BTreeMap;
 use std::num::NonZeroU32;
 use std::sync::Arc;
 
+pub use alphabet::{MOTIF, mark_of};
 pub use flags::{SIGNAL_COLOURS, signal_flag};
 pub use font::{Font, Lettering};
 pub use leader::{LeaderShows, OverLeader, over_leader};
-pub use marks::{MOTIF, MarkedPicture, marked};
+pub use marks::{MarkedPicture, ShorterRow, marked};
 pub use netpbm::{is_netpbm, netpbm};
 pub use pixels::{MAX_PIXELS, Means, PixelGrid};
 
 use crate::colour::{Colour, Srgb, name_apart};
 use crate::error::{Error, Problem};
 pub use crate::limits::{MAX_PICTURE_COLOURS, MAX_PICTURE_COLUMNS, MAX_PICTURE_ROWS};
+use crate::row::NO_KNOT;
 
 /// What a cell shows: the number of a colour of the picture's list, counted from 0, or nothing.
 pub type Cell = Option<u8>;
@@ -277,11 +280,11 @@ impl Picture {
 
     /// The marks of all cells.
     fn marks(&self) -> impl Iterator<Item = char> + '_ {
-        let letters = ('a'..='z').chain('A'..='Z').chain('0'..='9').chain(['+']);
-        let marks: Vec<char> = std::iter::once('#').chain(letters).collect();
+        let mark = |number: usize| number.checked_sub(1).map_or(Some(MOTIF), mark_of);
+        let marks: Vec<char> = (0..self.colours.len()).map_while(mark).collect();
         self.cells.iter().map(move |cell| match cell {
-            None => '.',
-            Some(number) => marks.get(usize::from(*number)).copied().unwrap_or('+'),
+            None => NO_KNOT,
+            Some(number) => marks[usize::from(*number)],
         })
     }
 }

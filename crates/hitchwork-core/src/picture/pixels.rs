@@ -194,7 +194,13 @@ impl PixelGrid {
     /// When it is too large, or there are no colours or too many.
     pub fn nearest(&self, colours: &[Colour]) -> Result<Picture, Error> {
         self.check_size()?;
-        if colours.is_empty() || colours.len() > MAX_PICTURE_COLOURS {
+        if colours.is_empty() {
+            return Err(wrong(
+                "there is no colour that the cells of the picture could take",
+                "give one colour or more",
+            ));
+        }
+        if colours.len() > MAX_PICTURE_COLOURS {
             return Err(Problem::PictureColours {
                 found: colours.len(),
             }
@@ -302,7 +308,10 @@ impl Means {
     /// When no cell shows a colour, or no picture may have this many colours.
     pub fn new(pixels: PixelGrid, count: usize) -> Result<Self, Error> {
         if !(1..=MAX_PICTURE_COLOURS).contains(&count) {
-            return Err(Problem::PictureColours { found: count }.into());
+            return Err(wrong(
+                format!("a picture cannot be brought down to {count} colours"),
+                format!("say 1 to {MAX_PICTURE_COLOURS}"),
+            ));
         }
         pixels.check_size()?;
         let weighed = |(colour, count): (Srgb, u32)| (colour, colour.oklab(), f64::from(count));

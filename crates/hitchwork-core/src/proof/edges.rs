@@ -105,7 +105,9 @@ impl Edges {
     /// each column come to be.
     #[must_use]
     pub fn of(fabric: &Fabric, lay: &Lay) -> Self {
-        let [firsts, back] = match lay.edges(fabric) {
+        let soft = lay.edges(fabric);
+        let is_soft = soft.is_some();
+        let [firsts, back] = match soft {
             Some(edges) => edges.map(|edge| {
                 let columns = edge.columns_back_mm.into_iter();
                 columns
@@ -120,8 +122,8 @@ impl Edges {
             EdgeShape::SlantsLeft => EdgeShape::SlantsRight,
             other => other,
         };
-        let finish = mirror(shape_of(&back));
-        let start = shape_of(&firsts);
+        let finish = mirror(shape_of(&back, is_soft));
+        let start = shape_of(&firsts, is_soft);
         Self {
             start: Edge {
                 shape: start,
@@ -155,8 +157,10 @@ fn half_rows(mm: f64, gauge: &Gauge) -> u32 {
     (mm / gauge.half_row_mm).round() as u32
 }
 
-/// The shape of an edge at the start, from how far each column lies back.
-fn shape_of(lies_back: &[Option<u32>]) -> EdgeShape {
+/// The shape of an edge at the start, from how far each column lies back. A soft edge that gives way
+/// by no more than a knot, and nowhere at once, lies straight: so does a row over a leader that the
+/// rows behind it push a little.
+fn shape_of(lies_back: &[Option<u32>], is_soft: bool) -> EdgeShape {
     let profile: Vec<u32> = lies_back.iter().flatten().copied().collect();
     if profile.len() < lies_back.len() {
         return EdgeShape::Ragged;
@@ -192,9 +196,16 @@ fn shape_of(lies_back: &[Option<u32>]) -> EdgeShape {
         EdgeShape::Pointed
     } else if both_ways_from(turn(highest), false) {
         EdgeShape::Notched
+    } else if is_soft && highest - lowest <= 2 && gives_way_evenly(&profile) {
+        EdgeShape::Level
     } else {
         EdgeShape::Ragged
     }
+}
+
+/// Whether each column lies as far back as the next, to within a half row.
+fn gives_way_evenly(profile: &[u32]) -> bool {
+    profile.windows(2).all(|two| two[0].abs_diff(two[1]) <= 1)
 }
 
 /// Whether the numbers rise from first to last, give or take the half row by which
@@ -210,4 +221,25 @@ fn rises(profile: &[u32]) -> bool {
         profile.last().copied().unwrap_or(0),
     );
     steady && last >= first + 2
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{EdgeShape, shape_of};
+
+    /// As far as the columns lie back in which a leader goes across 13 threads and comes back before
+    /// the rows of a lattice.
+    #[test]
+    fn a_soft_edge_that_gives_way_by_a_knot_lies_straight() {
+        let shape = |back: &[u32], is_soft: bool| {
+            let back: Vec<Option<u32>> = back.iter().copied().map(Some).collect();
+            shape_of(&back, is_soft)
+        };
+        let pushed = [1, 1, 0, 0, 0, 0, 0, 0, 0, 1, 1, 2];
+        assert_eq!(shape(&pushed, true), EdgeShape::Level);
+        assert_eq!(shape(&pushed, false), EdgeShape::Ragged);
+        assert_eq!(shape(&[0, 2, 0, 2, 0], true), EdgeShape::Ragged);
+        assert_eq!(shape(&[1, 0, 1, 2, 3, 2, 1], true), EdgeShape::Ragged);
+        assert_eq!(shape(&[0, 1, 2], true), EdgeShape::SlantsRight);
+    }
 }

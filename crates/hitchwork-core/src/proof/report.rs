@@ -47,6 +47,9 @@ const SLIGHT_BEND: f64 = 0.1;
 /// into leader rows have a quarter of it and lie flat).
 const PUCKERS: f64 = 0.06;
 
+/// The most columns without a knot that are told one by one.
+const MOST_SPLITS: usize = 3;
+
 /// The thickest cord that bracelets are knotted of, in millimetres: 4 mm, as parachute cord
 /// has (common practice, no source).
 const THICKEST_MM: f64 = 4.0;
@@ -404,43 +407,32 @@ impl Report {
     }
 
     fn find_splits(&mut self, band: &Band) {
-        for (column, _) in (1..)
-            .zip(&self.knots_by_column)
-            .filter(|(_, knots)| **knots == 0)
-        {
-            let next = column + 1;
-            let place = Where {
-                part: Some(Part::Repeat),
-                column: Some(column),
-                ..Where::default()
-            };
-            let leads = [(Part::LeadIn, "lead-in"), (Part::LeadOut, "lead-out")];
-            let tying: Vec<&str> = leads
-                .into_iter()
-                .filter(|(part, _)| ties(band.rows(*part), column))
-                .map(|(_, name)| name)
-                .collect();
-            let (code, message, help) = match tying.as_slice() {
-                [] => (
-                    Code::SplitsApart,
-                    format!(
-                        "the band splits in two between positions {column} and {next}: no knot of the repeat ties them"
-                    ),
-                    format!("tie at least one knot of the repeat in column {column}"),
-                ),
-                tying => (
-                    Code::Slit,
-                    format!(
-                        "the repeat leaves a slit between positions {column} and {next}: only the {} ties them",
-                        tying.join(" and the ")
-                    ),
-                    format!(
-                        "tie at least one knot of the repeat in column {column}, unless the slit is meant"
-                    ),
-                ),
-            };
-            self.findings.push(Finding::new(code, message, help, place));
+        let leads = [(Part::LeadIn, "lead-in"), (Part::LeadOut, "lead-out")];
+        // The columns without a knot, by what ties them instead.
+        let mut apart: BTreeMap<String, Vec<u16>> = BTreeMap::new();
+        let columns = (1..).zip(&self.knots_by_column);
+        for (column, _) in columns.filter(|(_, knots)| **knots == 0) {
+            let tying = leads
+                .iter()
+                .filter(|(part, _)| ties(band.rows(*part), column));
+            let tying: Vec<&str> = tying.map(|(_, name)| *name).collect();
+            apart
+                .entry(tying.join(" and the "))
+                .or_default()
+                .push(column);
         }
+        let mut found: Vec<Finding> = Vec::new();
+        for (tying, columns) in &apart {
+            // Whoever leaves out many columns hears it once.
+            let each = if columns.len() > MOST_SPLITS {
+                columns.len()
+            } else {
+                1
+            };
+            found.extend(columns.chunks(each).map(|columns| split(tying, columns)));
+        }
+        found.sort_by_key(|finding| finding.place.column);
+        self.findings.extend(found);
     }
 
     /// A band that bends or puckers, and one of which nobody can say how it will lie.
@@ -852,4 +844,58 @@ fn thread_use(band: &Band, threads: &[Followed], cut_list: &CutList) -> Vec<Thre
             cut_mm: *cut_mm,
         })
         .collect()
+}
+
+/// These columns have no knot in the repeat, only in these parts.
+fn split(tying: &str, columns: &[u16]) -> Finding {
+    let column = columns[0];
+    let place = Where {
+        part: Some(Part::Repeat),
+        column: Some(column),
+        ..Where::default()
+    };
+    let (between, pieces, tie) = match columns {
+        [_] => (
+            format!("between positions {column} and {}", column + 1),
+            "in two".to_owned(),
+            format!("tie at least one knot of the repeat in column {column}"),
+        ),
+        many => (
+            format!(
+                "in {} of its columns ({})",
+                many.len(),
+                stretches_in_words(many)
+            ),
+            format!("into {}", many.len() + 1),
+            "tie at least one knot of the repeat in each of these columns".to_owned(),
+        ),
+    };
+    let (code, message, help) = match tying {
+        "" => (
+            Code::SplitsApart,
+            format!("the band splits {pieces} {between}: no knot of the repeat ties them"),
+            tie,
+        ),
+        tying => (
+            Code::Slit,
+            format!("the repeat leaves a slit {between}: only the {tying} ties them"),
+            format!("{tie}, unless the slit is meant"),
+        ),
+    };
+    Finding::new(code, message, help, place)
+}
+
+/// Columns as stretches of them: "3 to 199"; of many stretches the first.
+fn stretches_in_words(columns: &[u16]) -> String {
+    let stretches = columns.chunk_by(|one, next| one + 1 == *next);
+    let words = |stretch: &[u16]| match stretch {
+        [only] => only.to_string(),
+        many => format!("{} to {}", many[0], many[many.len() - 1]),
+    };
+    let mut words: Vec<String> = stretches.map(words).collect();
+    if words.len() > MOST_SPLITS {
+        words.truncate(MOST_SPLITS);
+        words.push("others".to_owned());
+    }
+    words.join(", ")
 }

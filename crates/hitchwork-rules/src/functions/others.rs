@@ -16,7 +16,7 @@ use crate::parameter::Settings;
 use crate::reading::names;
 use crate::run::RunHandle;
 use crate::sketch::Sketch;
-use crate::sources::{FileSource, Source, is_plain, is_plain_file};
+use crate::sources::{FileSource, Source, SourceError, is_plain, is_plain_file};
 use crate::trouble::{ScriptResult, stop, wrong_value};
 
 /// How many rules may be at work, each inside the one before it.
@@ -129,8 +129,14 @@ pub(super) fn file_beside(
     run.spend(FIND_UNITS)?;
     let own = run.state().own.clone();
     let found = own.as_ref().map_or(Ok(None), |own| own.file(name));
-    let found =
-        found.map_err(|why| wrong_value(format!("the file {name} cannot be used: {why}"), help))?;
+    let found = found.map_err(|why| match &why {
+        // These name the file themselves.
+        SourceError::Unread(unread) => wrong_value(why.to_string(), unread.help().to_owned()),
+        SourceError::LeadsOut { .. } | SourceError::LeadsNowhere { .. } => {
+            wrong_value(why.to_string(), help)
+        }
+        _ => wrong_value(format!("the file {name} cannot be used: {why}"), help),
+    })?;
     found.map_or_else(
         || {
             // Every name that there is will be compared with the one that was meant.

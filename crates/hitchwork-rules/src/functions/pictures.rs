@@ -5,7 +5,9 @@ use std::ops::RangeInclusive;
 
 use hitchwork_core::colour::{self, Colour, Srgb};
 use hitchwork_core::near::did_you_mean_quoted;
-use hitchwork_core::picture::{MAX_PICTURE_ROWS, MOTIF, Means, Picture, PixelGrid, marked};
+use hitchwork_core::picture::{
+    MAX_PICTURE_ROWS, MOTIF, MarkedPicture, Means, Picture, PixelGrid, marked,
+};
 use hitchwork_core::{Error as CoreError, text};
 use rhai::plugin::*;
 use rhai::{Array, Map};
@@ -16,7 +18,7 @@ use super::grids::{misplaced, written_at};
 use super::others::file_beside;
 use super::wishes::Wishes;
 use crate::kinds::type_name;
-use crate::picture_file::{self, PictureUnread, is_picture};
+use crate::picture_file::{self, PictureUnread, is_called_text, is_picture};
 use crate::run::RunHandle;
 use crate::sources::FileSource;
 use crate::trouble::{ScriptResult, refused, wrong_value};
@@ -144,8 +146,8 @@ fn drawn(context: &NativeCallContext, words: &str, wishes: &mut Wishes) -> Scrip
     let marks = marks_of(wishes)?;
     let written = written_at(context, words);
     let found = marked(words, &marks);
-    let found = found.map_err(|error| misplaced(&error, written.as_ref()))?;
-    Ok(found.picture)
+    let whole = found.and_then(MarkedPicture::whole);
+    whole.map_err(|error| misplaced(&error, written.as_ref()))
 }
 
 /// What is wished of pixels says nothing about marks.
@@ -163,7 +165,7 @@ fn not_wished(wishes: &mut Wishes, how: &str) -> ScriptResult<()> {
 
 fn in_file(context: &NativeCallContext, name: &str, wishes: &mut Wishes) -> ScriptResult<Picture> {
     let source = file_beside(context, name, "picture")?;
-    let outcome = match is_picture(&source.bytes) || !name.to_lowercase().ends_with(".txt") {
+    let outcome = match is_picture(&source.bytes) || !is_called_text(name) {
         true => of_pixels(context, &source, wishes).and_then(|read| match read {
             Ok(picture) => remembered(context, name, picture, None).map(Ok),
             unread => Ok(unread),
@@ -329,8 +331,18 @@ fn stretch(numbers: &Dynamic, what: &str) -> ScriptResult<RangeInclusive<u16>> {
 
 /// How many cells something takes, or how often it comes.
 fn count_of(number: i64, what: &str) -> ScriptResult<usize> {
-    usize::try_from(number)
-        .map_err(|_| wrong_value(format!("there cannot be {number} {what}"), "give 0 or more"))
+    let most = i64::from(MAX_PICTURE_ROWS);
+    let within = Some(number).filter(|number| *number <= most);
+    within
+        .map(usize::try_from)
+        .and_then(Result::ok)
+        .ok_or_else(|| {
+            let help = match number < 0 {
+                true => "give 0 or more",
+                false => "a picture has at most 200 columns and 2,000 rows",
+            };
+            wrong_value(format!("there cannot be {number} {what}"), help)
+        })
 }
 
 /// How many cells a picture of these sides has, as far as any may have.
@@ -393,13 +405,14 @@ mod pictures {
     ///
     /// Draw it between backticks, a line for each row and a character for each cell: # shows ink,
     /// and a . or a space shows nothing. Indentation that all lines share does not count, and
-    /// lines of nothing but spaces are skipped. A file is called by its name, such as
-    /// "anchor.png" or "signs/anchor.txt": PNG, PBM, PGM, PPM, or text with the same marks. It
-    /// lies in the rule's own folder.
+    /// lines of nothing but spaces are skipped. All rows are as wide; only spaces may be left off
+    /// at the end of a line. A file is called by its name, such as "anchor.png" or
+    /// "signs/anchor.txt": PNG, PBM, PGM, PPM, or text with the same marks. It lies in the rule's
+    /// own folder.
     ///
     /// - `what`: a text of several lines, a list with a text for each row, or the name of a file
     ///
-    /// Errors: wrong-value when a character is not a mark, there is no such file, it cannot be read,
+    /// Errors: wrong-value when a character is not a mark, a row is shorter, there is no such file, it cannot be read,
     /// or the picture is larger than 200 columns or 2,000 rows or has more than 64 colours;
     /// wrong-arguments when it is given anything else.
     ///

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::num::NonZeroU32;
-use std::ops::RangeInclusive;
+use std::ops::{Range, RangeInclusive};
 use std::sync::Arc;
 
 use hitchwork_core::Error as CoreError;
@@ -14,7 +14,7 @@ use hitchwork_core::text::counted;
 use rhai::plugin::*;
 use rhai::{Array, Map};
 
-use super::given::{check_cells, check_entries, check_knots, listed, whole_numbers};
+use super::given::{check_cells, check_entries, check_knots, listed, wrong_arguments};
 use super::pictures::{meant, short};
 use super::tied_picture::{TiedParts, TiedPicture};
 use super::traces::remembering;
@@ -244,23 +244,35 @@ fn free_rows_of(wishes: &mut Wishes) -> ScriptResult<FreeRows> {
     let Some(value) = wishes.take("free_rows") else {
         return Ok(FreeRows::Just(0));
     };
-    let numbers = whole_numbers(&value, "free rows")?;
-    let within = |number: &&i64| (0..=MOST_FREE_ROWS).contains(*number);
-    let ends = numbers
-        .first()
-        .filter(within)
-        .zip(numbers.last().filter(within));
-    let small = |number: &i64| usize::try_from(*number).unwrap_or_default();
-    match ends.map(|(first, last)| (small(first), small(last))) {
+    const HELP: &str = "give how many (4), or within which numbers as few as are needed (0..=8)";
+    let ends = if let Ok(number) = value.as_int() {
+        Some((number, number))
+    } else if let Some(range) = value.read_lock::<Range<i64>>() {
+        Some((range.start, range.end.saturating_sub(1)))
+    } else {
+        let range = value.read_lock::<RangeInclusive<i64>>();
+        range.map(|range| (*range.start(), *range.end()))
+    };
+    let Some((first, last)) = ends else {
+        return wishes.wrong("free_rows", &value, HELP);
+    };
+    let within = |number: i64| {
+        let number = Some(number).filter(|number| (0..=MOST_FREE_ROWS).contains(number));
+        number.and_then(|number| usize::try_from(number).ok())
+    };
+    let said = match value.is_int() {
+        true => first.to_string(),
+        false => format!("{first}..={last}"),
+    };
+    let wrong = |help: &str| {
+        let message = format!("free_rows of a solved picture cannot be {said}");
+        Err(wrong_arguments(message, help.to_owned()))
+    };
+    match within(first).zip(within(last)) {
         Some((only, _)) if value.is_int() => Ok(FreeRows::Just(only)),
-        Some((first, last)) if !value.is_array() && first <= last => {
-            Ok(FreeRows::AsNeeded(first..=last))
-        }
-        _ => wishes.wrong(
-            "free_rows",
-            &value,
-            "give how many (4), or within which numbers as few as are needed (0..=8)",
-        ),
+        Some((first, last)) if first <= last => Ok(FreeRows::AsNeeded(first..=last)),
+        Some(_) => wrong(HELP),
+        None => wrong("a picture is followed by 0 to 2,000 free rows"),
     }
 }
 

@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 
 use hitchwork_core::colour::Colour;
 use hitchwork_core::near::did_you_mean;
-use rhai::{Dynamic, Map};
+use rhai::{Dynamic, ImmutableString, Map};
 
 use super::given::wrong_arguments;
 use crate::kinds::type_name;
@@ -37,9 +37,10 @@ impl Wishes {
     }
 
     pub(super) fn wrong<T>(&self, name: &str, value: &Dynamic, help: &str) -> ScriptResult<T> {
-        let given = match value.is_int() || value.is_float() {
-            true => value.to_string(),
-            false => type_name(value).to_owned(),
+        let given = match value.read_lock::<ImmutableString>() {
+            Some(words) => format!("\"{}\"", words.chars().take(60).collect::<String>()),
+            None if value.is_int() || value.is_float() || value.is_bool() => value.to_string(),
+            None => type_name(value).to_owned(),
         };
         Err(wrong_arguments(
             format!("{name} of {} cannot be {given}", self.of),
