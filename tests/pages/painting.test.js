@@ -1,7 +1,7 @@
 // Painting on the live page: with the mouse, a finger and keys, on the band and on the picture beside it.
 import assert from 'node:assert/strict';
 import { after as afterAll, afterEach, before as beforeAll, beforeEach, describe, test } from 'node:test';
-import { mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import axe from 'axe-core';
 import { browser, open, words, watching, workshop } from './src/browser.js';
@@ -235,6 +235,10 @@ describe('on the picture beside it', () => {
     await told(/^Row 3, column 4 of wave\.txt: sea$/);
     await settled();
     assert.deepEqual((await marks()).slice(0, 2), ['~~-~~', '----~']);
+    // Between the knots of the lattice nothing is tied.
+    await page.mouse.click(...cell(0, 3));
+    await told(/^Row 1, column 4 of wave\.txt: foam, painted, though no knot of the band shows it$/);
+    await settled();
     // So it is on the band itself.
     await page.waitForFunction(() => band.column * scale(painted.size) >= 14);
     await settled();
@@ -257,7 +261,7 @@ describe('on the picture beside it', () => {
     // A digit takes one up.
     await page.keyboard.press('1');
     await page.keyboard.press(' ');
-    await told(/^Row 2, column 3 of wave\.txt: foam, painted$/);
+    await told(/^Row 2, column 3 of wave\.txt: foam, painted, though no knot of the band shows it$/);
     await settled();
     assert.deepEqual((await marks()).slice(0, 2), ['~~~~~', '~~-~~']);
   });
@@ -275,7 +279,7 @@ describe('on the picture beside it', () => {
     assert.deepEqual(await page.evaluate(() => [hand.file, view.painting.version, acts.length]), ['wave.txt', 0, 0]);
     await thread('foam');
     await page.mouse.click(...cell(1, 1));
-    await told(/^Row 2, column 2 of tide\.txt: foam, painted$/);
+    await told(/^Row 2, column 2 of tide\.txt: foam, painted, though no knot of the band shows it$/);
     assert.deepEqual(await page.evaluate(() => hand), { file: 'tide.txt', pot: 'f' });
     // The same over the knots of the band, which show the other picture.
     await page.evaluate(() => take({ file: 'tide.txt', pot: 's' }));
@@ -331,6 +335,21 @@ async function dab(row, column, name = 'foam') {
 }
 
 describe('strokes on their way', () => {
+  test('the first of a stroke is sent at once, and the fabric is decoded with the frame that shows it', async () => {
+    const sent = await page.evaluate(async () => {
+      take({ file: 'wave.txt', pot: fileOf('wave.txt').pots[0].id });
+      dab('wave.txt', 0, 0);
+      let frames = 0;
+      requestAnimationFrame(() => { frames += 1; });
+      await Promise.resolve();
+      await Promise.resolve();
+      return [posting, frames];
+    });
+    assert.deepEqual(sent, [true, 0]);
+    await settled();
+    assert.equal(await page.$eval('#picture', (picture) => picture.decoding), 'sync');
+  });
+
   test('one whose answer is lost is sent again and done once; none overtakes another', async () => {
     await page.setRequestInterception(true);
     let lost = 0;
@@ -405,11 +424,25 @@ describe('pictures and files', () => {
     await dab(0, 0);
     await settled();
     assert.ok(await page.$eval('#unsaved', (note) => !note.hidden), 'the command would make another band');
+    assert.match(await words(page, '#unsaved'), /^Save the picture first/);
     await (await button('save')).click();
     await told(/^Saved: .*wave\.txt/);
     assert.equal(onDisk(), `-${WAVE.slice(1)}`);
     await page.waitForFunction(() => !view.painting.files[0].is_unsaved && document.getElementById('unsaved').hidden);
     assert.deepEqual(readdirSync(place).sort(), ['mooring.rhai', 'wave.txt']);
+  });
+
+  test('a file that is taken away elsewhere can only be kept, and is written anew', async () => {
+    await dab(0, 0);
+    await settled();
+    rmSync(join(place, 'wave.txt'));
+    const keep = await button('keep');
+    assert.match(await words(page, '#beside figcaption'), /taken away while it was painted here/);
+    assert.equal(await page.$('#beside button[data-does^="take"]'), null, 'there is nothing to take');
+    await keep.click();
+    await (await button('save')).click();
+    await told(/^Saved/);
+    assert.equal(onDisk(), `-${WAVE.slice(1)}`);
   });
 
   test('a file that is changed elsewhere is asked about, and either is kept', async () => {
@@ -512,6 +545,7 @@ describe('pictures and files', () => {
     assert.match(call, /^picture\("art\.txt", #\{ marks: #\{ .* \} \}\)$/);
     assert.match(await words(page, '#beside .reads p'), /art\.txt\. Now the rule still reads art\.ppm, which stays as it was: in line 1 of the rule, write$/);
     await page.waitForFunction(() => /saved as text, which the rule does not read yet/.test(document.querySelector('#beside figcaption').textContent));
+    assert.match(await words(page, '#unsaved'), /^Let the rule read the text that was saved/);
     // The next message takes away the status line alone.
     await page.focus('#beside canvas');
     await page.keyboard.press('ArrowRight');
@@ -561,9 +595,19 @@ describe('pictures and files', () => {
   test('a rule that reads no picture shows nothing of all this', async () => {
     writeFileSync(join(place, 'mooring.rhai'), '/// Plain.\nband(5).repeat(forward(1..5)).title("plain")\n');
     await page.waitForFunction(() => document.getElementById('title').textContent === 'plain');
-    for (const each of ['beside', 'ends', 'painting']) assert.ok(await page.$eval(`#${each}`, (part) => part.hidden), each);
+    for (const each of ['beside', 'ends', 'painting', 'drawn']) assert.ok(await page.$eval(`#${each}`, (part) => part.hidden), each);
     await page.keyboard.press('t');
     assert.equal(await page.evaluate(() => hand), null);
+  });
+
+  test('of a picture that is drawn in the rule it is said why it cannot be painted, and what to do', async () => {
+    assert.ok(await page.$eval('#drawn', (words) => words.hidden));
+    writeFileSync(join(place, 'mooring.rhai'), 'band(4).repeat(over_leader(picture(["#.#", ".#."]))).title("drawn")\n');
+    await page.waitForFunction(() => document.getElementById('title').textContent === 'drawn');
+    await page.waitForFunction(() => !document.getElementById('drawn').hidden);
+    assert.match(await words(page, '#drawn'), /drawn in the rule itself.*put it into a text file beside the rule/);
+    await page.click('#tab-steps');
+    assert.ok(await page.$eval('#drawn', (words) => words.hidden));
   });
 });
 

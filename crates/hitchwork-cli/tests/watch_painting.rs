@@ -109,6 +109,10 @@ fn a_stroke_becomes_fabric_and_is_written_when_it_is_saved() {
     let news = tied(&server, 2);
     assert_eq!(news["painting"]["files"][0]["is_unsaved"], true);
     assert_eq!(news["painting"]["can_redo"], true);
+    assert_eq!(
+        news["painting"]["shows_drawn"], false,
+        "all of it is in a file"
+    );
     assert_eq!(colour(&knots(&server), 0, 0), "sea");
     assert_eq!(wave(&server), "-~~--\n~---~\n~--~~\n--~~~\n");
     let mut names = files_in(server.place.path());
@@ -382,6 +386,19 @@ fn the_page_is_told_with_which_edge_of_a_picture_the_band_begins() {
     }
 }
 
+/// Of a picture that begins at the second column the first row ties one cell: which edge that lies on,
+/// nobody can say, and the row behind it ties the bottom.
+#[test]
+fn where_the_first_row_ties_one_cell_nothing_is_said_of_where_the_band_begins() {
+    let place = folder();
+    let rule = RULE.replace("solved(wave)", "solved(wave.padded(1, 0).filled(sea))");
+    fs::write(place.path().join("mooring.rhai"), rule).expect("written");
+    fs::write(place.path().join("wave.txt"), "~-~\n-~~\n").expect("written");
+    let server = server_in(place, &[]);
+    assert_eq!(server.settled()["troubles"], json!([]));
+    assert_eq!(knots(&server)["begins"], json!([null]));
+}
+
 #[test]
 fn a_file_that_is_saved_elsewhere_meanwhile_is_asked_about() {
     let server = server();
@@ -452,6 +469,10 @@ fn a_rule_that_reads_no_picture_has_none_to_paint() {
     let server = server_in(place, &[]);
     let news = server.settled();
     assert_eq!(news["painting"]["files"], json!([]));
+    assert_eq!(
+        news["painting"]["shows_drawn"], true,
+        "and the page says why"
+    );
     assert_eq!(
         server
             .post("/painting/strokes", &stroke(0, "#", &[[0, 0]]))

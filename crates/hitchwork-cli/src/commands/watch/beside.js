@@ -14,7 +14,7 @@ function figures() {
 
 function frame({ name }) {
   const canvas = el("canvas", { tabindex: "0", role: "application", "data-file": name });
-  const chooser = el("input", { type: "file", hidden: true, accept: ".png,.pbm,.pgm,.ppm,.pnm,.txt" });
+  const chooser = el("input", { type: "file", hidden: true, accept: by("beside").dataset.takes });
   chooser.addEventListener("change", () => { if (chooser.files[0]) drop(name, chooser.files[0]); chooser.value = ""; });
   canvas.addEventListener("pointerdown", (event) => begin(event, canvas));
   canvas.addEventListener("keydown", (event) => keys(event, canvas));
@@ -29,12 +29,12 @@ const EDGES = { top: "top row", bottom: "bottom row", left: "left column", right
 
 function caption(file, { canvas, chooser, words, lies, row }) {
   canvas.setAttribute("aria-label", `${file.name}, ${file.columns} columns and ${file.rows} rows: arrow keys go from knot to knot, digits take up a thread, the space bar paints`);
-  words.textContent = file.changed_beside ? ` was saved as ${file.changed_beside}, which was changed elsewhere since` : file.is_changed ? " was changed elsewhere while it was painted here" : !file.is_read ? " painted, but the rule does not read it any more" : file.is_saved_beside ? " saved as text, which the rule does not read yet" : file.is_unsaved ? " painted, not saved" : "";
+  words.textContent = file.changed_beside ? ` was saved as ${file.changed_beside}, which was changed elsewhere since` : file.is_gone ? " was taken away while it was painted here" : file.is_changed ? " was changed elsewhere while it was painted here" : !file.is_read ? " painted, but the rule does not read it any more" : file.is_saved_beside ? " saved as text, which the rule does not read yet" : file.is_unsaved ? " painted, not saved" : "";
   // The band lies along the page, and the picture as it is read: often not the same way round.
   const edge = band.begins[band.files.indexOf(file.name)] ?? null;
   canvas.dataset.begins = edge ?? "";
   lies.textContent = edge && `The band begins, at the left where it lies straight, with the ${EDGES[edge]}, marked here.`;
-  const wanted = file.is_changed || file.changed_beside ? ["keep", "take"] : ["save", "other"];
+  const wanted = file.is_gone ? ["keep"] : file.is_changed || file.changed_beside ? ["keep", "take"] : ["save", "other"];
   const now = [...wanted, file.changed_beside].join(" ");
   const saves = row.querySelector("[data-does^=save]");
   if (saves) saves.disabled = !file.is_unsaved;

@@ -32,12 +32,12 @@ impl Session {
     /// Does what a page asks of the pictures. Gives how many changes there have been.
     pub(super) fn paint(&self, acts: Acts) -> Result<u64, Refusal> {
         let version = locked(&self.painting).act(acts)?;
-        self.is_painted();
+        self.tell_of_paint();
         Ok(version)
     }
 
     /// All pages learn at once what has been painted, and what comes of it when that is known.
-    fn is_painted(&self) {
+    fn tell_of_paint(&self) {
         let wanted = self.wanted();
         self.updates.send_modify(|update| {
             *update = Arc::new(Update {
@@ -111,7 +111,7 @@ impl Session {
         let made = self.rules.make(&rule, &settings)?;
         let fit = made.trace.and_then(|trace| dropped.fit(&trace));
         let version = locked(&self.painting).put_dropped(dropped);
-        self.is_painted();
+        self.tell_of_paint();
         Ok((version, fit))
     }
 
@@ -129,10 +129,12 @@ impl Session {
         let folder = folder.unwrap_or(Path::new("."));
         let saved = saving.write(folder, &rule);
         match &saved {
-            Ok(_) => locked(&self.painting).is_saved(&saving),
-            Err(_) => locked(&self.painting).is_refused(&saving, saving.lies_there(folder)),
+            Ok(_) => locked(&self.painting).remember_saved(&saving),
+            Err(_) => {
+                locked(&self.painting).remember_refused(&saving, saving.lies_there(folder));
+            }
         }
-        self.is_painted();
+        self.tell_of_paint();
         saved
     }
 }

@@ -4,6 +4,7 @@
 use std::sync::OnceLock;
 
 use hitchwork_core::file;
+use hitchwork_core::text::capitalised;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric::{self, FabricPicture, RenderCache};
 use hitchwork_draw::output::{self, Output};
@@ -51,7 +52,7 @@ impl Good {
         let mirrored = self.mirrors_words.then(|| format!("{MIRRORED_WORDS}."));
         let cautions = self.tied.steps().cautions.iter().cloned();
         cautions
-            .chain(mirrored.map(|words| capital(&words)))
+            .chain(mirrored.map(|words| capitalised(&words)))
             .collect()
     }
 
@@ -89,13 +90,6 @@ impl Good {
         let files = made.into_iter().map(|file| (file.name, file.bytes));
         Ok(files.collect())
     }
-}
-
-/// With a capital at its beginning.
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    let first = letters.next().map(|first| first.to_uppercase().to_string());
-    first.unwrap_or_default() + letters.as_str()
 }
 
 /// Where pictures are painted.

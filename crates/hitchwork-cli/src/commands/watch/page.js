@@ -219,6 +219,9 @@ async function paint() {
   const next = part(view.size, now, seen[0] - wide * around, seen[1] - high * around, (1 + 2 * around) * wide, (1 + 2 * around) * high);
   if (next.url === painted?.url) return;
   const image = new Image();
+  // Decoded in the frame that shows it: whoever asks for that beforehand waits for a frame more.
+  image.decoding = "sync";
+  const there = new Promise((go_on, give_up) => { image.onload = go_on; image.onerror = give_up; });
   image.src = next.url;
   image.id = "picture";
   image.alt = `${view.title}: the finished band`;
@@ -228,7 +231,7 @@ async function paint() {
   image.dataset.tied = view.painting.tied;
   painting = true;
   try {
-    await image.decode();
+    await there;
     painted = next;
     by("picture").replaceWith(image);
     size();

@@ -7,6 +7,7 @@ use hitchwork_core::text::plain;
 use hitchwork_draw::html::lettered;
 use hitchwork_draw::output::Output;
 use hitchwork_draw::web;
+use hitchwork_rules::picture_file::picture_endings;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 const STYLE: &str = include_str!("page.css");
@@ -54,7 +55,7 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         }
                         div #desk {
                             div #fabric .pane role="tabpanel" aria-labelledby="tab-fabric" tabindex="0" { div #table { img #picture src="data:," alt="" hidden; canvas #marks aria-hidden="true" width="0" height="0" {} } }
-                            div #beside aria-label="pictures of the rule" role="group" hidden {}
+                            div #beside data-takes=(takes()) aria-label="pictures of the rule" role="group" hidden {}
                             // Only for a rule that reads a picture.
                             div #ends role="group" aria-label="threads to paint with" hidden {}
                         }
@@ -65,6 +66,7 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                             }
                             p #told role="status" {}
                         }
+                        p #drawn hidden { "The picture of this band is drawn in the rule itself, or made there: change it in the rule, and the band follows. To paint it on this page, put it into a text file beside the rule, such as art.txt, and let the rule read that: picture(\"art.txt\")." }
                         div #strands .pane role="tabpanel" aria-labelledby="tab-strands" tabindex="0" hidden {}
                         div #steps .pane role="tabpanel" aria-labelledby="tab-steps" tabindex="0" hidden { pre {} }
                         div #troubles role="alert" hidden {}
@@ -108,7 +110,7 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
                         div.command {
                             h2 { "The command for this band" }
                             code #command {}
-                            p #unsaved hidden { "Save what is painted first: the command reads the picture's file." }
+                            p #unsaved hidden {}
                             button #copy type="button" { "Copy" }
                         }
                         ol.pins #pins aria-label="pinned bands" {}
@@ -124,6 +126,14 @@ pub(super) fn page(name: &str, token: &str) -> (String, String) {
         }
     };
     (page.into_string(), policy)
+}
+
+/// The endings of files that can be dropped.
+fn takes() -> String {
+    let endings: Vec<String> = picture_endings()
+        .map(|ending| format!(".{ending}"))
+        .collect();
+    endings.join(",")
 }
 
 fn to_save(output: Output) -> Markup {

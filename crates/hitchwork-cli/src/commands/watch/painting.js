@@ -23,7 +23,8 @@ function act(what) {
   const goes_on = last && !last.sent && ["act", "stroke", "file", "pot"].every((part) => last[part] === what[part]);
   if (goes_on && what.act === "stroke" && last.cells.length + what.cells.length <= MOST_CELLS) last.cells.push(...what.cells);
   else acts.push(what);
-  if (!asked) asked = requestAnimationFrame(() => { asked = 0; post(); });
+  // The first goes at once; while it is on its way, and until the next frame, the others become one bundle.
+  if (!posting && !asked) { asked = 1; queueMicrotask(() => { asked = 0; post(); }); }
 }
 
 async function post() {
@@ -87,12 +88,14 @@ function pictures() {
   recall_paint();
   const off = news.files.length === 0 || shown !== "fabric";
   for (const each of ["beside", "ends", "painting"]) by(each).hidden = off;
+  by("drawn").hidden = !(news.shows_drawn && news.files.length === 0 && shown === "fabric");
   by("desk").classList.toggle("paints", !off);
   if (news.files.length === 0) { by("unsaved").hidden = true; take(null); return; }
   if (hand && !potOf(hand.file, hand.pot)) take(null);
   by("undo").disabled = !news.can_undo;
   by("redo").disabled = !news.can_redo;
   by("unsaved").hidden = !news.files.some((file) => file.is_unsaved);
+  by("unsaved").textContent = news.files.some((file) => file.is_unsaved && !file.is_saved_beside) ? "Save the picture first: the command reads its file, not this page." : "Let the rule read the text that was saved: the command reads what the rule reads.";
   if (news.missed !== before.missed || news.tied !== before.tied) missed();
   ends();
   figures();
@@ -308,10 +311,12 @@ function daub(name, row, column) {
   }
   // Where the pointer is, the keys go on.
   if (stroke.canvas) cellMark = { file: name, row, column };
-  sayCell(name, row, column, ", painted", pot);
+  sayCell(name, row, column, isTied(name, row, column) ? ", painted" : ", painted, though no knot of the band shows it", pot);
   figure(name);
 }
 
+/** Whether a knot shows a cell; where that is not known yet, one most likely does. */
+const isTied = (name, row, column) => papers.get(name)?.are_tied?.[row * fileOf(name).columns + column] ?? true;
 /** Whether what is in the hand paints this picture. Nothing is painted with a thread that nobody has taken up; one that hangs for another picture is changed for its like. */
 function handFor(name) {
   if (!hand) return false;

@@ -22,7 +22,7 @@ use serde::{Deserialize, Serialize};
 
 pub(super) use dropped::DroppedFit;
 pub(super) use file::{Bytes, Pot, Refusal};
-use file::{Cells, NO_SHAPE, PaintedFile, Version, as_marks, pots_of_marks, pots_of_pixels};
+use file::{Cells, NO_PICTURE, PaintedFile, Version, as_marks, pots_of_marks, pots_of_pixels};
 pub(super) use knots::{BandKnots, KnotsInView};
 pub(super) use saving::Saved;
 pub(super) use sources::PaintedFolder;
@@ -107,8 +107,9 @@ pub(super) struct PictureNews {
     is_unsaved: bool,
     /// Whether what is painted on pixels lies in a text beside them, which the rule may not read yet.
     is_saved_beside: bool,
-    /// Whether somebody else has changed the file meanwhile.
+    /// Whether somebody else has changed the file meanwhile, or taken it away.
     is_changed: bool,
+    is_gone: bool,
     /// The text beside pixels, where somebody else has changed it since it was saved.
     changed_beside: Option<String>,
     /// Whether the rule still reads it.
@@ -127,6 +128,8 @@ pub(super) struct PaintingNews {
     can_redo: bool,
     /// How many knots of the repeat show another colour than the picture asks for.
     pub(super) missed: usize,
+    /// Whether knots show a picture that no file holds, and that can only be changed in the rule.
+    pub(super) shows_drawn: bool,
 }
 
 impl Painting {
@@ -222,7 +225,7 @@ impl Painting {
                     return Err("the file is as it was, or is gone");
                 };
                 let cells = match &file.now.cells {
-                    Cells::Marks(_, marks) => as_marks(&found, marks).ok_or(NO_SHAPE)?,
+                    Cells::Marks(_, marks) => as_marks(&found, marks).ok_or(NO_PICTURE)?,
                     _ => Cells::Unread,
                 };
                 file.disk = Some(Arc::clone(&found));
@@ -375,6 +378,7 @@ impl Painting {
                 is_unsaved: file.is_unsaved(),
                 is_saved_beside: file.is_saved_beside(),
                 is_changed: file.found.is_some(),
+                is_gone: file.found == Some(None),
                 changed_beside: file.changed_beside().map(|beside| beside.file.clone()),
                 is_read: self.read.contains(name),
             })

@@ -148,7 +148,7 @@ impl Session {
     pub(super) fn change(&self, changes: SettingsChange) -> Result<u64, &'static str> {
         let mut wanted = self.wanted();
         wanted.wishes.change(changes)?;
-        Ok(self.is_changed(&mut wanted))
+        Ok(self.tell_of_change(&mut wanted))
     }
 
     /// A page that was open before the command started again says how everything was. That counts
@@ -159,11 +159,11 @@ impl Session {
             return wanted.wish;
         }
         wanted.wishes = self.given.after_restart(memory);
-        self.is_changed(&mut wanted)
+        self.tell_of_change(&mut wanted)
     }
 
     /// All pages learn at once what is wanted now, and what comes of it when that is known.
-    fn is_changed(&self, wanted: &mut Wanted) -> u64 {
+    fn tell_of_change(&self, wanted: &mut Wanted) -> u64 {
         wanted.wish += 1;
         self.updates.send_modify(|update| {
             *update = Arc::new(Update {
@@ -251,11 +251,12 @@ impl Session {
 
     /// What the page is told of what has been painted, and of the band that is shown.
     pub(super) fn painting_news(&self) -> PaintingNews {
-        let (tied, missed) = self
-            .good()
-            .map_or((0, 0), |good| (good.painted, good.knots.missed()));
+        let good = self.good();
         let mut news = locked(&self.painting).news();
-        (news.tied, news.missed) = (tied, missed);
+        if let Some(good) = good {
+            (news.tied, news.missed) = (good.painted, good.knots.missed());
+            news.shows_drawn = good.knots.shows_drawn();
+        }
         news
     }
 

@@ -20,6 +20,7 @@ pub(in crate::commands::watch) type Refusal = &'static str;
 pub(super) const NO_CELL: Refusal = "the picture has no such cell";
 pub(super) const NO_POT: Refusal = "the picture knows no such colour";
 pub(super) const NOT_READ_YET: Refusal = "the picture has not been tied yet";
+pub(super) const NO_PICTURE: Refusal = "the file as it is now is not a picture in the marks that the rule knows, and was not taken: put the file right, or keep what is painted";
 pub(super) const NO_SHAPE: Refusal = "the text could not be read back with that in it, since the rule gives its marks another meaning";
 
 /// What cells can be painted with.

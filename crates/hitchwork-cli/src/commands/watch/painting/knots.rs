@@ -68,6 +68,8 @@ pub(in crate::commands::watch) struct BandKnots {
     threads: BTreeMap<(String, Option<Srgb>), Vec<Colour>>,
     /// How many knots of the repeat are missed.
     missed: usize,
+    /// Whether some knots show a picture that comes from no file.
+    shows_drawn: bool,
 }
 
 /// Those in a part of the picture.
@@ -110,7 +112,8 @@ impl BandKnots {
         let knots = rows
             .enumerate()
             .flat_map(|(number, row)| row.knots().iter().map(move |knot| (number, knot)));
-        // For each picture the first row that ties two of its cells, and all that it ties of them.
+        // For each picture the first row that ties some of its cells, and which: if that is one alone,
+        // the rows behind it say nothing of where the band begins.
         let mut first: BTreeMap<usize, (usize, Vec<(u16, u16)>)> = BTreeMap::new();
         let mut found = Self {
             colours: band.palette().to_vec(),
@@ -124,10 +127,11 @@ impl BandKnots {
                 continue;
             };
             let cell = found.cell(trace, &wanted, place.colour);
+            found.shows_drawn |= cell.is_none();
             if let Some((file, row, column)) = cell {
                 let known = first.entry(file).or_default();
-                if known.0 != number && known.1.len() < 2 {
-                    *known = (number, Vec::new());
+                if known.1.is_empty() {
+                    known.0 = number;
                 }
                 if known.0 == number {
                     known.1.push((row, column));
@@ -194,6 +198,11 @@ impl BandKnots {
             .map(|(_, row, column)| (row, column))
     }
 
+    /// Whether some knots show a picture that comes from no file.
+    pub(in crate::commands::watch) const fn shows_drawn(&self) -> bool {
+        self.shows_drawn
+    }
+
     /// How many knots of the repeat show another colour than they should.
     pub(in crate::commands::watch) const fn missed(&self) -> usize {
         self.missed
@@ -243,5 +252,46 @@ impl BandKnots {
                 })
                 .collect(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is told of at a time is all of it or nothing, and as much as can be pointed at.
+    #[test]
+    fn a_view_of_too_many_knots_says_so_and_holds_none() {
+        let knot = BandKnot {
+            x: 1.0,
+            y: 1.0,
+            shows: 0,
+            cell: None,
+            is_missed: false,
+            wanted: None,
+        };
+        for (number, is_crowded) in [(MOST_IN_VIEW, false), (MOST_IN_VIEW + 1, true)] {
+            let knots = BandKnots {
+                knots: vec![knot.clone(); number],
+                ..BandKnots::default()
+            };
+            let view = knots.in_view(1, [0.0, 0.0, 2.0, 2.0]);
+            assert_eq!(view.is_crowded, is_crowded, "{number}");
+            assert_eq!(view.knots.is_empty(), is_crowded, "{number}");
+        }
+    }
+
+    /// One cell lies on two edges as well as on one, and says nothing.
+    #[test]
+    fn a_band_begins_with_an_edge_if_two_cells_of_it_lie_there() {
+        let lamp = Colour::new("lamp", Srgb::new(255, 193, 69));
+        let picture = Picture::plain(3, 4, Some(lamp)).expect("small");
+        let edge = |cells: &[(u16, u16)]| PictureEdge::of(cells, &picture);
+        assert_eq!(edge(&[(0, 1)]), None);
+        assert_eq!(edge(&[(0, 0), (0, 2)]), Some(PictureEdge::Top));
+        assert_eq!(edge(&[(3, 1), (3, 2)]), Some(PictureEdge::Bottom));
+        assert_eq!(edge(&[(1, 0), (3, 0)]), Some(PictureEdge::Left));
+        assert_eq!(edge(&[(0, 2), (2, 2)]), Some(PictureEdge::Right));
+        assert_eq!(edge(&[(0, 0), (1, 1)]), None);
     }
 }

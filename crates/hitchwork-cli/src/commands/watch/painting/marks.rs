@@ -86,8 +86,7 @@ impl MarkedText {
         let MarkedPicture { picture, .. } = marked(&text, marks).ok()?;
         let size = (picture.height().into(), picture.width().into());
         let again = Self::new(&text);
-        (size == self.size() && again.rows == self.rows && again.indent == self.indent)
-            .then_some(text)
+        (size == self.size() && again.rows == self.rows).then_some(text)
     }
 }
 

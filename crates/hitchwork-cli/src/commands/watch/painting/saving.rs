@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use hitchwork_collection::folder::UnfinishedFile;
-use hitchwork_core::picture::{Picture, marked};
+use hitchwork_core::picture::{Picture, mark_of, marked};
 use hitchwork_core::text;
 use hitchwork_rules::picture_file::png_of;
 use hitchwork_rules::{Folder, Sources};
@@ -46,8 +46,10 @@ impl Painting {
             .files
             .get(name)
             .ok_or_else(|| Trouble::new(NO_FILE, "load the page again, and save what it shows"))?;
-        if file.found.is_some() {
-            return Err(changed_meanwhile(name));
+        match &file.found {
+            None => {}
+            Some(None) => return Err(gone_meanwhile(name)),
+            Some(Some(_)) => return Err(changed_meanwhile(name)),
         }
         if !file.is_unsaved() {
             return Err(Trouble::new(
@@ -87,7 +89,7 @@ impl Painting {
     }
 
     /// It has been saved like this.
-    pub(in crate::commands::watch) fn is_saved(&mut self, saving: &Saving) {
+    pub(in crate::commands::watch) fn remember_saved(&mut self, saving: &Saving) {
         if let Some(file) = self.files.get_mut(&saving.name) {
             match (&saving.call, &file.now.cells) {
                 (None, _) => file.disk = Some(Arc::clone(&saving.bytes)),
@@ -109,7 +111,11 @@ impl Painting {
 
     /// It could not be saved, and this lies in its place: of a text beside pixels that somebody else
     /// has changed since it was saved, whoever paints has to say which is to stay.
-    pub(in crate::commands::watch) fn is_refused(&mut self, saving: &Saving, found: Option<Bytes>) {
+    pub(in crate::commands::watch) fn remember_refused(
+        &mut self,
+        saving: &Saving,
+        found: Option<Bytes>,
+    ) {
         let file = self.files.get_mut(&saving.name);
         let beside = file.and_then(|file| file.beside.as_mut());
         let beside = beside.filter(|beside| saving.call.is_some() && beside.saved.is_some());
@@ -190,13 +196,6 @@ fn next_name(file: &str) -> String {
     }
 }
 
-/// The mark of each colour of a picture of pixels, by the number of the colour: a letter, as long as
-/// there are any, since letters are colours wherever a picture is read from text.
-fn mark_of(number: usize) -> Option<char> {
-    let letters = ('a'..='z').chain('A'..='Z');
-    letters.chain('0'..='9').chain(['+', '#']).nth(number)
-}
-
 /// What the marks stand for in which a picture of pixels is written.
 fn marks_of(picture: &Picture) -> Marks {
     let colours = picture.colours().iter().cloned().enumerate();
@@ -240,6 +239,13 @@ fn changed_meanwhile(name: &str) -> Trouble {
     Trouble::new(
         format!("{name} was changed elsewhere while it was painted here, and was not saved"),
         "keep what is painted here, and save again; or take what the file says now",
+    )
+}
+
+fn gone_meanwhile(name: &str) -> Trouble {
+    Trouble::new(
+        format!("{name} was taken away while it was painted here, and was not saved"),
+        "keep what is painted here, and save again: then it is written anew",
     )
 }
 

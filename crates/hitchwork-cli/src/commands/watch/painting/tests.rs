@@ -104,10 +104,10 @@ impl Trial {
         let saving = self.painting.to_save(self.file)?;
         let saved = saving.write(self.place.path(), &self.rule);
         match &saved {
-            Ok(_) => self.painting.is_saved(&saving),
+            Ok(_) => self.painting.remember_saved(&saving),
             Err(_) => {
                 let found = saving.lies_there(self.place.path());
-                self.painting.is_refused(&saving, found);
+                self.painting.remember_refused(&saving, found);
             }
         }
         saved
@@ -332,4 +332,37 @@ fn without_paint_nobody_is_asked_about_a_changed_file() {
     assert_eq!(trial.news()["files"][0]["is_changed"], false);
     trial.run();
     assert_eq!(trial.painted(), "ab\nab\n");
+}
+
+/// An answer gets lost, and what is new goes on from what has been heard: that is not done again.
+#[test]
+fn what_has_been_heard_of_a_bundle_is_not_done_again_with_the_rest() {
+    let mut trial = Trial::new("art.txt", b"aaa\n", SHADES);
+    for (number, column) in [(1, 0), (2, 1), (3, 2)] {
+        trial.stroke(number, "b", &[(0, column)]).expect("taken");
+    }
+    trial.act(json!({ "act": "undo" })).expect("taken");
+    assert_eq!(trial.painted(), "bba\n");
+    let undo = json!({ "act": "undo" });
+    trial.send(3, &[undo.clone(), undo]).expect("taken");
+    assert_eq!(trial.painted(), "baa\n", "one of the two was known");
+}
+
+/// Undone after it was saved, a picture is paint again, though no step leads on from there; it is
+/// not lost when the rule reads another for a while.
+#[test]
+fn paint_without_steps_is_kept_while_the_rule_reads_another_picture() {
+    let mut trial = Trial::new("art.txt", b"aab\n", SHADES);
+    trial.stroke(1, "b", &[(0, 0)]).expect("taken");
+    trial.save().expect("saved");
+    trial.act(json!({ "act": "undo" })).expect("taken");
+    assert_eq!(trial.painted(), "aab\n");
+    std::fs::write(trial.place.path().join("other.txt"), "ab\n").expect("written");
+    let rule = trial.rule.clone();
+    trial.rule = rule.replace("art.txt", "other.txt");
+    trial.run();
+    trial.rule = rule;
+    trial.run();
+    assert_eq!(trial.painted(), "aab\n");
+    assert_eq!(trial.news()["files"][0]["is_unsaved"], true);
 }

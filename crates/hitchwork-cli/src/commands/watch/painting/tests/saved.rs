@@ -8,7 +8,7 @@ use hitchwork_core::picture::{Cell, Picture};
 use hitchwork_rules::picture_file::png_of;
 use serde_json::json;
 
-use super::super::file::NOT_READ_YET;
+use super::super::file::{NO_PICTURE, NOT_READ_YET};
 use super::super::{Bytes, Painting};
 use super::{SHADES, Trial, words};
 
@@ -186,6 +186,15 @@ fn a_file_that_changes_meanwhile_is_lost_in_silence_on_neither_side() {
     assert_eq!(trial.text("art.txt"), "ab\nab\n");
     trial.run();
     assert_eq!(trial.news()["files"][0]["is_changed"], true);
+    assert_eq!(trial.news()["files"][0]["is_gone"], false);
+    // What is no picture is not taken, and the file is blamed for it, not the rule.
+    trial.write(b"ab\nax\n");
+    trial.run();
+    let refusal = trial.act(json!({ "act": "take", "file": "art.txt" }));
+    assert_eq!(refusal, Err(NO_PICTURE));
+    assert_eq!(trial.painted(), "ba\nbb\n");
+    trial.write(b"ab\nab\n");
+    trial.run();
     assert!(
         words(trial.save().err().expect("refused")).starts_with("art.txt was changed elsewhere")
     );
@@ -223,8 +232,14 @@ fn a_file_that_is_gone_is_written_again_only_if_that_is_meant() {
     trial.stroke(1, "b", &[(0, 0)]).expect("taken");
     std::fs::remove_file(trial.place.path().join("art.txt")).expect("it was there");
     trial.run();
-    assert_eq!(trial.news()["files"][0]["is_changed"], true);
-    assert!(trial.save().is_err());
+    assert_eq!(
+        trial.news()["files"][0]["is_gone"],
+        true,
+        "nothing can be taken then"
+    );
+    assert!(
+        words(trial.save().err().expect("refused")).starts_with("art.txt was taken away while")
+    );
     assert!(
         trial
             .act(json!({ "act": "take", "file": "art.txt" }))
@@ -340,6 +355,20 @@ fn a_text_beside_pixels_that_somebody_changes_is_kept_beside_or_taken() {
     assert_eq!(trial.run().height(), 2);
     trial.save().expect("it is known what lies there");
     assert_eq!(trial.text("art-2.txt"), "ba\na.\n");
+
+    // A text that cannot be written, and is as it was saved, is nobody else's.
+    let lock = |trial: &Trial, is_locked: bool| {
+        let place = trial.place.path().join("art-2.txt");
+        let mut permissions = std::fs::metadata(&place).expect("saved").permissions();
+        permissions.set_readonly(is_locked);
+        std::fs::set_permissions(&place, permissions).expect("our own");
+    };
+    lock(&trial, true);
+    trial.stroke(5, "#141ebe", &[(0, 0)]).expect("taken");
+    assert!(refused(&mut trial).contains("may only be read"));
+    assert_eq!(changed(&trial), json!(null));
+    lock(&trial, false);
+    trial.act(json!({ "act": "undo" })).expect("taken");
 
     // What cannot be read is not taken, and can be kept beside.
     std::fs::write(trial.place.path().join("art-2.txt"), "?!\n").expect("written");
@@ -483,6 +512,12 @@ fn paper_becomes_ground_where_there_is_only_one_colour() {
         .map_err(words)
         .expect("fits");
     assert_eq!(&*bytes, b".#.\n###\n");
+    // Where pixels are clear these are the ground, and white is drawn like any colour.
+    let cells = vec![None, Some(1), Some(0), None, Some(0), None];
+    let on_glass = Picture::new(3, drawing.colours().to_vec(), cells).expect("rows");
+    let fitted = trial.painting.fitted("art.txt", &png_of(&on_glass));
+    let bytes = fitted.map(|dropped| dropped.bytes()).map_err(words);
+    assert_eq!(&*bytes.expect("fits"), b".##\n.#.\n");
 }
 
 #[test]
