@@ -311,9 +311,9 @@ pub(crate) enum PaintWay {
     the odd columns, the even rows the even ones; what stands between them is passed over. A letter is a\n\
     colour; ?, a dot and a space are any colour.\n\n  \
     a a b b a\n   a b b a\n  a b ? b a\n   b b b b\n\n\
-    Without --way, motif and ground are tied over a leader, which shows every cell, as is all else that\n\
-    can be. For other pictures the knots are found; where some miss and the picture has two colours, it is\n\
-    tied in pairs. Beside the band comes a rule that makes it, to be changed by hand.\n\n\
+    Without --way, motif and ground are tied over a leader, which shows every cell, as is all else\n\
+    that can be. For other pictures the knots are found; where some miss and the picture has two\n\
+    colours, it is tied in pairs. Beside the band comes a rule that makes it, to be changed by hand.\n\n\
     Examples:\n  \
     hitchwork paint sail.txt\n  \
     hitchwork paint word.txt --along --margin 2\n  \
@@ -345,7 +345,8 @@ pub(crate) struct PaintArguments {
     /// looked for
     #[arg(long, value_name = "LIST", value_parser = colour_counts)]
     pub(crate) counts: Option<ColourCounts>,
-    /// How many threads hang; default: one more than the picture has columns
+    /// How many threads hang; default: one more than the picture has columns, or as many as --counts
+    /// counts if these are more
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = threads)]
     pub(crate) threads: Option<u16>,
     /// Tie the picture once: its colours may end in any order

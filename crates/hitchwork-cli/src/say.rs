@@ -345,7 +345,7 @@ fn comes_round(report: &Report) -> String {
             format!("after {}; {tied}", counted(colours, "repeat"))
         }
         threads => format!(
-            "the colours come round after {}, the threads after {threads}; {tied}",
+            "the colours after {}, the threads after {threads}; {tied}",
             counted(colours, "repeat")
         ),
     }

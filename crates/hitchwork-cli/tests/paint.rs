@@ -628,6 +628,14 @@ fn the_ground_is_the_one_that_is_asked_for() {
     let (_, usual) = ground("boat.txt", boat, &[]);
     let (_, marine) = ground("boat.txt", boat, &["--ground", "marine"]);
     assert_ne!(usual, marine);
+    // Where cells are clear the ground shows over a leader or without one: a column of two colours
+    // cannot hang over a leader.
+    let (red, blue, clear) = ([200, 10, 20, 255], [20, 30, 190, 255], [0; 4]);
+    let row = |cells: [[u8; 4]; 3]| [&[0][..], &cells.concat()].concat();
+    let rows = [row([red, clear, blue]), row([blue, red, red])].concat();
+    let glass = png((3, 2), 8, 6, 0, &[], &rows);
+    let tied = painted("glass.png", &glass, &["--ground", "#123456"]).1;
+    assert_ne!(tied["way"], "leader");
     // A margin is of the ground.
     let rimmed = painted(
         "halves.ppm",
@@ -1042,6 +1050,12 @@ fn wishes_that_do_not_fit_the_picture_are_refused() {
             "a number of columns",
         ),
         (
+            "wide.ppm",
+            &ppm(&["ab".repeat(100).as_str(); 2]),
+            &[],
+            "wide.ppm is 200 pixels wide; a band shows at most 199 columns",
+        ),
+        (
             "stripes.ppm",
             &striped,
             &["--colours", "0"],
@@ -1122,7 +1136,8 @@ fn where_knots_miss_it_is_said_what_would_miss_fewer() {
     // Its columns have several colours besides any ground: over a leader it cannot be tied.
     assert!(!words.contains("--way leader"), "{words}");
     let mut advised = 0;
-    for line in words.lines().map(str::trim) {
+    for line in words.lines() {
+        let line = line.trim().trim_start_matches("advice").trim_start();
         let Some((option, would)) = line
             .split_once("(--")
             .and_then(|(_, rest)| rest.split_once("), "))
@@ -1177,6 +1192,8 @@ fn an_odd_number_of_rows_is_told_to_be_made_even() {
     assert!(!said(&["--free-rows", "1"]).contains(advice));
     assert!(!said(&["--free-rows", "1"]).contains("warning[bends]"));
     assert!(!said(&["--open"]).contains(advice));
+    // Rows that were asked for are counted, not advised away.
+    assert!(said(&["--free-rows", "2"]).contains("--free-rows 3"));
 }
 
 /// The words of `paint` on a file, and what it says as data.
@@ -1350,6 +1367,12 @@ fn rows_that_are_shorter_than_others_are_named() {
     );
     let two = notes("..#..\n.##\n#####\n\n.###\n.....\n");
     assert!(two.contains("lines 2, 5 are shorter than others"), "{two}");
+    // The first five of many are enough to find the others.
+    let six = notes(&format!("..#..\n{}", ".##\n".repeat(6)));
+    assert!(
+        six.contains("lines 2, 3, 4, 5, 6, 1 more are shorter"),
+        "{six}"
+    );
     // Spaces at its end make a row as long as it is, and indentation is none of it.
     assert!(!notes("  ..#\n  .# \n  ###\n  .#.\n").contains("shorter"));
     // What is indented is as short as without it.
@@ -1369,7 +1392,7 @@ fn rows_that_are_shorter_than_others_are_named() {
 /// Who counts the threads is told that they need not be counted; the rule holds without the counts.
 #[test]
 fn counts_can_be_left_out() {
-    let sum = refused(WAVE, &["--counts", "a=4,b=3"]);
+    let sum = refused(WAVE, &["--counts", "a=1,b=1"]);
     assert!(sum.contains("leave the counts out"), "{sum}");
     let (place, _) = painted("wave.txt", WAVE.as_bytes(), &[]);
     let rule = fs::read_to_string(place.path().join("made/wave.rhai")).expect("text");
@@ -1406,4 +1429,108 @@ fn what_is_called_a_picture_and_is_none_is_refused() {
         assert!(said.err.contains(name), "{}", said.err);
         assert!(!place.path().join("out").exists(), "{name}");
     }
+}
+
+/// As in a rule, more threads than the picture takes are hung where they are counted.
+#[test]
+fn counts_widen_the_band_as_they_do_in_a_rule() {
+    let place = picture(WAVE);
+    let painted = data(&place, &["--counts", "a=6,b=6"]);
+    assert_eq!(painted["threads"], serde_json::json!({ "a": 6, "b": 6 }));
+    let rule = "solved(art, #{ counts: #{ \"sail\": 6, \"marine\": 6 }, threads: 12 })";
+    let text = fs::read_to_string(place.path().join("out/wave/wave.rhai")).expect("a rule");
+    assert!(
+        text.contains(rule) || text.contains("threads: 12"),
+        "{text}"
+    );
+    // Who says how many threads there are is taken at their word.
+    let sum = refused(WAVE, &["--counts", "a=6,b=6", "--threads", "11"]);
+    assert!(sum.contains("the band has 11"), "{sum}");
+}
+
+/// What is not in its place is blamed, and not what is.
+#[test]
+fn a_stray_letter_and_what_takes_no_place_are_named() {
+    let stray = refused("..#..\n.#x#.\n#####\n", &[]);
+    assert!(
+        stray.contains("wave.txt, line 2, character 3: \"x\" is a letter"),
+        "{stray}"
+    );
+    let stray = refused("a b a\n # a\na b b\n", &[]);
+    assert!(stray.contains("line 2, character 2: \"#\""), "{stray}");
+    // Of as many letters as # the letters count: each of them is a knot.
+    let stray = refused("a b # #\n", &[]);
+    assert!(stray.contains("line 1, character 5: \"#\""), "{stray}");
+    for text in ["a\u{301} b a\n b a\n", "..#\n.#\u{200b}.\n"] {
+        let said = refused(text, &[]);
+        assert!(said.contains("takes no place of its own"), "{said}");
+    }
+    let one = refused("a b a\n b a\n", &["--threads", "2"]);
+    assert!(one.contains("2 threads have 1"), "{one}");
+}
+
+/// A leader that is far longer than it need be is told of, with what would be easier.
+#[test]
+fn a_long_leader_is_weighed_against_other_ways() {
+    let tower = |row: usize| match row % 20 {
+        0..4 => "aaaaaaaaaaa".to_owned(),
+        4..12 => "aaaabbbaaaa".to_owned(),
+        _ => "aaabbbbbaaa".to_owned(),
+    };
+    let rows: Vec<String> = (0..40).map(tower).collect();
+    let rows: Vec<&str> = rows.iter().map(String::as_str).collect();
+    let notes = |more: &[&str]| said_of("tower.ppm", &ppm(&rows), more).1["notes"].to_string();
+    let said = notes(&[]);
+    assert!(
+        said.contains("the leader is ") && said.contains("with --way pairs"),
+        "{said}"
+    );
+    assert!(!notes(&["--way", "pairs"]).contains("the leader is "));
+    // Half and half, either ground takes as long a leader: that is no advice.
+    let halves = said_of("halves.ppm", &ppm(&["aabb", "aabb"]), &[]).1["notes"].to_string();
+    assert!(!halves.contains("--ground"), "{halves}");
+}
+
+/// Of a picture in many colours that misses much it is said at once what would miss nothing.
+#[test]
+fn many_colours_that_miss_are_advised_to_become_two() {
+    let mut state = 7_u32;
+    // A linear congruential generator (Knuth 1997, section 3.3.4, line 26).
+    let mut letter = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        ['a', 'b', 'c', 'd', 'e'][state as usize / 4096 % 5]
+    };
+    let rows: Vec<String> = (0..10)
+        .map(|_| (0..7).map(|_| letter()).collect())
+        .collect();
+    let rows: Vec<&str> = rows.iter().map(String::as_str).collect();
+    let place = folder();
+    fs::write(place.path().join("noise.ppm"), ppm(&rows)).expect("written");
+    let said = hitchwork(place.path(), &["paint", "noise.ppm", "--with", "text"]).out;
+    let advice = said.lines().find(|line| line.starts_with("  advice "));
+    let first = advice.expect("the first line of advice has a label");
+    assert!(
+        first.contains("in two colours every cell shows (--colours 2)"),
+        "{first}"
+    );
+    assert!(
+        said.contains("one colour fewer, which changes the picture"),
+        "{said}"
+    );
+    // Nothing is wrong with the band, and yet it does not show the picture.
+    assert!(!said.contains("  findings    none\n"), "{said}");
+    let two = hitchwork(
+        place.path(),
+        &[
+            "paint",
+            "noise.ppm",
+            "--with",
+            "text",
+            "--colours",
+            "2",
+            "--json",
+        ],
+    );
+    let two: serde_json::Value = serde_json::from_str(&two.out).expect("data");
+    assert_eq!(two["misses"], 0);
 }

@@ -2,6 +2,8 @@
 
 mod advice;
 mod art;
+mod painted;
+mod palette;
 mod ways;
 mod written_rule;
 
@@ -13,7 +15,7 @@ use hitchwork_core::picture::Picture;
 use hitchwork_rules::bound_in_words;
 
 use self::art::Art;
-use self::ways::PaintedBand;
+use self::painted::PaintedBand;
 use super::make::{files, files_in_words, line, repeats_drawn, words};
 use crate::arguments::{PaintArguments, PaintWay};
 use crate::trouble::Trouble;
@@ -45,12 +47,17 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
     }
     let painted = PaintedBand::tied(paint, &art)?;
     let name = name(&paint.picture);
-    let band = band(paint, &name, &painted)?;
+    let band = band_of(paint, &name, &painted)?;
     let wrist_mm = paint.wrist.map(|wrist| wrist.round_mm);
     let tied = super::tied_for_wrist(band, wrist_mm, &paint.making)?;
     let (band, report) = (tied.band(), tied.report());
     let verdict = super::verdict(report, paint.strict);
     let mut notes = advice::notes(paint, &art, &painted);
+    notes.extend(advice::shorter_leader(paint, &art, &painted, |other| {
+        let band = band_of(paint, &name, other).ok()?;
+        let tied = super::tied_for_wrist(band, wrist_mm, &paint.making).ok()?;
+        Some(tied.report().cut_list.longest_cm())
+    }));
     let written = match verdict {
         Verdict::Sound => {
             let folder = paint.written.out.clone();
@@ -81,12 +88,16 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
         return Ok(verdict);
     }
     let mut said = words(band, report);
+    if report.findings.is_empty() && painted.missed() > 0 {
+        // Not that somebody reads no further.
+        said = said.replace(&say::findings(report), &line("findings", NONE_BUT_MISSES));
+    }
     said.push_str(&in_words(&painted));
     for note in &notes {
         said.push_str(&line("note", note));
     }
-    for advice in advice::advice(paint, &art, &painted) {
-        said.push_str(&line("", &advice));
+    for (at, advice) in advice::advice(paint, &art, &painted).iter().enumerate() {
+        said.push_str(&line(if at == 0 { "advice" } else { "" }, advice));
     }
     said.push_str(&match written {
         Some(written) => {
@@ -102,6 +113,10 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
 /// Why a written rule cannot be changed by painting in it.
 const KNOT_BY_KNOT: &str = "the rule has the knots one by one, as no rule finds them from this picture: to change the picture, change its own file, and paint it again";
 
+/// What is found of a band all of whose knots hold, and some of which show another colour than the
+/// picture.
+const NONE_BUT_MISSES: &str = "none of the band itself; for what it shows see misses";
+
 const NOTHING_WRITTEN: &str = "Nothing was written: put the findings right first.\n";
 
 /// `paintings/sail.txt` is called sail.
@@ -110,7 +125,7 @@ fn name(picture: &Path) -> String {
     input::short_name(stem.to_string_lossy().trim_start_matches('.'))
 }
 
-fn band(paint: &PaintArguments, name: &str, painted: &PaintedBand) -> Result<Band, Trouble> {
+fn band_of(paint: &PaintArguments, name: &str, painted: &PaintedBand) -> Result<Band, Trouble> {
     let rows = painted.rows.iter().filter(|row| !row.is_empty());
     let number = |colour: &usize| u16::try_from(*colour).expect("at most 64 colours");
     let band = Band::new(BandParts {

@@ -3,7 +3,8 @@
 use hitchwork_core::picture::solve::{Closing, Painting, SolvingEffort};
 
 use super::art::{Art, ArtForm};
-use super::ways::{OnLattice, PaintedBand, suits_leader, wishes_of_lattice};
+use super::painted::{OnLattice, PaintedBand};
+use super::ways::{other_ways, suits_leader, wishes_of_lattice};
 use crate::arguments::{PaintArguments, PaintWay};
 use crate::say;
 
@@ -14,6 +15,9 @@ const EFFORT_OF_ADVICE: SolvingEffort = SolvingEffort {
     starts: 100,
     beam: 100,
 };
+
+/// Another way is worth a word from so much less of the longest thread on (our own judgement).
+const FAR_SHORTER: f64 = 0.85;
 
 /// Sentences that say what else is to be known of the band.
 pub(super) fn notes(paint: &PaintArguments, art: &Art, painted: &PaintedBand) -> Vec<String> {
@@ -38,6 +42,39 @@ pub(super) fn notes(paint: &PaintArguments, art: &Art, painted: &PaintedBand) ->
     notes
 }
 
+/// That the leader is far longer than any thread of another way to tie the picture.
+/// `longest_cm` says how long the longest piece of thread of a band is.
+pub(super) fn shorter_leader(
+    paint: &PaintArguments,
+    art: &Art,
+    painted: &PaintedBand,
+    longest_cm: impl Fn(&PaintedBand) -> Option<f64>,
+) -> Option<String> {
+    let longest = longest_cm(painted)?;
+    let others = other_ways(paint, art, painted).into_iter();
+    let others = others.filter_map(|(option, other)| {
+        let cm = longest_cm(&other)?;
+        let half = match other.lattice() {
+            Some(_) => ", which shows every second cell",
+            None => "",
+        };
+        (cm < longest * FAR_SHORTER).then(|| {
+            format!(
+                "with {option}{half}, no thread is longer than {:.1} m",
+                cm / 100.0
+            )
+        })
+    });
+    let others: Vec<String> = others.collect();
+    (!others.is_empty()).then(|| {
+        format!(
+            "the leader is {:.1} m long; {}",
+            longest / 100.0,
+            others.join("; ")
+        )
+    })
+}
+
 /// Whether nothing else that was asked keeps the picture from being tied over a leader.
 fn can_choose_leader(paint: &PaintArguments, art: &Art) -> bool {
     wishes_of_lattice(paint).is_none() && suits_leader(paint, art)
@@ -60,6 +97,7 @@ pub(super) fn advice(paint: &PaintArguments, art: &Art, painted: &PaintedBand) -
     if lattice.painting.in_pairs().is_ok() {
         advice.push("--way pairs shows every knot of it".to_owned());
     }
+    advice.extend(in_two_colours(paint, art, painted));
     advice.extend(with_free_rows(paint, lattice, missed));
     advice.extend(with_more_threads(paint, lattice, missed));
     advice.extend(with_fewer_colours(paint, painted, missed));
@@ -136,6 +174,31 @@ fn with_more_threads(paint: &PaintArguments, lattice: &OnLattice, missed: usize)
     })
 }
 
+/// In two colours, in which nothing misses, where there are so many that one colour fewer is not two.
+fn in_two_colours(paint: &PaintArguments, art: &Art, painted: &PaintedBand) -> Option<String> {
+    let is_many = painted.colours.len() > 3 && paint.counts.is_none();
+    if !is_many || !matches!(art.form, ArtForm::Pixels) {
+        return None;
+    }
+    let two = Art::read(paint, Some(2)).ok()?;
+    let way = |way: &str| match paint.way {
+        Some(_) => format!("--colours 2 --way {way}"),
+        None => "--colours 2".to_owned(),
+    };
+    if can_choose_leader(paint, &two) {
+        let option = way("leader");
+        return Some(format!(
+            "in two colours every cell shows ({option}), over a leader"
+        ));
+    }
+    let in_pairs = PaintedBand::unsolved(paint, &two).ok()?.in_pairs();
+    in_pairs.ok()?;
+    Some(format!(
+        "in two colours every knot shows ({})",
+        way("pairs")
+    ))
+}
+
 /// With a colour fewer, where pixels can be brought down to fewer.
 fn with_fewer_colours(
     paint: &PaintArguments,
@@ -165,7 +228,7 @@ fn with_fewer_colours(
     };
     let how = if over_leader { " over a leader" } else { "" };
     Some(format!(
-        "with one colour fewer (--colours {fewer}), {would}{how}"
+        "with one colour fewer, which changes the picture (--colours {fewer}), {would}{how}"
     ))
 }
 

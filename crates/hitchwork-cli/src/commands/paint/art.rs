@@ -1,24 +1,17 @@
 //! The picture that is to be painted, read from whatever it was saved as.
 
 use std::collections::BTreeMap;
-use std::path::Path;
 
-use hitchwork_core::colour::{
-    self, Colour, Owned, Palette, Srgb, contrasting_colours, difference, match_threads,
-};
-use hitchwork_core::near::did_you_mean_quoted;
+use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::picture::lattice::LatticePicture;
-use hitchwork_core::picture::{MOTIF, Means, Picture, PixelGrid, marked};
+use hitchwork_core::picture::{MOTIF, Means, Picture, PixelGrid, mark_of, marked};
 use hitchwork_core::text;
 use hitchwork_rules::load::{self, FileKind};
 use hitchwork_rules::picture_file::{self, PictureUnread};
 
+use super::palette::PaintPalette;
 use crate::arguments::PaintArguments;
-use crate::input;
 use crate::trouble::Trouble;
-
-/// The palette of the colours where nobody says.
-const ORDINARY_PALETTE: &str = "regatta";
 
 /// A picture in the colours in which it is to hang.
 pub(super) struct Art {
@@ -54,19 +47,15 @@ impl Art {
         let shown = paint.picture.to_string_lossy();
         let bytes = load::bytes(&paint.picture, &shown, FileKind::Picture)?;
         let palette = PaintPalette::of(paint)?;
-        let ends_in = |endings: &[&str]| {
-            let ending = Path::new(&*shown).extension();
-            ending.is_some_and(|is| endings.iter().any(|one| is.eq_ignore_ascii_case(one)))
-        };
         // What is called a picture of pixels and is none was damaged, or saved as something else:
         // nobody means its first letters for colours.
         if !picture_file::is_picture(&bytes)
-            && !ends_in(&["png", "pbm", "pgm", "ppm", "pnm"])
+            && !picture_file::is_called_pixels(&shown)
             && let Ok(words) = text::decoded(&bytes)
         {
             return Self::of_text(paint, &shown, &words, &palette);
         }
-        if ends_in(&["txt"])
+        if picture_file::is_called_text(&shown)
             && let Err(error) = text::decoded(&bytes)
         {
             return Err(Trouble::of_file(&shown, &error));
@@ -76,10 +65,6 @@ impl Art {
 
     /// The marks of its colours in a rule: those of its text, or letters.
     pub(super) fn marks(&self) -> Vec<(Srgb, char)> {
-        let of_pixels = ('a'..='z')
-            .chain('A'..='Z')
-            .chain('0'..='9')
-            .chain(['+', '*', '-']);
         let colours = match (&self.form, &self.picture) {
             (ArtForm::Letters(letters), _) => {
                 let named = letters.colours.iter().zip(&letters.letters);
@@ -93,7 +78,7 @@ impl Art {
         let colours = colours.map(|colour| colour.srgb);
         match self.form {
             ArtForm::Motif => colours.zip([MOTIF, '.']).collect(),
-            _ => colours.zip(of_pixels).collect(),
+            _ => colours.zip((0..).map_while(mark_of)).collect(),
         }
     }
 
@@ -114,17 +99,23 @@ impl Art {
             ));
         }
         let unread = |error: hitchwork_core::Error| Trouble::of_file(shown, &error);
-        if words.contains(MOTIF) && !words.contains(char::is_alphabetic) {
+        let marks = words.chars().filter(|mark| *mark == MOTIF).count();
+        let letters = words.chars().filter(|mark| mark.is_alphabetic()).count();
+        if marks > letters {
+            if letters > 0 {
+                return Err(stray_letter(shown, words));
+            }
             let [ground, motif] = match palette.ground(paint, &[])? {
                 Some(ground) => [ground.clone(), palette.unlike_all(&[ground])],
                 None => palette.two_unlike()?,
             };
             let marks = BTreeMap::from([(MOTIF, Some(motif))]);
-            let picture = marked(words, &marks).map_err(unread)?.picture;
+            let found = marked(words, &marks).map_err(unread)?;
+            let shorter: Vec<usize> = found.shorter.iter().map(|row| row.line).collect();
             return Ok(Self {
                 form: ArtForm::Motif,
-                slips: shorter_rows(words, picture.width()),
-                picture: Some(laid(paint, picture, None).map_err(unread)?),
+                slips: short_lines(&shorter, "the ground"),
+                picture: Some(laid(paint, found.picture, None).map_err(unread)?),
                 ground,
             });
         }
@@ -253,22 +244,24 @@ pub(super) fn cells_of(picture: &Picture, colour: &Colour) -> usize {
 /// The most lines of a text that are named.
 const MOST_LINES: usize = 5;
 
-/// Says which lines of a text of # and dots end before its width, which leaves cells to the ground.
-fn shorter_rows(words: &str, width: u16) -> Vec<String> {
-    let lines = || {
-        words
-            .lines()
-            .zip(1..)
-            .filter(|(line, _)| !line.trim().is_empty())
+/// A letter in a text that is for the most part # and dots.
+fn stray_letter(shown: &str, words: &str) -> Trouble {
+    let of_line = |(number, line): (usize, &str)| {
+        let mut marks = (1..).zip(line.chars());
+        let stray = marks.find(|(_, mark)| mark.is_alphabetic());
+        stray.map(|(character, letter)| (number, character, letter))
     };
-    let spaces = |line: &str| line.chars().take_while(|mark| *mark == ' ').count();
-    let indent = lines().map(|(line, _)| spaces(line)).min().unwrap_or(0);
-    let across = indent + usize::from(width);
-    let short = lines().filter(|(line, _)| line.chars().count() < across);
-    let short: Vec<usize> = short.map(|(_, number)| number).collect();
-    short_lines(&short, "the ground")
+    let stray = (1..).zip(words.lines()).find_map(of_line);
+    let (line, character, letter) = stray.unwrap_or_default();
+    Trouble::new(
+        format!(
+            "{shown}, line {line}, character {character}: \"{letter}\" is a letter, in a picture of # and dots"
+        ),
+        "write # where the motif shows, and a dot for its ground; of letters alone each is the colour of a knot",
+    )
 }
 
+/// Says which lines of a text end before its width.
 fn short_lines(short: &[usize], instead: &str) -> Vec<String> {
     let mut named: Vec<String> = short
         .iter()
@@ -333,162 +326,4 @@ fn letters_of<'a>(names: impl Iterator<Item = &'a str>) -> Result<Vec<char>, Tro
     let mut letters: Vec<char> = names.map(letter).collect::<Result<_, _>>()?;
     letters.sort_unstable();
     Ok(letters)
-}
-
-/// The colours that there are to choose from.
-struct PaintPalette {
-    palette: Palette,
-    /// Whether somebody has chosen it, for pixels too.
-    chosen: bool,
-}
-
-impl PaintPalette {
-    fn of(paint: &PaintArguments) -> Result<Self, Trouble> {
-        let name = match (&paint.palette, &paint.making.stash) {
-            (Some(name), _) => name,
-            (None, Some(stash)) => return Self::of_stash(stash),
-            (None, None) => ORDINARY_PALETTE,
-        };
-        Ok(Self {
-            palette: named(name)?,
-            chosen: paint.palette.is_some(),
-        })
-    }
-
-    /// The threads of which there is some left.
-    fn of_stash(file: &str) -> Result<Self, Trouble> {
-        let owned = input::stash_quietly(file)?.in_hand();
-        if owned.is_empty() {
-            return Err(Trouble::new(
-                format!("{file} has no thread of which anything is left"),
-                "name a palette with --palette, or add threads",
-            ));
-        }
-        Ok(Self {
-            palette: Palette {
-                name: file.to_owned(),
-                sentence: String::new(),
-                colours: owned.iter().map(Owned::colour).collect(),
-            },
-            chosen: true,
-        })
-    }
-
-    fn check(&self, count: usize) -> Result<(), Trouble> {
-        let has = self.palette.colours.len();
-        match !self.chosen || count <= has {
-            true => Ok(()),
-            false => Err(Trouble::new(
-                format!(
-                    "the picture has {count} colours, and {} has {has}",
-                    self.palette.name
-                ),
-                "choose another palette, or paint with fewer colours (pixels come in fewer with --colours)",
-            )),
-        }
-    }
-
-    /// So many colours, as unlike each other as can be.
-    fn unlike(&self, count: usize) -> Result<Vec<Colour>, Trouble> {
-        self.check(count)?;
-        Ok(contrasting_colours(&self.palette, count)?)
-    }
-
-    fn two_unlike(&self) -> Result<[Colour; 2], Trouble> {
-        let two = self.unlike(2)?;
-        Ok(<[Colour; 2]>::try_from(two).expect("two"))
-    }
-
-    /// The colour of the ground, where somebody asks for one: one of these, by what it is called; or
-    /// else one of the palette, or any by its value.
-    fn ground(
-        &self,
-        paint: &PaintArguments,
-        shown: &[(&str, &Colour)],
-    ) -> Result<Option<Colour>, Trouble> {
-        let Some(asked) = &paint.ground else {
-            return Ok(None);
-        };
-        let palette = &self.palette.colours;
-        let known = shown.iter().find(|(called, _)| called == asked);
-        let known = known.map(|(_, colour)| *colour);
-        let known = known.or_else(|| {
-            shown
-                .iter()
-                .map(|(_, colour)| *colour)
-                .find(|one| one.name == *asked)
-        });
-        let known = known.or_else(|| palette.iter().find(|one| one.name == *asked));
-        if let Some(known) = known {
-            return Ok(Some(known.clone()));
-        }
-        let Ok(srgb) = asked.parse::<Srgb>() else {
-            let names = shown.iter().map(|(called, _)| *called);
-            let names: Vec<&str> = names
-                .chain(palette.iter().map(|one| one.name.as_str()))
-                .collect();
-            return Err(Trouble::new(
-                format!("--ground names {asked}, which no colour is called"),
-                format!(
-                    "{}give a value such as \"#1d6f8c\", or one of these: {}",
-                    did_you_mean_quoted(asked, names.iter().copied()),
-                    names.join(", ")
-                ),
-            ));
-        };
-        let is_it = |one: &&Colour| one.srgb == srgb;
-        let of_picture = shown.iter().map(|(_, colour)| *colour).find(is_it);
-        let known = of_picture.or_else(|| palette.iter().find(is_it));
-        Ok(known.cloned().or_else(|| Colour::spoken([srgb]).pop()))
-    }
-
-    /// The colour that is furthest from all of these.
-    fn unlike_all(&self, colours: &[Colour]) -> Colour {
-        let nearest = |one: &Colour| {
-            let far = colours.iter().map(|other| difference(one.srgb, other.srgb));
-            far.fold(f64::INFINITY, f64::min)
-        };
-        let palette = self.palette.colours.iter().rev();
-        let furthest = palette.max_by(|one, other| nearest(one).total_cmp(&nearest(other)));
-        furthest.cloned().expect("no palette is empty")
-    }
-
-    /// The picture in the colours of the palette that come nearest to its own, each used once; as it
-    /// is where nobody has chosen a palette.
-    fn nearest(&self, picture: &Picture) -> Result<Picture, Trouble> {
-        let shown: Vec<Colour> = picture.shown().into_iter().cloned().collect();
-        if !self.chosen || shown.is_empty() {
-            return Ok(picture.clone());
-        }
-        self.check(shown.len())?;
-        let owned: Vec<Owned> = self
-            .palette
-            .colours
-            .iter()
-            .map(|colour| Owned::new(colour.name.clone(), colour.srgb))
-            .collect();
-        let matching = match_threads(&shown, &owned)?;
-        let becomes: BTreeMap<_, Colour> = matching
-            .pairs
-            .iter()
-            .map(|pair| (pair.wanted.srgb, pair.thread.colour()))
-            .collect();
-        Ok(picture.recoloured(|colour| becomes.get(&colour.srgb).cloned())?)
-    }
-}
-
-/// The palette of a name, or in a file.
-fn named(name: &str) -> Result<Palette, Trouble> {
-    if let Some(own) = input::palette_file(name)? {
-        return Ok(own);
-    }
-    colour::palette(name).ok_or_else(|| {
-        let all = colour::built_in_palettes();
-        let names: Vec<&str> = all.iter().map(|palette| palette.name.as_str()).collect();
-        let meant = did_you_mean_quoted(name, names.iter().copied());
-        Trouble::new(
-            format!("there is no palette called \"{name}\""),
-            format!("{meant}there are: {}", names.join(", ")),
-        )
-    })
 }

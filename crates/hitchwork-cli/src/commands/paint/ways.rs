@@ -3,49 +3,16 @@
 use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::picture::solve::{Closing, Painting, Solved};
 use hitchwork_core::picture::{OverLeader, Picture};
-use hitchwork_core::row::Row;
 use hitchwork_rules::solving_effort;
 
 use super::art::{Art, ArtForm, cells_of};
+use super::painted::{HowTied, OnLattice, PaintedBand};
 use crate::arguments::{PaintArguments, PaintWay};
 use crate::trouble::Trouble;
 
 /// The most patience that a rule can be told to have, and what it has otherwise.
 const MOST_PATIENCE: u8 = 100;
 const PATIENCE: u8 = 10;
-
-/// A picture with its knots.
-pub(super) struct PaintedBand {
-    pub(super) way: PaintWay,
-    /// Why it is tied in this way, where nobody said.
-    pub(super) why: Option<String>,
-    /// The colours that hang, and what data call them: letters, or names.
-    pub(super) colours: Vec<Colour>,
-    pub(super) keys: Vec<String>,
-    /// The colour of each thread at the start, from the left.
-    pub(super) start: Vec<usize>,
-    pub(super) rows: Vec<Row>,
-    /// The picture as a rule has it, and the marks of its colours there.
-    pub(super) picture: Picture,
-    pub(super) marks: Vec<(Srgb, char)>,
-    pub(super) found: HowTied,
-}
-
-/// What is known of the knots beside themselves.
-pub(super) enum HowTied {
-    OverLeader { ground: Colour },
-    OnLattice(Box<OnLattice>),
-}
-
-/// A picture on the lattice.
-pub(super) struct OnLattice {
-    pub(super) painting: Painting,
-    pub(super) solved: Solved,
-    /// How many of its rows come after the picture.
-    pub(super) free_rows: usize,
-    /// How much patience a rule needs to find these knots.
-    pub(super) patience: Option<u8>,
-}
 
 impl PaintedBand {
     /// Ties the picture as was asked; or, where nobody asked, so that most of it shows.
@@ -107,48 +74,6 @@ impl PaintedBand {
     /// The picture on the lattice, without its knots.
     pub(super) fn unsolved(paint: &PaintArguments, art: &Art) -> Result<Painting, Trouble> {
         LatticeArt::of(paint, art).map(|lattice| lattice.painting)
-    }
-
-    /// How many cells of the picture show a colour, and how many of these lie between the knots of
-    /// the lattice, where nothing is tied.
-    pub(super) fn between_knots(&self, art: &Art) -> (usize, usize) {
-        let picture = match &art.form {
-            ArtForm::Letters(_) => art.picture.as_ref(),
-            _ => Some(&self.picture),
-        };
-        let (Some(picture), Some(_)) = (picture, self.lattice()) else {
-            return (0, 0);
-        };
-        let rows = 1..=picture.height();
-        let places = rows.flat_map(|row| (1..=picture.width()).map(move |column| (row, column)));
-        let painted = places.filter(|(row, column)| picture.cell(*row, *column).is_some());
-        let is_knot =
-            |row: u16, column: u16| picture.width() == 1 || (row + column).is_multiple_of(2);
-        painted.fold((0, 0), |(all, between), (row, column)| {
-            (all + 1, between + usize::from(!is_knot(row, column)))
-        })
-    }
-
-    /// How many knots there are.
-    pub(super) fn knots(&self) -> usize {
-        self.rows.iter().map(Row::len).sum()
-    }
-
-    /// How many threads of each colour hang.
-    pub(super) fn counts(&self) -> Vec<u16> {
-        let mut counts = vec![0; self.colours.len()];
-        for colour in &self.start {
-            counts[*colour] += 1;
-        }
-        counts
-    }
-
-    /// What was found on the lattice.
-    pub(super) fn lattice(&self) -> Option<&OnLattice> {
-        match &self.found {
-            HowTied::OnLattice(lattice) => Some(lattice),
-            HowTied::OverLeader { .. } => None,
-        }
     }
 }
 
@@ -243,6 +168,16 @@ fn over_leader(paint: &PaintArguments, art: &Art) -> Result<PaintedBand, Trouble
         ));
     }
     let (picture, ground, hung) = motif_and_ground(paint, art)?;
+    over_this_ground(paint, art, picture, (ground, hung))
+}
+
+/// A motif over a leader of this colour, and with these hanging threads.
+fn over_this_ground(
+    paint: &PaintArguments,
+    art: &Art,
+    picture: Picture,
+    (ground, hung): (Colour, Vec<Colour>),
+) -> Result<PaintedBand, Trouble> {
     let rows = how(paint).rows(&picture)?;
     let mut colours: Vec<Colour> = Vec::new();
     for colour in &hung {
@@ -265,6 +200,41 @@ fn over_leader(paint: &PaintArguments, art: &Art) -> Result<PaintedBand, Trouble
         marks: art.marks(),
         found: HowTied::OverLeader { ground },
     })
+}
+
+/// Other ways to tie what is tied over a leader, with the options that ask for them: over each of the
+/// other grounds, and in pairs.
+pub(super) fn other_ways(
+    paint: &PaintArguments,
+    art: &Art,
+    painted: &PaintedBand,
+) -> Vec<(String, PaintedBand)> {
+    let mut ways = Vec::new();
+    let (HowTied::OverLeader { ground }, Some(picture)) = (&painted.found, &art.picture) else {
+        return ways;
+    };
+    if paint.ground.is_some() {
+        return ways;
+    }
+    let others = picture.shown().into_iter();
+    for other in others.filter(|other| is_full(art) && other.srgb != ground.srgb) {
+        let motif = picture.recoloured(|one| (one.srgb != other.srgb).then(|| one.clone()));
+        let tied = motif.map_err(Trouble::from).and_then(|motif| {
+            let hung = how(paint).hung(&motif, std::slice::from_ref(other))?;
+            over_this_ground(paint, art, motif, (other.clone(), hung))
+        });
+        let name = match other.name.contains(' ') {
+            true => format!("\"{}\"", other.name),
+            false => other.name.clone(),
+        };
+        ways.extend(tied.ok().map(|tied| (format!("--ground {name}"), tied)));
+    }
+    let in_pairs = LatticeArt::of(paint, art).and_then(|lattice| {
+        let solved = lattice.painting.in_pairs()?;
+        Ok(lattice.tied(PaintWay::Pairs, None, solved, None))
+    });
+    ways.extend(in_pairs.ok().map(|tied| ("--way pairs".to_owned(), tied)));
+    ways
 }
 
 /// The letter of a colour, in a text of letters.
@@ -297,7 +267,7 @@ impl LatticeArt {
         let mut lattice = match (&art.form, &art.picture) {
             (ArtForm::Letters(letters), _) => {
                 let picture = &letters.lattice;
-                let threads = paint.threads.unwrap_or((picture.columns() + 1).max(2));
+                let threads = threads(paint, (picture.columns() + 1).max(2));
                 let named = |error| Trouble::of_file(&paint.picture.to_string_lossy(), &error);
                 let painting = picture.painting(threads, &letters.letters);
                 let of_letter = |mark: &char| {
@@ -336,7 +306,7 @@ impl LatticeArt {
         };
         let threads = match paint.threads {
             Some(threads) => threads,
-            None => picture.threads_on_lattice()?,
+            None => threads(paint, picture.threads_on_lattice()?),
         };
         // Whoever counts threads of a colour hangs it, even if no knot shows it.
         let hung = match &paint.counts {
@@ -405,6 +375,14 @@ impl LatticeArt {
             picture: self.picture,
         }
     }
+}
+
+/// How many threads hang where nobody says: as many as the picture takes, or as are counted if these
+/// are more, as in a rule.
+fn threads(paint: &PaintArguments, least: u16) -> u16 {
+    let counted = paint.counts.iter().flat_map(|counts| &counts.0);
+    let counted = counted.fold(0, |all: u16, (_, count)| all.saturating_add(*count));
+    paint.threads.unwrap_or(least.max(counted))
 }
 
 /// The knots as a rule finds them that is told the counts, and the patience that it needs.

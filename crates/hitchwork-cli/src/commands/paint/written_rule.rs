@@ -6,7 +6,7 @@ use hitchwork_core::row::{Row, grid_lines};
 use hitchwork_core::text::on_one_line;
 use hitchwork_rules::{Rules, Settings};
 
-use super::ways::{HowTied, OnLattice, PaintedBand};
+use super::painted::{HowTied, OnLattice, PaintedBand};
 use crate::arguments::PaintWay;
 use crate::input;
 
