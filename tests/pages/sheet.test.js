@@ -428,7 +428,7 @@ describe('on paper', () => {
     assert.ok(height > 300 && height < ((11 * 25.4 - 32) / 25.4) * 96, `${height} pixels`);
     const rows = await page.$$eval('.written [data-hand="0"] .row', (all) => all.map((row) => row.innerText.replace(/\s+/g, ' ').trim()));
     assert.match(rows[12], /^Row 13 of 14 \(repeat\) As row 11\. Order now:/);
-    assert.match(rows[0], /^Row 1 of 14 \(repeat\) At positions 2, 4, 8, 10, 14 and 16: a backward-forward knot .* Every thread stays in its place\. Order now:/);
+    assert.match(rows[0], /^Row 1 of 14 \(repeat\) At positions 2, 4, 8, 10, 14 and 16, evening haze: a backward-forward knot .* Every thread stays in its place\. Order now:/);
     await page.close();
   });
 

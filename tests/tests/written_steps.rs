@@ -306,7 +306,7 @@ fn a_row_of_turning_knots_is_one_line_and_the_same_row_is_written_once() {
             "At position 2, buoy 2: a backward",
             "At position 2, buoy 4: a backward",
         ),
-        ("at position 4, buoy 4", "at position 7, buoy 4"),
+        ("position 4, buoy 4", "position 7, buoy 4"),
         ("thread to the left; at", "thread to the right; at"),
     ] {
         assert!(sheet.contains(right), "{right}");
