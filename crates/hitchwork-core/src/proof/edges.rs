@@ -239,7 +239,7 @@ mod tests {
         assert_eq!(shape(&pushed, true), EdgeShape::Level);
         assert_eq!(shape(&pushed, false), EdgeShape::Ragged);
         assert_eq!(shape(&[0, 2, 0, 2, 0], true), EdgeShape::Ragged);
-        assert_eq!(shape(&[1, 0, 1, 2, 3, 2, 1], true), EdgeShape::Ragged);
+        assert_eq!(shape(&[1, 0, 1, 2, 3, 2, 1, 2], true), EdgeShape::Ragged);
         assert_eq!(shape(&[0, 1, 2], true), EdgeShape::SlantsRight);
     }
 }
