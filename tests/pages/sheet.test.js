@@ -418,17 +418,41 @@ describe('on paper', () => {
     });
   }
 
-  test('a heading is printed on one page with its chart, and each row in short where that says all', async () => {
-    const { page } = await open(chromium, sheet(folder, 'charted', 'hearts'));
+  // 178 mm between the margins; of the papers, Letter is the lower: 11 inches without 32 mm of margins.
+  const onPaper = async (page) => {
     await page.emulateMediaType('print');
-    // 178 mm between the margins; of the papers, Letter is the lower: 11 inches without 32 mm of margins.
     await page.setViewport({ width: Math.round((178 / 25.4) * 96), height: 900 });
     await page.$$eval('details', (all) => all.forEach((each) => { each.open = true; }));
+  };
+
+  test('a heading is printed on one page with its chart', async () => {
+    const { page } = await open(chromium, sheet(folder, 'charted', 'zigzag'));
+    await onPaper(page);
     const height = await page.$eval('[data-hand="0"] .chart-of-rows', (part) => part.querySelector('.chart').getBoundingClientRect().bottom - part.querySelector('summary').getBoundingClientRect().top);
     assert.ok(height > 300 && height < ((11 * 25.4 - 32) / 25.4) * 96, `${height} pixels`);
-    const rows = await page.$$eval('.written [data-hand="0"] .row', (all) => all.map((row) => row.innerText.replace(/\s+/g, ' ').trim()));
-    assert.match(rows[12], /^Row 13 of 14 \(repeat\) As row 11\. Order now:/);
-    assert.match(rows[0], /^Row 1 of 14 \(repeat\) At positions 2, 4, 8, 10, 14 and 16, evening haze: a backward-forward knot .* Every thread stays in its place\. Order now:/);
+    await page.close();
+  });
+
+  test('rows are printed in short where that says all, and followed step by step on a screen', async () => {
+    const { page } = await open(chromium, sheet(folder, 'in-short', 'hearts'));
+    const full = () => page.$$eval('.written [data-hand="0"] .row', (all) => all.filter((row) => row.offsetParent).length);
+    assert.equal(await full(), 14);
+    await onPaper(page);
+    assert.equal(await full(), 0);
+    const told = await page.$$eval('.written [data-hand="0"] .told', (all) => all.map((rows) => rows.innerText.replace(/\s+/g, ' ').trim()));
+    assert.equal(told[0], 'Row 1 of 14 (repeat) Positions 2, 4, 8, 10, 14 and 16: backward-forward; 5 and 11: forward-backward.');
+    assert.ok(told.some((words) => words === 'Row 5 of 14 (repeat) As row 3.'), told.join('\n'));
+    assert.ok(told.every((words) => !words.includes('Order now')), told.join('\n'));
+    assert.equal(await page.$('[data-hand="0"] .chart-of-rows'), null);
+    await page.close();
+  });
+
+  test('a leader is followed from its edge to the other in one step', async () => {
+    const { page, heard } = await open(chromium, sheet(folder, 'led', 'harbour_wall'), { width: 800 });
+    assert.equal(await stepsOfRepeat(page), 8);
+    assert.match(await words(page, '#step'), /^Position 1, thread 1 mortar, leads to the right edge: each of the next 4 threads \(2, 3, 4, 5\) ties a backward knot round it, then it ties a forward knot over thread 6, then/);
+    await walk(page, madeBand('led', 'harbour_wall'), 8, () => page.keyboard.press('ArrowRight'));
+    quiet(heard);
     await page.close();
   });
 

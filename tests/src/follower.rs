@@ -17,24 +17,38 @@ pub struct FollowedKnot {
     pub core: u16,
 }
 
-/// A step: at a position, with these threads inside, in these kinds, to a position.
+/// Knots of one kind with these other threads, tied by the thread of the step or round it.
+#[derive(Clone, Debug)]
+struct ReadStretch {
+    kind: String,
+    others: Vec<u16>,
+    round_it: bool,
+}
+
+/// A step: from a position, in these knots, to a position.
 #[derive(Clone, Debug)]
 struct ReadStep {
     position: usize,
-    /// The working thread and the name of its colour, where the step says them.
-    worker: Option<(u16, String)>,
-    /// The name of its colour alone, where a step says no more.
-    colour: Option<String>,
-    stretches: Vec<(String, Vec<u16>)>,
+    /// Its thread and the name of its colour, where the step says them.
+    named: Option<(u16, String)>,
+    stretches: Vec<ReadStretch>,
     destination: String,
+}
+
+/// What is said of the order after a row.
+#[derive(Clone, Debug)]
+enum ReadOrder {
+    Given(Vec<u16>),
+    /// Nothing, so that it is as before.
+    AsBefore,
 }
 
 #[derive(Clone, Debug)]
 struct ReadRow {
     part: String,
-    number: String,
+    number: usize,
     steps: Vec<ReadStep>,
-    order_now: Vec<u16>,
+    order_now: ReadOrder,
 }
 
 /// Ties a written sheet.
@@ -75,6 +89,21 @@ pub fn tie(sheet: &str) -> Result<Vec<FollowedKnot>, String> {
                 ));
             }
         }
+        if let Some(next) = next_repeats
+            .get(&repeat)
+            .filter(|next| next.hangs_at.is_none())
+        {
+            let leader = next.leader;
+            let first = of("repeat")
+                .into_iter()
+                .next()
+                .and_then(|row| row.steps.into_iter().next());
+            let first = first.filter(|step| step.named.is_some());
+            let begins = first.and_then(|step| order.get(step.position - 1).copied());
+            if begins != Some(leader) {
+                return Err(format!("thread {leader} does not begin repeat {repeat}"));
+            }
+        }
         for row in of("repeat") {
             if repeat == 1 {
                 tie_as_written(&row, &mut order, &colours, &mut tied)?;
@@ -86,9 +115,6 @@ pub fn tie(sheet: &str) -> Result<Vec<FollowedKnot>, String> {
             let leader = next.leader;
             if !tied[begun..].iter().any(|knot| knot.working == leader) {
                 return Err(format!("thread {leader} never works in repeat {repeat}"));
-            }
-            if next.hangs_at.is_none() && tied[begun].working != leader {
-                return Err(format!("thread {leader} does not begin repeat {repeat}"));
             }
         }
         orders.push(order.clone());
@@ -144,7 +170,8 @@ fn comes_round(lines: &[String], orders: &[Vec<u16>], colours: &[String]) -> Res
 
 /// Joins lines that were broken for width: a continuation is indented, or follows a
 /// paragraph that has not ended.
-fn unwrapped(sheet: &str) -> Vec<String> {
+#[must_use]
+pub fn unwrapped(sheet: &str) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for line in sheet.lines() {
         let first = line.split([' ', ':']).next().unwrap_or("");
@@ -152,8 +179,10 @@ fn unwrapped(sheet: &str) -> Vec<String> {
         let is_step = number.is_some_and(|number| number.parse::<u32>().is_ok());
         let opens = [
             "As",
-            "At",
+            "Each",
+            "Position",
             "Row",
+            "Rows",
             "Order",
             "Repeat",
             "Tie",
@@ -226,81 +255,159 @@ fn numbers(text: &str) -> Result<Vec<u16>, String> {
         .collect()
 }
 
+/// "3", "3 and 4" or "3 to 5".
+fn from_to(words: &str) -> Option<(usize, usize)> {
+    if let Some((first, last)) = words.split_once(" and ") {
+        let (first, last): (usize, usize) = (first.parse().ok()?, last.parse().ok()?);
+        return (first + 1 == last).then_some((first, last));
+    }
+    match words.split_once(" to ") {
+        Some((first, last)) => Some((first.parse().ok()?, last.parse().ok()?)),
+        None => words.parse().ok().map(|one| (one, one)),
+    }
+}
+
 fn rows(lines: &[String]) -> Result<Vec<ReadRow>, String> {
     let mut rows: Vec<ReadRow> = Vec::new();
+    // Where the rows begin that are told together.
+    let mut told = 0;
+    let sides = sides_of_positions(lines);
     for line in section(lines, "ROWS")? {
+        let unreadable = || format!("unreadable: {line}");
         if line == "STOP" {
             break;
         }
-        if let Some(heading) = line.strip_prefix("Row ") {
+        let heading = line.strip_prefix("Rows ").or(line.strip_prefix("Row "));
+        if let Some(heading) = heading {
             let part = heading
                 .split_once('(')
                 .and_then(|(_, part)| part.strip_suffix(')'));
-            let part = part.ok_or(format!("no heading: {line}"))?.to_owned();
-            rows.push(ReadRow {
-                part,
-                number: heading.split(' ').next().unwrap_or("").to_owned(),
+            let part = part.ok_or_else(unreadable)?.to_owned();
+            let (numbers, _) = heading.split_once(" of ").ok_or_else(unreadable)?;
+            let (first, last) = from_to(numbers).ok_or_else(unreadable)?;
+            let in_part = rows.iter().filter(|row| row.part == part).count();
+            if first != in_part + 1 || last < first {
+                return Err(format!("out of turn: {line}"));
+            }
+            told = rows.len();
+            rows.extend((first..=last).map(|number| ReadRow {
+                part: part.clone(),
+                number,
                 steps: Vec::new(),
-                order_now: Vec::new(),
-            });
+                order_now: ReadOrder::AsBefore,
+            }));
         } else if let Some((_, step)) = line.split_once(". Position ") {
             let row = rows.last_mut().ok_or("a step before any row")?;
             row.steps.push(read_step(step)?);
-        } else if let Some(number) = line.strip_prefix("As row ") {
-            let number = number.trim_end_matches('.');
-            let (row, before) = rows.split_last_mut().ok_or("a row before any")?;
-            let same = |other: &&ReadRow| other.part == row.part && other.number == number;
-            let same = before.iter().find(same);
-            row.steps = same.ok_or(format!("no row {number} before"))?.steps.clone();
-        } else if line.starts_with("At position") {
+        } else if line.starts_with("As row") || line.starts_with("Each as row") {
+            let count = rows.len() - told;
+            let sources = sources(line, count).ok_or_else(unreadable)?;
+            for (at, source) in (told..).zip(sources) {
+                let (before, row) = rows.split_at_mut(at);
+                let row = row.first_mut().ok_or_else(unreadable)?;
+                let mut same = before.iter();
+                let same = same.find(|other| other.part == row.part && other.number == source);
+                let same = same.ok_or(format!("no row {source} before"))?;
+                row.steps.clone_from(&same.steps);
+                if count > 1 {
+                    row.order_now = same.order_now.clone();
+                }
+            }
+        } else if line.starts_with("Position ")
+            || line.starts_with("Positions ") && !line.starts_with("Positions count")
+        {
             let row = rows.last_mut().ok_or("positions before any row")?;
-            row.steps = read_positions(line)?;
+            row.steps = read_positions(line, &sides)?;
         } else if let Some(order) = line.strip_prefix("Order now: ") {
-            rows.last_mut().ok_or("an order before any row")?.order_now = numbers(order)?;
+            let row = rows.last_mut().ok_or("an order before any row")?;
+            row.order_now = ReadOrder::Given(numbers(order)?);
         }
     }
-    Ok(rows)
+    match rows.iter().find(|row| row.steps.is_empty()) {
+        Some(row) => Err(format!("row {} says nothing", row.number)),
+        None => Ok(rows),
+    }
 }
 
-/// `At positions 1 and 3: a forward-backward knot over the thread to the right; at position 6: a
-/// backward-forward knot over the thread to the left. Every thread stays in its place.`
-fn read_positions(text: &str) -> Result<Vec<ReadStep>, String> {
+/// As which rows so many rows are tied: `As row 1.`, `Each as row 1.`, `As row 3, then row 2.`, `As rows
+/// 5 back to 3.`, `As rows 1 to 4.`, `As rows 1 and 2, 3 times over.`
+fn sources(line: &str, count: usize) -> Option<Vec<usize>> {
+    let words = line.strip_suffix('.')?;
+    if let Some(one) = words.strip_prefix("Each as row ") {
+        return Some(vec![one.parse().ok()?; count]);
+    }
+    let found = if let Some(words) = words.strip_prefix("As row ") {
+        let both: Vec<&str> = words.split(", then row ").collect();
+        both.into_iter()
+            .map(|one| one.parse().ok())
+            .collect::<Option<Vec<usize>>>()?
+    } else {
+        let words = words.strip_prefix("As rows ")?;
+        if let Some((first, last)) = words.split_once(" back to ") {
+            let (first, last): (usize, usize) = (first.parse().ok()?, last.parse().ok()?);
+            (last..=first).rev().collect()
+        } else {
+            let (words, times) = match words.split_once(", ") {
+                Some((words, times)) => (words, times.strip_suffix(" times over")?.parse().ok()?),
+                None => (words, 1),
+            };
+            let (first, last) = from_to(words)?;
+            (first..=last).collect::<Vec<_>>().repeat(times)
+        }
+    };
+    (found.len() == count).then_some(found)
+}
+
+/// To which side each kind goes where a row names positions, as the sheet says.
+fn sides_of_positions(lines: &[String]) -> BTreeMap<String, String> {
+    let told = "Where a row names positions, the thread at each ties one knot: ";
+    let found = lines
+        .iter()
+        .find_map(|line| line.split_once(told)?.1.split('.').next());
+    let mut sides = BTreeMap::new();
+    for clause in found.unwrap_or_default().split(", ") {
+        if let Some((kinds, side)) = clause.split_once(" over the thread to its ") {
+            sides.extend(
+                kinds
+                    .split(" and ")
+                    .map(|kind| (kind.to_owned(), side.to_owned())),
+            );
+        }
+    }
+    sides
+}
+
+/// `Positions 1 and 3: forward-backward; 6: backward-forward.`
+fn read_positions(text: &str, sides: &BTreeMap<String, String>) -> Result<Vec<ReadStep>, String> {
     let unreadable = || format!("unreadable positions: {text}");
-    let knots = text
-        .strip_suffix(". Every thread stays in its place.")
-        .ok_or_else(unreadable)?;
+    let (_, knots) = text.split_once(' ').ok_or_else(unreadable)?;
+    let knots = knots.strip_suffix('.').ok_or_else(unreadable)?;
     let mut steps = Vec::new();
     for clause in knots.split("; ") {
-        let (positions, what) = clause.split_once(": a ").ok_or_else(unreadable)?;
-        let (kind, side) = what
-            .split_once(" knot over the thread to the ")
-            .ok_or_else(unreadable)?;
-        let told = match kind {
-            "forward-backward" => "right",
-            "backward-forward" => "left",
+        let (positions, kind) = clause.split_once(": ").ok_or_else(unreadable)?;
+        let (side, ends_at): (&str, fn(u16) -> u16) = match kind {
+            "forward" => ("right", |position| position + 1),
+            "backward" => ("left", |position| position - 1),
+            "forward-backward" => ("right", |position| position),
+            "backward-forward" => ("left", |position| position),
             _ => return Err(unreadable()),
         };
-        if side != told {
-            return Err(format!("a {kind} knot does not go to the {side}"));
+        if sides.get(kind).map(String::as_str) != Some(side) {
+            return Err(format!(
+                "the sheet does not say to which side a {kind} knot goes"
+            ));
         }
-        let words = positions.split(' ').skip(2).filter(|word| *word != "and");
-        let mut words = words.peekable();
-        let mut all: Vec<u16> = Vec::new();
-        while let Some(position) = words
-            .peek()
-            .and_then(|word| word.trim_end_matches(',').parse().ok())
-        {
-            all.push(position);
-            words.next();
-        }
-        let colour = words.collect::<Vec<_>>().join(" ");
-        for position in all {
+        let positions = positions.split(' ').filter(|word| *word != "and");
+        for position in numbers(&positions.collect::<Vec<_>>().join(" "))? {
             steps.push(ReadStep {
                 position: position.into(),
-                worker: None,
-                colour: Some(colour.clone()).filter(|colour| !colour.is_empty()),
-                stretches: vec![(kind.to_owned(), vec![0])],
-                destination: format!("and it stays at position {position}"),
+                named: None,
+                stretches: vec![ReadStretch {
+                    kind: kind.to_owned(),
+                    others: vec![0],
+                    round_it: false,
+                }],
+                destination: format!("to position {}", ends_at(position)),
             });
         }
     }
@@ -308,55 +415,74 @@ fn read_positions(text: &str) -> Result<Vec<ReadStep>, String> {
 }
 
 /// `1, thread 1, coral: forward knots over the next 2 threads (2, 3), then forward-backward
-/// knot over thread 4, to position 3.`
+/// knot over thread 4, to position 3.`, or `1, thread 1, coral, leads to the right edge: each of the
+/// next 2 threads (2, 3) ties a backward knot round it, then it ties a forward knot over thread 4.`
 fn read_step(text: &str) -> Result<ReadStep, String> {
     let unreadable = || format!("unreadable step: {text}");
     let (who, what) = text.split_once(": ").ok_or_else(unreadable)?;
     let mut who = who.splitn(3, ", ");
-    let position = who
-        .next()
-        .and_then(|word| word.parse().ok())
-        .ok_or_else(unreadable)?;
+    let position = who.next().and_then(|word| word.parse().ok());
     let thread = who
         .next()
-        .and_then(|word| word.strip_prefix("thread ")?.parse().ok())
-        .ok_or_else(unreadable)?;
-    let colour = who.next().ok_or_else(unreadable)?.to_owned();
-    let end = what.rfind([')', ',']).ok_or_else(unreadable)?;
-    let comma = what[end..]
-        .find(", ")
-        .map(|comma| end + comma)
-        .ok_or_else(unreadable)?;
-    let (knots, destination) = (
-        &what[..comma],
-        what[comma + 2..].trim_end_matches('.').to_owned(),
-    );
-    let stretch = |words: &str| {
-        // "2 forward-backward knots over thread 4" go round the same thread.
-        let (times, words) = match words.split_once(' ') {
-            Some((count, rest)) if count.parse::<usize>().is_ok() => {
-                (count.parse().unwrap_or(1), rest)
-            }
-            _ => (1, words),
-        };
-        let kind = words.split(' ').next().ok_or_else(unreadable)?.to_owned();
-        let over = match (words.rsplit_once("over thread "), words.split_once('(')) {
-            (Some((_, one)), None) => numbers(one)?.repeat(times),
-            (None, Some((_, many))) => numbers(many.trim_end_matches(')'))?,
-            _ => return Err(unreadable()),
-        };
-        Ok((kind, over))
+        .and_then(|word| word.strip_prefix("thread ")?.parse().ok());
+    let colour = who.next().ok_or_else(unreadable)?;
+    let what = what.strip_suffix('.').ok_or_else(unreadable)?;
+    let (colour, knots, destination, leads) = match colour.split_once(", leads ") {
+        Some((colour, destination)) => (colour, what, destination, true),
+        None => {
+            let end = what.rfind([')', ',']).ok_or_else(unreadable)?;
+            let comma = what[end..].find(", ").ok_or_else(unreadable)?;
+            let (knots, destination) = what.split_at(end + comma);
+            (colour, knots, &destination[2..], false)
+        }
     };
-    let stretches = knots
-        .split(", then ")
-        .map(stretch)
-        .collect::<Result<_, String>>()?;
+    let stretches = knots.split(", then ");
+    let stretches: Option<Vec<ReadStretch>> =
+        stretches.map(|words| read_stretch(words, leads)).collect();
     Ok(ReadStep {
-        position,
-        worker: Some((thread, colour)),
-        colour: None,
-        stretches,
-        destination,
+        position: position.ok_or_else(unreadable)?,
+        named: Some((thread.ok_or_else(unreadable)?, colour.to_owned())),
+        stretches: stretches.ok_or_else(unreadable)?,
+        destination: destination.to_owned(),
+    })
+}
+
+/// `forward knots over the next 2 threads (2, 3)`, `2 forward-backward knots over thread 4`; of a
+/// leader `it ties a forward knot over thread 4`, `thread 4 ties a backward knot round it`.
+fn read_stretch(words: &str, leads: bool) -> Option<ReadStretch> {
+    let threads = |words: &str| match words.split_once(" (") {
+        Some((told, many)) => {
+            let many = numbers(many.strip_suffix(')')?).ok()?;
+            let told = told.split_once("the next ")?.1.split(' ').next()?;
+            (told.parse() == Ok(many.len())).then_some(many)
+        }
+        None => numbers(words.rsplit_once("thread ")?.1).ok(),
+    };
+    if let Some((who, what)) = words.split_once(" ties a ").filter(|(who, _)| *who != "it") {
+        let kind = what.strip_suffix(" knot round it").filter(|_| leads)?;
+        if who.contains(" to its left") != (kind == "forward" && who.contains("next")) {
+            return None;
+        }
+        return Some(ReadStretch {
+            kind: kind.to_owned(),
+            others: threads(who)?,
+            round_it: true,
+        });
+    }
+    let words = match leads {
+        true => words.strip_prefix("it ties ")?,
+        false => words,
+    };
+    let words = words.strip_prefix("a ").unwrap_or(words);
+    // "2 forward-backward knots over thread 4" go round the same thread.
+    let (times, words) = match words.split_once(' ')? {
+        (count, rest) if count.parse::<usize>().is_ok() => (count.parse().ok()?, rest),
+        _ => (1, words),
+    };
+    Some(ReadStretch {
+        kind: words.split(' ').next()?.to_owned(),
+        others: threads(words)?.repeat(times),
+        round_it: false,
     })
 }
 
@@ -441,17 +567,9 @@ fn tie_as_written(
     colours: &[String],
     tied: &mut Vec<FollowedKnot>,
 ) -> Result<(), String> {
+    let before_row = order.to_vec();
     for step in &row.steps {
-        if let Some(colour) = &step.colour {
-            let there = order.get(step.position - 1);
-            if there.and_then(|thread| colours.get(usize::from(*thread) - 1)) != Some(colour) {
-                return Err(format!(
-                    "the thread at position {} is not {colour}",
-                    step.position
-                ));
-            }
-        }
-        if let Some((thread, colour)) = &step.worker {
+        if let Some((thread, colour)) = &step.named {
             if order.get(step.position - 1) != Some(thread) {
                 return Err(format!(
                     "thread {thread} does not hang at position {}",
@@ -464,14 +582,18 @@ fn tie_as_written(
         }
         let before = tied.len();
         let to = tie_step(step, order, tied)?;
-        let stated: Vec<u16> = step
-            .stretches
-            .iter()
-            .flat_map(|(_, over)| over.clone())
-            .collect();
-        let inside: Vec<u16> = tied[before..].iter().map(|knot| knot.core).collect();
-        if step.worker.is_some() {
-            same("inside the knots", &stated, &inside)?;
+        if let Some((thread, _)) = &step.named {
+            let stated: Vec<u16> = step
+                .stretches
+                .iter()
+                .flat_map(|stretch| stretch.others.clone())
+                .collect();
+            let other = |knot: &FollowedKnot| match knot.working == *thread {
+                true => knot.core,
+                false => knot.working,
+            };
+            let met: Vec<u16> = tied[before..].iter().map(other).collect();
+            same("in the knots", &stated, &met)?;
         }
         let last = order.len();
         let arrives = match step.destination.as_str() {
@@ -486,7 +608,10 @@ fn tie_as_written(
             ));
         }
     }
-    same("after the row", &row.order_now, order)
+    match &row.order_now {
+        ReadOrder::Given(stated) => same("after the row", stated, order),
+        ReadOrder::AsBefore => same("where nothing is said", &before_row, order),
+    }
 }
 
 /// Ties a row again with whatever threads hang at its positions.
@@ -508,24 +633,32 @@ fn tie_step(
     tied: &mut Vec<FollowedKnot>,
 ) -> Result<usize, String> {
     let mut at = step.position;
-    for (kind, over) in &step.stretches {
-        for _ in over {
-            let (neighbour, moves) = match kind.as_str() {
-                "forward" => (at + 1, true),
-                "backward" => (at.wrapping_sub(1), true),
-                "forward-backward" => (at + 1, false),
-                "backward-forward" => (at.wrapping_sub(1), false),
+    for stretch in &step.stretches {
+        for _ in &stretch.others {
+            let (goes_right, moves) = match stretch.kind.as_str() {
+                "forward" => (true, true),
+                "backward" => (false, true),
+                "forward-backward" => (true, false),
+                "backward-forward" => (false, false),
                 other => return Err(format!("there is no {other} knot")),
             };
-            let core = *neighbour
-                .checked_sub(1)
-                .and_then(|index| order.get(index))
-                .ok_or("a knot beyond the edge")?;
-            let column = at.min(neighbour);
+            let neighbour = match goes_right == stretch.round_it {
+                true => at.wrapping_sub(1),
+                false => at + 1,
+            };
+            let hangs = |position: usize| {
+                let at = position.checked_sub(1).and_then(|index| order.get(index));
+                at.copied().ok_or("a knot beyond the edge")
+            };
+            let (own, other) = (hangs(at)?, hangs(neighbour)?);
+            let (working, core) = match stretch.round_it {
+                true => (other, own),
+                false => (own, other),
+            };
             tied.push(FollowedKnot {
-                column,
-                kind: kind.clone(),
-                working: *order.get(at - 1).ok_or("a knot beyond the edge")?,
+                column: at.min(neighbour),
+                kind: stretch.kind.clone(),
+                working,
                 core,
             });
             if moves {

@@ -136,7 +136,7 @@ fn blocks(page: &str) -> Vec<String> {
                 "class=\"hands\"",
                 "class=\"skip\"",
                 // What is said in short on paper is followed step by step on a screen.
-                "class=\"in-full\"",
+                "in-full",
             ]
             .iter()
             .any(|mark| tag.contains(mark));

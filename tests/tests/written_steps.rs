@@ -6,7 +6,8 @@ use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::craft::{End, Shape};
 use hitchwork_core::fabric::{Fabric, TiedKnot};
 use hitchwork_core::knot::Kind;
-use hitchwork_core::steps::RowSteps;
+use hitchwork_core::row::Row;
+use hitchwork_core::steps::{Run, SaidRows};
 use hitchwork_draw::text;
 use hitchwork_rules::{Rules, Settings, built_in_names};
 use hitchwork_tests::{by_chance, follower, made};
@@ -30,7 +31,7 @@ fn followed(band: &Band) -> Result<(), TestCaseError> {
         follower::tie(&sheet).map_err(|why| TestCaseError::fail(format!("{why}\n{sheet}")))?;
     let simulated = simulated(band);
     // Where a row is written by its positions, its knots are in no particular turn.
-    if sheet.contains("\nAt position") {
+    if sheet.contains("Where a row names positions") {
         prop_assert_eq!(in_layers(tied), in_layers(simulated));
     } else {
         prop_assert_eq!(tied, simulated);
@@ -90,6 +91,13 @@ proptest! {
         followed(&band.mirrored())?;
         followed_in_easiest_order(&band)?;
         followed_in_easiest_order(&band.mirrored())?;
+    }
+
+    /// However often its rows come again.
+    #[test]
+    fn a_band_whose_rows_come_again_can_be_tied_from_its_sheet(band in rows_that_recur()) {
+        followed(&band)?;
+        followed(&band.mirrored())?;
     }
 }
 
@@ -270,63 +278,313 @@ fn a_wrong_sheet_is_noticed() {
     }
 }
 
-/// A picture is tied in turning knots: each row of it is one line, and a row that comes again
-/// is not written twice. A wrong one is noticed.
-#[test]
-fn a_row_of_turning_knots_is_one_line_and_the_same_row_is_written_once() {
-    let band = made::band(
-        6,
-        vec![
-            made::run(Kind::BackwardForward, [1, 3]).then(&made::run(Kind::ForwardBackward, [5])),
-            made::run(Kind::ForwardBackward, [2, 4]),
-            made::run(Kind::BackwardForward, [1, 3]).then(&made::run(Kind::ForwardBackward, [5])),
-            // The second knot waits for the first.
-            made::run(Kind::ForwardBackward, [1, 2, 3]),
-        ],
-        3,
-    );
-    let steps = made::steps(&band);
-    let short: Vec<Option<String>> = steps.rows.iter().map(RowSteps::in_short).collect();
-    let first = "At position 2, buoy 2: a backward-forward knot over the thread to the left; at position 4, buoy 4: a backward-forward knot over the thread to the left; at position 5, buoy 5: a forward-backward knot over the thread to the right. Every thread stays in its place.";
-    assert_eq!(
-        short,
-        [
-            Some(first.to_owned()),
-            None,
-            Some("As row 1.".to_owned()),
-            None
-        ]
-    );
-    followed(&band).expect("it can be tied");
-    followed(&band.mirrored()).expect("it can be tied");
-    let sheet = text::sheet(&made::tied(&band));
-    for (right, wrong) in [
-        ("As row 1.", "As row 2."),
+/// The rows as a sheet tells them: what stands over them, what is said, and the order.
+fn said(band: &Band) -> Vec<(String, String, String)> {
+    let steps = made::steps(band);
+    let told = |said: &SaidRows| {
+        let runs = steps.rows_of(said).flat_map(|row| &row.runs);
+        let in_full = || runs.map(Run::words).collect::<Vec<_>>().join(" ");
+        let order = said.order_after.iter().flatten();
+        let order: Vec<String> = order.map(ToString::to_string).collect();
+        let heading = said.heading().replace(" (repeat)", "");
         (
-            "At position 2, buoy 2: a backward",
-            "At position 2, buoy 4: a backward",
-        ),
-        ("position 4, buoy 4", "position 7, buoy 4"),
-        ("thread to the left; at", "thread to the right; at"),
-    ] {
-        assert!(sheet.contains(right), "{right}");
-        let spoilt = sheet.replacen(right, wrong, 1);
-        let simulated: Vec<u16> = Fabric::of(&band)
-            .knots()
-            .map(|knot| knot.working.number())
-            .collect();
-        let tied = follower::tie(&spoilt)
-            .map(|knots| knots.iter().map(|knot| knot.working).collect::<Vec<_>>());
-        assert_ne!(tied.ok(), Some(simulated), "{wrong}");
+            heading,
+            said.words.clone().unwrap_or_else(in_full),
+            order.join(" "),
+        )
+    };
+    steps.said.iter().map(told).collect()
+}
+
+/// Asserts that a sheet can be tied, and that none can in which a word is another, or that it makes
+/// another band.
+fn only_these_words(band: &Band, wrong: &[(&str, &str)]) {
+    followed(band).expect("it can be tied");
+    followed(&band.mirrored()).expect("it can be tied");
+    let sheet = follower::unwrapped(&text::sheet(&made::tied(band))).join("\n");
+    let right = in_layers(simulated(band));
+    for (word, other) in wrong {
+        assert!(sheet.contains(word), "{word} in {sheet}");
+        let tied = follower::tie(&sheet.replacen(word, other, 1));
+        assert_ne!(tied.map(in_layers).ok().as_ref(), Some(&right), "{other}");
     }
 }
 
-/// A row that moves threads is never told as an earlier one with other threads in it.
+/// A picture is tied in turning knots: each row of it is one line, and a row that comes again
+/// is not written twice, unless it is as short. No order is given, since none changes.
 #[test]
-fn a_row_is_as_another_only_thread_by_thread() {
+fn a_row_of_turning_knots_is_one_line_and_the_same_row_is_written_once() {
+    let turning = |left: &[u16], right: &[u16]| {
+        let left = made::run(Kind::BackwardForward, left.iter().copied());
+        left.then(&made::run(Kind::ForwardBackward, right.iter().copied()))
+    };
+    let long = turning(&[1, 3, 5], &[7, 9, 11]);
+    let short = turning(&[], &[4]);
+    // The second knot waits for the first.
+    let waits = turning(&[], &[1, 2, 3]);
+    let rows = [&long, &short, &long, &waits, &short];
+    let band = made::band(12, rows.map(Clone::clone).to_vec(), 3);
+    let first = "Positions 2, 4 and 6: backward-forward; 7, 9 and 11: forward-backward.";
+    let orders: Vec<_> = said(&band)
+        .into_iter()
+        .map(|(_, words, order)| (words, order))
+        .collect();
+    let all = (1..=12)
+        .map(|thread: u32| thread.to_string())
+        .collect::<Vec<_>>()
+        .join(" ");
+    let none = String::new();
+    assert_eq!(orders[0], (first.to_owned(), none.clone()));
+    assert_eq!(
+        orders[1],
+        ("Position 4: forward-backward.".to_owned(), none.clone())
+    );
+    assert_eq!(orders[2], ("As row 1.".to_owned(), none.clone()));
+    assert_eq!(orders[3].1, all);
+    assert!(
+        orders[3].0.starts_with("Position 1, thread 1, "),
+        "{}",
+        orders[3].0
+    );
+    assert_eq!(orders[4], orders[1]);
+    let reading = made::steps(&band).reading;
+    assert_eq!(
+        reading,
+        "Positions count from the left edge and stay; threads keep their numbers and move. Where a row names positions, the thread at each ties one knot: forward-backward over the thread to its right, backward-forward over the thread to its left. Where no order is given, all threads hang as before."
+    );
+    only_these_words(
+        &band,
+        &[
+            ("As row 1.", "As row 2."),
+            ("Positions 2, 4 and 6", "Positions 2, 4 and 7"),
+            (
+                "; 7, 9 and 11: forward-backward",
+                "; 7, 9 and 11: backward-forward",
+            ),
+            (
+                "backward-forward over the thread to its left",
+                "backward-forward over the thread to its right",
+            ),
+        ],
+    );
+}
+
+/// Rows that come again are told together: once or several times over, forwards or back.
+#[test]
+fn rows_that_come_again_are_told_together() {
+    let row = |first: u16| made::run(Kind::ForwardBackward, [first, first + 2]);
+    let of = |firsts: &[u16]| made::band(12, firsts.iter().copied().map(row).collect(), 2);
+    let words = |firsts: &[u16]| {
+        let band = of(firsts);
+        followed(&band).expect("it can be tied");
+        let told = said(&band).into_iter().map(|(heading, words, order)| {
+            assert_eq!(order, "");
+            format!("{heading}: {words}")
+        });
+        told.filter(|words| !words.contains("osition"))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(
+        words(&[1, 2, 3, 4, 1, 2, 3]),
+        ["Rows 5 to 7 of 7: As rows 1 to 3."]
+    );
+    assert_eq!(
+        words(&[1, 2, 1, 2, 1, 2, 1, 2]),
+        ["Rows 3 to 8 of 8: As rows 1 and 2, 3 times over."]
+    );
+    assert_eq!(
+        words(&[1, 5, 5, 5, 5]),
+        ["Rows 3 to 5 of 5: Each as row 2."]
+    );
+    assert_eq!(
+        words(&[1, 2, 3, 4, 5, 4, 3, 2]),
+        ["Rows 6 to 8 of 8: As rows 4 back to 2."]
+    );
+    assert_eq!(
+        words(&[1, 2, 9, 2, 1]),
+        ["Rows 4 and 5 of 5: As row 2, then row 1."]
+    );
+    // What comes again once fits into a line as it is.
+    assert_eq!(words(&[1, 2, 9, 2]), [""; 0]);
+    only_these_words(
+        &of(&[1, 2, 3, 4, 5, 4, 3, 2]),
+        &[
+            ("back to 2", "back to 3"),
+            ("rows 4 back to 2", "rows 2 to 4"),
+            ("Rows 6 to 8", "Rows 6 to 9"),
+        ],
+    );
+    only_these_words(
+        &of(&[1, 2, 1, 2, 1, 2, 1, 2]),
+        &[
+            ("3 times over", "2 times over"),
+            ("rows 1 and 2", "rows 2 and 3"),
+        ],
+    );
+}
+
+/// A thread round which the others tie takes one step, with those that it ties itself.
+#[test]
+fn the_way_of_a_leader_is_one_step() {
+    let over = made::run(Kind::Backward, [1, 2, 3]).then(&made::run(Kind::Forward, [4]));
+    let over = over.then(&made::run(Kind::Backward, [5]));
+    let back = made::run(Kind::Forward, [5, 4]).then(&made::run(Kind::Backward, [3, 2]));
+    let back = back.then(&made::run(Kind::Forward, [1]));
+    let band = made::band(6, vec![over.clone(), back.clone(), over, back], 2);
+    let name = |thread: u16| {
+        made::steps(&band).threads[usize::from(thread) - 1]
+            .colour
+            .name
+            .clone()
+    };
+    let leader = format!("thread 1, {}, leads", name(1));
+    assert_eq!(
+        said(&band),
+        [
+            (
+                "Row 1 of 4".to_owned(),
+                format!(
+                    "Position 1, {leader} to the right edge: each of the next 3 threads (2, 3, 4) ties a backward knot round it, then it ties a forward knot over thread 5, then thread 6 ties a backward knot round it."
+                ),
+                "2 3 4 5 6 1".to_owned(),
+            ),
+            (
+                "Row 2 of 4".to_owned(),
+                format!(
+                    "Position 6, {leader} to the left edge: each of the next 2 threads to its left (6, 5) ties a forward knot round it, then it ties backward knots over the next 2 threads to its left (4, 3), then thread 2 ties a forward knot round it."
+                ),
+                "1 2 3 4 5 6".to_owned(),
+            ),
+            (
+                "Rows 3 and 4 of 4".to_owned(),
+                "As rows 1 and 2.".to_owned(),
+                "1 2 3 4 5 6".to_owned()
+            ),
+        ]
+    );
+    only_these_words(
+        &band,
+        &[
+            ("each of the next 3", "each of the next 2"),
+            ("(2, 3, 4) ties a backward", "(2, 3, 4) ties a forward"),
+            (
+                "it ties a forward knot over thread 5",
+                "thread 5 ties a forward knot round it",
+            ),
+            ("leads to the right edge", "leads to position 5"),
+            ("As rows 1 and 2.", "As row 2, then row 1."),
+        ],
+    );
+    assert!(
+        made::steps(&band)
+            .reading
+            .contains("A thread that leads is held taut")
+    );
+    // Two that work one after another over the same thread, which goes back, are no followers.
+    let zigzag = made::run(Kind::Forward, [1]).then(&made::run(Kind::Backward, [1]));
+    assert!(
+        !made::steps(&made::band(3, vec![zigzag], 2))
+            .reading
+            .contains("leads")
+    );
+}
+
+/// Rows in which threads move are told as others only where the same threads come to hang at the same
+/// places; by positions a row goes for whatever hangs there, and its order is given.
+#[test]
+fn the_order_is_given_wherever_it_changes() {
+    let brick = made::brick(Kind::Forward, 8);
+    let band = made::band(8, [brick.clone(), brick].concat(), 2);
+    assert_eq!(
+        said(&band),
+        [
+            (
+                "Row 1 of 4",
+                "Positions 1, 3, 5 and 7: forward.",
+                "2 1 4 3 6 5 8 7"
+            ),
+            (
+                "Row 2 of 4",
+                "Positions 2, 4 and 6: forward.",
+                "2 4 1 6 3 8 5 7"
+            ),
+            (
+                "Row 3 of 4",
+                "Positions 1, 3, 5 and 7: forward.",
+                "4 2 6 1 8 3 7 5"
+            ),
+            (
+                "Row 4 of 4",
+                "Positions 2, 4 and 6: forward.",
+                "4 6 2 8 1 7 3 5"
+            ),
+        ]
+        .map(|(heading, words, order)| (
+            heading.to_owned(),
+            words.to_owned(),
+            order.to_owned()
+        ))
+    );
+    only_these_words(
+        &band,
+        &[
+            ("Order now: 4 2 6 1", "Order now: 4 2 1 6"),
+            ("4 and 6: forward", "4 and 6: backward"),
+        ],
+    );
+    // A lead-out whose threads come to hang as after the first repeat has its order all the same.
+    let away = made::run(Kind::Forward, [1]);
+    let parts = made::band(2, vec![away.clone()], 2).into_parts();
+    let led_out = Band::new(BandParts {
+        lead_out: vec![away],
+        ..parts
+    })
+    .expect("a band");
+    assert_eq!(said(&led_out)[1].2, "2 1");
+    only_these_words(&led_out, &[]);
+    // Step by step the threads are named, and others hang there the second time.
     let row = made::run(Kind::Forward, 1..4);
     let steps = made::steps(&made::band(4, vec![row.clone(), row], 3));
-    assert!(steps.rows.iter().all(|row| row.in_short().is_none()));
+    assert!(steps.said.iter().all(|said| said.words.is_none()));
+}
+
+/// Few rows in many turns, so that many come again: of knots apart, over a leader there and back, and
+/// any.
+fn rows_that_recur() -> impl Strategy<Value = Band> {
+    let size = (
+        4_u16..=9,
+        prop::collection::vec(0_usize..5, 1..12),
+        1_u32..4,
+    );
+    let pool = size.prop_flat_map(|(threads, turns, repeats)| {
+        let columns = usize::from(threads) - 1;
+        let kinds = prop::collection::vec(by_chance::kind(), columns);
+        let over = [(); 2].map(|()| prop::collection::vec(any::<bool>(), columns));
+        let any = by_chance::rows(threads, 2..=2, 6);
+        (Just((threads, turns, repeats)), kinds, over, any)
+    });
+    pool.prop_map(|((threads, turns, repeats), kinds, over, any)| {
+        let apart = (1..threads).step_by(2).zip(&kinds);
+        let apart = Row::new(apart.map(|(column, kind)| made::knot(*kind, column)));
+        let led = |columns: Vec<u16>, [works, led]: [Kind; 2], choices: &[bool]| {
+            let kind = |works_here: &bool| if *works_here { works } else { led };
+            let knots = columns.into_iter().zip(choices);
+            Row::new(knots.map(|(column, choice)| made::knot(kind(choice), column)))
+        };
+        let out = led(
+            (1..threads).collect(),
+            [Kind::Forward, Kind::Backward],
+            &over[0],
+        );
+        let back = led(
+            (1..threads).rev().collect(),
+            [Kind::Backward, Kind::Forward],
+            &over[1],
+        );
+        let pool = [apart, out, back, any[0].clone(), any[1].clone()];
+        let rows = turns.into_iter().map(|turn| pool[turn].clone()).collect();
+        made::band(threads, rows, repeats)
+    })
 }
 
 /// The kinds that a band is tied in, in its rows and its ends, each in a sentence, and no other;

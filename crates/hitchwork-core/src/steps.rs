@@ -3,8 +3,15 @@
 //! [`Steps`] are made from a tied fabric, never from the rule, so that what is written is
 //! what was proved. They are data with sentences; laying them out on a page is for others.
 
-use std::collections::{BTreeMap, BTreeSet};
+mod run;
+mod said;
+mod wording;
 
+use std::collections::BTreeSet;
+
+pub use self::run::{Piece, Role, Run, Stretch, words};
+pub use self::said::{RowSteps, SaidRows};
+use self::wording::{listed, sentence};
 use crate::band::{Band, Part};
 use crate::care::{care, is_a_childs};
 use crate::colour::Colour;
@@ -18,17 +25,11 @@ use crate::proof::{Code, Finding, Report};
 use crate::row::Row;
 use crate::text::counted;
 
-/// How to read the rows.
-pub const ROWS_ARE_READ: &str =
-    "Positions count from the left edge and stay; threads keep their numbers and move.";
 /// When the rows of the lead-out are tied.
 pub const LEAD_OUT_IS_TIED: &str = "Tied once, after the last repeat.";
 
 /// At most this many repeats are listed one by one: about a page of them (our own judgement).
 const MOST_LISTED_REPEATS: u64 = 48;
-
-/// Rows of fewer knots are as short step by step as by their positions (our own judgement).
-const FEWEST_BY_POSITION: usize = 3;
 
 /// A thread as it hangs at the start.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -38,258 +39,6 @@ pub struct HangingThread {
     pub number: u16,
     /// Its colour.
     pub colour: Colour,
-}
-
-/// Knots of one kind that a working thread ties one after another.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Stretch {
-    /// The way they are tied.
-    pub kind: Kind,
-    /// The numbers of the threads inside, in tying order.
-    pub over: Vec<u16>,
-}
-
-/// All that one working thread does before another takes over.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Run {
-    /// The position at which the working thread hangs before.
-    pub from: u16,
-    /// Its number.
-    pub thread: u16,
-    /// The name of its colour.
-    pub colour: String,
-    /// Its knots.
-    pub stretches: Vec<Stretch>,
-    /// The position at which it hangs afterwards.
-    pub to: u16,
-    /// How many threads the band has.
-    pub threads: u16,
-}
-
-/// A piece of the sentence of a step.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Piece {
-    /// Words that stay the same in every repeat.
-    Words(String),
-    /// The working thread, with the name of its colour.
-    Worker,
-    /// The number of another thread.
-    Thread(u16),
-}
-
-/// Pieces of a sentence as one, in which this thread of this colour works.
-#[must_use]
-pub fn words(pieces: &[Piece], worker: u16, colour: &str) -> String {
-    let mut words = String::new();
-    for piece in pieces {
-        match piece {
-            Piece::Words(text) => words.push_str(text),
-            Piece::Worker => words.push_str(&format!("{worker}, {colour}")),
-            Piece::Thread(number) => words.push_str(&number.to_string()),
-        }
-    }
-    words
-}
-
-impl Run {
-    /// The step in words.
-    ///
-    /// ```
-    /// use hitchwork_core::{knot::Kind, steps::{Run, Stretch}};
-    /// let run = Run {
-    ///     from: 1, thread: 1, colour: "coral".into(), to: 4, threads: 4,
-    ///     stretches: vec![Stretch { kind: Kind::Forward, over: vec![2, 3, 4] }],
-    /// };
-    /// assert_eq!(
-    ///     run.words(),
-    ///     "Position 1, thread 1, coral: forward knots over the next 3 threads (2, 3, 4), to the right edge."
-    /// );
-    /// ```
-    #[must_use]
-    pub fn words(&self) -> String {
-        words(&self.pieces(), self.thread, &self.colour)
-    }
-
-    /// The same sentence in pieces, so that a page can show its threads as it likes, and
-    /// put others in their places for a later repeat.
-    ///
-    /// ```
-    /// use hitchwork_core::{knot::Kind, steps::{Piece, Run, Stretch}};
-    /// let run = Run {
-    ///     from: 1, thread: 1, colour: "coral".into(), to: 1, threads: 4,
-    ///     stretches: vec![Stretch { kind: Kind::ForwardBackward, over: vec![2] }],
-    /// };
-    /// assert_eq!(run.pieces(), [
-    ///     Piece::Words("Position 1, thread ".into()), Piece::Worker,
-    ///     Piece::Words(": forward-backward knot over thread ".into()), Piece::Thread(2),
-    ///     Piece::Words(", and it stays at position 1.".into()),
-    /// ]);
-    /// ```
-    #[must_use]
-    pub fn pieces(&self) -> Vec<Piece> {
-        let mut pieces = vec![
-            Piece::Words(format!("Position {}, thread ", self.from)),
-            Piece::Worker,
-        ];
-        for (index, stretch) in self.stretches.iter().enumerate() {
-            let joint = if index == 0 { ": " } else { ", then " };
-            push_stretch(&mut pieces, joint, stretch);
-        }
-        push_words(&mut pieces, &format!(", {}.", self.destination()));
-        pieces
-    }
-
-    /// The position and the kind of its only knot, where that leaves the thread in its place.
-    fn turning_knot(&self) -> Option<(u16, Kind)> {
-        match self.stretches.as_slice() {
-            [only] if only.over.len() == 1 && !only.kind.changes_places() => {
-                Some((self.from, only.kind))
-            }
-            _ => None,
-        }
-    }
-
-    fn destination(&self) -> String {
-        match self.to {
-            to if to == self.from => format!("and it stays at position {to}"),
-            1 => "to the left edge".to_owned(),
-            to if to == self.threads => "to the right edge".to_owned(),
-            to => format!("to position {to}"),
-        }
-    }
-}
-
-/// Adds words to the last piece if that is words too.
-fn push_words(pieces: &mut Vec<Piece>, words: &str) {
-    match pieces.last_mut() {
-        Some(Piece::Words(before)) => before.push_str(words),
-        _ => pieces.push(Piece::Words(words.to_owned())),
-    }
-}
-
-fn push_stretch(pieces: &mut Vec<Piece>, joint: &str, stretch: &Stretch) {
-    let kind = stretch.kind;
-    let way = if kind.working_side() == Side::Left {
-        ""
-    } else {
-        " to its left"
-    };
-    match stretch.over.as_slice() {
-        [one] => {
-            push_words(pieces, &format!("{joint}{kind} knot over thread "));
-            pieces.push(Piece::Thread(*one));
-        }
-        // A turning knot leaves its thread where it was, so the next goes round the same one.
-        [first, ..] if !kind.changes_places() => {
-            let count = stretch.over.len();
-            push_words(pieces, &format!("{joint}{count} {kind} knots over thread "));
-            pieces.push(Piece::Thread(*first));
-        }
-        many => {
-            let count = many.len();
-            push_words(
-                pieces,
-                &format!("{joint}{kind} knots over the next {count} threads{way} ("),
-            );
-            for (index, number) in many.iter().enumerate() {
-                if index > 0 {
-                    push_words(pieces, ", ");
-                }
-                pieces.push(Piece::Thread(*number));
-            }
-            push_words(pieces, ")");
-        }
-    }
-}
-
-/// The steps of one row, and the order by which to check it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-#[non_exhaustive]
-pub struct RowSteps {
-    /// The part that the row belongs to.
-    pub part: Part,
-    /// Its number in that part, from 1.
-    pub row: u32,
-    /// The first row of the same part with the very same steps, where there is one before it.
-    pub same_as: Option<u32>,
-    /// The steps in order.
-    pub runs: Vec<Run>,
-    /// The numbers of the threads by position when the row is done.
-    pub order_after: Vec<u16>,
-    /// Whether every thread of the band hangs in one place for good, so that its colour can be said
-    /// of a position, whichever repeat is tied.
-    all_stay: bool,
-}
-
-impl RowSteps {
-    /// The row in one sentence, where that says all of it: that it is as one before it, or,
-    /// where every thread comes back to its place and no knot waits for another, its knots by
-    /// their positions. Nothing where it takes its [runs](Self::runs) to say.
-    ///
-    /// ```
-    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
-    /// # let turning = Row::run(Kind::ForwardBackward, [1, 3, 5])?;
-    /// # let band = Band::new(BandParts {
-    /// #     palette: vec![Colour::new("sea", Srgb::new(20, 120, 140)), Colour::new("sand", Srgb::new(240, 190, 60))],
-    /// #     threads: vec![0, 1, 1, 0, 0, 1], repeat: vec![turning.clone(), turning], repeats: 30,
-    /// #     ..BandParts::default() })?;
-    /// // `band`: two rows with the same three turning knots.
-    /// let tied = hitchwork_core::tied::Tied::of(band);
-    /// let said: Vec<_> = tied.steps().rows.iter().filter_map(|row| row.in_short()).collect();
-    /// assert_eq!(said, [
-    ///     "At positions 1 and 5, sea: a forward-backward knot over the thread to the right; at position 3, sand: a forward-backward knot over the thread to the right. Every thread stays in its place.",
-    ///     "As row 1.",
-    /// ]);
-    /// # Ok::<(), hitchwork_core::Error>(())
-    /// ```
-    #[must_use]
-    pub fn in_short(&self) -> Option<String> {
-        match self.same_as {
-            Some(row) => Some(format!("As row {row}.")),
-            None => self.by_position(),
-        }
-    }
-
-    fn by_position(&self) -> Option<String> {
-        let turning = self.runs.iter().map(Run::turning_knot);
-        let turning: Vec<(u16, Kind)> = turning.collect::<Option<_>>()?;
-        let touched = turning
-            .iter()
-            .flat_map(|&(position, kind)| match kind.working_side() {
-                Side::Left => [position, position + 1],
-                Side::Right => [position - 1, position],
-            });
-        let apart = touched.collect::<BTreeSet<u16>>().len() == 2 * turning.len();
-        if !apart || turning.len() < FEWEST_BY_POSITION {
-            return None;
-        }
-        let colours = self.runs.iter().map(|run| match self.all_stay {
-            true => format!(", {}", run.colour),
-            false => String::new(),
-        });
-        let tied: Vec<(Kind, String)> =
-            turning.iter().map(|(_, kind)| *kind).zip(colours).collect();
-        let of = |how: &(Kind, String)| {
-            let (kind, colour) = how;
-            let at = turning.iter().zip(&tied).filter(|(_, other)| *other == how);
-            let at: Vec<u16> = at.map(|((position, _), _)| *position).collect();
-            let positions = match at.as_slice() {
-                [one] => format!("position {one}"),
-                many => format!("positions {}", listed(many, "and")),
-            };
-            let side = kind.working_side().opposite();
-            format!("at {positions}{colour}: a {kind} knot over the thread to the {side}")
-        };
-        let mut ways: Vec<&(Kind, String)> = Vec::new();
-        for how in &tied {
-            if !ways.contains(&how) {
-                ways.push(how);
-            }
-        }
-        let said: Vec<String> = ways.into_iter().map(of).collect();
-        let knots = sentence(&said.join("; "));
-        Some(format!("{knots} Every thread stays in its place."))
-    }
 }
 
 /// What a later repeat starts from.
@@ -303,7 +52,7 @@ pub struct NextRepeat {
     pub leader: HangingThread,
     /// The position at which that thread hangs when the repeat begins.
     pub position: u16,
-    /// Whether that thread ties the first knot of the repeat.
+    /// Whether the first step of the repeat is that of this thread.
     pub begins: bool,
     /// The numbers of the threads by position when it begins.
     pub order: Vec<u16>,
@@ -324,7 +73,7 @@ impl NextRepeat {
         };
         vec![
             Piece::Words(known_by),
-            Piece::Worker,
+            Piece::Named,
             Piece::Words(". Order before it: ".to_owned()),
         ]
     }
@@ -371,8 +120,12 @@ pub struct Steps {
     pub knots: Vec<String>,
     /// How to begin, a sentence a step.
     pub start: Vec<String>,
+    /// How to read the rows.
+    pub reading: String,
     /// The rows of the lead-in, of the first repeat, and of the lead-out.
     pub rows: Vec<RowSteps>,
+    /// The same rows in as few lines as say all of them.
+    pub said: Vec<SaidRows>,
     /// How often the repeat is tied.
     pub repeats: u32,
     /// After how many repeats the colours hang as before the first.
@@ -414,8 +167,10 @@ impl Steps {
         let rows = first_passes
             .flat_map(Pass::rows)
             .map(|row| row_steps(&row, &threads));
-        let rows = with_rows_said_once(rows.collect());
-        let next_repeats = next_repeats(band, fabric, report, &threads);
+        let rows: Vec<RowSteps> = rows.collect();
+        let said = said::in_few_lines(&rows);
+        let begins = said::begins(&rows, &said);
+        let next_repeats = next_repeats(band, fabric, report, &threads, begins);
         Self {
             title: if band.title().is_empty() {
                 "A band".to_owned()
@@ -439,7 +194,9 @@ impl Steps {
             know: know_words(report),
             knots: knot_words(band),
             start: start_words(band, &threads, habits),
+            reading: said::reading(&rows, &said),
             rows,
+            said,
             repeats: band.repeats(),
             comes_round_after: report.colour_repeats_to_close,
             again: again_words(band, &next_repeats),
@@ -455,6 +212,17 @@ impl Steps {
             threads,
         }
     }
+
+    /// The rows that are told together.
+    pub fn rows_of<'a>(&'a self, said: &'a SaidRows) -> impl Iterator<Item = &'a RowSteps> {
+        self.rows.iter().filter(|row| said.tells(row))
+    }
+
+    /// Whether any thread ever leaves its place.
+    #[must_use]
+    pub fn moves_threads(&self) -> bool {
+        self.rows.iter().any(RowSteps::moves_threads)
+    }
 }
 
 fn order_numbers(order: &[Thread]) -> Vec<u16> {
@@ -462,64 +230,14 @@ fn order_numbers(order: &[Thread]) -> Vec<u16> {
 }
 
 fn row_steps(row: &TiedRow, threads: &[HangingThread]) -> RowSteps {
-    let mut runs: Vec<Run> = Vec::new();
-    for knot in &row.knots {
-        let thread = knot.working.number();
-        let core = knot.core.number();
-        match runs.last_mut().filter(|run| run.thread == thread) {
-            Some(run) => {
-                run.to = position_after(knot);
-                match run
-                    .stretches
-                    .last_mut()
-                    .filter(|stretch| stretch.kind == knot.kind)
-                {
-                    Some(stretch) => stretch.over.push(core),
-                    None => run.stretches.push(Stretch {
-                        kind: knot.kind,
-                        over: vec![core],
-                    }),
-                }
-            }
-            None => runs.push(Run {
-                from: position_before(knot),
-                thread,
-                colour: threads[usize::from(thread) - 1].colour.name.clone(),
-                stretches: vec![Stretch {
-                    kind: knot.kind,
-                    over: vec![core],
-                }],
-                to: position_after(knot),
-                threads: u16::try_from(threads.len()).expect("MAX_THREADS fits"),
-            }),
-        }
-    }
+    let count = u16::try_from(threads.len()).expect("MAX_THREADS fits");
+    let colour = |thread: u16| threads[usize::from(thread) - 1].colour.name.clone();
     RowSteps {
         part: row.part,
         row: row.row,
-        same_as: None,
-        runs,
+        runs: run::runs(row, colour, count),
         order_after: order_numbers(&row.order_after),
-        all_stay: false,
     }
-}
-
-/// Says of each row which one before it in its part has the very same steps.
-fn with_rows_said_once(rows: Vec<RowSteps>) -> Vec<RowSteps> {
-    let mut first = BTreeMap::new();
-    let said = |row: &RowSteps, said: u32| (said != row.row).then_some(said);
-    let same_as: Vec<Option<u32>> = rows
-        .iter()
-        .map(|row| said(row, *first.entry((row.part, &row.runs)).or_insert(row.row)))
-        .collect();
-    let all_stay = rows.iter().all(|row| row.order_after.is_sorted());
-    let both = rows.into_iter().zip(same_as);
-    let said_once = |(row, same_as)| RowSteps {
-        same_as,
-        all_stay,
-        ..row
-    };
-    both.map(said_once).collect()
 }
 
 /// The kinds of knot that a band is tied in, in rows and ends, a sentence each.
@@ -558,25 +276,12 @@ fn meant_for_words(band: &Band, wrist_mm: Option<f64>) -> Vec<String> {
     wrist.into_iter().chain([thread]).collect()
 }
 
-fn position_before(knot: &TiedKnot) -> u16 {
-    match knot.kind.working_side() {
-        Side::Left => knot.column.number(),
-        Side::Right => knot.column.number() + 1,
-    }
-}
-
-fn position_after(knot: &TiedKnot) -> u16 {
-    match knot.kind {
-        Kind::Forward | Kind::BackwardForward => knot.column.number() + 1,
-        Kind::Backward | Kind::ForwardBackward => knot.column.number(),
-    }
-}
-
 fn next_repeats(
     band: &Band,
     fabric: &Fabric,
     report: &Report,
     threads: &[HangingThread],
+    begins: Option<u16>,
 ) -> Vec<NextRepeat> {
     let last = u64::from(band.repeats())
         .min(report.colour_repeats_to_close)
@@ -591,7 +296,7 @@ fn next_repeats(
         return Vec::new();
     };
     let position = u16::try_from(leads_from + 1).expect("MAX_THREADS fits");
-    let begins = working_places(fabric.first_repeat()).first() == Some(&leads_from);
+    let begins = begins == Some(position);
     let next = |pass: &Pass<'_>| NextRepeat {
         repeat: u64::from(pass.number()),
         leader: threads[pass.order_before()[leads_from].index()].clone(),
@@ -730,13 +435,6 @@ fn found_words<'a>(findings: impl Iterator<Item = &'a Finding>) -> String {
     sentences.join(" ")
 }
 
-/// A message as a sentence: with a capital and a full stop.
-fn sentence(message: &str) -> String {
-    let mut letters = message.chars();
-    let first = letters.next().into_iter().flat_map(char::to_uppercase);
-    first.chain(letters).chain(['.']).collect()
-}
-
 /// "teal: 2 pieces of 105 cm, threads 1 and 4".
 fn cut_words(cut: &Cut) -> String {
     let pieces = counted(cut.pieces as u64, "piece");
@@ -762,17 +460,6 @@ fn cut_words(cut: &Cut) -> String {
             "{colour}: {pieces} of {length}, threads {}",
             listed(&cut.threads, "and")
         ),
-    }
-}
-
-/// "1, 4 and 7".
-fn listed(numbers: &[u16], and: &str) -> String {
-    let words: Vec<String> = numbers.iter().map(ToString::to_string).collect();
-    match words.split_last() {
-        Some((last, before)) if !before.is_empty() => {
-            format!("{} {and} {last}", before.join(", "))
-        }
-        _ => words.join(""),
     }
 }
 

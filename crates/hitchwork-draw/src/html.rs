@@ -14,7 +14,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::Colour;
-use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Piece, ROWS_ARE_READ, RowSteps, Run};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Piece, RowSteps, Run, SaidRows};
 use hitchwork_core::{file, steps::Steps, tied::Tied};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
@@ -187,7 +187,7 @@ fn body(hands: &[HandVersion<'_>; 2]) -> Markup {
                 }
                 section #tie aria-labelledby="tie-heading" {
                     h2 #tie-heading { "Tie" }
-                    p { (ROWS_ARE_READ) }
+                    (both(hands, |side| html! { p { (side.steps.reading) } }))
                     div.bench {
                         (tracker())
                         div.written {
@@ -318,21 +318,20 @@ fn tracker() -> Markup {
 fn rows(side: &HandVersion<'_>, parts: &[Part]) -> Markup {
     html! {
         @for part in parts {
-            @let rows: Vec<&RowSteps> = side.steps.rows.iter().filter(|row| row.part == *part).collect();
-            @if !rows.is_empty() {
+            @let told: Vec<&SaidRows> = side.steps.said.iter().filter(|said| said.part == *part).collect();
+            @if !told.is_empty() {
                 div.part data-part=(part.name()) {
                     @if *part == Part::LeadOut { p { (LEAD_OUT_IS_TIED) } }
-                    @for row in &rows {
-                        article.row {
-                            h3 { "Row " (row.row) " of " (rows.len()) " (" (part) ")" }
-                            @let in_short = row.in_short();
-                            @if let Some(words) = &in_short { p { (words) } }
-                            ol.in-full[in_short.is_some()] {
-                                @for run in &row.runs { li { (sentence(side, &run.pieces(), run.thread)) } }
-                            }
-                            p.after {
-                                "Order now: "
-                                @for thread in &row.order_after { (side.chip(*thread)) " " }
+                    @for said in &told {
+                        article.told.short[said.words.is_some()] {
+                            h3 { (said.heading()) }
+                            @if let Some(words) = &said.words { p { (words) } }
+                            @for row in side.steps.rows_of(said) { (steps_of_row(side, row, said)) }
+                            @if let Some(order) = &said.order_after {
+                                p.after {
+                                    "Order now: "
+                                    @for thread in order { (side.chip(*thread)) " " }
+                                }
                             }
                         }
                     }
@@ -342,12 +341,22 @@ fn rows(side: &HandVersion<'_>, parts: &[Part]) -> Markup {
     }
 }
 
+/// The steps of a row, which the script follows also where they are told in short.
+fn steps_of_row(side: &HandVersion<'_>, row: &RowSteps, said: &SaidRows) -> Markup {
+    html! {
+        div.row.in-full[said.words.is_some()] {
+            @if said.first != said.last { p.which { "Row " (row.row) } }
+            ol { @for run in &row.runs { li { (sentence(side, &run.pieces(), run.thread)) } } }
+        }
+    }
+}
+
 fn sentence(side: &HandVersion<'_>, pieces: &[Piece], worker: u16) -> Markup {
     html! {
         @for piece in pieces {
             @match piece {
                 Piece::Words(words) => (words),
-                Piece::Worker => (side.named_chip(worker)),
+                Piece::Named => (side.named_chip(worker)),
                 Piece::Thread(number) => (side.chip(*number)),
             }
         }
@@ -390,8 +399,8 @@ fn chart(side: &HandVersion<'_>) -> Markup {
     }
 }
 
-/// What the script has to know: for each hand its threads and, for each row, the runs as
-/// the working thread and the threads with which it changes places.
+/// What the script has to know: for each hand its threads and, for each row, the steps as
+/// the thread whose step it is and the threads with which it changes places.
 fn data(hands: &[HandVersion<'_>; 2]) -> String {
     let rows = |side: &HandVersion<'_>, part: Part| -> Vec<Vec<(u16, Vec<u16>)>> {
         let of_part = side.steps.rows.iter().filter(|row| row.part == part);
@@ -434,7 +443,7 @@ fn passed(run: &Run) -> Vec<u16> {
         .iter()
         .filter(|stretch| stretch.kind.changes_places());
     moving
-        .flat_map(|stretch| stretch.over.iter().copied())
+        .flat_map(|stretch| stretch.others.iter().copied())
         .collect()
 }
 

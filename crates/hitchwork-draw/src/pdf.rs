@@ -11,7 +11,7 @@ mod press;
 use std::sync::Arc;
 
 use hitchwork_core::band::Part;
-use hitchwork_core::steps::{LEAD_OUT_IS_TIED, NextRepeat, Piece, ROWS_ARE_READ, RowSteps, Steps};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, NextRepeat, Piece, SaidRows, Steps};
 use hitchwork_core::tied::Tied;
 use krilla::Document;
 use krilla::destination::XyzDestination;
@@ -192,9 +192,11 @@ impl PdfSheet<'_> {
 
     fn rows_to_tie(&mut self) {
         let steps = self.tied.steps();
-        self.heading_over("Tie", ROWS_ARE_READ);
-        let (before, after): (Vec<&RowSteps>, Vec<&RowSteps>) =
-            steps.rows.iter().partition(|row| row.part != Part::LeadOut);
+        self.heading_over("Tie", &steps.reading);
+        let (before, after): (Vec<&SaidRows>, Vec<&SaidRows>) = steps
+            .said
+            .iter()
+            .partition(|said| said.part != Part::LeadOut);
         self.rows(&before);
         if steps.repeats > 1 {
             self.next_repeats();
@@ -340,27 +342,46 @@ impl PdfSheet<'_> {
         }
     }
 
-    fn rows(&mut self, rows: &[&RowSteps]) {
-        for row in rows {
-            let of = rows.iter().filter(|other| other.part == row.part).count();
-            let mut block = Block::new(self.flow.width());
-            block.gap(6.0);
-            block.words(&format!("Row {} of {of} ({})", row.row, row.part), ROW);
-            block.glue();
-            match row.in_short() {
-                Some(words) => block.words(&words, TEXT),
-                None => {
-                    for (number, run) in (1..).zip(&row.runs) {
-                        block.item(number, self.tokens(&run.pieces(), run.thread), STEP);
-                    }
-                }
-            }
+    fn rows(&mut self, told: &[&SaidRows]) {
+        for said in told {
+            let block = match &said.words {
+                Some(words) => self.rows_in_short(said, words),
+                None => self.row_in_full(said),
+            };
+            self.flow.place(block);
+        }
+    }
+
+    /// Rows that one sentence tells stand behind their heading in one line, as far as they fit.
+    fn rows_in_short(&self, said: &SaidRows, words: &str) -> Block {
+        let mut block = Block::new(self.flow.width());
+        block.gap(3.0);
+        block.behind(&said.heading(), words, TEXT);
+        self.order_in(&mut block, said);
+        block
+    }
+
+    fn row_in_full(&self, said: &SaidRows) -> Block {
+        let steps = self.tied.steps();
+        let mut block = Block::new(self.flow.width());
+        block.gap(6.0);
+        block.words(&said.heading(), ROW);
+        block.glue();
+        let runs = steps.rows_of(said).flat_map(|row| &row.runs);
+        for (number, run) in (1..).zip(runs) {
+            block.item(number, self.tokens(&run.pieces(), run.thread), STEP);
+        }
+        self.order_in(&mut block, said);
+        block
+    }
+
+    fn order_in(&self, block: &mut Block, said: &SaidRows) {
+        if let Some(order) = &said.order_after {
             block.glue();
             let mut check = vec![Token::words("Order now: ")];
-            check.extend(self.chips(&row.order_after));
+            check.extend(self.chips(order));
             block.tokens(check, 0.0, STEP);
             block.gap(2.0);
-            self.flow.place(block);
         }
     }
 
@@ -383,7 +404,7 @@ impl PdfSheet<'_> {
     fn tokens(&self, pieces: &[Piece], worker: u16) -> Vec<Token> {
         let token = |piece: &Piece| match piece {
             Piece::Words(words) => Token::words(words),
-            Piece::Worker => self.chip(worker, true),
+            Piece::Named => self.chip(worker, true),
             Piece::Thread(thread) => self.chip(*thread, false),
         };
         pieces.iter().map(token).collect()

@@ -26,9 +26,10 @@ pub(crate) fn check_length(tied: &Tied) -> Result<(), Error> {
     Ok(())
 }
 
-/// The pages of the strand chart; none where there would be too much of it.
+/// The pages of the strand chart; none where there would be too much of it, or where no thread ever
+/// leaves its place, so that there is no way of a thread to follow.
 pub(crate) fn chart(tied: &Tied, options: &strands::ChartOptions) -> Result<Vec<String>, Error> {
-    if written_knots(tied) > CHARTED_KNOTS {
+    if written_knots(tied) > CHARTED_KNOTS || !tied.steps().moves_threads() {
         return Ok(Vec::new());
     }
     let mut pages = strands::pages(tied, options)?;
@@ -42,7 +43,7 @@ pub(crate) fn chart(tied: &Tied, options: &strands::ChartOptions) -> Result<Vec<
 fn written_knots(tied: &Tied) -> usize {
     let runs = tied.steps().rows.iter().flat_map(|row| &row.runs);
     runs.flat_map(|run| &run.stretches)
-        .map(|stretch| stretch.over.len())
+        .map(|stretch| stretch.others.len())
         .sum()
 }
 

@@ -6,7 +6,7 @@
 
 use crate::output::recipe::{Making, Recipe, Usual};
 use hitchwork_core::band::Part;
-use hitchwork_core::steps::{LEAD_OUT_IS_TIED, ROWS_ARE_READ, RowSteps, Run, Steps, words};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Run, SaidRows, Steps, words};
 use hitchwork_core::tied::Tied;
 
 use hitchwork_core::text::plain;
@@ -102,10 +102,12 @@ pub fn sheet(tied: &Tied) -> String {
     sheet.numbered(&steps.start);
 
     sheet.heading("ROWS");
-    sheet.paragraph(ROWS_ARE_READ);
-    let (before, after): (Vec<&RowSteps>, Vec<&RowSteps>) =
-        steps.rows.iter().partition(|row| row.part != Part::LeadOut);
-    sheet.rows(&before);
+    sheet.paragraph(&steps.reading);
+    let (before, after): (Vec<&SaidRows>, Vec<&SaidRows>) = steps
+        .said
+        .iter()
+        .partition(|said| said.part != Part::LeadOut);
+    sheet.rows(steps, &before);
 
     if steps.repeats > 1 {
         sheet.heading("THE NEXT REPEATS");
@@ -114,7 +116,7 @@ pub fn sheet(tied: &Tied) -> String {
     if !after.is_empty() {
         sheet.heading("THE LEAD-OUT");
         sheet.paragraph(LEAD_OUT_IS_TIED);
-        sheet.rows(&after);
+        sheet.rows(steps, &after);
     }
 
     sheet.heading("STOP");
@@ -227,19 +229,21 @@ impl TextSheet {
         }
     }
 
-    fn rows(&mut self, rows: &[&RowSteps]) {
-        for row in rows {
-            let of = rows.iter().filter(|other| other.part == row.part).count();
+    fn rows(&mut self, steps: &Steps, said: &[&SaidRows]) {
+        for said in said {
             self.gap();
-            self.line(&format!("Row {} of {of} ({})", row.row, row.part));
-            match row.in_short() {
-                Some(words) => self.paragraph(&words),
+            self.line(&said.heading());
+            match &said.words {
+                Some(words) => self.paragraph(words),
                 None => {
-                    let steps: Vec<String> = row.runs.iter().map(Run::words).collect();
-                    self.numbered(&steps);
+                    let runs = steps.rows_of(said).flat_map(|row| &row.runs);
+                    let runs: Vec<String> = runs.map(Run::words).collect();
+                    self.numbered(&runs);
                 }
             }
-            self.item("Order now: ", &spaced(&row.order_after));
+            if let Some(order) = &said.order_after {
+                self.item("Order now: ", &spaced(order));
+            }
         }
     }
 }

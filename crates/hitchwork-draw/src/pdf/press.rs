@@ -217,17 +217,25 @@ impl Block {
 
     /// Sets tokens into as many lines as they take, behind an indent; these stay together.
     pub(super) fn tokens(&mut self, tokens: Vec<Token>, indent: f64, style: Style) {
-        let room = self.width - indent;
-        let mut setter = Setter {
-            style,
-            indent,
-            right: self.width,
-            x: indent,
-            run: None,
-            line: Vec::new(),
-            lines: Vec::new(),
-        };
-        for atom in atoms(tokens, style, room) {
+        self.set(Setter::new(style, indent, self.width), tokens);
+    }
+
+    /// Words that begin in the line of their heading.
+    pub(super) fn behind(&mut self, heading: &str, words: &str, style: Style) {
+        let mut setter = Setter::new(style, 0.0, self.width);
+        let strong = style.weighing(Weight::Strong, style.colour);
+        setter.x = strong.width(heading) + style.size * 0.5;
+        setter.line.push(PageItem {
+            x: 0.0,
+            y: style.base(),
+            what: PageMark::Words(heading.to_owned(), strong),
+        });
+        self.set(setter, vec![Token::words(words)]);
+    }
+
+    fn set(&mut self, mut setter: Setter, tokens: Vec<Token>) {
+        let style = setter.style;
+        for atom in atoms(tokens, style, setter.right - setter.indent) {
             setter.set(atom);
         }
         setter.end_line();
@@ -339,6 +347,18 @@ struct Setter {
 }
 
 impl Setter {
+    const fn new(style: Style, indent: f64, right: f64) -> Self {
+        Self {
+            style,
+            indent,
+            right,
+            x: indent,
+            run: None,
+            line: Vec::new(),
+            lines: Vec::new(),
+        }
+    }
+
     fn set(&mut self, atom: Atom) {
         let wide: f64 = atom.iter().map(|token| token.width(self.style)).sum();
         let space = self.style.width(" ");
