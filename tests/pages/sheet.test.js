@@ -57,7 +57,7 @@ function madeBand(name, ...rule) {
 }
 
 describe('walking along with the rows', () => {
-  for (const rule of [DRIFT, ['hearts'], ['straight_drift']]) {
+  for (const rule of [DRIFT, ['hearts'], ['straight_drift', '--as-written']]) {
     test(`${rule[0]}: a whole repeat by keyboard gives the orders of the band and of its report`, async () => {
       const address = sheet(folder, `keys-${rule[0]}`, ...rule);
       const { page, heard } = await open(chromium, address, { width: 800 });

@@ -2,16 +2,28 @@
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
+use hitchwork_core::craft::Habits;
 use hitchwork_core::knot::{Column, Kind, Knot};
 use hitchwork_core::proof::Report;
 use hitchwork_core::row::Row;
 use hitchwork_core::steps::Steps;
 use hitchwork_core::tied::Tied;
 
-/// A band with what follows from it, by the usual habits; the band itself stays.
+/// A band with what follows from it, by the usual habits, its rows as they are written; the band
+/// itself stays.
 #[must_use]
 pub fn tied(band: &Band) -> Tied {
-    Tied::of(band.clone())
+    as_written(band.clone())
+}
+
+/// A band whose rows are tied as they are written, by the usual habits in all else.
+#[must_use]
+pub fn as_written(band: Band) -> Tied {
+    let habits = Habits {
+        as_written: true,
+        ..Habits::default()
+    };
+    Tied::by(band, habits)
 }
 
 /// What is proved of a band, by the usual habits.

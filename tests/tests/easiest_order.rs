@@ -6,6 +6,7 @@ use hitchwork_core::band::{Band, BandParts, Part};
 use hitchwork_core::chance::{Chance, Purpose, RandomRows};
 use hitchwork_core::craft::Habits;
 use hitchwork_core::fabric::Fabric;
+use hitchwork_core::knot::Kind;
 use hitchwork_core::proof::normal_form;
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
@@ -409,4 +410,122 @@ fn built_in_rules_are_tied_as_easily_as_can_be() {
     }
     let chevron = *made("chevron").work();
     assert!(chevron.easiest.thread_changes <= chevron.as_written.thread_changes);
+}
+
+fn of_rule(name: &str, habits: Habits) -> Tied {
+    let rules = Rules::new();
+    let rule = rules.built_in(name).expect("there");
+    Tied::by(
+        rules.make(&rule, &Settings::new()).expect("sound").band,
+        habits,
+    )
+}
+
+fn as_written() -> Habits {
+    Habits {
+        as_written: true,
+        ..Habits::default()
+    }
+}
+
+/// What is tied has a row for each run, makes the same fabric, takes the same thread, and is less hard;
+/// who wants the rule's own rows has them, in both hands.
+#[test]
+fn a_rule_is_written_out_in_the_easiest_order() {
+    for name in ["diamonds", "zigzag", "wakes"] {
+        let (eased, own) = (
+            of_rule(name, Habits::default()),
+            of_rule(name, as_written()),
+        );
+        let work = *eased.work();
+        assert_eq!(
+            eased.followed().repeat().len(),
+            work.easiest.thread_changes,
+            "{name}"
+        );
+        assert_eq!(own.followed().repeat(), own.band().repeat(), "{name}");
+        assert_eq!(eased.band().repeat(), own.band().repeat(), "{name}");
+        let rows = |tied: &Tied| normal_form(&all_rows(tied.followed()));
+        assert!(rows(&eased) == rows(&own), "{name}");
+        let cut = |tied: &Tied| format!("{:?}", tied.cut_list());
+        assert_eq!(cut(&eased), cut(&own), "{name}");
+        let (eased_report, own_report) = (eased.report(), own.report());
+        assert_eq!(eased_report.size_mm, own_report.size_mm, "{name}");
+        assert!(
+            eased_report.difficulty.points < own_report.difficulty.points,
+            "{name}: {:?}, as written {:?}",
+            eased_report.difficulty,
+            own_report.difficulty
+        );
+        assert_eq!(
+            own.mirrored().followed().repeat(),
+            own.band().mirrored().repeat()
+        );
+        // The designer may want it so, too, and a band file keeps that.
+        let parts = eased.into_band().into_parts();
+        let kept = Band::new(BandParts {
+            as_written: true,
+            ..parts
+        })
+        .expect("a band");
+        let text = hitchwork_core::file::write(&kept);
+        let read = hitchwork_core::file::read(text.as_bytes()).expect("a band file");
+        assert_eq!(hitchwork_core::file::write(&read), text);
+        let read = Tied::of(read);
+        for tied in [&read, read.mirrored()] {
+            assert_eq!(tied.followed().repeat(), tied.band().repeat(), "{name}");
+        }
+    }
+}
+
+/// A picture in pairs is told a line a row, which another order would break up.
+#[test]
+fn a_picture_in_pairs_keeps_its_rows() {
+    for name in ["hearts", "boats", "stars", "lighthouse"] {
+        let tied = of_rule(name, Habits::default());
+        assert_eq!(tied.followed().repeat(), tied.band().repeat(), "{name}");
+    }
+    // Where one knot changes places, or two meet at a thread, it is no such picture.
+    let turning = |columns: &[u16]| {
+        Row::run(Kind::ForwardBackward, columns.iter().copied()).expect("columns")
+    };
+    let keeps = |rows: Vec<Row>| {
+        let tied = Tied::of(band(6, rows, 12));
+        assert!(tied.work().easiest.thread_changes < tied.work().as_written.thread_changes);
+        tied.followed().repeat() == tied.band().repeat()
+    };
+    let (outer, inner) = (turning(&[1, 3, 5]), turning(&[2, 4]));
+    assert!(keeps(vec![outer.clone(), turning(&[1, 5]), inner.clone()]));
+    let moves = Row::run(Kind::Forward, [3]).expect("a column");
+    assert!(!keeps(vec![outer.clone(), turning(&[1, 5]), moves]));
+    assert!(!keeps(vec![outer, turning(&[1, 5, 4]), inner]));
+}
+
+/// Rows before and after the repeats come in only where the thread then changes far less often; and
+/// what takes no fewer steps to tell stays as it is.
+#[test]
+fn rows_around_come_in_only_where_they_are_worth_it() {
+    let around = |tied: &Tied| {
+        let followed = tied.followed();
+        followed.rows(Part::LeadIn).len() + followed.rows(Part::LeadOut).len()
+    };
+    for name in ["drizzle", "rollers", "flotsam"] {
+        let tied = of_rule(name, Habits::default());
+        let (written, followed) = (tied.band().repeat().len(), tied.followed());
+        assert_eq!(around(&tied), 0, "{name}");
+        assert!(followed.repeat().len() > written, "{name}");
+        assert!(
+            normal_form(&all_rows(followed)) == normal_form(&all_rows(tied.band())),
+            "{name}"
+        );
+    }
+    // One thread goes from edge to edge, where as written it is another at every knot.
+    let drift = of_rule("straight_drift", Habits::default());
+    assert_eq!(drift.followed().repeat().len(), 1);
+    assert!((1..10).contains(&around(&drift)));
+    // Over a leader a row is one step.
+    for name in ["billow", "harbour_wall", "nameboard"] {
+        let tied = of_rule(name, Habits::default());
+        assert_eq!(tied.followed().repeat(), tied.band().repeat(), "{name}");
+    }
 }

@@ -316,7 +316,7 @@ fn a_row_longer_than_a_page_keeps_its_last_step_with_its_order() {
     // The last knot waits for others, so that the row is told step by step.
     let brick = made::brick(Kind::Forward, 200).remove(0);
     let rows = vec![brick.then(&made::run(Kind::Forward, [150]))];
-    let tied = Tied::of(made::band(200, rows, 2));
+    let tied = made::as_written(made::band(200, rows, 2));
     let pages = pages(&tied, Paper::Letter);
     let with_order = pages.iter().find(|page| page.contains("Order now:"));
     let last = tied.steps().rows[0].runs.last().expect("a run").words();
@@ -423,7 +423,7 @@ fn a_band_that_is_too_large_for_a_page_is_refused_and_written_as_text() {
     let rows: Vec<_> = (0..400)
         .flat_map(|_| made::brick(Kind::Forward, 200))
         .collect();
-    let tied = Tied::of(made::band(200, rows, 1));
+    let tied = made::as_written(made::band(200, rows, 1));
     let refused = html::sheet(&tied).expect_err("79,600 knots");
     assert!(refused.is_too_large());
     assert!(refused.to_string().contains("79600 knots"), "{refused}");

@@ -8,6 +8,7 @@ use hitchwork_core::fabric::{Fabric, TiedKnot};
 use hitchwork_core::knot::Kind;
 use hitchwork_core::row::Row;
 use hitchwork_core::steps::{Run, SaidRows};
+use hitchwork_core::tied::Tied;
 use hitchwork_draw::text;
 use hitchwork_rules::{Rules, Settings, built_in_names};
 use hitchwork_tests::{by_chance, follower, made};
@@ -42,7 +43,7 @@ fn followed(band: &Band) -> Result<(), TestCaseError> {
 /// Asserts that a follower of the sheet in the easiest order ties the fabric of the band as it is
 /// written, of the same threads.
 fn followed_in_easiest_order(band: &Band) -> Result<(), TestCaseError> {
-    let sheet = text::sheet(&made::tied(band).in_easiest_order());
+    let sheet = text::sheet(&Tied::of(band.clone()));
     let tied =
         follower::tie(&sheet).map_err(|why| TestCaseError::fail(format!("{why}\n{sheet}")))?;
     prop_assert_eq!(in_layers(tied), in_layers(simulated(band)));

@@ -29,9 +29,9 @@ pub(crate) use self::rules::{
 pub(crate) use self::values::{AsTyped, ColourCounts, Over, WristAsked};
 use self::values::{
     about_wrists, at_least, at_most, bands, centimetres, changes, colour_counts, free_rows, frieze,
-    limit, margin, over, pace, part, people, picture_colours, picture_columns, pixels, port, price,
-    repeats, rows, rows_a_page, said, scale, seed, seeds, setting, skein, swatch, thread, threads,
-    workers, wrist,
+    half_rows, limit, margin, over, pace, part, people, picture_colours, picture_columns, pixels,
+    port, price, repeats, rows, rows_a_page, said, scale, seed, seeds, setting, skein, swatch,
+    thread, threads, workers, wrist,
 };
 use crate::trouble::Trouble;
 
@@ -170,7 +170,34 @@ pub(crate) struct Subject {
     pub(crate) seconds: Option<u64>,
 }
 
-/// How fast it is tied.
+/// In which order the knots are tied.
+#[derive(Clone, Copy, Debug, Args)]
+pub(crate) struct OwnOrder {
+    /// Keep the rows as the rule writes them
+    ///
+    /// Without it, steps and sheets follow the order in which the working thread changes least
+    /// often; knots, colours and size are the same. Where the rule's own order is as easy, or
+    /// each of its rows is one line, it stays in any case.
+    #[arg(long)]
+    pub(crate) as_written: bool,
+    /// How far ahead you work at one side of the band, in half rows; without it, as many as the
+    /// band has columns
+    #[arg(long, value_name = "N", hide_short_help = true, allow_negative_numbers = true, value_parser = half_rows)]
+    pub(crate) half_rows_ahead: Option<u32>,
+}
+
+impl OwnOrder {
+    /// These habits in this order.
+    pub(crate) fn habits(self, habits: Habits) -> Habits {
+        Habits {
+            as_written: self.as_written,
+            half_rows_ahead: self.half_rows_ahead,
+            ..habits
+        }
+    }
+}
+
+/// How fast it is tied, and in which order.
 #[derive(Clone, Copy, Debug, Args)]
 pub(crate) struct OwnPace {
     /// How fast you tie: beginner (the default), practised or quick; your own seconds per knot;
@@ -182,15 +209,17 @@ pub(crate) struct OwnPace {
     /// pace.
     #[arg(long, value_name = "PACE", allow_negative_numbers = true, value_parser = pace)]
     pub(crate) pace: Option<Pace>,
+    #[command(flatten)]
+    pub(crate) order: OwnOrder,
 }
 
 impl OwnPace {
-    /// The usual habits at this pace.
+    /// The usual habits at this pace, in this order.
     pub(crate) fn habits(self) -> Habits {
-        Habits {
+        self.order.habits(Habits {
             pace: self.pace.unwrap_or_default(),
             ..Habits::default()
-        }
+        })
     }
 }
 
@@ -468,6 +497,8 @@ pub(crate) struct DrawArguments {
     /// and so on; without it, SVG goes to standard output
     #[arg(long, short, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) order: OwnOrder,
     /// Draw only this many repeats (fabric)
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = repeats)]
     pub(crate) repeats: Option<u32>,
@@ -745,6 +776,8 @@ pub(crate) struct WatchArguments {
     /// or a timed row as knots:seconds, such as 18:210
     #[arg(long, value_name = "PACE", allow_negative_numbers = true, value_parser = |text: &str| said(text, pace))]
     pub(crate) pace: Option<AsTyped<Pace>>,
+    #[command(flatten)]
+    pub(crate) order: OwnOrder,
     /// The port on this computer; without it, the same one each time for the same rule, or
     /// another if that is taken
     #[arg(long, value_name = "P", allow_negative_numbers = true, value_parser = port)]

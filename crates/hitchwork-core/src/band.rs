@@ -211,6 +211,9 @@ pub struct BandParts {
     pub lead_out: Vec<Row>,
     /// How often the repeat is tied.
     pub repeats: u32,
+    /// Whether its designer wants the rows tied as they are written, and not in the [easiest
+    /// order](crate::work).
+    pub as_written: bool,
     /// How the band begins.
     pub start: End,
     /// How the band ends.
@@ -446,6 +449,12 @@ impl Band {
     #[must_use]
     pub fn knot_count(&self) -> u64 {
         self.knots
+    }
+
+    /// Whether its designer wants the rows tied as they are written.
+    #[must_use]
+    pub fn as_written(&self) -> bool {
+        self.parts.as_written
     }
 
     /// How the band begins.

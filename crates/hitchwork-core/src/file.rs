@@ -64,6 +64,9 @@ struct BandFile {
     /// How often the repeat is tied.
     #[cfg_attr(feature = "schema", schemars(range(min = 1, max = 1_000_000)))]
     repeats: u32,
+    /// Whether the rows are tied as they are written, and not in the easiest order.
+    #[serde(default, skip_serializing_if = "is_left_to_the_maker")]
+    as_written: bool,
     /// How the band begins.
     #[serde(default)]
     start: Braced<End>,
@@ -137,6 +140,11 @@ fn column<'de, D: Deserializer<'de>>(deserializer: D) -> Result<NonZeroU16, D::E
         }
     }
     deserializer.deserialize_u16(Number)
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "so Serde asks")]
+fn is_left_to_the_maker(as_written: &bool) -> bool {
+    !as_written
 }
 
 fn format() -> String {
@@ -426,6 +434,7 @@ impl From<BandFile> for BandParts {
             repeat: rows(file.repeat),
             lead_out: rows(file.lead_out),
             repeats: file.repeats,
+            as_written: file.as_written,
             start: file.start.0,
             finish: file.finish.0,
             gauge: file.gauge.0,
@@ -466,6 +475,7 @@ impl From<&Band> for BandFile {
             repeat: rows(crate::band::Part::Repeat),
             lead_out: rows(crate::band::Part::LeadOut),
             repeats: band.repeats(),
+            as_written: band.as_written(),
             start: Braced(band.start()),
             finish: Braced(band.finish()),
             gauge: Braced(band.gauge()),
@@ -489,6 +499,7 @@ fn set_out(file: &BandFile) -> serde_json::Result<String> {
         repeat,
         lead_out,
         repeats,
+        as_written,
         start,
         finish,
         gauge,
@@ -508,9 +519,11 @@ fn set_out(file: &BandFile) -> serde_json::Result<String> {
         ("finish", serde_json::to_string(finish)?),
         ("gauge", serde_json::to_string(gauge)?),
     ];
+    let as_written = as_written.then(|| ("as_written", "true".to_owned()));
     let origin = origin.as_ref().map(serde_json::to_string).transpose()?;
     let lines: Vec<String> = fields
         .into_iter()
+        .chain(as_written)
         .chain(origin.map(|origin| ("origin", origin)))
         .map(|(name, value)| format!("  \"{name}\": {value}"))
         .collect();

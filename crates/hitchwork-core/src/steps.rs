@@ -225,6 +225,13 @@ impl Steps {
     }
 }
 
+/// In how many steps a repeat is told.
+pub(crate) fn repeat_steps(fabric: &Fabric) -> usize {
+    let rows = fabric.first_repeat().rows();
+    let steps = |row: TiedRow| run::runs(&row, |_| String::new(), 0).len();
+    rows.into_iter().map(steps).sum()
+}
+
 fn order_numbers(order: &[Thread]) -> Vec<u16> {
     order.iter().map(|thread| thread.number()).collect()
 }

@@ -9,8 +9,8 @@ use crate::error::Error;
 use crate::fabric::Fabric;
 use crate::lay::Lay;
 use crate::proof::{Frieze, Look, Permutation, Report, Strip};
-use crate::steps::Steps;
-use crate::work::{self, RepeatWork};
+use crate::steps::{self, Steps};
+use crate::work::{self, EasiestBand, RepeatWork};
 
 /// A band, with everything that follows from it: its fabric, what is proved of it, its
 /// measures, what to cut, the steps to tie it from, and its mirror image.
@@ -42,7 +42,6 @@ pub struct Tied {
     class: Option<Class>,
     stash: Option<Stocked>,
     wrist_mm: Option<f64>,
-    in_easiest_order: bool,
     fabric: OnceLock<Fabric>,
     lay: OnceLock<Lay>,
     thread_lengths: OnceLock<Vec<ThreadLength>>,
@@ -52,7 +51,8 @@ pub struct Tied {
     look: OnceLock<Option<Look>>,
     report: OnceLock<Report>,
     steps: OnceLock<Steps>,
-    worked: OnceLock<(RepeatWork, Option<Band>)>,
+    worked: OnceLock<(RepeatWork, EasiestBand)>,
+    is_shorter: OnceLock<bool>,
     eased: OnceLock<Fabric>,
     mirrored: OnceLock<Box<Tied>>,
 }
@@ -102,7 +102,6 @@ impl Tied {
             class: None,
             stash: None,
             wrist_mm: None,
-            in_easiest_order: false,
             fabric: OnceLock::new(),
             lay: OnceLock::new(),
             thread_lengths: OnceLock::new(),
@@ -113,6 +112,7 @@ impl Tied {
             report: OnceLock::new(),
             steps: OnceLock::new(),
             worked: OnceLock::new(),
+            is_shorter: OnceLock::new(),
             eased: OnceLock::new(),
             mirrored: OnceLock::new(),
         }
@@ -191,33 +191,6 @@ impl Tied {
     #[must_use]
     pub fn for_wrist(mut self, wrist_mm: f64) -> Self {
         self.wrist_mm = Some(wrist_mm);
-        self.forget_report();
-        self
-    }
-
-    /// The same, tied in the [easiest](Self::easiest) order: steps, sheets, the chart of strands and the
-    /// difficulty follow that; band, fabric and pictures are what they were.
-    ///
-    /// ```
-    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
-    /// # use hitchwork_core::tied::Tied;
-    /// # let band = Band::new(BandParts {
-    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
-    /// #     threads: vec![0, 0, 0, 1, 1, 1], repeat: vec![Row::run(Kind::Forward, [1, 5])?,
-    /// #         Row::run(Kind::Forward, [2, 4])?, Row::run(Kind::Forward, [3])?], repeats: 30,
-    /// #     ..BandParts::default() })?;
-    /// // `band`: knots in columns 1 and 5, then in 2 and 4, then in 3, in three rows.
-    /// let tied = Tied::of(band).in_easiest_order();
-    /// assert_eq!(tied.band().repeat().len(), 3);
-    /// let changes = tied.work().easiest.thread_changes;
-    /// let rows = tied.steps().rows.iter();
-    /// let repeat = rows.filter(|row| row.part == hitchwork_core::band::Part::Repeat);
-    /// assert_eq!(repeat.count(), changes);
-    /// # Ok::<(), hitchwork_core::Error>(())
-    /// ```
-    #[must_use]
-    pub fn in_easiest_order(mut self) -> Self {
-        self.in_easiest_order = true;
         self.forget_report();
         self
     }
@@ -328,9 +301,7 @@ impl Tied {
                 self.cut_list(),
                 &self.habits,
             );
-            if self.in_easiest_order {
-                report.difficulty = Difficulty::of(self.followed());
-            }
+            report.difficulty = Difficulty::of(self.followed());
             // What can be wrong with it was said by `for_class`, of the same pieces; a stash
             // leaves fewer of them to buy.
             report.shopping = self.class.and_then(|class| self.shopping_for(class).ok());
@@ -382,28 +353,62 @@ impl Tied {
     /// band as it is written where that is as easy. It makes the same fabric.
     #[must_use]
     pub fn easiest(&self) -> &Band {
-        self.worked().1.as_ref().unwrap_or(&self.band)
+        self.worked().1.easiest.as_ref().unwrap_or(&self.band)
     }
 
-    /// The band as it is tied: in the easiest order where that was asked for, else as it is written.
+    /// The band as it is tied: in the easiest order, which steps, sheets, the chart of strands and the
+    /// difficulty follow; but as it is written where its [designer](Band::as_written) or the
+    /// [maker](Habits::as_written) wants it so, where that is as easy, where no thread ever leaves its
+    /// place and each row is one line by its positions, and where it takes no more steps to tell, as rows
+    /// over a leader do. Rows before and after the repeats come in only where they are worth it. The
+    /// fabric is the same.
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::{craft::Habits, tied::Tied};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 0, 0, 1, 1, 1], repeat: vec![Row::run(Kind::Forward, [1, 5])?,
+    /// #         Row::run(Kind::Forward, [2, 4])?, Row::run(Kind::Forward, [3])?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// // `band`: knots in columns 1 and 5, then in 2 and 4, then in 3, in three rows.
+    /// let tied = Tied::of(band.clone());
+    /// assert_eq!(tied.followed().repeat().len(), tied.work().easiest.thread_changes);
+    /// let as_written = Tied::by(band, Habits { as_written: true, ..Habits::default() });
+    /// assert_eq!(as_written.followed().repeat().len(), 3);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
     #[must_use]
     pub fn followed(&self) -> &Band {
-        match self.in_easiest_order {
-            true => self.easiest(),
-            false => &self.band,
-        }
+        self.followed_order().unwrap_or(&self.band)
     }
 
     /// The fabric of the band [as it is tied](Self::followed): the same knots, each in its row.
     #[must_use]
     pub fn followed_fabric(&self) -> &Fabric {
-        match self.in_easiest_order && self.worked().1.is_some() {
-            true => self.eased.get_or_init(|| Fabric::of(self.easiest())),
-            false => self.fabric(),
+        match self.followed_order() {
+            None => self.fabric(),
+            Some(band) => self.eased.get_or_init(|| Fabric::of(band)),
         }
     }
 
-    fn worked(&self) -> &(RepeatWork, Option<Band>) {
+    /// The band in another order than it is written in, where that is followed.
+    fn followed_order(&self) -> Option<&Band> {
+        let as_written = self.habits.as_written || self.band.as_written();
+        if as_written || work::is_a_line_a_row(&self.band) {
+            return None;
+        }
+        let found = &self.worked().1;
+        let easier = found.handier.as_ref().or(found.easiest.as_ref())?;
+        let takes_fewer_steps = || {
+            let eased = self.eased.get_or_init(|| Fabric::of(easier));
+            steps::repeat_steps(eased) < steps::repeat_steps(self.fabric())
+        };
+        let is_shorter = *self.is_shorter.get_or_init(takes_fewer_steps);
+        is_shorter.then_some(easier)
+    }
+
+    fn worked(&self) -> &(RepeatWork, EasiestBand) {
         let found = || work::easiest(&self.band, self.habits.half_rows_ahead);
         self.worked.get_or_init(found)
     }
@@ -416,7 +421,6 @@ impl Tied {
                 class: self.class,
                 stash: self.stash.clone(),
                 wrist_mm: self.wrist_mm,
-                in_easiest_order: self.in_easiest_order,
                 ..Self::by(self.band.mirrored(), self.habits)
             })
         };

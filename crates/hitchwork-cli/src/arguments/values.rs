@@ -120,6 +120,10 @@ pub(super) fn people(text: &str) -> Result<u32, String> {
     whole(text, 1, 1000, "a number of people")
 }
 
+pub(super) fn half_rows(text: &str) -> Result<u32, String> {
+    whole(text, 1, 100_000, "a number of half rows")
+}
+
 pub(super) fn repeats(text: &str) -> Result<u32, String> {
     whole(text, 1, u32::MAX.into(), "a number of repeats")
 }

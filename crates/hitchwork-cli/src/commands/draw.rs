@@ -2,6 +2,7 @@
 
 use std::io::IsTerminal;
 
+use hitchwork_core::craft::Habits;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric;
 use hitchwork_draw::output::OutputOptions;
@@ -44,7 +45,10 @@ pub(crate) fn run(draw: &DrawArguments) -> Result<Verdict, Trouble> {
         ..OutputOptions::default()
     };
     let picture = draw.picture.0;
-    let pages = picture.svg(&Tied::of(band), &options)?;
+    let pages = picture.svg(
+        &Tied::by(band, draw.order.habits(Habits::default())),
+        &options,
+    )?;
     let woven = picture.is_woven();
     let scale = draw.scale.unwrap_or(if woven { 1.0 } else { 2.0 });
     let pages: Vec<Vec<u8>> = pages

@@ -56,6 +56,8 @@ struct WrittenItem {
     thread: Option<Spanned<String>>,
     swatch: Option<Spanned<String>>,
     pace: Option<Spanned<Value>>,
+    as_written: Option<bool>,
+    half_rows_ahead: Option<Spanned<u32>>,
     keep: Option<Vec<Spanned<String>>>,
     reject: Option<Vec<Spanned<String>>>,
     prefer: Option<Vec<Spanned<String>>>,
@@ -311,7 +313,7 @@ impl PlanReader<'_> {
             mirrored: self.mirrored(own.mirrored.as_ref().or(defaults.mirrored.as_ref()))?,
             lengths: self.lengths(own, defaults)?,
             gauge: self.gauge(own, defaults)?,
-            habits: self.habits(own.pace.as_ref().or(defaults.pace.as_ref()))?,
+            habits: self.habits(own, defaults)?,
             keep: self.conditions(own.keep.as_ref().or(defaults.keep.as_ref()))?,
             reject: self.conditions(own.reject.as_ref().or(defaults.reject.as_ref()))?,
             prefer: self.conditions(own.prefer.as_ref().or(defaults.prefer.as_ref()))?,
@@ -593,9 +595,26 @@ impl PlanReader<'_> {
         gauge.map_err(|error| wrong(&error, thread.map_or(0..0, Spanned::span)))
     }
 
-    fn habits(&self, pace: Option<&Spanned<Value>>) -> Result<Habits, Error> {
-        let usual = Habits::default();
-        let Some(pace) = pace else { return Ok(usual) };
+    fn habits(&self, own: &WrittenItem, defaults: &WrittenItem) -> Result<Habits, Error> {
+        let ahead = own
+            .half_rows_ahead
+            .as_ref()
+            .or(defaults.half_rows_ahead.as_ref());
+        let usual = Habits {
+            as_written: own.as_written.or(defaults.as_written).unwrap_or_default(),
+            half_rows_ahead: ahead.map(|ahead| *ahead.get_ref()),
+            ..Habits::default()
+        };
+        let usual = usual.checked().map_err(|error| {
+            self.wrong(
+                error.to_string(),
+                error.help().unwrap_or_default(),
+                ahead.map(Spanned::span),
+            )
+        })?;
+        let Some(pace) = own.pace.as_ref().or(defaults.pace.as_ref()) else {
+            return Ok(usual);
+        };
         // Whatever is neither number nor text is refused as text that is not a pace.
         let read = match pace.get_ref() {
             Value::String(text) => text.parse(),

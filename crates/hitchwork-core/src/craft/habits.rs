@@ -181,6 +181,9 @@ pub struct Habits {
     /// tied as far; where nothing is said, as many as the band has columns
     /// ([`usual_half_rows_ahead`](crate::work::usual_half_rows_ahead)).
     pub half_rows_ahead: Option<u32>,
+    /// Whether a maker ties the rows as they are written, and not in the [easiest
+    /// order](crate::work).
+    pub as_written: bool,
 }
 
 impl Default for Habits {
@@ -198,6 +201,7 @@ impl Default for Habits {
             gathering_seconds: 12.0,
             tie_seconds: 180.0,
             half_rows_ahead: None,
+            as_written: false,
         }
     }
 }
@@ -213,7 +217,8 @@ impl Habits {
     /// ```
     ///
     /// # Errors
-    /// When a length or a time is negative, infinite or absurd, with its range.
+    /// When a length or a time is negative, infinite or absurd, or nothing can be tied ahead, with
+    /// its range.
     pub fn checked(self) -> Result<Self, Error> {
         within("a tie's length", self.tie_mm, 0.0, 2_000.0, " mm")?;
         within("a stub's length", self.stub_mm, 0.0, 500.0, " mm")?;
@@ -232,6 +237,15 @@ impl Habits {
         seconds("the time to lay out a thread", self.laying_out_seconds)?;
         seconds("the time to gather an end", self.gathering_seconds)?;
         seconds("the time for a tie", self.tie_seconds)?;
+        if let Some(ahead) = self.half_rows_ahead {
+            within(
+                "how far ahead one works",
+                f64::from(ahead),
+                1.0,
+                100_000.0,
+                " half rows",
+            )?;
+        }
         Ok(self)
     }
 }

@@ -33,7 +33,7 @@ use serde::Serialize;
 use self::circles::{FoundCircle, best_circle, thread_changes_at_least};
 use self::graph::{RunEnds, RunGraph, THREAD_CHANGE};
 use self::periodic::PeriodicHeap;
-use crate::band::{Band, BandParts};
+use crate::band::{Band, BandParts, Part};
 use crate::knot::Knot;
 use crate::proof::KnotChanges;
 use crate::row::Row;
@@ -47,6 +47,9 @@ const MOST_RUNS: u64 = 20_000_000;
 const MOST_READ: usize = 20_000_000;
 /// The most states of one number of knots that are kept then (our own judgement).
 const MOST_KEPT: usize = 24;
+/// Rows before and after the repeats are worth their reading where the changes of the working thread over
+/// the whole band become less than this part of what they are without them (our own judgement).
+const WORTH_ROWS_AROUND: (u64, u64) = (4, 5);
 
 /// How often a hand has to think of something else while it ties one repeat in the middle of the
 /// band.
@@ -98,6 +101,31 @@ pub struct RepeatWork {
     pub proved: bool,
 }
 
+/// A band with its rows in the easiest order; nothing where its own rows are as easy.
+#[derive(Debug, Default)]
+pub(crate) struct EasiestBand {
+    pub(crate) easiest: Option<Band>,
+    /// With the seam where the rule has it, where that is all but as easy and spares the rows that the
+    /// easiest order needs before and after the repeats.
+    pub(crate) handier: Option<Band>,
+}
+
+impl EasiestBand {
+    fn alone(easiest: Band) -> Self {
+        Self {
+            easiest: Some(easiest),
+            handier: None,
+        }
+    }
+
+    fn mirrored(&self) -> Self {
+        Self {
+            easiest: self.easiest.as_ref().map(Band::mirrored),
+            handier: self.handier.as_ref().map(Band::mirrored),
+        }
+    }
+}
+
 /// The easiest order, as runs.
 struct FoundOrder {
     /// What is tied once before the repeats, up to where the seam lies.
@@ -114,22 +142,39 @@ pub fn usual_half_rows_ahead(band: &Band) -> u32 {
     u32::from(band.column_count())
 }
 
+/// Whether no thread ever leaves its place, and no two knots of a row have a thread in common: then each
+/// row is told in one line, by its positions, where another order would take a line for every change of
+/// thread.
+pub(crate) fn is_a_line_a_row(band: &Band) -> bool {
+    let is_a_line = |row: &Row| {
+        let mut columns: Vec<u16> = row
+            .knots()
+            .iter()
+            .map(|knot| knot.column().number())
+            .collect();
+        columns.sort_unstable();
+        let stays = row.knots().iter().all(|knot| !knot.kind().changes_places());
+        stays && columns.windows(2).all(|pair| pair[0] + 1 < pair[1])
+    };
+    band.repeat().iter().all(is_a_line)
+}
+
 /// What it takes to tie a band, and the band with its rows in the easiest order, each a run; nothing
 /// where its own rows are as easy. The fabric is the same.
 ///
 /// Lead-in and lead-out stay as they are, but for knots of the repeat that come before or after
 /// the others where the seam lies elsewhere: those are their last and first rows then.
-pub(crate) fn easiest(band: &Band, half_rows_ahead: Option<u32>) -> (RepeatWork, Option<Band>) {
+pub(crate) fn easiest(band: &Band, half_rows_ahead: Option<u32>) -> (RepeatWork, EasiestBand) {
     // Both hands tie in the same order: of a band and its mirror image one is looked at for both.
     let mirrored = band.mirrored();
     if mirrored.repeat() < band.repeat() {
         let (work, ordered) = of_this_hand(&mirrored, half_rows_ahead);
-        return (work, ordered.map(|ordered| ordered.mirrored()));
+        return (work, ordered.mirrored());
     }
     of_this_hand(band, half_rows_ahead)
 }
 
-fn of_this_hand(band: &Band, half_rows_ahead: Option<u32>) -> (RepeatWork, Option<Band>) {
+fn of_this_hand(band: &Band, half_rows_ahead: Option<u32>) -> (RepeatWork, EasiestBand) {
     let as_written = WorkCount::of(band);
     let kind_changes = as_written.pieces - as_written.thread_changes;
     let whole = |count: usize| i64::try_from(count).expect("MAX_KNOTS fits");
@@ -145,30 +190,47 @@ fn of_this_hand(band: &Band, half_rows_ahead: Option<u32>) -> (RepeatWork, Optio
     // Where one thread ties all, its knots wait for each other, and there is no other order.
     let columns = usize::from(band.column_count());
     if as_written.thread_changes == 0 {
-        return (as_it_is(0), None);
+        return (as_it_is(0), EasiestBand::default());
     }
     if knots.len() * columns * columns > MOST_READ {
-        return (as_it_is(0), None);
+        return (as_it_is(0), EasiestBand::default());
     }
     let half_rows_ahead = half_rows_ahead.unwrap_or_else(|| usual_half_rows_ahead(band));
     let heap = PeriodicHeap::new(band.repeat(), band.thread_count(), half_rows_ahead);
+    let with_its_seam = || {
+        let width = (MOST_READ / (knots.len() * columns * columns)).clamp(1, MOST_KEPT);
+        let counts = heap.nothing();
+        let runs = beam::kept_few(&heap, &counts, &heap.later(&counts, 1), width);
+        FoundOrder { counts, runs }
+    };
     let (found, least) = match round(&heap, asked, band.repeats()) {
         Some((found, bound)) => (found, thread_changes_at_least(bound, knots.len())),
         None => {
-            let width = (MOST_READ / (knots.len() * columns * columns)).clamp(1, MOST_KEPT);
-            let counts = heap.nothing();
-            let runs = beam::kept_few(&heap, &counts, &heap.later(&counts, 1), width);
             let least = windows::least_changes(&heap, MOST_STATES).max(beam::kept_apart(&knots));
-            (Some(FoundOrder { counts, runs }), least)
+            (Some(with_its_seam()), least)
         }
     };
-    let ordered = found.and_then(|found| in_order(band, &heap, &found));
-    let easier = ordered.filter(|ordered| {
-        let count = WorkCount::of(ordered);
-        let is_less = |count: WorkCount| (count.thread_changes, count.pieces);
-        is_less(count) < is_less(as_written)
-    });
-    let work = match &easier {
+    let changes = |count: WorkCount| (count.thread_changes, count.pieces);
+    let easier_of = |found: FoundOrder| {
+        let ordered = in_order(band, &heap, &found)?;
+        (changes(WorkCount::of(&ordered)) < changes(as_written)).then_some(ordered)
+    };
+    let moved = |found: &FoundOrder| found.counts.iter().any(|count| *count > 0);
+    let kept = found.as_ref().is_some_and(moved).then(with_its_seam);
+    let (kept, easier) = (kept.and_then(easier_of), found.and_then(easier_of));
+    // Where as few changes are found without rows around, those are the easiest.
+    let as_few =
+        |kept: &Band, easier: &Band| changes(WorkCount::of(kept)) <= changes(WorkCount::of(easier));
+    let easiest = match (kept, easier) {
+        (Some(kept), Some(easier)) if as_few(&kept, &easier) => EasiestBand::alone(kept),
+        (Some(kept), Some(easier)) => EasiestBand {
+            handier: is_handier(&kept, &easier).then_some(kept),
+            easiest: Some(easier),
+        },
+        (_, Some(easier)) => EasiestBand::alone(easier),
+        (_, None) => EasiestBand::default(),
+    };
+    let work = match &easiest.easiest {
         None => as_it_is(least),
         Some(easier) => {
             let easiest = WorkCount::of(easier);
@@ -179,7 +241,18 @@ fn of_this_hand(band: &Band, half_rows_ahead: Option<u32>) -> (RepeatWork, Optio
             }
         }
     };
-    (work, easier)
+    (work, easiest)
+}
+
+/// Whether a band without rows around is tied more readily, though its thread changes more often: over
+/// the whole band by less than a [fifth](WORTH_ROWS_AROUND).
+fn is_handier(kept: &Band, easier: &Band) -> bool {
+    let in_all = |band: &Band| {
+        let around = band.rows(Part::LeadIn).len() + band.rows(Part::LeadOut).len();
+        let repeats = u64::from(band.repeats());
+        around as u64 + repeats * WorkCount::of(band).thread_changes as u64
+    };
+    in_all(easier) * WORTH_ROWS_AROUND.1 > in_all(kept) * WORTH_ROWS_AROUND.0
 }
 
 /// The best circle that is better than what was asked, and what no circle costs less than; nothing

@@ -470,6 +470,22 @@ mod bands {
         Ok(colours.into_iter().map(Dynamic::from).collect())
     }
 
+    /// `band.as_written()`: keeps the rows as the rule writes them, in sheets and steps.
+    ///
+    /// Without it, they are told in the order in which the working thread changes least often;
+    /// knots, colours and size are the same. Where the rule's own order is as easy, it stays in
+    /// any case, as does that of rows of in_pairs, of which each is one line.
+    ///
+    /// ```rhai
+    /// band(8).repeat(backward(every(2, 1..8)) + forward(every(2, 2..8))).as_written()
+    /// ```
+    pub fn as_written(band: Sketch) -> Sketch {
+        Sketch {
+            as_written: true,
+            ..band
+        }
+    }
+
     /// `band.starts(end)`: how the band begins, such as half_triangle(LEFT); without it, to
     /// suit its edge.
     ///

@@ -578,6 +578,8 @@ mod solved_pictures {
     /// it then lies at the left; free_rows, how many rows follow that go on as the knots before
     /// them.
     ///
+    /// Sheets keep its rows, since each is one line by its positions: no thread leaves its place.
+    ///
     /// - `picture`: a picture of two colours
     /// - `wishes`: a map, such as #{ first: "sea", free_rows: 2 }
     ///

@@ -32,10 +32,16 @@ pub(super) fn base_words(watch: &WatchArguments) -> Vec<String> {
             swatch.as_ref().map(|swatch| swatch.words.clone()),
         ),
         ("--pace", watch.pace.as_ref().map(|pace| pace.words.clone())),
+        (
+            "--half-rows-ahead",
+            watch.order.half_rows_ahead.map(|count| count.to_string()),
+        ),
         ("--operations", operations.map(|steps| steps.to_string())),
         ("--seconds", seconds.map(|seconds| seconds.to_string())),
     ];
+    let as_written = watch.order.as_written.then(|| "--as-written".to_owned());
     said.into_iter()
         .filter_map(|(option, words)| Some(format!("{option} {}", quoted(&words?))))
+        .chain(as_written)
         .collect()
 }

@@ -81,6 +81,7 @@ impl Session {
         };
         let pace = OwnPace {
             pace: watch.pace.as_ref().map(|pace| pace.value),
+            order: watch.order,
         };
         let (updates, _) = watch::channel(Arc::new(Update {
             start: start(),
