@@ -429,7 +429,7 @@ fn a_band_that_is_too_large_for_a_page_is_refused_and_written_as_text() {
     assert!(refused.to_string().contains("79600 knots"), "{refused}");
     assert!(refused.help().is_some_and(|help| help.contains("text")));
     assert!(pdf::sheet(&tied, Paper::A4).is_err_and(|error| error.is_too_large()));
-    assert!(text::sheet(&tied).contains("Rows 2 to 800 of 800"));
+    assert!(text::sheet(&tied).contains("Row 800 of 800"));
 }
 
 #[test]
