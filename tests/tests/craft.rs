@@ -315,7 +315,7 @@ proptest! {
         for name in named.iter().rev() {
             let _ = backwards.measure(name);
         }
-        let family = compare([()], |()| Ok::<_, hitchwork_core::Error>(band.clone()), &Habits::default(), &[]);
+        let family = compare([()], |()| Ok::<_, hitchwork_core::Error>(band.clone()), by_report.habits(), &[]);
         let measured = family.members[0].outcome.measured().expect("a band");
         for name in &named {
             let value = forwards.measure(name);
