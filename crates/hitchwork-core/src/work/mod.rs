@@ -118,7 +118,7 @@ impl EasiestBand {
         }
     }
 
-    fn mirrored(&self) -> Self {
+    pub(crate) fn mirrored(&self) -> Self {
         Self {
             easiest: self.easiest.as_ref().map(Band::mirrored),
             handier: self.handier.as_ref().map(Band::mirrored),
