@@ -235,6 +235,9 @@ pub(crate) fn work(work: &RepeatWork) -> String {
     words += &match (work.proved, easiest < written) {
         (true, false) => "; no order has fewer".to_owned(),
         (true, true) => ", and no order has fewer".to_owned(),
+        (false, _) if work.least_thread_changes == 0 => {
+            ", and whether an order has fewer is not known".to_owned()
+        }
         (false, _) => format!(
             ", and none can have fewer than {}",
             work.least_thread_changes

@@ -56,8 +56,8 @@ fn the_orders_on_the_sheet_are_those_of_the_fabric() {
         common::drift(),
         common::skerries(),
     ] {
-        let sheet = sheet(&Tied::of(band.clone()));
-        let written: Vec<Vec<u16>> = sheet
+        let band = Tied::of(band);
+        let written: Vec<Vec<u16>> = sheet(&band)
             .lines()
             .filter_map(|line| line.strip_prefix("Order now: "))
             .map(|order| {
@@ -67,8 +67,8 @@ fn the_orders_on_the_sheet_are_those_of_the_fabric() {
                     .collect()
             })
             .collect();
-        let fabric = Fabric::of(&band);
-        let tied: Vec<Vec<u16>> = fabric
+        let tied: Vec<Vec<u16>> = band
+            .followed_fabric()
             .rows()
             .filter(|row| row.pass == 1)
             .map(|row| {
@@ -78,6 +78,6 @@ fn the_orders_on_the_sheet_are_those_of_the_fabric() {
                     .collect()
             })
             .collect();
-        assert_eq!(written, tied, "{}", band.title());
+        assert_eq!(written, tied, "{}", band.band().title());
     }
 }

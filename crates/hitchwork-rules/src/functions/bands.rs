@@ -477,7 +477,7 @@ mod bands {
     /// any case, as does that of rows of in_pairs, of which each is one line.
     ///
     /// ```rhai
-    /// band(8).repeat(backward(every(2, 1..8)) + forward(every(2, 2..8))).as_written()
+    /// band(8).repeat([backward(odd_columns(8)), forward(even_columns(8))]).as_written()
     /// ```
     pub fn as_written(band: Sketch) -> Sketch {
         Sketch {
