@@ -44,6 +44,7 @@ mod line;
 pub mod measures;
 #[doc(hidden)]
 pub mod misread;
+pub mod mistake;
 #[doc(hidden)]
 pub mod near;
 pub mod picture;
