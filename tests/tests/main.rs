@@ -27,6 +27,7 @@ mod layers;
 mod lists_kept_once;
 mod looks;
 mod measures_by_hand;
+mod mistakes;
 mod mutated_rules;
 mod outputs;
 mod page_styles;
