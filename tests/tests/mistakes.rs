@@ -88,7 +88,11 @@ fn band_by_chance(chance: &mut Chance) -> Band {
     let row = |at: usize, chance: &mut Chance| {
         let first = if at % 2 == 0 { 1 } else { 2 };
         let knots = (first..columns).step_by(2);
-        Row::new(knots.map(|column| knot(chance.kind(), column)).collect::<Vec<Knot>>())
+        Row::new(
+            knots
+                .map(|column| knot(chance.kind(), column))
+                .collect::<Vec<Knot>>(),
+        )
     };
     let rows = 4 + chance.below(20);
     Band::new(BandParts {
@@ -108,9 +112,17 @@ fn written(tied: &Tied, until: RowPlace) -> (Vec<Done>, Vec<Done>) {
     let (mut before, mut after) = (Vec::new(), Vec::new());
     let mut next = None;
     for row in tied.followed_fabric().rows() {
-        let place = RowPlace { part: row.part, pass: row.pass, row: row.row };
+        let place = RowPlace {
+            part: row.part,
+            pass: row.pass,
+            row: row.row,
+        };
         let knots = row.knots.iter().zip(1..).map(|(knot, number)| {
-            Done::Knot(usize::from(knot.column.number()) - 1, knot.kind, Some((place, number)))
+            Done::Knot(
+                usize::from(knot.column.number()) - 1,
+                knot.kind,
+                Some((place, number)),
+            )
         });
         if place <= until {
             before.extend(knots);
@@ -122,7 +134,8 @@ fn written(tied: &Tied, until: RowPlace) -> (Vec<Done>, Vec<Done>) {
 }
 
 fn place_by_chance(band: &Band, chance: &mut Chance) -> RowPlace {
-    let below = |chance: &mut Chance, bound: usize| u32::try_from(chance.below(bound)).expect("few");
+    let below =
+        |chance: &mut Chance, bound: usize| u32::try_from(chance.below(bound)).expect("few");
     RowPlace {
         part: Part::Repeat,
         pass: 1 + below(chance, band.repeats() as usize),
@@ -142,7 +155,9 @@ fn go_wrong(done: &mut Vec<Done>, threads: u16, chance: &mut Chance) {
     match (chance.below(6), done[at]) {
         (0 | 1, Done::Knot(column, kind, of)) => {
             let other = Kind::ALL.into_iter().cycle();
-            let mut other = other.skip(chance.below(4)).skip_while(|other| *other == kind);
+            let mut other = other
+                .skip(chance.below(4))
+                .skip_while(|other| *other == kind);
             done[at] = Done::Knot(column, other.next().expect("three others"), of);
         }
         (2, _) => _ = done.remove(at),
@@ -151,17 +166,22 @@ fn go_wrong(done: &mut Vec<Done>, threads: u16, chance: &mut Chance) {
         _ => {
             // A whole row, of those that lie wholly within the last knots.
             let row = row_of(&done[at]);
-            let own: Vec<usize> = (0..done.len()).filter(|at| row.is_some() && row_of(&done[*at]) == row).collect();
+            let own: Vec<usize> = (0..done.len())
+                .filter(|at| row.is_some() && row_of(&done[*at]) == row)
+                .collect();
             if own.first().is_none_or(|start| *start < first) {
                 done[at] = Done::Crossed(0);
                 done.insert(at, Done::Crossed(0));
             } else if chance.below(2) == 0 {
                 done.retain(|done| row_of(done) != row);
             } else {
-                let again: Vec<Done> = own.iter().map(|at| match done[*at] {
-                    Done::Knot(column, kind, _) => Done::Knot(column, kind, None),
-                    crossed @ Done::Crossed(_) => crossed,
-                }).collect();
+                let again: Vec<Done> = own
+                    .iter()
+                    .map(|at| match done[*at] {
+                        Done::Knot(column, kind, _) => Done::Knot(column, kind, None),
+                        crossed @ Done::Crossed(_) => crossed,
+                    })
+                    .collect();
                 let end = own[own.len() - 1] + 1;
                 done.splice(end..end, again);
             }
@@ -176,10 +196,15 @@ fn with_changes(written: &[Done], changes: &[Change]) -> Vec<Done> {
         let own = |done: &Done| matches!(done, Done::Knot(_, _, Some(of)) if *of == (knot.row, knot.number));
         done.iter().position(own).expect("it is written")
     };
-    let row = |done: &Done, row: RowPlace| matches!(done, Done::Knot(_, _, Some((of, _))) if *of == row);
+    let row =
+        |done: &Done, row: RowPlace| matches!(done, Done::Knot(_, _, Some((of, _))) if *of == row);
     // What takes the place of a knot comes last, so that what is tied before it finds it.
-    let (places, others): (Vec<&Change>, Vec<&Change>) =
-        changes.iter().partition(|change| matches!(change, Change::OtherKind { .. } | Change::LeftOut { .. } | Change::RowLeftOut { .. }));
+    let (places, others): (Vec<&Change>, Vec<&Change>) = changes.iter().partition(|change| {
+        matches!(
+            change,
+            Change::OtherKind { .. } | Change::LeftOut { .. } | Change::RowLeftOut { .. }
+        )
+    });
     for change in others.into_iter().chain(places) {
         let before = |done: &[Done], knot: &Option<WrittenKnot>| {
             knot.as_ref().map_or(done.len(), |knot| find(done, knot))
@@ -192,9 +217,16 @@ fn with_changes(written: &[Done], changes: &[Change]) -> Vec<Done> {
                 }
             }
             Change::LeftOut { knot } => _ = done.remove(find(&done, knot)),
-            Change::TooMany { before: at, column, tied } => {
+            Change::TooMany {
+                before: at,
+                column,
+                tied,
+            } => {
                 let at = before(&done, at);
-                done.insert(at, Done::Knot(usize::from(column.number()) - 1, *tied, None));
+                done.insert(
+                    at,
+                    Done::Knot(usize::from(column.number()) - 1, *tied, None),
+                );
             }
             Change::TakenForEachOther { before: at, left } => {
                 let at = before(&done, at);
@@ -202,11 +234,19 @@ fn with_changes(written: &[Done], changes: &[Change]) -> Vec<Done> {
             }
             Change::RowLeftOut { row: left_out } => done.retain(|done| !row(done, *left_out)),
             Change::RowTwice { row: twice } => {
-                let again: Vec<Done> = done.iter().filter(|done| row(done, *twice)).map(|done| match done {
-                    Done::Knot(column, kind, _) => Done::Knot(*column, *kind, None),
-                    crossed @ Done::Crossed(_) => *crossed,
-                }).collect();
-                let end = done.iter().rposition(|done| row(done, *twice)).expect("it is written") + 1;
+                let again: Vec<Done> = done
+                    .iter()
+                    .filter(|done| row(done, *twice))
+                    .map(|done| match done {
+                        Done::Knot(column, kind, _) => Done::Knot(*column, *kind, None),
+                        crossed @ Done::Crossed(_) => *crossed,
+                    })
+                    .collect();
+                let end = done
+                    .iter()
+                    .rposition(|done| row(done, *twice))
+                    .expect("it is written")
+                    + 1;
                 done.splice(end..end, again);
             }
         }
@@ -224,7 +264,9 @@ fn mended(threads: u16, wrong: &[Done], mend: &hitchwork_core::mistake::Mend) ->
             Done::Crossed(left) => (left, left + 1),
         };
         let upon = done[at + 1..].iter().any(|done| match done {
-            Done::Knot(column, _, _) => [*column, column + 1].iter().any(|at| [left, right].contains(at)),
+            Done::Knot(column, _, _) => [*column, column + 1]
+                .iter()
+                .any(|at| [left, right].contains(at)),
             Done::Crossed(_) => false,
         });
         assert!(!upon, "a knot lies upon {:?}", done[at]);
@@ -232,14 +274,22 @@ fn mended(threads: u16, wrong: &[Done], mend: &hitchwork_core::mistake::Mend) ->
     };
     for column in &mend.untie {
         let own = |done: &Done| matches!(done, Done::Knot(at, _, _) if *at + 1 == usize::from(column.number()));
-        let at = done.iter().rposition(own).expect("there is a knot to untie");
+        let at = done
+            .iter()
+            .rposition(own)
+            .expect("there is a knot to untie");
         free(&mut done, at);
     }
-    while let Some(at) = done.iter().rposition(|done| matches!(done, Done::Crossed(_))) {
+    while let Some(at) = done
+        .iter()
+        .rposition(|done| matches!(done, Done::Crossed(_)))
+    {
         free(&mut done, at);
     }
     let again = mend.tie_again.iter();
-    done.extend(again.map(|knot| Done::Knot(usize::from(knot.column.number()) - 1, knot.kind, None)));
+    done.extend(
+        again.map(|knot| Done::Knot(usize::from(knot.column.number()) - 1, knot.kind, None)),
+    );
     Table::of(threads, &done)
 }
 
@@ -278,13 +328,22 @@ struct Tally {
 
 fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
     let mut chance = Chance(seed);
-    let mut tally = Tally { cases: 0, alone: 0, among: 0, first: 0, first_three: 0, first_where_alone: 0 };
+    let mut tally = Tally {
+        cases: 0,
+        alone: 0,
+        among: 0,
+        first: 0,
+        first_three: 0,
+        first_where_alone: 0,
+    };
     while tally.cases < cases {
         let band = band_by_chance(&mut chance);
         let threads = band.thread_count();
         let tied = Tied::of(band);
         let place = place_by_chance(tied.followed(), &mut chance);
-        let Ok(as_written) = SeenCloth::as_written(&tied, place, 10) else { continue };
+        let Ok(as_written) = SeenCloth::as_written(&tied, place, 10) else {
+            continue;
+        };
         let (right, next) = written(&tied, place);
         assert_eq!(as_written, Table::of(threads, &right).seen(tied.band()));
         let mut wrong = right.clone();
@@ -304,11 +363,21 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
             for changes in std::iter::once(&explanation.changes).chain(&explanation.alike) {
                 let done = with_changes(&right, changes);
                 let explained = Table::of(threads, &done);
-                assert_eq!(explained.seen(tied.band()), seen, "{}", changes_in_words(changes));
+                assert_eq!(
+                    explained.seen(tied.band()),
+                    seen,
+                    "{}",
+                    changes_in_words(changes)
+                );
             }
             let done = with_changes(&right, &explanation.changes);
             let again = mended(threads, &done, &explanation.mend);
-            assert_eq!(again, Table::of(threads, &right), "{}", changes_in_words(&explanation.changes));
+            assert_eq!(
+                again,
+                Table::of(threads, &right),
+                "{}",
+                changes_in_words(&explanation.changes)
+            );
             if let Some(how) = explanation.mend.going_on {
                 assert!(goes_on(&tied, &done, &right, &next, how), "{how:?}");
             }
@@ -328,17 +397,32 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
 #[test]
 fn a_single_mistake_is_among_the_answers_and_first_where_it_can_be_told_apart() {
     let found = tally(2_000, 1, 7);
-    let Tally { cases, alone, among, first, first_three, first_where_alone } = found;
+    let Tally {
+        cases,
+        alone,
+        among,
+        first,
+        first_three,
+        first_where_alone,
+    } = found;
     assert_eq!(among, cases);
     assert_eq!(first_where_alone, alone);
     // Of a few colours several mistakes look the same: then the likeliest is said first.
-    assert!(alone > cases / 2 && first > cases * 3 / 4 && first_three > cases * 9 / 10, "{alone} {first} {first_three} of {cases}");
+    assert!(
+        alone > cases / 2 && first > cases * 3 / 4 && first_three > cases * 9 / 10,
+        "{alone} {first} {first_three} of {cases}"
+    );
 }
 
 #[test]
 fn of_two_mistakes_most_are_among_the_first_answers() {
     let found = tally(150, 2, 11);
-    assert!(found.first_three * 100 >= found.cases * 50, "{} of {}", found.first_three, found.cases);
+    assert!(
+        found.first_three * 100 >= found.cases * 50,
+        "{} of {}",
+        found.first_three,
+        found.cases
+    );
 }
 
 /// Worked by hand: six threads, one slanted row after another. In row 2 the third knot turned back.
@@ -352,47 +436,100 @@ fn a_knot_that_turned_back_is_told_in_a_makers_words() {
         ..BandParts::default()
     });
     let tied = Tied::of(band.expect("a sound band"));
-    let place = RowPlace { part: Part::Repeat, pass: 2, row: 1 };
+    let place = RowPlace {
+        part: Part::Repeat,
+        pass: 2,
+        row: 1,
+    };
     // As written, thread 2 of the second row would hang at the right edge, behind thread 1. It
     // stayed at position 3, and thread 5 went round the rest.
     let right = SeenCloth::as_written(&tied, place, 2).expect("it is a row");
-    let hangs = |seen: &SeenCloth| seen.hanging.iter().flatten().map(|at| at + 1).collect::<Vec<_>>();
+    let hangs = |seen: &SeenCloth| {
+        seen.hanging
+            .iter()
+            .flatten()
+            .map(|at| at + 1)
+            .collect::<Vec<_>>()
+    };
     assert_eq!(hangs(&right), [3, 4, 5, 6, 1, 2]);
     let seen = SeenCloth {
-        hanging: [3, 4, 2, 6, 1, 5].map(|thread: u16| Some(thread - 1)).to_vec(),
+        hanging: [3, 4, 2, 6, 1, 5]
+            .map(|thread: u16| Some(thread - 1))
+            .to_vec(),
         columns: Vec::new(),
     };
     let found = Mistakes::of(&tied, place, &seen).expect("it is a row");
-    let told: Vec<String> = found.explanations.iter().map(|one| changes_in_words(&one.changes)).collect();
-    assert!(told.contains(&"repeat 2, row 1, knot 3, at positions 3 and 4: forward-backward instead of forward".to_owned()), "{told:?}");
-    let one = &found.explanations[told.iter().position(|told| told.contains("forward-backward instead of forward")).expect("it is told")];
-    assert_eq!(one.mend.untying(), "Untie back to there: 3 knots, the last first, at positions 5 and 6; 4 and 5; 3 and 4. Then tie 3 knots as written, from repeat 2, row 1, knot 3, at positions 3 and 4 on.");
+    let told: Vec<String> = found
+        .explanations
+        .iter()
+        .map(|one| changes_in_words(&one.changes))
+        .collect();
+    assert!(
+        told.contains(
+            &"repeat 2, row 1, knot 3, at positions 3 and 4: forward-backward instead of forward"
+                .to_owned()
+        ),
+        "{told:?}"
+    );
+    let one = &found.explanations[told
+        .iter()
+        .position(|told| told.contains("forward-backward instead of forward"))
+        .expect("it is told")];
+    assert_eq!(
+        one.mend.untying(),
+        "Untie back to there: 3 knots, the last first, at positions 5 and 6; 4 and 5; 3 and 4. Then tie 3 knots as written, from repeat 2, row 1, knot 3, at positions 3 and 4 on."
+    );
     assert_eq!(one.mend.leaving(tied.band()), None);
 }
 
 #[test]
 fn nothing_wrong_and_nothing_known_are_said() {
-    let tied = Tied::of(Band::new(BandParts {
-        palette: colours(4),
-        threads: (0..4).collect(),
-        repeat: vec![run(Kind::Forward, 1..4)],
-        repeats: 9,
-        ..BandParts::default()
-    }).expect("a sound band"));
-    let place = |pass, row| RowPlace { part: Part::Repeat, pass, row };
+    let tied = Tied::of(
+        Band::new(BandParts {
+            palette: colours(4),
+            threads: (0..4).collect(),
+            repeat: vec![run(Kind::Forward, 1..4)],
+            repeats: 9,
+            ..BandParts::default()
+        })
+        .expect("a sound band"),
+    );
+    let place = |pass, row| RowPlace {
+        part: Part::Repeat,
+        pass,
+        row,
+    };
     let right = SeenCloth::as_written(&tied, place(3, 1), 4).expect("it is a row");
     assert_eq!(right.known(), 16 - 3);
     let found = Mistakes::of(&tied, place(3, 1), &right).expect("it is a row");
     assert!(found.is_as_written && found.explanations.is_empty());
     let found = Mistakes::of(&tied, place(3, 1), &SeenCloth::default()).expect("it is a row");
-    assert!(found.is_as_written, "whoever has seen nothing has seen nothing wrong");
+    assert!(
+        found.is_as_written,
+        "whoever has seen nothing has seen nothing wrong"
+    );
     // Of four threads the first stands twice: no knots make that.
-    let seen = SeenCloth { hanging: [0, 0, 0, 0].map(Some).to_vec(), columns: Vec::new() };
+    let seen = SeenCloth {
+        hanging: [0, 0, 0, 0].map(Some).to_vec(),
+        columns: Vec::new(),
+    };
     let found = Mistakes::of(&tied, place(3, 1), &seen).expect("it is a row");
     assert!(!found.is_as_written && found.explanations.is_empty());
-    for nowhere in [place(10, 1), place(1, 2), place(1, 0), RowPlace { part: Part::LeadIn, pass: 1, row: 1 }] {
+    for nowhere in [
+        place(10, 1),
+        place(1, 2),
+        place(1, 0),
+        RowPlace {
+            part: Part::LeadIn,
+            pass: 1,
+            row: 1,
+        },
+    ] {
         assert!(Mistakes::of(&tied, nowhere, &right).is_err(), "{nowhere}");
     }
     let error = Mistakes::of(&tied, place(10, 1), &right).expect_err("nine repeats");
-    assert_eq!(error.to_string(), "the band has no such row: repeat 10, row 1");
+    assert_eq!(
+        error.to_string(),
+        "the band has no such row: repeat 10, row 1"
+    );
 }

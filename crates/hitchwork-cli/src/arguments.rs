@@ -11,6 +11,7 @@ use std::sync::LazyLock;
 
 use clap::builder::PossibleValue;
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use hitchwork_core::band::Part;
 use hitchwork_core::compare::Limit;
 use hitchwork_core::craft::{Gauge, Habits, Pace, SkeinSize, Swatch, Yarn};
 use hitchwork_core::proof::Frieze;
@@ -29,9 +30,9 @@ pub(crate) use self::rules::{
 pub(crate) use self::values::{AsTyped, ColourCounts, Over, WristAsked};
 use self::values::{
     about_wrists, at_least, at_most, bands, centimetres, changes, colour_counts, free_rows, frieze,
-    half_rows, limit, margin, over, pace, part, people, picture_colours, picture_columns, pixels,
-    port, price, repeats, rows, rows_a_page, said, scale, seed, seeds, setting, skein, swatch,
-    thread, threads, workers, wrist,
+    half_rows, knots_seen, limit, margin, over, pace, part, part_of_band, people, picture_colours,
+    picture_columns, pixels, port, price, repeats, rows, rows_a_page, said, scale, seed, seeds,
+    setting, skein, swatch, thread, threads, workers, wrist,
 };
 use crate::trouble::Trouble;
 
@@ -77,6 +78,8 @@ pub(crate) enum Command {
     Draw(DrawArguments),
     /// Write out the sheet that a maker ties from
     Sheet(SheetArguments),
+    /// Find out what went wrong at the table, from the colours that you see
+    Mend(MendArguments),
     /// Compare a rule's bands over a range of settings: size, thread, time and difficulty
     Compare(CompareArguments),
     /// Search many bands of a rule for the ones that meet your conditions
@@ -105,6 +108,7 @@ impl Command {
             Self::Make(make) => make.json,
             Self::Paint(paint) => paint.json,
             Self::Check(check) => check.json,
+            Self::Mend(mend) => mend.json,
             Self::Compare(compare) => compare.json,
             Self::Explore(explore) => explore.json,
             Self::Collect(collect) => collect.json,
@@ -433,6 +437,35 @@ pub(crate) struct CheckArguments {
     /// Treat warnings as errors
     #[arg(long)]
     pub(crate) strict: bool,
+}
+
+/// What a maker sees whose band has gone wrong.
+#[derive(Debug, Args)]
+pub(crate) struct MendArguments {
+    #[command(flatten)]
+    pub(crate) subject: Subject,
+    #[command(flatten)]
+    pub(crate) order: OwnOrder,
+    /// The repeat that you are in, from 1
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
+    pub(crate) repeat: u32,
+    /// The last row that you have tied, as the sheet numbers it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub(crate) row: u32,
+    /// Where that row stands in the sheet: lead-in, repeat or lead-out
+    #[arg(long = "in", value_name = "PART", default_value = "repeat", value_parser = part_of_band)]
+    pub(crate) part: Part,
+    /// The colours that hang now, from the left, by their names in the sheet; ? for one that you
+    /// do not know: "coral, ?, sand"
+    #[arg(long, value_name = "COLOURS")]
+    pub(crate) hangs: Option<String>,
+    /// The colours of the knots between a position and the next, from the last knot up, as many
+    /// as you like: 4="coral, ?, sand"; may be given several times
+    #[arg(long, value_name = "POSITION=COLOURS", value_parser = knots_seen)]
+    pub(crate) knots: Vec<(u16, String)>,
+    /// Report as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// One of the pictures that `draw` makes.

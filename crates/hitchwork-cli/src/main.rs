@@ -47,6 +47,7 @@ fn main() -> ExitCode {
         Command::Check(check) => commands::check::run(check),
         Command::Draw(draw) => commands::draw::run(draw),
         Command::Sheet(sheet) => commands::sheet::run(sheet),
+        Command::Mend(mend) => commands::mend::run(mend),
         Command::Compare(compare) => commands::compare::run(compare),
         Command::Explore(explore) => commands::explore::run(explore),
         Command::Collect(collect) => commands::collect::run(collect),

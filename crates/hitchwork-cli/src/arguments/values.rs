@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use hitchwork_core::band::{MAX_LENGTH_MM, MAX_THREADS, MIN_LENGTH_MM};
+use hitchwork_core::band::{MAX_LENGTH_MM, MAX_THREADS, MIN_LENGTH_MM, Part};
 use hitchwork_core::compare::Limit;
 use hitchwork_core::craft::{Ease, Pace, Swatch, WRISTS, Wrist, Yarn, knotted_mm_for_wrist};
 use hitchwork_core::proof::Frieze;
@@ -312,6 +312,24 @@ pub(super) fn part(text: &str) -> Result<hitchwork_collection::folder::Share, St
         return Err(format!("there is no share {number} of {of}; {form}"));
     }
     Ok(hitchwork_collection::folder::Share { number, of })
+}
+
+pub(super) fn part_of_band(text: &str) -> Result<Part, String> {
+    let all = [Part::LeadIn, Part::Repeat, Part::LeadOut];
+    let found = all.into_iter().find(|part| part.name() == text.trim());
+    found.ok_or_else(|| "a row stands in the lead-in, the repeat or the lead-out".to_owned())
+}
+
+pub(super) fn knots_seen(text: &str) -> Result<(u16, String), String> {
+    let form =
+        "write a position, = and the colours from the last knot up, such as 4=\"coral, ?, sand\"";
+    let (position, colours) = text.split_once('=').ok_or(form)?;
+    let position = position
+        .trim()
+        .parse::<u16>()
+        .ok()
+        .filter(|position| (1..u16::MAX).contains(position));
+    Ok((position.ok_or(form)?, colours.to_owned()))
 }
 
 pub(super) fn frieze(text: &str) -> Result<Frieze, String> {

@@ -9,6 +9,7 @@ pub(crate) mod explain;
 pub(crate) mod explore;
 pub(crate) mod generate;
 pub(crate) mod make;
+pub(crate) mod mend;
 pub(crate) mod paint;
 pub(crate) mod rules;
 pub(crate) mod sheet;

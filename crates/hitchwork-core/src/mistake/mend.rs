@@ -1,7 +1,7 @@
 //! What to do about a mistake: untie back to it, or leave it and go on.
 
-use super::search::{TableAct, Edit};
-use super::{Cloth, WrittenKnots, WrittenKnot};
+use super::search::{Edit, TableAct};
+use super::{Cloth, WrittenKnot, WrittenKnots};
 use crate::knot::{Column, Kind};
 
 /// What to untie and tie again, and how the band can go on as it is.
@@ -59,7 +59,11 @@ impl Mend {
         for act in acts.iter().copied() {
             match act {
                 TableAct::Cross { left } => touch(left, left + 1, &mut touched),
-                TableAct::Knot { column: at, kind, of } => {
+                TableAct::Knot {
+                    column: at,
+                    kind,
+                    of,
+                } => {
                     if let Some(of) = of {
                         // What was left out would have lain here.
                         for left_out in &plan.knots[next..of] {
@@ -111,7 +115,9 @@ impl Mend {
                         continue;
                     };
                     tied += 1;
-                    let colour = |thread: Option<u16>| thread.map(|thread| plan.colours[usize::from(thread)]);
+                    let colour = |thread: Option<u16>| {
+                        thread.map(|thread| plan.colours[usize::from(thread)])
+                    };
                     let shows = colour(real.columns[column].last().copied());
                     if let Some(shows) = shows.filter(|shows| Some(*shows) != colour(should[of])) {
                         self.show.push((plan.knots[of], shows));
@@ -127,7 +133,10 @@ impl Mend {
 /// should be, colour by colour: from there on everything is as written.
 fn going_on(plan: &WrittenKnots, now: &Cloth) -> Option<GoingOn> {
     let colours = |order: &[u16]| -> Vec<u16> {
-        order.iter().map(|thread| plan.colours[usize::from(*thread)]).collect()
+        order
+            .iter()
+            .map(|thread| plan.colours[usize::from(*thread)])
+            .collect()
     };
     let right = plan.end().order;
     let wanted = colours(&right);
@@ -143,13 +152,18 @@ fn going_on(plan: &WrittenKnots, now: &Cloth) -> Option<GoingOn> {
         order.swap(left, left + 1);
         if colours(&order) == wanted {
             let column = u16::try_from(left + 1).ok().and_then(Column::new)?;
-            return Some(GoingOn::WithAKnot { column, kind: Kind::Forward });
+            return Some(GoingOn::WithAKnot {
+                column,
+                kind: Kind::Forward,
+            });
         }
     }
     let after = |order: &[u16], other: Option<(usize, Kind)>| {
         let mut order = order.to_vec();
         for (at, knot) in row.iter().enumerate() {
-            let kind = other.filter(|(other, _)| *other == at).map_or(knot.kind, |(_, kind)| kind);
+            let kind = other
+                .filter(|(other, _)| *other == at)
+                .map_or(knot.kind, |(_, kind)| kind);
             if kind.changes_places() {
                 order.swap(knot.column.index(), knot.column.index() + 1);
             }

@@ -270,7 +270,9 @@ impl WrittenKnots {
             .passes()
             .take_while(|pass| (pass.part(), pass.number()) <= (until.part, until.pass))
             .collect();
-        let at = passes.last().filter(|pass| (pass.part(), pass.number()) == (until.part, until.pass));
+        let at = passes
+            .last()
+            .filter(|pass| (pass.part(), pass.number()) == (until.part, until.pass));
         let at = at.ok_or(missing)?;
         if until.row == 0 || at.rows().len() < until.row as usize {
             return Err(missing);
@@ -313,11 +315,18 @@ impl WrittenKnots {
                 whole.push((place_of(row), begin - early..end - early));
             }
         }
-        let mut later = fabric.passes().skip_while(|pass| (pass.part(), pass.number()) < (until.part, until.pass));
+        let mut later = fabric
+            .passes()
+            .skip_while(|pass| (pass.part(), pass.number()) < (until.part, until.pass));
         let here = later.next().map_or(Vec::new(), crate::fabric::Pass::rows);
         let after = later.next().map_or(Vec::new(), crate::fabric::Pass::rows);
-        let next = here.into_iter().skip(until.row as usize).chain(after).next();
-        let is_first = |row: &TiedRow| Some(place_of(row)) == fabric.rows().next().as_ref().map(place_of);
+        let next = here
+            .into_iter()
+            .skip(until.row as usize)
+            .chain(after)
+            .next();
+        let is_first =
+            |row: &TiedRow| Some(place_of(row)) == fabric.rows().next().as_ref().map(place_of);
         Self {
             start,
             is_from_the_start: is_first(&rows[0]),
@@ -345,11 +354,20 @@ impl WrittenKnots {
     fn shows(&self, cloth: &Cloth, seen: &SeenCloth) -> bool {
         let hanging = cloth.order.iter().zip(&seen.hanging);
         let columns = cloth.columns.iter().zip(&seen.columns);
-        hanging.into_iter().all(|(thread, seen)| self.fits(*thread, *seen))
+        hanging
+            .into_iter()
+            .all(|(thread, seen)| self.fits(*thread, *seen))
             && columns.into_iter().all(|(column, seen)| {
-                let known = seen.iter().rposition(Option::is_some).map_or(0, |last| last + 1);
+                let known = seen
+                    .iter()
+                    .rposition(Option::is_some)
+                    .map_or(0, |last| last + 1);
                 (known <= column.len() || !self.is_from_the_start)
-                    && column.iter().rev().zip(seen).all(|(thread, seen)| self.fits(*thread, *seen))
+                    && column
+                        .iter()
+                        .rev()
+                        .zip(seen)
+                        .all(|(thread, seen)| self.fits(*thread, *seen))
             })
     }
 }

@@ -8,26 +8,48 @@
 use std::cmp::Ordering;
 use std::ops::Range;
 
-use super::{Change, Cloth, WrittenKnots, SeenCloth};
+use super::{Change, Cloth, SeenCloth, WrittenKnots};
 use crate::knot::{Column, Kind};
 
 /// A change, by the indices of knots, columns and positions.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Edit {
-    Kind { at: usize, kind: Kind },
-    Omit { at: usize },
-    Extra { at: usize, column: usize, kind: Kind },
-    Cross { at: usize, left: usize },
-    OmitRow { row: usize },
-    TwiceRow { row: usize },
+    Kind {
+        at: usize,
+        kind: Kind,
+    },
+    Omit {
+        at: usize,
+    },
+    Extra {
+        at: usize,
+        column: usize,
+        kind: Kind,
+    },
+    Cross {
+        at: usize,
+        left: usize,
+    },
+    OmitRow {
+        row: usize,
+    },
+    TwiceRow {
+        row: usize,
+    },
 }
 
 /// What was really done at the table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum TableAct {
     /// A knot, and which of the written ones it is.
-    Knot { column: usize, kind: Kind, of: Option<usize> },
-    Cross { left: usize },
+    Knot {
+        column: usize,
+        kind: Kind,
+        of: Option<usize>,
+    },
+    Cross {
+        left: usize,
+    },
 }
 
 /// Edits that make the same fabric.
@@ -41,7 +63,9 @@ pub(super) struct Group {
 /// turns back or does not is the commonest, one that nobody has asked for the rarest.
 fn weight(edit: &Edit, plan: &WrittenKnots) -> f64 {
     match edit {
-        Edit::Kind { at, kind } if plan.knots[*at].kind.working_side() == kind.working_side() => 8.0,
+        Edit::Kind { at, kind } if plan.knots[*at].kind.working_side() == kind.working_side() => {
+            8.0
+        }
         Edit::Kind { .. } => 4.0,
         Edit::Omit { .. } => 4.0,
         Edit::Extra { at, column, kind } => {
@@ -62,7 +86,10 @@ impl Edit {
     /// The knot before which it is, or which it is; as an order, and to tie the rest from.
     fn at(&self, plan: &WrittenKnots) -> usize {
         match self {
-            Self::Kind { at, .. } | Self::Omit { at } | Self::Extra { at, .. } | Self::Cross { at, .. } => *at,
+            Self::Kind { at, .. }
+            | Self::Omit { at }
+            | Self::Extra { at, .. }
+            | Self::Cross { at, .. } => *at,
             Self::OmitRow { row } => plan.rows[*row].1.start,
             Self::TwiceRow { row } => plan.rows[*row].1.end,
         }
@@ -107,16 +134,28 @@ impl WrittenKnots {
                 match edit {
                     Edit::Kind { at, kind } => {
                         let column = self.knots[*at].column.index();
-                        own = Some(TableAct::Knot { column, kind: *kind, of: Some(*at) });
+                        own = Some(TableAct::Knot {
+                            column,
+                            kind: *kind,
+                            of: Some(*at),
+                        });
                     }
                     Edit::Omit { .. } => own = None,
-                    Edit::Extra { column, kind, .. } => acts.push(TableAct::Knot { column: *column, kind: *kind, of: None }),
+                    Edit::Extra { column, kind, .. } => acts.push(TableAct::Knot {
+                        column: *column,
+                        kind: *kind,
+                        of: None,
+                    }),
                     Edit::Cross { left, .. } => acts.push(TableAct::Cross { left: *left }),
                     Edit::OmitRow { row } => left_out = self.rows[*row].1.clone(),
                     Edit::TwiceRow { row } => {
                         let again = self.rows[*row].1.clone().map(|at| {
                             let knot = self.knots[at];
-                            TableAct::Knot { column: knot.column.index(), kind: knot.kind, of: None }
+                            TableAct::Knot {
+                                column: knot.column.index(),
+                                kind: knot.kind,
+                                of: None,
+                            }
                         });
                         acts.extend(again);
                     }
@@ -144,9 +183,18 @@ impl WrittenKnots {
             number.expect("columns of a band")
         };
         let all = edits.iter().map(|edit| match edit {
-            Edit::Kind { at, kind } => Change::OtherKind { knot: self.knots[*at], tied: *kind },
-            Edit::Omit { at } => Change::LeftOut { knot: self.knots[*at] },
-            Edit::Extra { at, column: index, kind } => Change::TooMany {
+            Edit::Kind { at, kind } => Change::OtherKind {
+                knot: self.knots[*at],
+                tied: *kind,
+            },
+            Edit::Omit { at } => Change::LeftOut {
+                knot: self.knots[*at],
+            },
+            Edit::Extra {
+                at,
+                column: index,
+                kind,
+            } => Change::TooMany {
                 before: self.knots.get(*at).copied(),
                 column: column(*index),
                 tied: *kind,
@@ -155,8 +203,12 @@ impl WrittenKnots {
                 before: self.knots.get(*at).copied(),
                 left: column(*left).number(),
             },
-            Edit::OmitRow { row } => Change::RowLeftOut { row: self.rows[*row].0 },
-            Edit::TwiceRow { row } => Change::RowTwice { row: self.rows[*row].0 },
+            Edit::OmitRow { row } => Change::RowLeftOut {
+                row: self.rows[*row].0,
+            },
+            Edit::TwiceRow { row } => Change::RowTwice {
+                row: self.rows[*row].0,
+            },
         });
         all.collect()
     }
@@ -201,7 +253,11 @@ struct Found<'a> {
 
 impl<'a> Found<'a> {
     fn new(plan: &'a WrittenKnots, seen: &'a SeenCloth) -> Self {
-        Self { plan, seen, groups: super::GroupsByCloth::new() }
+        Self {
+            plan,
+            seen,
+            groups: super::GroupsByCloth::new(),
+        }
     }
 
     fn try_out(&mut self, edits: Vec<Edit>) {
@@ -211,7 +267,10 @@ impl<'a> Found<'a> {
             return;
         }
         let weight: f64 = edits.iter().map(|edit| weight(edit, self.plan)).product();
-        let group = self.groups.entry(cloth).or_insert(Group { edits: Vec::new(), weight: 0.0 });
+        let group = self.groups.entry(cloth).or_insert(Group {
+            edits: Vec::new(),
+            weight: 0.0,
+        });
         group.weight += weight;
         group.edits.push(edits);
     }
@@ -219,12 +278,14 @@ impl<'a> Found<'a> {
     /// The likeliest first; of those as likely, the one that lies less far back.
     fn sorted(self) -> Vec<Group> {
         let plan = self.plan;
-        let weigh = |edits: &Vec<Edit>| edits.iter().map(|edit| weight(edit, plan)).product::<f64>();
+        let weigh =
+            |edits: &Vec<Edit>| edits.iter().map(|edit| weight(edit, plan)).product::<f64>();
         let place = |edits: &Vec<Edit>| edits.iter().map(|edit| edit.at(plan)).max();
-        let likelier = |one: &Vec<Edit>, other: &Vec<Edit>| match weigh(other).total_cmp(&weigh(one)) {
-            Ordering::Equal => place(other).cmp(&place(one)),
-            way => way,
-        };
+        let likelier =
+            |one: &Vec<Edit>, other: &Vec<Edit>| match weigh(other).total_cmp(&weigh(one)) {
+                Ordering::Equal => place(other).cmp(&place(one)),
+                way => way,
+            };
         let mut groups: Vec<Group> = self.groups.into_values().collect();
         for group in &mut groups {
             group.edits.sort_by(likelier);
@@ -304,7 +365,11 @@ pub(super) fn pairs(plan: &WrittenKnots, seen: &SeenCloth) -> Vec<Group> {
                 };
                 if fits && tied < MOST_TIED {
                     tied += 1;
-                    let pair = if at == place { [*second, *first] } else { [*first, *second] };
+                    let pair = if at == place {
+                        [*second, *first]
+                    } else {
+                        [*first, *second]
+                    };
                     found.try_out(pair.map(Clone::clone).to_vec());
                 }
             }
@@ -341,7 +406,10 @@ enum Misses {
 
 /// How many positions do not hang as they should: two neighbours can be helped.
 fn misses(plan: &WrittenKnots, order: &[u16], wanted: &[Option<u16>]) -> Misses {
-    let wrong = order.iter().zip(wanted).filter(|(thread, seen)| !plan.fits(**thread, **seen));
+    let wrong = order
+        .iter()
+        .zip(wanted)
+        .filter(|(thread, seen)| !plan.fits(**thread, **seen));
     match wrong.take(3).count() {
         0 => Misses::None,
         1 | 2 => Misses::Few,

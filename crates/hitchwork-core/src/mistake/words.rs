@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::{Change, Explanation, GoingOn, Mend, WrittenKnot, RowPlace};
+use super::{Change, Explanation, GoingOn, Mend, RowPlace, WrittenKnot};
 use crate::band::{Band, Part};
 use crate::knot::Column;
 use crate::text::counted;
@@ -23,8 +23,17 @@ impl fmt::Display for RowPlace {
 
 impl fmt::Display for WrittenKnot {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { row, number, column, .. } = self;
-        write!(f, "{row}, knot {number}, at positions {}", positions(*column))
+        let Self {
+            row,
+            number,
+            column,
+            ..
+        } = self;
+        write!(
+            f,
+            "{row}, knot {number}, at positions {}",
+            positions(*column)
+        )
     }
 }
 
@@ -44,9 +53,17 @@ impl fmt::Display for Change {
                 write!(f, "{knot}: {tied} instead of {}", knot.kind)
             }
             Self::LeftOut { knot } => write!(f, "{knot}: the {} knot was left out", knot.kind),
-            Self::TooMany { before: at, column, tied } => {
+            Self::TooMany {
+                before: at,
+                column,
+                tied,
+            } => {
                 let positions = positions(*column);
-                write!(f, "a {tied} knot too many at positions {positions}, {}", before(at))
+                write!(
+                    f,
+                    "a {tied} knot too many at positions {positions}, {}",
+                    before(at)
+                )
             }
             Self::TakenForEachOther { before: at, left } => write!(
                 f,
@@ -91,7 +108,10 @@ impl Mend {
         let places: Vec<String> = self.untie.iter().map(|column| positions(*column)).collect();
         let again = match self.tie_again.as_slice() {
             [] => "They were too many: go on as written.".to_owned(),
-            [first, ..] => format!("Then tie {} as written, from {first} on.", counted(self.tie_again.len() as u64, "knot")),
+            [first, ..] => format!(
+                "Then tie {} as written, from {first} on.",
+                counted(self.tie_again.len() as u64, "knot")
+            ),
         };
         format!(
             "Untie back to there: {}, the last first, at positions {}. {again}",
@@ -116,7 +136,10 @@ impl Mend {
         };
         let mut shows = Vec::new();
         if self.too_many_or_few > 0 {
-            shows.push(format!("the picture has {} too many or too few", counted(self.too_many_or_few as u64, "knot")));
+            shows.push(format!(
+                "the picture has {} too many or too few",
+                counted(self.too_many_or_few as u64, "knot")
+            ));
         }
         match self.show.as_slice() {
             [] => {}
@@ -124,7 +147,10 @@ impl Mend {
                 let name = &band.palette()[usize::from(*colour)].name;
                 shows.push(format!("one knot shows {name} instead"));
             }
-            several => shows.push(format!("{} show another colour", counted(several.len() as u64, "knot"))),
+            several => shows.push(format!(
+                "{} show another colour",
+                counted(several.len() as u64, "knot")
+            )),
         }
         if shows.is_empty() {
             shows.push("no colour shows where it should not".to_owned());

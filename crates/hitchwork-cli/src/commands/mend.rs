@@ -1,0 +1,280 @@
+//! `mend`: what went wrong at the table, and what to do about it.
+
+use hitchwork_core::band::{Band, Part};
+use hitchwork_core::mistake::{
+    Change, Explanation, Mistakes, NoSuchRow, RowPlace, SeenCloth, changes_in_words,
+};
+use hitchwork_core::near::did_you_mean_quoted;
+use hitchwork_core::text::{capitalised, counted};
+use hitchwork_core::tied::Tied;
+use serde_json::{Value, json};
+
+use crate::arguments::MendArguments;
+use crate::terminal::Styled as _;
+use crate::trouble::Trouble;
+use crate::{Verdict, input, say};
+
+/// So many explanations are listed (our own judgement: nobody unties on the fourth guess).
+const MOST_LISTED: usize = 3;
+/// The orders that should hang are shown for so many rows.
+const ROWS_BACK: usize = 4;
+/// What stands for a colour that nobody knows.
+const UNKNOWN: &str = "?";
+
+pub(crate) fn run(mend: &MendArguments) -> Result<Verdict, Trouble> {
+    let input::Input { band, .. } = input::band(&mend.subject)?;
+    let tied = Tied::by(
+        band,
+        mend.order.habits(hitchwork_core::craft::Habits::default()),
+    );
+    let place = RowPlace {
+        part: mend.part,
+        pass: if mend.part == Part::Repeat {
+            mend.repeat
+        } else {
+            1
+        },
+        row: mend.row,
+    };
+    let seen = seen(mend, tied.band())?;
+    let found = Mistakes::of(&tied, place, &seen).map_err(|missing| no_such_row(&tied, missing))?;
+    let should_hang = should_hang(&tied, place);
+    if mend.json {
+        say::json(&as_data(&tied, &found, &should_hang))?;
+    } else {
+        say::out(in_words(&tied, mend, place, &found, &should_hang))?;
+    }
+    let is_explained = found.is_as_written || !found.explanations.is_empty();
+    Ok(if is_explained {
+        Verdict::Sound
+    } else {
+        Verdict::Unsound
+    })
+}
+
+/// What the maker says to see.
+fn seen(mend: &MendArguments, band: &Band) -> Result<SeenCloth, Trouble> {
+    let mut seen = SeenCloth::default();
+    if let Some(hangs) = &mend.hangs {
+        seen.hanging = colours(hangs, band, "--hangs")?;
+        let threads = usize::from(band.thread_count());
+        if seen.hanging.len() != threads {
+            return Err(Trouble::new(
+                format!(
+                    "--hangs names {} for {threads} threads",
+                    counted(seen.hanging.len() as u64, "colour")
+                ),
+                format!(
+                    "name one for each thread that hangs, from the left; {UNKNOWN} stands for one that you do not know"
+                ),
+            ));
+        }
+    }
+    seen.columns = vec![Vec::new(); usize::from(band.column_count())];
+    for (position, knots) in &mend.knots {
+        let column = seen
+            .columns
+            .get_mut(usize::from(*position) - 1)
+            .ok_or_else(|| {
+                Trouble::new(
+                    format!(
+                        "--knots {position}: no knots lie between positions {position} and {}",
+                        position + 1
+                    ),
+                    format!(
+                        "the band has positions 1 to {}; name the left one of the two",
+                        band.thread_count()
+                    ),
+                )
+            })?;
+        *column = colours(knots, band, "--knots")?;
+    }
+    if seen.known() == 0 {
+        return Err(Trouble::new(
+            "nothing is said of what you see",
+            "name the colours that hang now, from the left, with --hangs, or those of the last knots between two positions with --knots",
+        ));
+    }
+    Ok(seen)
+}
+
+/// Colours by their names, as the sheet has them.
+fn colours(list: &str, band: &Band, option: &str) -> Result<Vec<Option<u16>>, Trouble> {
+    let names: Vec<&str> = band
+        .palette()
+        .iter()
+        .map(|colour| colour.name.as_str())
+        .collect();
+    let one = |name: &str| {
+        let name = name.trim();
+        if name == UNKNOWN {
+            return Ok(None);
+        }
+        let at = (0..)
+            .zip(&names)
+            .find(|(_, known)| known.eq_ignore_ascii_case(name));
+        at.map(|(at, _)| Some(at)).ok_or_else(|| {
+            Trouble::new(
+                format!(
+                    "{option}: the band has no colour \"{name}\"{}",
+                    did_you_mean_quoted(name, names.iter().copied())
+                ),
+                format!(
+                    "its colours are {}; {UNKNOWN} stands for one that you do not know",
+                    names.join(", ")
+                ),
+            )
+        })
+    };
+    list.split(',').map(one).collect()
+}
+
+fn no_such_row(tied: &Tied, missing: NoSuchRow) -> Trouble {
+    let band = tied.followed();
+    let rows = |part: Part| band.rows(part).len();
+    let parts = [Part::LeadIn, Part::Repeat, Part::LeadOut]
+        .into_iter()
+        .filter(|part| rows(*part) > 0);
+    let parts = parts.map(|part| match part {
+        Part::Repeat => format!(
+            "{} of {}",
+            counted(u64::from(band.repeats()), "repeat"),
+            counted(rows(part) as u64, "row")
+        ),
+        part => format!("a {part} of {}", counted(rows(part) as u64, "row")),
+    });
+    Trouble::new(
+        missing.to_string(),
+        format!(
+            "it has {}: name the last row that you have tied, as its sheet numbers it",
+            parts.collect::<Vec<_>>().join(", ")
+        ),
+    )
+}
+
+/// The last rows up to a place, each with the colours that should hang after it, from the left.
+fn should_hang(tied: &Tied, place: RowPlace) -> Vec<(RowPlace, Vec<String>)> {
+    let fabric = tied.followed_fabric();
+    let palette = tied.band().palette();
+    let mut rows: Vec<(RowPlace, Vec<String>)> = Vec::new();
+    for pass in fabric
+        .passes()
+        .filter(|pass| (pass.part(), pass.number()) <= (place.part, place.pass))
+    {
+        // Of a long band only the last repeats count.
+        if pass.part() == Part::Repeat
+            && pass.number() + 2 < place.pass
+            && place.part == Part::Repeat
+        {
+            continue;
+        }
+        for row in pass.rows() {
+            let own = RowPlace {
+                part: row.part,
+                pass: row.pass,
+                row: row.row,
+            };
+            if own <= place {
+                let name = |thread: &hitchwork_core::fabric::Thread| {
+                    palette[usize::from(fabric.colour(*thread))].name.clone()
+                };
+                rows.push((own, row.order_after.iter().map(name).collect()));
+            }
+        }
+    }
+    rows.split_off(rows.len().saturating_sub(ROWS_BACK))
+}
+
+fn in_words(
+    tied: &Tied,
+    mend: &MendArguments,
+    place: RowPlace,
+    found: &Mistakes,
+    should_hang: &[(RowPlace, Vec<String>)],
+) -> String {
+    let title = match tied.band().title() {
+        "" => mend.subject.rule.as_str(),
+        title => title,
+    };
+    let mut words = format!("{}, after {place}\n", title.styled(say::heading()));
+    if found.is_as_written {
+        words.push_str("What you see is as it should be.\n");
+    } else if found.explanations.is_empty() {
+        words.push_str(&say::wrapped(
+            &format!(
+                "No one or two mistakes within the last {} explain what you see. Look again, leave out with {UNKNOWN} what you are not sure of, or compare with the orders below, from the last row back.",
+                counted(found.knots as u64, "knot")
+            ),
+            0,
+        ));
+    }
+    for (number, one) in (1..).zip(found.explanations.iter().take(MOST_LISTED)) {
+        words.push_str(&explained(number, one, tied.band()));
+    }
+    let listed = found.explanations.len().min(MOST_LISTED);
+    let more = found.explanations.len() + found.more - listed;
+    if more > 0 {
+        let others = counted(more as u64, "other way");
+        let more = format!(
+            "{others} to explain it, less likely: say more of what you see, such as the last knots (--knots)."
+        );
+        words.push_str(&say::wrapped(&more, 0));
+    }
+    words.push_str("Should hang, from the left:\n");
+    for (place, colours) in should_hang {
+        words.push_str(&say::wrapped(
+            &format!("after {place}: {}", colours.join(", ")),
+            2,
+        ));
+    }
+    words
+}
+
+fn explained(number: usize, one: &Explanation, band: &Band) -> String {
+    let mut lines = vec![format!(
+        "{number}. {} ({})",
+        capitalised(&changes_in_words(&one.changes)),
+        one.sureness()
+    )];
+    lines.push(one.mend.untying());
+    lines.extend(one.mend.leaving(band));
+    if let Some(alike) = one.alike.first() {
+        let more = match one.alike.len() - 1 {
+            0 => String::new(),
+            more => format!(" (and {more} more)"),
+        };
+        lines.push(format!(
+            "Nobody can tell it from this: {}{more}.",
+            changes_in_words(alike)
+        ));
+    }
+    let lines = (0..).zip(&lines);
+    lines
+        .map(|(at, line): (u32, _)| say::wrapped(line, if at == 0 { 0 } else { 3 }))
+        .collect()
+}
+
+fn as_data(tied: &Tied, found: &Mistakes, should_hang: &[(RowPlace, Vec<String>)]) -> Value {
+    let words = |changes: &[Change]| changes.iter().map(ToString::to_string).collect::<Vec<_>>();
+    let explanations = found.explanations.iter().map(|one| {
+        json!({
+            "changes": words(&one.changes),
+            "alike": one.alike.iter().map(|changes| words(changes)).collect::<Vec<_>>(),
+            "share": (one.share * 1000.0).round() / 1000.0,
+            "untie": one.mend.untie.iter().map(|column| column.number()).collect::<Vec<_>>(),
+            "tie_again": one.mend.tie_again.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            "untying": one.mend.untying(),
+            "leaving": one.mend.leaving(tied.band()),
+        })
+    });
+    let should_hang = should_hang
+        .iter()
+        .map(|(place, colours)| json!({ "after": place.to_string(), "colours": colours }));
+    json!({
+        "as_written": found.is_as_written,
+        "explanations": explanations.collect::<Vec<_>>(),
+        "more": found.more,
+        "knots": found.knots,
+        "should_hang": should_hang.collect::<Vec<_>>(),
+    })
+}

@@ -1,0 +1,112 @@
+//! `mend`: what a maker says to see, and what is answered.
+
+use serde_json::Value;
+
+mod common;
+use common::{folder, hitchwork};
+
+/// The third row of diamonds: thread 9 goes over threads 10, 8 and 6. Turned back at the last one,
+/// it stays at position 8.
+const TURNED_BACK: &str = "?, ?, ?, ?, ?, dark plum, dark plum, teal, ?, ?, ?, ?";
+
+#[test]
+fn a_knot_that_turned_back_is_found_and_mended() {
+    let folder = folder();
+    let said = hitchwork(
+        folder.path(),
+        &["mend", "diamonds", "--row", "3", "--hangs", TURNED_BACK],
+    );
+    assert_eq!(said.status, Some(0), "{}", said.err);
+    let lines: Vec<&str> = said.out.lines().collect();
+    assert_eq!(lines[0], "diamonds, after repeat 1, row 3");
+    let flat = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for told in [
+        "Repeat 1, row 3, knot 3, at positions 7 and 8: backward-forward instead of backward",
+        "Untie back to there: 1 knot, the last first, at positions 7 and 8. Then tie 1 knot as written, from repeat 1, row 3, knot 3, at positions 7 and 8 on.",
+        "after repeat 1, row 3: coral, light goldenrod, dusty yellow green, teal, deep royal blue, dark plum, teal, dark plum,",
+    ] {
+        assert!(flat.contains(told), "{told}\n{flat}");
+    }
+    let data = hitchwork(
+        folder.path(),
+        &[
+            "mend",
+            "diamonds",
+            "--row",
+            "3",
+            "--hangs",
+            TURNED_BACK,
+            "--json",
+        ],
+    );
+    let data: Value = serde_json::from_str(&data.out).expect("it is JSON");
+    assert_eq!(data["as_written"], false);
+    assert_eq!(data["should_hang"].as_array().map(Vec::len), Some(3));
+    let shares = data["explanations"].as_array().expect("a list").iter();
+    let sum: f64 = shares.filter_map(|one| one["share"].as_f64()).sum();
+    assert!((0.5..=1.01).contains(&sum), "{sum}");
+}
+
+#[test]
+fn what_is_as_it_should_be_and_what_nothing_explains_are_said() {
+    let folder = folder();
+    let right = "coral, ?, ?, ?, ?, dark plum, teal, Dark Plum, ?, ?, ?, ?";
+    let said = hitchwork(
+        folder.path(),
+        &["mend", "diamonds", "--row", "3", "--hangs", right],
+    );
+    assert!(
+        said.out.contains("What you see is as it should be."),
+        "{}",
+        said.out
+    );
+    let wrong = ["coral"; 12].join(",");
+    let said = hitchwork(
+        folder.path(),
+        &["mend", "diamonds", "--row", "3", "--hangs", &wrong],
+    );
+    assert_eq!(said.status, Some(1));
+    assert!(
+        said.out
+            .contains("No one or two mistakes within the last 6 knots explain what you see."),
+        "{}",
+        said.out
+    );
+}
+
+#[test]
+fn what_cannot_be_meant_is_refused_with_what_to_do() {
+    let folder = folder();
+    for (arguments, message) in [
+        (&["--row", "3"][..], "nothing is said of what you see"),
+        (
+            &["--row", "3", "--hangs", "coral, teal"],
+            "--hangs names 2 colours for 12 threads",
+        ),
+        (
+            &["--row", "3", "--knots", "4=cora"],
+            "--knots: the band has no colour \"cora\"; did you mean \"coral\"?",
+        ),
+        (
+            &["--row", "3", "--knots", "12=coral"],
+            "--knots 12: no knots lie between positions 12 and 13",
+        ),
+        (
+            &["--row", "99", "--knots", "4=coral"],
+            "the band has no such row: repeat 1, row 99",
+        ),
+        (
+            &["--row", "1", "--in", "lead-in", "--knots", "4=coral"],
+            "the band has no such row: lead-in, row 1",
+        ),
+        (&["--row", "0", "--knots", "4=coral"], "invalid value '0'"),
+        (
+            &["--row", "1", "--knots", "coral"],
+            "write a position, = and the colours",
+        ),
+    ] {
+        let said = hitchwork(folder.path(), &[&["mend", "diamonds"], arguments].concat());
+        assert_eq!(said.status, Some(2), "{arguments:?} {}", said.out);
+        assert!(said.err.contains(message), "{arguments:?} {}", said.err);
+    }
+}
