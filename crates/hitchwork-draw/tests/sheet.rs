@@ -3,7 +3,6 @@
 
 use hitchwork_core::band::{Band, BandParts};
 use hitchwork_core::colour::{Colour, Srgb};
-use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;

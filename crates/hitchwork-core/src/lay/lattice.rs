@@ -25,7 +25,7 @@ struct Left {
 /// every position that it ties it ties each time, so what leads from one tying to the next has
 /// been seen by then.
 pub(super) fn closed(fabric: &Fabric) -> Option<Closed> {
-    let mut look = Look {
+    let mut look = HoleSearch {
         left: vec![None; usize::from(fabric.thread_count())],
         edges: edges(fabric),
         closed: Closed::default(),
@@ -47,13 +47,13 @@ pub(super) fn closed(fabric: &Fabric) -> Option<Closed> {
 }
 
 /// What is seen on the way from knot to knot.
-struct Look {
+struct HoleSearch {
     left: Vec<Option<Left>>,
     edges: Vec<bool>,
     closed: Closed,
 }
 
-impl Look {
+impl HoleSearch {
     /// Whether the two threads of a knot come to it as on the lattice.
     fn ties(&mut self, column: Column, level: u32) -> bool {
         let column = column.number();

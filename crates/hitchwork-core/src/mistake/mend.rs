@@ -1,7 +1,7 @@
 //! What to do about a mistake: untie back to it, or leave it and go on.
 
 use super::search::{Edit, TableAct};
-use super::{Cloth, WrittenKnot, WrittenKnots};
+use super::written::{Cloth, WrittenKnot, WrittenKnots, planned};
 use crate::knot::{Column, Kind};
 
 /// What to untie and tie again, and how the band can go on as it is.
@@ -143,7 +143,7 @@ fn going_on(plan: &WrittenKnots, now: &Cloth) -> Option<GoingOn> {
     if colours(&now.order) == wanted {
         return Some(GoingOn::AsWritten);
     }
-    let row: Vec<WrittenKnot> = plan.next.iter().flat_map(super::planned).collect();
+    let row: Vec<WrittenKnot> = plan.next.iter().flat_map(planned).collect();
     if row.is_empty() {
         return None;
     }

@@ -6,9 +6,10 @@
 //! neighbours. What is left is tied.
 
 use std::cmp::Ordering;
+use std::collections::BTreeMap;
 use std::ops::Range;
 
-use super::{Change, Cloth, SeenCloth, WrittenKnots};
+use super::written::{Change, Cloth, SeenCloth, WrittenKnots};
 use crate::knot::{Column, Kind};
 
 /// A change, by the indices of knots, columns and positions.
@@ -248,7 +249,7 @@ impl Cloth {
 struct Found<'a> {
     plan: &'a WrittenKnots,
     seen: &'a SeenCloth,
-    groups: super::GroupsByCloth,
+    groups: BTreeMap<Cloth, Group>,
 }
 
 impl<'a> Found<'a> {
@@ -256,7 +257,7 @@ impl<'a> Found<'a> {
         Self {
             plan,
             seen,
-            groups: super::GroupsByCloth::new(),
+            groups: BTreeMap::new(),
         }
     }
 

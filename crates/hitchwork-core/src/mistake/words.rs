@@ -2,14 +2,11 @@
 
 use std::fmt;
 
-use super::{Change, Explanation, GoingOn, Mend, RowPlace, WrittenKnot};
+use super::mend::{GoingOn, Mend};
+use super::written::{Change, RowPlace, WrittenKnot};
 use crate::band::{Band, Part};
 use crate::knot::Column;
 use crate::text::counted;
-
-/// From this share on an explanation is very likely, likely (our own judgement).
-const VERY_LIKELY: f64 = 0.8;
-const LIKELY: f64 = 0.5;
 
 impl fmt::Display for RowPlace {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -73,19 +70,6 @@ impl fmt::Display for Change {
             ),
             Self::RowLeftOut { row } => write!(f, "{row}: the whole row was left out"),
             Self::RowTwice { row } => write!(f, "{row}: the whole row was tied twice"),
-        }
-    }
-}
-
-impl Explanation {
-    /// How sure it is, in words.
-    #[must_use]
-    pub fn sureness(&self) -> &'static str {
-        match self.share {
-            share if share >= 1.0 => "nothing else explains it as simply",
-            share if share >= VERY_LIKELY => "very likely",
-            share if share >= LIKELY => "likely",
-            _ => "possible",
         }
     }
 }

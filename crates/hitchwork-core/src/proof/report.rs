@@ -47,7 +47,7 @@ const SLIGHT_BEND: f64 = 0.1;
 /// into leader rows have a quarter of it and lie flat).
 const PUCKERS: f64 = 0.06;
 
-/// The most columns without a knot that are told one by one.
+/// The most columns without a knot that are told one by one (our own judgement: more are not read).
 const MOST_SPLITS: usize = 3;
 
 /// The thickest cord that bracelets are knotted of, in millimetres: 4 mm, as parachute cord
