@@ -81,6 +81,13 @@ impl Table {
     }
 }
 
+/// Whether that is to be seen of a cloth that whole shows this; a maker may look at fewer knots than
+/// there are.
+fn shows(whole: &SeenCloth, seen: &SeenCloth) -> bool {
+    let mut columns = whole.columns.iter().zip(&seen.columns);
+    whole.hanging == seen.hanging && columns.all(|(whole, seen)| whole.starts_with(seen))
+}
+
 fn band_by_chance(chance: &mut Chance) -> Band {
     let threads = 4 + chance.below(11);
     let count = 2 + chance.below(5);
@@ -352,7 +359,7 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
         }
         let table = Table::of(threads, &wrong);
         let seen = table.seen(tied.band());
-        if seen == as_written {
+        if shows(&as_written, &seen) {
             // Nobody can see it.
             continue;
         }
@@ -363,9 +370,8 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
             for changes in std::iter::once(&explanation.changes).chain(&explanation.alike) {
                 let done = with_changes(&right, changes);
                 let explained = Table::of(threads, &done);
-                assert_eq!(
-                    explained.seen(tied.band()),
-                    seen,
+                assert!(
+                    shows(&explained.seen(tied.band()), &seen),
                     "{}",
                     changes_in_words(changes)
                 );

@@ -18,7 +18,7 @@ fn a_knot_that_turned_back_is_found_and_mended() {
     );
     assert_eq!(said.status, Some(0), "{}", said.err);
     let lines: Vec<&str> = said.out.lines().collect();
-    assert_eq!(lines[0], "diamonds, after repeat 1, row 3");
+    assert_eq!(lines[0], "diamonds, 12 threads, after repeat 1, row 3");
     let flat = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
     for told in [
         "Repeat 1, row 3, knot 3, at positions 7 and 8: backward-forward instead of backward",
@@ -85,7 +85,7 @@ fn what_cannot_be_meant_is_refused_with_what_to_do() {
         ),
         (
             &["--row", "3", "--knots", "4=cora"],
-            "--knots: the band has no colour \"cora\"; did you mean \"coral\"?",
+            "--knots: the band has no colour \"cora\"\n  help: did you mean \"coral\"? its colours are coral,",
         ),
         (
             &["--row", "3", "--knots", "12=coral"],

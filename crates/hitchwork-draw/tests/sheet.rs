@@ -45,7 +45,7 @@ fn lines_are_never_wider_than_the_sheet() {
     assert!(!sheet.contains(|character: char| character.is_control() && character != '\n'));
 }
 
-/// What the maker checks by is what the simulator says, for every row.
+/// What the maker checks by is what the simulator says, wherever it changes.
 #[test]
 fn the_orders_on_the_sheet_are_those_of_the_fabric() {
     for band in [
@@ -56,7 +56,7 @@ fn the_orders_on_the_sheet_are_those_of_the_fabric() {
         common::skerries(),
     ] {
         let band = Tied::of(band);
-        let written: Vec<Vec<u16>> = sheet(&band)
+        let mut written: Vec<Vec<u16>> = sheet(&band)
             .lines()
             .filter_map(|line| line.strip_prefix("Order now: "))
             .map(|order| {
@@ -66,7 +66,7 @@ fn the_orders_on_the_sheet_are_those_of_the_fabric() {
                     .collect()
             })
             .collect();
-        let tied: Vec<Vec<u16>> = band
+        let mut tied: Vec<Vec<u16>> = band
             .followed_fabric()
             .rows()
             .filter(|row| row.pass == 1)
@@ -77,6 +77,8 @@ fn the_orders_on_the_sheet_are_those_of_the_fabric() {
                     .collect()
             })
             .collect();
+        written.dedup();
+        tied.dedup();
         assert_eq!(written, tied, "{}", band.band().title());
     }
 }

@@ -115,12 +115,10 @@ fn colours(list: &str, band: &Band, option: &str) -> Result<Vec<Option<u16>>, Tr
             .find(|(_, known)| known.eq_ignore_ascii_case(name));
         at.map(|(at, _)| Some(at)).ok_or_else(|| {
             Trouble::new(
+                format!("{option}: the band has no colour \"{name}\""),
                 format!(
-                    "{option}: the band has no colour \"{name}\"{}",
-                    did_you_mean_quoted(name, names.iter().copied())
-                ),
-                format!(
-                    "its colours are {}; {UNKNOWN} stands for one that you do not know",
+                    "{}its colours are {}; {UNKNOWN} stands for one that you do not know",
+                    did_you_mean_quoted(name, names.iter().copied()),
                     names.join(", ")
                 ),
             )
