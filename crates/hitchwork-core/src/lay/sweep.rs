@@ -119,13 +119,12 @@ pub(super) fn go_on(net: &Net, shape: KnotShape, threads: u16, lying: &mut LaySt
         .times(1.0 / stretch as f64);
     lying.growth = Motion { turn, step };
     let back = lying.growth.undone();
-    for at in stretch..3 * stretch {
+    for (at, knot) in window.iter().enumerate().take(3 * stretch).skip(stretch) {
         let there = KnotPose {
             place: laid.places[at],
             turn: laid.turns[at],
         };
-        let knot = window[at];
-        let here = if knot < net.knots {
+        let here = if *knot < net.knots {
             there
         } else {
             there.moved(back)

@@ -9,6 +9,10 @@ use crate::tied::Tied;
 /// farther back has been tied over three times and more, and is cheaper to leave than to untie).
 pub const LAST_KNOTS: usize = 40;
 
+/// So many knots of each column are known to lie above them, where all columns get as many (our own
+/// judgement: nobody looks at more).
+const SEEN_IN_COLUMN: usize = 12;
+
 /// A row of the band, as the sheet counts them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct RowPlace {
@@ -46,7 +50,8 @@ pub struct SeenCloth {
 
 impl SeenCloth {
     /// What is to be seen where everything has been tied as it is written, up to this row: the
-    /// colours that hang, and this many knots of each column.
+    /// colours that hang, and this many knots of each column, or as many of them as lie in the last
+    /// rows that are looked at (a dozen where all columns get as many).
     ///
     /// # Errors
     /// When the band has no such row.
@@ -185,7 +190,7 @@ impl WrittenKnots {
                 knots += row.knots.len();
                 rows.push(row);
             }
-            if knots >= 3 * LAST_KNOTS {
+            if knots >= LAST_KNOTS + SEEN_IN_COLUMN * usize::from(tied.band().column_count()) {
                 break;
             }
         }
