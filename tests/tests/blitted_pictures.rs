@@ -112,7 +112,7 @@ fn so_does_that_of_every_built_in_rule() {
     let mut sprites = RenderCache::default();
     for name in built_in_names() {
         let rule = rules.built_in(name).expect("there");
-        let settings = Settings::new().length_mm(40.0);
+        let settings = Settings::new().length_mm(25.0);
         let band = rules.make(&rule, &settings).expect("sound").band;
         let options = FabricOptions {
             symmetry: Some(Aspect::Knots),
