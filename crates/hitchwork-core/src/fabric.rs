@@ -100,7 +100,7 @@ impl Trace {
 
 /// Ties one knot at the threads `left` and `left + 1` of the order, and gives the working
 /// thread and the core.
-fn tie(order: &mut [u16], left: usize, kind: Kind) -> (u16, u16) {
+pub(crate) fn tie(order: &mut [u16], left: usize, kind: Kind) -> (u16, u16) {
     let (a, b) = (order[left], order[left + 1]);
     match kind {
         Kind::Forward => {

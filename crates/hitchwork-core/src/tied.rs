@@ -417,11 +417,11 @@ impl Tied {
     #[must_use]
     pub fn mirrored(&self) -> &Self {
         let mirrored = || {
-            // Both hands tie in the same order, which need not be looked for twice, and would not
-            // be the same to the last knot where two orders are as easy.
-            let (work, easiest) = self.worked();
+            // Both hands tie in the same order: where it has been found, it is not looked for again.
+            let found = self.worked.get();
+            let worked = found.map(|(work, easiest)| (*work, easiest.mirrored()));
             Box::new(Self {
-                worked: OnceLock::from((*work, easiest.mirrored())),
+                worked: worked.map(OnceLock::from).unwrap_or_default(),
                 class: self.class,
                 stash: self.stash.clone(),
                 wrist_mm: self.wrist_mm,

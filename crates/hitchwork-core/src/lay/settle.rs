@@ -11,7 +11,7 @@
 //! (Levenberg 1944, Marquardt 1963).
 
 use super::links::{Bond, Link, Neighbours, Net};
-use super::plane::{Arrow, Motion};
+use super::plane::{Arrow, KnotPose, Motion};
 use super::shape::{KnotShape, SlackRange};
 use super::skyline::{Skyline, narrow_order};
 
@@ -31,6 +31,22 @@ impl LayState {
             turns: vec![Arrow::UPRIGHT; knots],
             growth: Motion::NONE,
         }
+    }
+
+    pub(super) fn pose(&self, knot: usize) -> KnotPose {
+        KnotPose {
+            place: self.places[knot],
+            turn: self.turns[knot],
+        }
+    }
+
+    pub(super) fn put(&mut self, knot: usize, pose: KnotPose) {
+        (self.places[knot], self.turns[knot]) = (pose.place, pose.turn);
+    }
+
+    pub(super) fn push(&mut self, pose: KnotPose) {
+        self.places.push(pose.place);
+        self.turns.push(pose.turn);
     }
 
     fn to(&self, knot: usize, next_repeat: bool) -> Arrow {

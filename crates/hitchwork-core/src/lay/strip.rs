@@ -222,8 +222,7 @@ impl PieceColumns {
             .filter(|(_, column)| own.contains(column));
         let mut lying = LayState::upright(0);
         for (spot, _) in knots {
-            lying.places.push(spot.place);
-            lying.turns.push(spot.turn);
+            lying.push(spot);
         }
         lying
     }
@@ -372,8 +371,9 @@ impl PieceColumns {
         if self.threads == 2 {
             let strip = self.lay_one_column(shape);
             let mut lying = LayState::upright(0);
-            lying.places = strip.repeat.iter().map(|spot| spot.place).collect();
-            lying.turns = strip.repeat.iter().map(|spot| spot.turn).collect();
+            for spot in &strip.repeat {
+                lying.push(*spot);
+            }
             lying.growth = strip.growth;
             let outcome = strip.outcome;
             return Some(EndlessRepeat {
@@ -550,9 +550,7 @@ impl LayState {
 
     fn take_repeat(&mut self, pattern: &Self, pose: Motion) {
         for spot in spots(pattern) {
-            let spot = spot.moved(pose);
-            self.places.push(spot.place);
-            self.turns.push(spot.turn);
+            self.push(spot.moved(pose));
         }
     }
 }
@@ -611,13 +609,5 @@ impl LaidStrip {
 }
 
 fn spots(lying: &LayState) -> impl Iterator<Item = KnotPose> {
-    let turns = lying.turns.iter();
-    lying
-        .places
-        .iter()
-        .zip(turns)
-        .map(|(place, turn)| KnotPose {
-            place: *place,
-            turn: *turn,
-        })
+    (0..lying.places.len()).map(|knot| lying.pose(knot))
 }

@@ -56,14 +56,13 @@ pub(super) fn begin(net: &Net, shape: KnotShape, threads: u16, most_rounds: u32)
         let mut settling = Settling::new(&part, shape, &foreign, false);
         let mut laid = LayState::upright(0);
         for knot in window {
-            laid.places.push(lying.places[*knot]);
-            laid.turns.push(lying.turns[*knot]);
+            laid.push(lying.pose(*knot));
         }
         settling.roughly();
         settling.allow(ROUNDS.min(most_rounds / TIMES_LAID));
         settling.settle(&mut laid);
         for (at, knot) in window.iter().enumerate() {
-            (lying.places[*knot], lying.turns[*knot]) = (laid.places[at], laid.turns[at]);
+            lying.put(*knot, laid.pose(at));
         }
     }
     lying
@@ -89,17 +88,12 @@ pub(super) fn go_on(net: &Net, shape: KnotShape, threads: u16, lying: &mut LaySt
     let mut settling = Settling::new(&part, shape, &foreign, false);
     let mut laid = LayState::upright(0);
     for knot in &window {
-        let here = KnotPose {
-            place: lying.places[knot % net.knots],
-            turn: lying.turns[knot % net.knots],
-        };
-        let there = if *knot < net.knots {
+        let here = lying.pose(knot % net.knots);
+        laid.push(if *knot < net.knots {
             here
         } else {
             here.moved(lying.growth)
-        };
-        laid.places.push(there.place);
-        laid.turns.push(there.turn);
+        });
     }
     settling.begins_near();
     settling.roughly();
@@ -107,30 +101,19 @@ pub(super) fn go_on(net: &Net, shape: KnotShape, threads: u16, lying: &mut LaySt
     settling.settle(&mut laid);
     // Farther from the seam the next repeat lies as this one, moved.
     let far = 3 * stretch..4 * stretch;
-    let before = window[far.clone()].iter().map(|knot| knot - net.knots);
-    let pairs = || before.clone().zip(far.clone());
-    let turn = pairs().map(|(before, after)| laid.turns[after] * lying.turns[before].back());
-    let turn = turn
-        .fold(Arrow::NONE, Arrow::add)
-        .direction_or(Arrow::UPRIGHT);
-    let step = pairs().map(|(before, after)| laid.places[after] - lying.places[before] * turn);
-    let step = step
-        .fold(Arrow::NONE, Arrow::add)
-        .times(1.0 / stretch as f64);
-    lying.growth = Motion { turn, step };
+    let poses: Vec<_> = far
+        .map(|at| (lying.pose(window[at] - net.knots), laid.pose(at)))
+        .collect();
+    lying.growth = middle_motion(&poses);
     let back = lying.growth.undone();
     for (at, knot) in window.iter().enumerate().take(3 * stretch).skip(stretch) {
-        let there = KnotPose {
-            place: laid.places[at],
-            turn: laid.turns[at],
-        };
+        let there = laid.pose(at);
         let here = if *knot < net.knots {
             there
         } else {
             there.moved(back)
         };
-        lying.places[knot % net.knots] = here.place;
-        lying.turns[knot % net.knots] = here.turn;
+        lying.put(knot % net.knots, here);
     }
     true
 }
@@ -139,17 +122,27 @@ pub(super) fn go_on(net: &Net, shape: KnotShape, threads: u16, lying: &mut LaySt
 /// of what all threads say that lead there.
 fn growth(net: &Net, shape: KnotShape, lying: &LayState) -> Motion {
     let points = |link: &&Link| link.next_repeat && KnotShape::hold(link.bond) > 0.0;
-    let seam = || net.links.iter().filter(points);
-    let turns = seam().map(|link| lying.turns[link.from] * lying.turns[link.to].back());
+    let seam = net.links.iter().filter(points);
+    let poses: Vec<_> = seam
+        .map(|link| {
+            let before = lying.pose(link.from);
+            let way = shape.leaving(link.leaves, link.bond) * before.turn;
+            let place = before.place + way;
+            (lying.pose(link.to), KnotPose { place, ..before })
+        })
+        .collect();
+    middle_motion(&poses)
+}
+
+/// The motion in the middle of those that lead from the one pose to the other.
+fn middle_motion(poses: &[(KnotPose, KnotPose)]) -> Motion {
+    let turns = poses.iter().map(|(from, to)| to.turn * from.turn.back());
     let turn = turns
         .fold(Arrow::NONE, Arrow::add)
         .direction_or(Arrow::UPRIGHT);
-    let steps = seam().map(|link| {
-        let points = shape.leaving(link.leaves, link.bond) * lying.turns[link.from];
-        lying.places[link.from] + points - lying.places[link.to] * turn
-    });
+    let steps = poses.iter().map(|(from, to)| to.place - from.place * turn);
     let step = steps.fold(Arrow::NONE, Arrow::add);
-    let step = step.times(1.0 / seam().count().max(1) as f64);
+    let step = step.times(1.0 / poses.len().max(1) as f64);
     Motion { turn, step }
 }
 

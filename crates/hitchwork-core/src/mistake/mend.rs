@@ -161,12 +161,9 @@ fn going_on(plan: &WrittenKnots, now: &Cloth) -> Option<GoingOn> {
     let after = |order: &[u16], other: Option<(usize, Kind)>| {
         let mut order = order.to_vec();
         for (at, knot) in row.iter().enumerate() {
-            let kind = other
-                .filter(|(other, _)| *other == at)
-                .map_or(knot.kind, |(_, kind)| kind);
-            if kind.changes_places() {
-                order.swap(knot.column.index(), knot.column.index() + 1);
-            }
+            let other = other.filter(|(other, _)| *other == at);
+            let kind = other.map_or(knot.kind, |(_, kind)| kind);
+            WrittenKnot { kind, ..*knot }.passes(&mut order);
         }
         colours(&order)
     };

@@ -83,6 +83,10 @@ fn weight(edit: &Edit, plan: &WrittenKnots) -> f64 {
     }
 }
 
+fn weight_of(edits: &[Edit], plan: &WrittenKnots) -> f64 {
+    edits.iter().map(|edit| weight(edit, plan)).product()
+}
+
 impl Edit {
     /// The knot before which it is, or which it is; as an order, and to tie the rest from.
     fn at(&self, plan: &WrittenKnots) -> usize {
@@ -267,7 +271,7 @@ impl<'a> Found<'a> {
         if !self.plan.shows(&cloth, self.seen) {
             return;
         }
-        let weight: f64 = edits.iter().map(|edit| weight(edit, self.plan)).product();
+        let weight = weight_of(&edits, self.plan);
         let group = self.groups.entry(cloth).or_insert(Group {
             edits: Vec::new(),
             weight: 0.0,
@@ -279,8 +283,7 @@ impl<'a> Found<'a> {
     /// The likeliest first; of those as likely, the one that lies less far back.
     fn sorted(self) -> Vec<Group> {
         let plan = self.plan;
-        let weigh =
-            |edits: &Vec<Edit>| edits.iter().map(|edit| weight(edit, plan)).product::<f64>();
+        let weigh = |edits: &[Edit]| weight_of(edits, plan);
         let place = |edits: &Vec<Edit>| edits.iter().map(|edit| edit.at(plan)).max();
         let likelier =
             |one: &Vec<Edit>, other: &Vec<Edit>| match weigh(other).total_cmp(&weigh(one)) {
@@ -335,14 +338,8 @@ pub(super) fn pairs(plan: &WrittenKnots, seen: &SeenCloth) -> Vec<Group> {
     for first in by_place.iter().flatten() {
         let place = first.at(plan);
         let mut order = plan.start.order.clone();
-        let turn = |order: &mut Vec<u16>, at: usize| {
-            let knot = plan.knots[at];
-            if knot.kind.changes_places() {
-                order.swap(knot.column.index(), knot.column.index() + 1);
-            }
-        };
-        for at in 0..place {
-            turn(&mut order, at);
+        for knot in &plan.knots[..place] {
+            knot.passes(&mut order);
         }
         if let Some(left) = first.swaps(plan) {
             order.swap(left, left + 1);
@@ -374,8 +371,8 @@ pub(super) fn pairs(plan: &WrittenKnots, seen: &SeenCloth) -> Vec<Group> {
                     found.try_out(pair.map(Clone::clone).to_vec());
                 }
             }
-            if at < plan.knots.len() {
-                turn(&mut order, at);
+            if let Some(knot) = plan.knots.get(at) {
+                knot.passes(&mut order);
             }
         }
     }
@@ -389,9 +386,8 @@ fn drawn_back(plan: &WrittenKnots, seen: &SeenCloth) -> Vec<Vec<Option<u16>>> {
     hangs.resize(plan.start.order.len(), None);
     let mut all = vec![hangs.clone()];
     for knot in plan.knots.iter().rev() {
-        if knot.kind.changes_places() {
-            hangs.swap(knot.column.index(), knot.column.index() + 1);
-        }
+        // What has changed places has done so both ways.
+        knot.passes(&mut hangs);
         all.push(hangs.clone());
     }
     all.reverse();

@@ -1,7 +1,7 @@
 //! What is written, what is seen, and how they differ.
 
 use crate::band::{Band, Part};
-use crate::fabric::{Fabric, TiedRow};
+use crate::fabric::{self, Fabric, Pass, TiedRow};
 use crate::knot::{Column, Kind};
 use crate::tied::Tied;
 
@@ -35,6 +35,15 @@ pub struct WrittenKnot {
     pub column: Column,
     /// The way it is to be tied.
     pub kind: Kind,
+}
+
+impl WrittenKnot {
+    /// Ties it as it is written, in whatever hangs at each position.
+    pub(super) fn passes<T>(&self, hangs: &mut [T]) {
+        if self.kind.changes_places() {
+            hangs.swap(self.column.index(), self.column.index() + 1);
+        }
+    }
 }
 
 /// What the maker sees; nothing where it is not known.
@@ -154,14 +163,8 @@ pub(super) struct Cloth {
 impl Cloth {
     /// Ties a knot, given by the index of its column.
     pub(super) fn tie(&mut self, column: usize, kind: Kind) {
-        let working = match kind.working_side() {
-            crate::knot::Side::Left => self.order[column],
-            crate::knot::Side::Right => self.order[column + 1],
-        };
+        let (working, _) = fabric::tie(&mut self.order, column, kind);
         self.columns[column].push(working);
-        if kind.changes_places() {
-            self.order.swap(column, column + 1);
-        }
     }
 }
 
@@ -222,8 +225,8 @@ impl WrittenKnots {
         let mut later = fabric
             .passes()
             .skip_while(|pass| (pass.part(), pass.number()) < (until.part, until.pass));
-        let here = later.next().map_or(Vec::new(), crate::fabric::Pass::rows);
-        let after = later.next().map_or(Vec::new(), crate::fabric::Pass::rows);
+        let here = later.next().map_or(Vec::new(), Pass::rows);
+        let after = later.next().map_or(Vec::new(), Pass::rows);
         let next = here
             .into_iter()
             .skip(until.row as usize)
