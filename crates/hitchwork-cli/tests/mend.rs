@@ -23,6 +23,7 @@ fn a_knot_that_turned_back_is_found_and_mended() {
     for told in [
         "Repeat 1, row 3, knot 3, at positions 7 and 8: backward-forward instead of backward",
         "Untie back to there: 1 knot, the last first, at positions 7 and 8. Then tie 1 knot as written, from repeat 1, row 3, knot 3, at positions 7 and 8 on.",
+        "Nothing lies upon it: tie the knot that is missing.",
         "after repeat 1, row 3: coral, light goldenrod, dusty yellow green, teal, deep royal blue, dark plum, teal, dark plum,",
     ] {
         assert!(flat.contains(told), "{told}\n{flat}");

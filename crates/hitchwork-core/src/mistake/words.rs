@@ -86,8 +86,11 @@ impl Mend {
     #[must_use]
     pub fn untying(&self) -> String {
         if self.untie.is_empty() {
-            let knots = counted(self.tie_again.len() as u64, "knot");
-            return format!("Nothing lies upon it: tie the {knots} that are missing.");
+            let missing = match self.tie_again.len() {
+                1 => "knot that is missing".to_owned(),
+                several => format!("{several} knots that are missing"),
+            };
+            return format!("Nothing lies upon it: tie the {missing}.");
         }
         let places: Vec<String> = self.untie.iter().map(|column| positions(*column)).collect();
         let again = match self.tie_again.as_slice() {
