@@ -284,7 +284,7 @@ proptest! {
     /// The parts of the difficulty add up to it, and none weighs more than two points.
     #[test]
     fn difficulty_adds_up(band in by_chance::band()) {
-        let difficulty = made::report(&band).difficulty;
+        let difficulty = made::tied(&band).difficulty().clone();
         let sum: f64 = difficulty.parts.iter().map(|part| part.points).sum();
         prop_assert!(close(sum, difficulty.points));
         prop_assert!(difficulty.parts.iter().all(|part| (0.0..=2.0).contains(&part.points)));
@@ -331,7 +331,7 @@ proptest! {
         }
         let whole = |count: usize| Some(MeasureValue::Whole(i64::try_from(count).expect("few")));
         prop_assert_eq!(forwards.measure("colours"), whole(report.colours));
-        let changes = report.difficulty.parts.iter().find(|part| part.name == "changes");
+        let changes = by_report.difficulty().parts.iter().find(|part| part.name == "changes");
         let counted = changes.expect("a part").because.split(' ').next().expect("a word");
         let measure = forwards.measure("working_changes");
         let too_late = measure == Some(MeasureValue::Whole(-1));

@@ -405,6 +405,15 @@ fn rows_that_come_again_are_told_together() {
         words(&[1, 2, 9, 2, 1]),
         ["Rows 4 and 5 of 5: As row 2, then row 1."]
     );
+    // Others may lie between.
+    assert_eq!(
+        words(&[1, 2, 9, 1, 2, 1, 2, 9]),
+        ["Rows 4 to 7 of 8: As rows 1 and 2, 2 times over.",]
+    );
+    assert_eq!(
+        words(&[3, 9, 5, 3, 3, 3]),
+        ["Rows 4 to 6 of 6: Each as row 1."]
+    );
     // What comes again once fits into a line as it is.
     assert_eq!(words(&[1, 2, 9, 2]), [""; 0]);
     only_these_words(

@@ -5,12 +5,12 @@ use std::fmt::Display;
 use std::io::{self, IsTerminal, Write};
 
 use hitchwork_collection::names::told;
-use hitchwork_core::band::Band;
 use hitchwork_core::colour::Srgb;
 use hitchwork_core::craft::{Shopping, metres_at_least, time_words};
 use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid, ToMeasure};
 pub(crate) use hitchwork_core::text::counted;
 use hitchwork_core::text::{on_one_line, steers};
+use hitchwork_core::tied::Tied;
 use hitchwork_core::work::RepeatWork;
 use owo_colors::Style;
 use serde::Serialize;
@@ -143,8 +143,16 @@ pub(crate) fn note(text: impl Display) {
     on_standard_error(&text.to_string());
 }
 
+/// What is proved of a band, and how hard it is, as data.
+pub(crate) fn as_data(tied: &Tied) -> serde_json::Value {
+    let mut report = serde_json::to_value(tied.report()).expect("reports are plain data");
+    report["difficulty"] = serde_json::json!(tied.difficulty());
+    report
+}
+
 /// What was proved, in a few lines that a maker understands.
-pub(crate) fn summary(band: &Band, report: &Report) -> String {
+pub(crate) fn summary(tied: &Tied) -> String {
+    let (band, report, difficulty) = (tied.band(), tied.report(), tied.difficulty());
     let mut lines = LabelledLines::under(String::new(), 12);
     let threads = format!(
         "{}, in {}",
@@ -198,11 +206,7 @@ pub(crate) fn summary(band: &Band, report: &Report) -> String {
     );
     lines.add(
         "difficulty",
-        format!(
-            "{} ({})",
-            report.difficulty.degree(),
-            report.difficulty.reasons()
-        ),
+        format!("{} ({})", difficulty.degree(), difficulty.reasons()),
     );
     lines.add(
         "begins",

@@ -8,8 +8,7 @@ use std::time::Duration;
 
 use hitchwork_core::care::care;
 
-mod common;
-use common::{Said, files_in, folder, hitchwork, tree};
+use crate::common::{Said, files_in, folder, hitchwork, tree};
 
 const PLAN: &str = r#"
 title = "Moorings"

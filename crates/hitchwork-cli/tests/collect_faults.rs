@@ -1,12 +1,10 @@
 //! Collections whose folder others have their hands in: editors, other files, full disks.
 
-mod common;
-
 use std::fs::{self, File};
 use std::path::Path;
 use std::time::Duration;
 
-use common::{Said, Tree, folder, hitchwork, tree};
+use crate::common::{Said, Tree, folder, hitchwork, tree};
 
 /// A plan of 36 bands that takes a second or two.
 const PLAN: &str = r#"

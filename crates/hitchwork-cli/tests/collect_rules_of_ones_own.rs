@@ -1,13 +1,11 @@
 //! Collections of rules of your own: what a band is made from is found out by what its run
 //! asked for, and results are the same wherever plan and rules lie.
 
-mod common;
-
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use common::{Said, folder, hitchwork, tree};
+use crate::common::{Said, folder, hitchwork, tree};
 
 const PLAN: &str = r#"
 title = "Gulls over the harbour"

@@ -5,8 +5,7 @@ use std::path::Path;
 
 use serde_json::Value;
 
-mod common;
-use common::{Said, folder, hitchwork};
+use crate::common::{Said, folder, hitchwork};
 
 /// Ten threads of a class on the quay; invented.
 const STASH: &str = "name,colour,code,left (m),tex

@@ -6,8 +6,7 @@ use std::fs;
 use hitchwork_core::care::care;
 use snapbox::{assert_data_eq, str};
 
-mod common;
-use common::{Said, files_in, folder, hitchwork};
+use crate::common::{Said, files_in, folder, hitchwork};
 
 /// Asserts a refusal: exit status 2, nothing on standard output, nothing written.
 fn refused(arguments: &[&str]) -> String {

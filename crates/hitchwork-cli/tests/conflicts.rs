@@ -1,10 +1,8 @@
 //! Wishes that contradict each other: both are named, and nothing is made.
 
-mod common;
-
 use std::fs;
 
-use common::{files_in, folder, hitchwork};
+use crate::common::{files_in, folder, hitchwork};
 
 /// Each command with what is said of it. None of them writes anything.
 fn all_are_refused(commands: &[(&[&str], &str)]) {
@@ -163,7 +161,7 @@ fn names_that_are_one_on_some_disk_are_refused() {
     let place = folder();
     let item = |name: &str| format!("[[item]]\nrule = \"drift\"\nname = \"{name}\"\nwrite = []\n");
     for other in ["e\u{301}bb", "\u{c9}bb", "\u{e9}BB"] {
-        let plan = item("\u{e9}bb") + &item(other);
+        let plan = item("\u{e9}bb") + item(other).as_str();
         fs::write(place.path().join("plan.toml"), plan).expect("written");
         let said = hitchwork(place.path(), &["collect", "plan.toml"]);
         assert_eq!(said.status, Some(2), "{other}: {}", said.out);

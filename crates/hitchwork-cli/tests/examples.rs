@@ -7,8 +7,7 @@ use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-mod common;
-use common::{Said, folder, hitchwork};
+use crate::common::{Said, folder, hitchwork};
 
 fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")

@@ -5,8 +5,7 @@ use std::fs;
 use hitchwork_core::chance::nearby;
 use hitchwork_core::file;
 
-mod common;
-use common::{files_in, folder, hitchwork};
+use crate::common::{files_in, folder, hitchwork};
 
 const SMALL: [&str; 6] = ["--set", "threads=6", "--set", "fours=1", "--length", "3"];
 

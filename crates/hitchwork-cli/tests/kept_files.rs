@@ -1,13 +1,11 @@
 //! Files that a maker has changed or named, and files of ours that they must not cost.
 
-mod common;
-
 use std::fs;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-use common::{Said, files_in, folder, hitchwork, tree};
+use crate::common::{Said, Tree, files_in, folder, hitchwork, tree};
 use sha2::{Digest, Sha256};
 
 const PLAN: &str = "title = \"Two moorings\"\n[defaults]\nlengths = 4\nwrite = [\"fabric\", \"text\"]\n[[item]]\nrule = \"own.rhai\"\ngrid = { threads = [4, 5, 6] }\n";
@@ -38,7 +36,7 @@ fn collect(place: &Path, more: &[&str]) -> Said {
 }
 
 /// A collection in the folder `out`, as it is when nobody disturbs it.
-fn collected(place: &Path) -> common::Tree {
+fn collected(place: &Path) -> Tree {
     let said = collect(place, &["--out", "out"]);
     assert_eq!(said.status, Some(0), "{}{}", said.out, said.err);
     tree(&place.join("out"))

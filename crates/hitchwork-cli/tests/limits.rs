@@ -1,10 +1,8 @@
 //! Limits that somebody sets, and those of the computer itself.
 
-mod common;
-
 use std::fs;
 
-use common::{folder, hitchwork};
+use crate::common::{folder, hitchwork};
 
 #[test]
 fn more_seconds_than_a_clock_can_count_are_no_bound() {

@@ -2,8 +2,7 @@
 
 use serde_json::Value;
 
-mod common;
-use common::{folder, hitchwork};
+use crate::common::{folder, hitchwork};
 
 /// The third row of diamonds: thread 9 goes over threads 10, 8 and 6. Turned back at the last one,
 /// it stays at position 8.

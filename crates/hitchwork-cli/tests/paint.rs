@@ -6,8 +6,7 @@ use std::path::Path;
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::file;
 
-mod common;
-use common::{files_in, folder, hitchwork};
+use crate::common::{files_in, folder, hitchwork};
 
 /// A lattice of eight threads in which a wave of colour b runs over a ground of colour a.
 const WAVE: &str =
@@ -828,7 +827,7 @@ fn pixels_take_the_colours_of_a_palette_or_a_stash() {
     )
     .expect("written");
     let said = hitchwork(place.path(), &given);
-    let said = said.out + &said.err;
+    let said = said.out + said.err.as_str();
     assert!(
         said.contains("the picture has 3 colours, and threads.csv has 1"),
         "{said}"

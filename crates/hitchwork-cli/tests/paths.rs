@@ -1,5 +1,4 @@
 //! Paths that are no text: files go where they are meant to go, or nothing is made.
-#![cfg(unix)]
 
 use std::ffi::OsStr;
 use std::fs;

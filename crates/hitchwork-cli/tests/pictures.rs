@@ -2,8 +2,7 @@
 
 use std::fs;
 
-mod common;
-use common::{files_in, folder, hitchwork};
+use crate::common::{files_in, folder, hitchwork};
 
 #[test]
 fn every_picture_comes_as_svg_and_as_png() {

@@ -2,8 +2,7 @@
 
 use std::fs;
 
-mod common;
-use common::{folder, hitchwork};
+use crate::common::{folder, hitchwork};
 
 #[test]
 fn a_new_rule_runs_and_passes_its_tests() {

@@ -1,14 +1,11 @@
 //! Runs that are asked to stop, by whomever: they keep what is done and say how to go on.
-#![cfg(unix)]
-
-mod common;
 
 use std::fs;
 use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
-use common::{folder, hitchwork};
+use crate::common::{folder, hitchwork};
 
 /// A plan that takes long enough to be stopped in.
 const PLAN: &str = "[defaults]\nlengths = 15\nwrite = [\"fabric\", \"strands\", \"html\", \"pdf\"]\n[[item]]\nrule = \"flotsam\"\nsettings = { threads = 12 }\nseeds = \"1..400\"\n";

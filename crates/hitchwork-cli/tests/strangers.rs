@@ -1,12 +1,10 @@
 //! Folders in which others have put something: their files stay, and their links lead nowhere.
 
-mod common;
-
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use common::{Said, files_in, folder, hitchwork};
+use crate::common::{Said, files_in, folder, hitchwork};
 use sha2::{Digest, Sha256};
 
 const PLAN: &str = r#"

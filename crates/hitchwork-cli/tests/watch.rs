@@ -8,10 +8,8 @@ use std::time::{Duration, Instant};
 
 use hitchwork_core::care::care;
 
-mod common;
-mod live;
-use common::{files_in, folder, hitchwork};
-use live::{Server, server_in, status};
+use crate::common::{files_in, folder, hitchwork};
+use crate::live::{Server, server_in, status};
 use serde_json::{Value, json};
 
 const RULE: &str = "/// A mooring.\nlet threads = whole(\"threads\", 6, 4..=12, \"threads\");\nband(threads).repeat(forward(1..threads))\n";

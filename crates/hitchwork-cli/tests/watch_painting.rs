@@ -5,10 +5,8 @@ use std::io::{Read, Write};
 
 use serde_json::{Value, json};
 
-mod common;
-mod live;
-use common::{files_in, folder, hitchwork};
-use live::{Server, server_in, status};
+use crate::common::{files_in, folder, hitchwork};
+use crate::live::{Server, server_in, status};
 
 const RULE: &str = "/// A wave.
 let sea = colour(\"sea\", \"#1d6f8c\");
@@ -342,7 +340,7 @@ fn a_picture_is_dropped_where_the_rule_makes_a_band_of_it() {
     assert_eq!(wave(&server), "~~--~~-\n~--~~--\n");
     assert_eq!(files_in(server.place.path()), ["mooring.rhai", "wave.txt"]);
     // Pixels are shrunk to the width of the picture, and it is said from what size.
-    let row = "29 111 140 ".repeat(9) + &"232 241 238 ".repeat(5);
+    let row = "29 111 140 ".repeat(9) + "232 241 238 ".repeat(5).as_str();
     let pixels = format!("P3 14 4 255\n{}", row.repeat(4));
     let (state, answer) = dropped(&server, pixels.as_bytes());
     assert_eq!(state, "200", "{answer}");

@@ -449,7 +449,7 @@ pub const MEASURES: &[Measure] = &[
         sentence: "how hard it is, from 0 to 10",
         words: &[],
         without: None,
-        read: |of| MeasureValue::Number(of.report().difficulty.points),
+        read: |of| MeasureValue::Number(of.difficulty().points),
     },
     Measure {
         name: "longest_float",

@@ -16,8 +16,8 @@ use crate::band::{Band, Part};
 use crate::care::{care, is_a_childs};
 use crate::colour::Colour;
 use crate::craft::{
-    AtHand, Cut, Habits, Purchase, Shape, Shopping, Ties, YarnClass, bringing_out, folds, joining,
-    metres_at_least, tail_mm, time_words,
+    AtHand, Cut, Difficulty, Habits, Purchase, Shape, Shopping, Ties, YarnClass, bringing_out,
+    folds, joining, metres_at_least, tail_mm, time_words,
 };
 use crate::fabric::{Fabric, Pass, Thread, TiedKnot, TiedRow};
 use crate::knot::{Kind, Side};
@@ -152,7 +152,7 @@ impl Steps {
     pub(crate) fn new(
         band: &Band,
         fabric: &Fabric,
-        report: &Report,
+        (report, difficulty): (&Report, &Difficulty),
         habits: &Habits,
         wrist_mm: Option<f64>,
     ) -> Self {
@@ -190,7 +190,7 @@ impl Steps {
                 .map(shopping_words)
                 .unwrap_or_default(),
             stash: report.stash.iter().flatten().map(AtHand::words).collect(),
-            measures: measure_words(band, report),
+            measures: measure_words(band, report, difficulty),
             know: know_words(report),
             knots: knot_words(band),
             start: start_words(band, &threads, habits),
@@ -208,7 +208,7 @@ impl Steps {
                 .into_iter()
                 .map(str::to_owned)
                 .collect(),
-            origin: origin_words(band),
+            origin: origin_words(band, habits),
             threads,
         }
     }
@@ -499,7 +499,7 @@ fn shopping_words(shopping: &Shopping) -> Vec<String> {
     shopping.purchases.iter().map(one).chain([all]).collect()
 }
 
-fn measure_words(band: &Band, report: &Report) -> Vec<String> {
+fn measure_words(band: &Band, report: &Report, difficulty: &Difficulty) -> Vec<String> {
     let size = &report.size_mm;
     vec![
         format!(
@@ -509,15 +509,15 @@ fn measure_words(band: &Band, report: &Report) -> Vec<String> {
             size.total / 10.0
         ),
         format!(
-            "About {} at {} seconds for a knot: {}. Time one row to know your own pace.",
+            "About {} at {} seconds for a knot: {}. Time twenty knots to know your own pace.",
             time_words(report.minutes),
             report.seconds_per_knot,
             report.time.words(band)
         ),
         format!(
             "Difficulty: {} ({}).",
-            report.difficulty.degree(),
-            report.difficulty.reasons()
+            difficulty.degree(),
+            difficulty.reasons()
         ),
     ]
 }
@@ -750,7 +750,8 @@ fn finish_words(band: &Band, final_order: &[u16]) -> Vec<String> {
     words
 }
 
-fn origin_words(band: &Band) -> String {
+/// What the band was made by, and what the rows of this sheet depend on besides.
+fn origin_words(band: &Band, habits: &Habits) -> String {
     let Some(origin) = band.origin() else {
         return String::new();
     };
@@ -764,8 +765,13 @@ fn origin_words(band: &Band) -> String {
     } else {
         format!(" with {}", settings.join(", "))
     };
+    let rows = match habits.half_rows_ahead {
+        _ if habits.as_written => "rows as they are written; ".to_owned(),
+        Some(ahead) => format!("at most {} ahead; ", counted(ahead as usize, "half row")),
+        None => String::new(),
+    };
     format!(
-        "Made by the rule {}{with}; seed {}; Hitchwork {}.",
+        "Made by the rule {}{with}; seed {}; {rows}Hitchwork {}.",
         origin.rule, origin.seed, origin.hitchwork
     )
 }

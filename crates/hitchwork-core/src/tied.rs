@@ -50,6 +50,7 @@ pub struct Tied {
     knot_symmetry: OnceLock<Frieze>,
     look: OnceLock<Option<Look>>,
     report: OnceLock<Report>,
+    difficulty: OnceLock<Difficulty>,
     steps: OnceLock<Steps>,
     worked: OnceLock<(RepeatWork, EasiestBand)>,
     is_shorter: OnceLock<bool>,
@@ -110,6 +111,7 @@ impl Tied {
             knot_symmetry: OnceLock::new(),
             look: OnceLock::new(),
             report: OnceLock::new(),
+            difficulty: OnceLock::new(),
             steps: OnceLock::new(),
             worked: OnceLock::new(),
             is_shorter: OnceLock::new(),
@@ -301,7 +303,6 @@ impl Tied {
                 self.cut_list(),
                 &self.habits,
             );
-            report.difficulty = Difficulty::of(self.followed());
             // What can be wrong with it was said by `for_class`, of the same pieces; a stash
             // leaves fewer of them to buy.
             report.shopping = self.class.and_then(|class| self.shopping_for(class).ok());
@@ -312,6 +313,27 @@ impl Tied {
         })
     }
 
+    /// How hard it is, [as it is tied](Self::followed).
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::{craft::Difficulty, tied::Tied};
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 0, 0, 1, 1, 1], repeat: vec![Row::run(Kind::Forward, [1, 5])?,
+    /// #         Row::run(Kind::Forward, [2, 4])?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// // `band`: as written its working thread changes four times a repeat, in the easiest order twice.
+    /// let tied = Tied::of(band);
+    /// assert!(tied.difficulty().points < Difficulty::of(tied.band()).points);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn difficulty(&self) -> &Difficulty {
+        self.difficulty
+            .get_or_init(|| Difficulty::of(self.followed()))
+    }
+
     /// The words to tie it from.
     #[must_use]
     pub fn steps(&self) -> &Steps {
@@ -319,7 +341,7 @@ impl Tied {
             Steps::new(
                 self.followed(),
                 self.followed_fabric(),
-                self.report(),
+                (self.report(), self.difficulty()),
                 &self.habits,
                 self.wrist_mm,
             )

@@ -18,7 +18,7 @@ pub(crate) fn run(check: &CheckArguments) -> Result<Verdict, Trouble> {
     });
     let wanted = wanted.transpose()?;
     if check.json {
-        let mut report = serde_json::to_value(report).expect("reports are plain data");
+        let mut report = say::as_data(&tied);
         report["lay"] = json!(tied.lay().said());
         report["work"] = json!(tied.work());
         if let Some((group, knots)) = &wanted {
@@ -34,7 +34,7 @@ pub(crate) fn run(check: &CheckArguments) -> Result<Verdict, Trouble> {
         say::out(format!(
             "{}\n{}{}{}{}{}",
             title.styled(say::heading()),
-            say::summary(band, report),
+            say::summary(&tied),
             say::work(tied.work()),
             say::to_measure(report),
             wanted.map_or(String::new(), |(group, knots)| broken(group, &knots)),

@@ -4,7 +4,6 @@ use std::path::{Path, PathBuf};
 
 use hitchwork_core::band::Band;
 use hitchwork_core::file;
-use hitchwork_core::proof::Report;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::fabric;
 use hitchwork_draw::output::OutputOptions;
@@ -39,9 +38,11 @@ pub(crate) fn run(make: &MakeArguments) -> Result<Verdict, Trouble> {
         },
     };
     if make.json {
-        say::json(&serde_json::json!({ "report": report, "files": places, "earlier": earlier }))?;
+        say::json(
+            &serde_json::json!({ "report": say::as_data(&tied), "files": places, "earlier": earlier }),
+        )?;
     } else {
-        let mut words = words(band, report);
+        let mut words = words(&tied);
         match verdict {
             Verdict::Sound => words.push_str(&files_in_words(
                 band,
@@ -110,12 +111,12 @@ pub(super) fn files(
     Ok(files)
 }
 
-pub(super) fn words(band: &Band, report: &Report) -> String {
+pub(super) fn words(tied: &Tied) -> String {
     format!(
         "{}\n{}{}",
-        band.title().styled(say::heading()),
-        say::summary(band, report),
-        say::findings(report)
+        tied.band().title().styled(say::heading()),
+        say::summary(tied),
+        say::findings(tied.report())
     )
 }
 

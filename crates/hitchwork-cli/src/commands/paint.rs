@@ -87,7 +87,7 @@ pub(crate) fn run(paint: &PaintArguments) -> Result<Verdict, Trouble> {
         say::json(&as_data(&painted))?;
         return Ok(verdict);
     }
-    let mut said = words(band, report);
+    let mut said = words(&tied);
     if report.findings.is_empty() && painted.missed() > 0 {
         // Not that somebody reads no further.
         said = said.replace(&say::findings(report), &line("findings", NONE_BUT_MISSES));

@@ -37,7 +37,6 @@ pub(crate) fn folder() -> TempDir {
 
 /// The names of what lies in a folder, in order; none where there is no folder. What the
 /// command remembers there for itself is not among them.
-#[allow(dead_code, reason = "not every test looks into folders")]
 pub(crate) fn files_in(folder: &Path) -> Vec<String> {
     let Ok(entries) = fs::read_dir(folder) else {
         return Vec::new();
@@ -60,7 +59,6 @@ pub(crate) fn files_in(folder: &Path) -> Vec<String> {
 pub(crate) type Tree = BTreeMap<String, Vec<u8>>;
 
 /// All files of a folder and its folders, but for the lock.
-#[allow(dead_code, reason = "not every test compares folders")]
 pub(crate) fn tree(folder: &Path) -> Tree {
     let mut files = BTreeMap::new();
     for entry in fs::read_dir(folder).expect("a folder").flatten() {

@@ -16,7 +16,6 @@ pub(crate) struct Server {
     pub(crate) child: Child,
     pub(crate) port: u16,
     /// What it said before its address.
-    #[allow(dead_code, reason = "not every test asks")]
     pub(crate) before: String,
     pub(crate) place: tempfile::TempDir,
 }
@@ -92,7 +91,6 @@ impl Server {
     }
 
     /// Memory in kilobytes that the server holds.
-    #[allow(dead_code, reason = "not every test asks")]
     pub(crate) fn memory(&self) -> u64 {
         let status =
             fs::read_to_string(format!("/proc/{}/status", self.child.id())).unwrap_or_default();
@@ -103,7 +101,6 @@ impl Server {
     }
 
     /// Ends it, and starts it again in the same folder.
-    #[allow(dead_code, reason = "not every test asks")]
     pub(crate) fn again(mut self, more: &[&str]) -> Self {
         self.child.kill().expect("it runs");
         self.child.wait().expect("it has ended");
@@ -150,12 +147,10 @@ impl Server {
     }
 
     /// What is wanted, and the band of that, when it has been tied.
-    #[allow(dead_code, reason = "not every test asks")]
     pub(crate) fn settled(&self) -> Value {
         self.news(|news| news["number"] != 0 && news["is_busy"] == false)
     }
 
-    #[allow(dead_code, reason = "not every test asks")]
     pub(crate) fn answers(&self) {
         assert!(self.ask("GET /", "", "").starts_with("HTTP/1.1 200"));
     }

@@ -256,6 +256,53 @@ enum Turning {
     Exact,
 }
 
+/// Where the unknowns of each knot stand in the equations.
+struct Unknowns {
+    /// The first of three of each knot; nothing where the knot stays.
+    at: Vec<Option<usize>>,
+    /// The first unknown that each three have to do with.
+    first: Vec<usize>,
+}
+
+impl Unknowns {
+    /// From these knots on, by how near others are to them, and of those equally near by their
+    /// keys.
+    fn of(
+        beside: &[Vec<usize>],
+        stays: &[bool],
+        begin: &[usize],
+        key: impl Fn(usize) -> usize,
+    ) -> Self {
+        let order = narrow_order(beside, begin, key);
+        let order: Vec<usize> = order.into_iter().filter(|knot| !stays[*knot]).collect();
+        let mut at = vec![None; beside.len()];
+        for (three, knot) in order.iter().enumerate() {
+            at[*knot] = Some(3 * three);
+        }
+        let first = order.iter().map(|knot| {
+            let others = beside[*knot].iter().filter_map(|other| at[*other]);
+            others.chain(at[*knot]).min().unwrap_or(0)
+        });
+        Self {
+            first: first.collect(),
+            at,
+        }
+    }
+
+    /// How many products it takes to factorise the equations.
+    fn work(&self) -> f64 {
+        lengths(&self.first)
+            .map(|length| 3.0 * length * length)
+            .sum()
+    }
+}
+
+/// How many entries each three rows have before their diagonal, the last of them counted.
+fn lengths(first: &[usize]) -> impl Iterator<Item = f64> {
+    let rows = first.iter().enumerate();
+    rows.map(|(three, first)| (3 * three + 2 - first) as f64)
+}
+
 /// Knots that look for the shape of least energy.
 pub(super) struct Settling<'a> {
     net: &'a Net,
@@ -294,31 +341,26 @@ impl<'a> Settling<'a> {
             list.sort_unstable();
             list.dedup();
         }
-        let roots: Vec<usize> = (0..net.knots).filter(|knot| !above[*knot]).collect();
-        let order: Vec<usize> = narrow_order(&beside, &roots, |knot| net.columns[knot])
-            .into_iter()
-            .filter(|knot| !stays[*knot])
-            .collect();
-        let mut unknowns = vec![None; net.knots];
-        for (at, knot) in order.iter().enumerate() {
-            unknowns[*knot] = Some(3 * at);
-        }
-        let mut first = Vec::with_capacity(order.len() + 1);
-        for knot in &order {
-            let own = unknowns[*knot];
-            let least = beside[*knot].iter().filter_map(|other| unknowns[*other]);
-            first.push(least.chain(own).min().unwrap_or(0));
-        }
-        let lengths = || {
-            let rows = first.iter().enumerate();
-            rows.map(|(three, first)| (3 * three + 2 - first) as f64)
+        let tops: Vec<usize> = (0..net.knots).filter(|knot| !above[*knot]).collect();
+        // A short wide fabric is narrow the other way, from edge to edge.
+        let leftmost = net.columns.iter().min();
+        let edge = (0..net.knots).filter(|knot| Some(&net.columns[*knot]) == leftmost);
+        let edge: Vec<usize> = edge.collect();
+        let along = Unknowns::of(&beside, &stays, &tops, |knot| net.columns[knot].into());
+        let across = Unknowns::of(&beside, &stays, &edge, |knot| knot);
+        let unknowns = match across.work() < along.work() {
+            true => across,
+            false => along,
         };
-        let mut work: f64 = lengths().map(|length| 3.0 * length * length).sum();
-        work += WORK_OF_KNOT * net.knots as f64;
+        let mut work = unknowns.work() + WORK_OF_KNOT * net.knots as f64;
+        let Unknowns {
+            at: unknowns,
+            mut first,
+        } = unknowns;
         let growth = grows.then_some(3 * first.len());
         if grows {
             // It depends on every place, but each of those only on the few beside it.
-            work += 3.0 * lengths().sum::<f64>();
+            work += 3.0 * lengths(&first).sum::<f64>();
             first.push(0);
         }
         let mut weights = vec![0.0; net.knots];

@@ -3,59 +3,51 @@
 //! 1969).
 
 /// A symmetric matrix of which each row is kept from its first entry to the diagonal. Its rows and
-/// columns go by threes, as the unknowns of a knot do, so that nine entries are worked out at once.
+/// columns go by threes, as the unknowns of a knot do: what three rows have in a column lies together,
+/// so that a processor works on all of them at once.
 pub(super) struct Skyline {
     /// The first column of each three rows, itself a multiple of three.
     first: Vec<usize>,
-    /// Where each row begins in `entries`; one more for the end.
+    /// Where the columns of each three rows begin in `entries`; one more for the end.
     starts: Vec<usize>,
-    entries: Vec<f64>,
+    entries: Vec<Lanes>,
+    /// One over each diagonal entry of the factor.
+    inverse: Vec<f64>,
 }
 
-/// The sums of the products of each row with each other, in an order that is the same everywhere
-/// and that a processor can work on two at a time.
-fn products(rows: [&[f64]; 3], others: [&[f64]; 3]) -> [[f64; 3]; 3] {
-    let mut sums = [[[0.0; 2]; 3]; 3];
-    let length = rows[0].len();
-    let pairs = length / 2 * 2;
-    let [a, b, c] = rows.map(|row| row[..pairs].as_chunks::<2>().0);
-    let [x, y, z] = others.map(|row| row[..pairs].as_chunks::<2>().0);
-    for (((((a, b), c), x), y), z) in a.iter().zip(b).zip(c).zip(x).zip(y).zip(z) {
-        for (sums, row) in sums.iter_mut().zip([a, b, c]) {
-            for (sum, other) in sums.iter_mut().zip([x, y, z]) {
-                sum[0] += row[0] * other[0];
-                sum[1] += row[1] * other[1];
+/// What three rows have in a column. The fourth is nothing, and only makes the whole as wide as what a
+/// processor takes.
+type Lanes = [f64; 4];
+
+const NO_LANES: Lanes = [0.0; 4];
+
+/// For each of the three other rows the sums of its products with all three rows, column by column,
+/// in an order that is the same everywhere.
+fn products(rows: &[Lanes], others: &[Lanes]) -> [Lanes; 3] {
+    let mut sums = [NO_LANES; 3];
+    for (row, other) in rows.iter().zip(others) {
+        for (sums, other) in sums.iter_mut().zip(other) {
+            for (sum, row) in sums.iter_mut().zip(row) {
+                *sum += row * other;
             }
         }
     }
-    let mut all = sums.map(|sums| sums.map(|sum| sum[0] + sum[1]));
-    if pairs < length {
-        for (sums, row) in all.iter_mut().zip(rows) {
-            for (sum, other) in sums.iter_mut().zip(others) {
-                *sum += row[pairs] * other[pairs];
-            }
-        }
-    }
-    all
+    sums
 }
 
-fn dot(one: &[f64], other: &[f64]) -> f64 {
-    let (pairs, rest) = one.as_chunks::<4>();
-    let mut sums = [0.0; 4];
-    for (a, b) in pairs.iter().zip(other.as_chunks::<4>().0) {
-        for at in 0..4 {
-            sums[at] += a[at] * b[at];
-        }
-    }
-    let done = one.len() - rest.len();
-    let rest: f64 = rest.iter().zip(&other[done..]).map(|(a, b)| a * b).sum();
-    (sums[0] + sums[1]) + (sums[2] + sums[3]) + rest
+/// Takes from the lanes others so many times.
+fn less(lanes: Lanes, others: Lanes, times: f64) -> Lanes {
+    std::array::from_fn(|at| lanes[at] - others[at] * times)
+}
+
+fn times(lanes: Lanes, factor: f64) -> Lanes {
+    lanes.map(|lane| lane * factor)
 }
 
 impl Skyline {
     /// A matrix of zeros with room from these columns on, for each three rows.
     pub(super) fn new(first: Vec<usize>) -> Self {
-        let mut starts = Vec::with_capacity(3 * first.len() + 1);
+        let mut starts = Vec::with_capacity(first.len() + 1);
         let mut end = 0;
         starts.push(end);
         for (three, first) in first.iter().enumerate() {
@@ -63,31 +55,31 @@ impl Skyline {
                 first.is_multiple_of(3) && *first <= 3 * three,
                 "a first column"
             );
-            for row in 3 * three..3 * three + 3 {
-                end += row + 1 - first;
-                starts.push(end);
-            }
+            end += 3 * three + 3 - first;
+            starts.push(end);
         }
         Self {
-            first,
             starts,
-            entries: vec![0.0; end],
+            entries: vec![NO_LANES; end],
+            inverse: vec![0.0; 3 * first.len()],
+            first,
         }
     }
 
     pub(super) fn clear(&mut self) {
-        self.entries.fill(0.0);
+        self.entries.fill(NO_LANES);
     }
 
     pub(super) fn diagonal(&self, row: usize) -> f64 {
-        self.entries[self.starts[row + 1] - 1]
+        self.entries[self.starts[row / 3 + 1] - 3 + row % 3][row % 3]
     }
 
     /// Adds to the entry in a row and a column, which is the same the other way round; give
     /// each pair once.
     pub(super) fn add(&mut self, one: usize, other: usize, value: f64) {
         let (row, column) = (one.max(other), one.min(other));
-        self.entries[self.starts[row] + column - self.first[row / 3]] += value;
+        let three = row / 3;
+        self.entries[self.starts[three] + column - self.first[three]][row % 3] += value;
     }
 
     /// Makes the matrix its own factor; false where it is not positive definite.
@@ -97,68 +89,80 @@ impl Skyline {
 
     fn factorise_three(&mut self, three: usize) -> bool {
         let first = self.first[three];
-        let (before, from_rows) = self.entries.split_at_mut(self.starts[3 * three]);
-        let length = 3 * three - first;
-        let (one, from_rows) = from_rows.split_at_mut(length + 1);
-        let (two, from_rows) = from_rows.split_at_mut(length + 2);
-        let rows = &mut [one, two, &mut from_rows[..length + 3]];
-        for column in (first..3 * three).step_by(3) {
-            let other_first = self.first[column / 3];
+        let (before, from_here) = self.entries.split_at_mut(self.starts[three]);
+        let (rows, corner) = from_here[..3 * three + 3 - first].split_at_mut(3 * three - first);
+        for other in first / 3..three {
+            let other_first = self.first[other];
             let begins = first.max(other_first);
-            let (from, to) = (begins - first, column - first);
-            let others: [&[f64]; 3] = std::array::from_fn(|at| {
-                &before
-                    [self.starts[column + at] + begins - other_first..self.starts[column + at + 1]]
-            });
-            let known = products(
-                [&rows[0][from..to], &rows[1][from..to], &rows[2][from..to]],
-                others.map(|other| &other[..to - from]),
-            );
-            // What is left of each other row: its part beside the diagonal, and that.
-            let corner = others.map(|other| &other[to - from..]);
-            for (row, known) in rows.iter_mut().zip(known) {
-                let first = (row[to] - known[0]) / corner[0][0];
-                let second = (row[to + 1] - known[1] - first * corner[1][0]) / corner[1][1];
-                let third = row[to + 2] - known[2] - first * corner[2][0] - second * corner[2][1];
-                row[to] = first;
-                row[to + 1] = second;
-                row[to + 2] = third / corner[2][2];
-            }
+            let others = &before[self.starts[other]..self.starts[other + 1]];
+            let (others, [x, y, _]) = others
+                .split_last_chunk::<3>()
+                .expect("three columns at the diagonal");
+            let (known, rest) = rows.split_at_mut(3 * other - first);
+            let sums = products(&known[begins - first..], &others[begins - other_first..]);
+            let inverse = &self.inverse[3 * other..3 * other + 3];
+            let one = times(less(rest[0], sums[0], 1.0), inverse[0]);
+            let two = less(less(rest[1], sums[1], 1.0), one, x[1]);
+            let two = times(two, inverse[1]);
+            let rest_of_three = less(less(rest[2], sums[2], 1.0), one, x[2]);
+            let last = times(less(rest_of_three, two, y[2]), inverse[2]);
+            (rest[0], rest[1], rest[2]) = (one, two, last);
         }
+        let sums = products(rows, rows);
         for at in 0..3 {
-            let (done, rest) = rows.split_at_mut(at);
-            let row = &mut rest[0];
-            for (column, other) in (length..).zip(done) {
-                let known = dot(&row[..column], &other[..column]);
-                row[column] = (row[column] - known) / other[column];
+            let (done, here) = corner.split_at_mut(at);
+            let diagonal = here[0][at];
+            let mut column = less(here[0], sums[at], 1.0);
+            for done in done {
+                column = less(column, *done, done[at]);
             }
-            let known = &row[..length + at];
-            let diagonal = row[length + at];
-            let square = diagonal - dot(known, known);
+            let square = column[at];
             if square <= diagonal * LEFT_OVER || square.is_nan() {
                 return false;
             }
-            row[length + at] = square.sqrt();
+            let root = square.sqrt();
+            let inverse = 1.0 / root;
+            column = times(column, inverse);
+            column[at] = root;
+            here[0] = column;
+            self.inverse[3 * three + at] = inverse;
         }
         true
     }
 
     /// Solves with the factor, in place.
     pub(super) fn solve(&self, values: &mut [f64]) {
-        let rows = 3 * self.first.len();
-        let row = |row: usize| &self.entries[self.starts[row]..self.starts[row + 1]];
-        for at in 0..rows {
-            let (diagonal, known) = row(at).split_last().expect("every row has its diagonal");
-            values[at] = (values[at] - dot(known, &values[self.first[at / 3]..at])) / diagonal;
-        }
-        for at in (0..rows).rev() {
-            let (diagonal, known) = row(at).split_last().expect("every row has its diagonal");
-            let value = values[at] / diagonal;
-            values[at] = value;
-            for (above, entry) in values[self.first[at / 3]..at].iter_mut().zip(known) {
-                *above -= entry * value;
+        for (three, first) in self.first.iter().enumerate() {
+            let (known, rest) = values.split_at_mut(3 * three);
+            let (rows, corner) = self.rows(three);
+            let mut left = [rest[0], rest[1], rest[2], 0.0];
+            for (row, value) in rows.iter().zip(&known[*first..]) {
+                left = less(left, *row, *value);
+            }
+            for at in 0..3 {
+                rest[at] = left[at] * self.inverse[3 * three + at];
+                left = less(left, corner[at], rest[at]);
             }
         }
+        for (three, first) in self.first.iter().enumerate().rev() {
+            let (before, rest) = values.split_at_mut(3 * three);
+            let (rows, corner) = self.rows(three);
+            for at in (0..3).rev() {
+                let after = at + 1..3;
+                let known: f64 = after.map(|after| corner[at][after] * rest[after]).sum();
+                rest[at] = (rest[at] - known) * self.inverse[3 * three + at];
+            }
+            for (value, row) in before[*first..].iter_mut().zip(rows) {
+                *value -= row[0] * rest[0] + row[1] * rest[1] + row[2] * rest[2];
+            }
+        }
+    }
+
+    /// What three rows have beside the diagonal, and at it.
+    fn rows(&self, three: usize) -> (&[Lanes], &[Lanes; 3]) {
+        let rows = &self.entries[self.starts[three]..self.starts[three + 1]];
+        rows.split_last_chunk()
+            .expect("three columns at the diagonal")
     }
 }
 
@@ -170,7 +174,7 @@ const LEFT_OVER: f64 = 1e-13;
 pub(super) fn narrow_order(
     neighbours: &[Vec<usize>],
     roots: &[usize],
-    key: impl Fn(usize) -> u16,
+    key: impl Fn(usize) -> usize,
 ) -> Vec<usize> {
     let mut order: Vec<usize> = Vec::with_capacity(neighbours.len());
     let mut seen = vec![false; neighbours.len()];

@@ -13,8 +13,8 @@ use super::{
 use crate::band::{Band, Part};
 use crate::colour::Owned;
 use crate::craft::{
-    self, AtHand, CutList, Difficulty, Habits, Holds, Shape, Shopping, ThreadLength, Time,
-    left_and_right, metres, metres_at_least,
+    self, AtHand, CutList, Habits, Holds, Shape, Shopping, ThreadLength, Time, left_and_right,
+    metres, metres_at_least,
 };
 use crate::fabric::Fabric;
 use crate::knot::{Column, Side};
@@ -186,8 +186,6 @@ pub struct Report {
     pub time: Time,
     /// At how many seconds for a knot.
     pub seconds_per_knot: f64,
-    /// How hard it is.
-    pub difficulty: Difficulty,
     /// What the maker should know, the gravest first.
     pub findings: Vec<Finding>,
 }
@@ -235,7 +233,6 @@ impl Report {
             minutes: time.minutes(),
             time,
             seconds_per_knot: tenths(habits.pace.seconds_per_knot()),
-            difficulty: Difficulty::of(band),
             findings: Vec::new(),
         };
         report.find(band, (fabric, lay), grown, &threads);

@@ -19,6 +19,10 @@ const FEWEST_BY_POSITION: usize = 3;
 /// up: they fit into a line (our own judgement).
 const SHORT_ENOUGH: usize = 64;
 
+/// Up to so many rows are told as those before several times over, which are looked for in each place
+/// (our own judgement: a longer piece comes again rarely, and is found once at a time).
+const MOST_OVER: usize = 24;
+
 /// The steps of one row, and the order by which to check it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 #[non_exhaustive]
@@ -240,57 +244,98 @@ fn number(index: usize) -> u32 {
 /// How many rows after those that are told already are told as some of them, and as which.
 fn as_before(rows: &[ComparedRow<'_>], told_itself: &[bool]) -> Option<(usize, String)> {
     let at = told_itself.len();
-    let (count, from, goes_back) = longest_as_before(rows, told_itself);
-    if count <= 1 {
+    let longest = longest_as_before(rows, told_itself);
+    if longest.count <= 1 {
         let is_told = |from: &usize| told_itself[*from] && rows[at].told == rows[*from].told;
         let from = (0..at).find(is_told)?;
         let words = rows[at].by_position.as_ref();
         let is_short = words.is_some_and(|words| words.len() <= SHORT_ENOUGH);
         return (!is_short).then(|| (1, format!("As row {}.", number(from))));
     }
-    let first = number(from);
-    let words = if goes_back {
-        match number(from + 1 - count) {
-            last if count == 2 => format!("As row {first}, then row {last}."),
-            last => format!("As rows {first} back to {last}."),
-        }
-    } else {
-        let between = at - from;
-        let several = || from_to(first, number(from + between.min(count) - 1));
-        match count.div_ceil(between) {
-            _ if between == 1 => format!("Each as row {first}."),
-            1 => format!("As rows {}.", several()),
-            times => format!("As rows {}, {times} times over.", several()),
-        }
-    };
-    Some((count, words))
+    Some((longest.count, longest.words()))
 }
 
-/// The most rows after those that are told already that are as some of these, the first of them, and
-/// whether they go back from there; of as many rows those that are found first.
-fn longest_as_before(rows: &[ComparedRow<'_>], told_itself: &[bool]) -> (usize, usize, bool) {
+/// Rows that are as some before them.
+#[derive(Clone, Copy, Default)]
+struct AsBefore {
+    /// How many they are.
+    count: usize,
+    /// The row that the first of them is as.
+    from: usize,
+    /// After so many rows it is as that one again.
+    period: usize,
+    /// Whether they go back from there.
+    goes_back: bool,
+}
+
+impl AsBefore {
+    fn words(self) -> String {
+        let first = number(self.from);
+        if self.goes_back {
+            return match number(self.from + 1 - self.count) {
+                last if self.count == 2 => format!("As row {first}, then row {last}."),
+                last => format!("As rows {first} back to {last}."),
+            };
+        }
+        let last = number(self.from + self.period - 1);
+        match self.count / self.period {
+            _ if self.period == 1 => format!("Each as row {first}."),
+            1 => format!("As rows {}.", from_to(first, last)),
+            times => format!("As rows {}, {times} times over.", from_to(first, last)),
+        }
+    }
+}
+
+/// The most rows after those that are told already that are as some of these; of as many rows those
+/// that are found first, and once before several times over.
+fn longest_as_before(rows: &[ComparedRow<'_>], told_itself: &[bool]) -> AsBefore {
     let at = told_itself.len();
     let is_as =
         |row: &ComparedRow<'_>, from: usize| told_itself[from] && row.whole == rows[from].whole;
-    let forwards = (0..at).map(|from| {
-        // More than lie between are all of those several times over.
-        let between = at - from;
-        let pairs = rows[at..].iter().zip((from..at).cycle());
+    let once = |from: usize| {
+        let pairs = rows[at..].iter().zip(from..at);
+        pairs.take_while(|(row, from)| is_as(row, *from)).count()
+    };
+    let several_times = |from: usize, period: usize| {
+        let pairs = rows[at..].iter().zip((from..from + period).cycle());
         let count = pairs.take_while(|(row, from)| is_as(row, *from)).count();
-        let whole = match count > between {
-            true => count - count % between,
-            false => count,
+        AsBefore {
+            count: count - count % period,
+            from,
+            period,
+            goes_back: false,
+        }
+    };
+    let forwards = (0..at).flat_map(|from| {
+        let longest = once(from);
+        let whole = AsBefore {
+            count: longest,
+            from,
+            period: longest,
+            goes_back: false,
         };
-        (whole, from, false)
+        // All that lie between come again directly.
+        let all = (longest == at - from).then_some(longest);
+        let periods = (1..=longest.min(MOST_OVER)).chain(all);
+        let over = periods.map(move |period| several_times(from, period));
+        std::iter::once(whole).chain(over)
     });
     let backwards = (0..at).map(|from| {
         let pairs = rows[at..].iter().zip((0..=from).rev());
         let count = pairs.take_while(|(row, from)| is_as(row, *from)).count();
-        (count, from, true)
+        AsBefore {
+            count,
+            from,
+            period: count,
+            goes_back: true,
+        }
     });
     let all = forwards.chain(backwards);
-    let longest = all.reduce(|best, other| if other.0 > best.0 { other } else { best });
-    longest.unwrap_or_default()
+    let longer = |best: AsBefore, other: AsBefore| match other.count > best.count {
+        true => other,
+        false => best,
+    };
+    all.reduce(longer).unwrap_or_default()
 }
 
 /// The position of the thread whose step begins the repeat, where that is told step by step.

@@ -1,6 +1,7 @@
 //! A good order where there are more states than can be looked at, with a bound, and for what is tied
 //! once.
 
+use super::edge::HeapEdge;
 use super::graph::cost;
 use super::periodic::PeriodicHeap;
 use crate::knot::{Kind, Knot, Side};
@@ -16,14 +17,9 @@ struct Waypoint {
 
 /// The runs that begin in a column and stay below `most` knots of each, with how much is tied then:
 /// the whole run and those that end before a change of kind.
-fn runs(
-    heap: &PeriodicHeap,
-    counts: &[i32],
-    column: usize,
-    most: &[i32],
-) -> Vec<(Vec<i32>, Vec<Knot>)> {
+fn runs(edge: &mut HeapEdge, column: usize, most: &[i32]) -> Vec<(Vec<i32>, Vec<Knot>)> {
     let mut ends: Vec<(Vec<i32>, Vec<Knot>)> = Vec::new();
-    heap.run(&mut counts.to_vec(), column, |counts, run| {
+    edge.run(column, |counts, run| {
         if counts.iter().zip(most).any(|(count, most)| count > most) {
             return true;
         }
@@ -49,6 +45,7 @@ pub(super) fn kept_few(
     let knots = usize::try_from(knots).expect("there are more");
     let mut waiting: Vec<Vec<Waypoint>> = vec![Vec::new(); knots + 1];
     let mut kept: Vec<Waypoint> = Vec::new();
+    let mut edge = HeapEdge::new(heap, from);
     waiting[0].push(Waypoint {
         counts: from.to_vec(),
         cost: 0,
@@ -63,8 +60,9 @@ pub(super) fn kept_few(
         here.truncate(width);
         for waypoint in here {
             let from = kept.len();
+            edge.go_to(&waypoint.counts);
             for column in 0..to.len() {
-                for (counts, run) in runs(heap, &waypoint.counts, column, to) {
+                for (counts, run) in runs(&mut edge, column, to) {
                     waiting[rank + run.len()].push(Waypoint {
                         counts,
                         cost: waypoint.cost + cost(&run),

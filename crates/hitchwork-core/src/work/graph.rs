@@ -2,8 +2,9 @@
 
 use std::ops::Range;
 
+use super::edge::HeapEdge;
 use super::periodic::PeriodicHeap;
-use crate::knot::Knot;
+use crate::knot::{Kind, Knot};
 
 /// A change of the working thread, against one of the kind: there are never so many of these.
 pub(super) const THREAD_CHANGE: i64 = 1 << 32;
@@ -32,7 +33,8 @@ pub(super) struct RunWay {
 /// state stands for all that have whole repeats more.
 #[derive(Debug)]
 pub(super) struct RunGraph {
-    columns: usize,
+    /// How many knots of a repeat each column has.
+    per_repeat: Vec<i32>,
     counts: Vec<i32>,
     /// For each state how many of the knots of a repeat are tied, columns that are ahead and
     /// columns that are behind taken together.
@@ -40,8 +42,29 @@ pub(super) struct RunGraph {
     ways: Vec<RunWay>,
     /// Where the ways of each state begin; one entry more says where they end.
     first_ways: Vec<usize>,
+    digests: Vec<u64>,
+    /// The digest of a whole repeat.
+    repeat_digest: u64,
     slots: Vec<u32>,
     ends: RunEnds,
+}
+
+/// What a knot of a column adds to the digest of a state: a sum of products with odd numbers that have
+/// nothing to do with each other (Carter & Wegman 1979), drawn as SplitMix64 draws them (Steele, Lea &
+/// Flood 2014). So a knot more, or a repeat less, is one addition.
+fn digest_of_knot(column: usize) -> u64 {
+    let mut mixed = (column as u64 + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    (mixed ^ (mixed >> 31)) | 1
+}
+
+/// Where a run ends.
+#[derive(Clone, Copy, Debug)]
+struct RunEnd {
+    digest: u64,
+    cost: i64,
+    knots: u32,
 }
 
 /// Where runs may end.
@@ -61,9 +84,10 @@ impl RunGraph {
     /// All states that whole runs lead to from the beginning of a repeat; nothing where there are
     /// more than `most`, or more runs than eight times as many.
     ///
-    /// Runs that begin outside the `counted` columns cost nothing. Runs that end before a change of kind are among them. Every order that comes again with
-    /// each repeat can be tied after what comes before it, and with its runs made whole it goes
-    /// through these states alone, with no more changes.
+    /// Runs that begin outside the `counted` columns cost nothing. Runs that end before a change of
+    /// kind are among them. Every order that comes again with each repeat can be tied after what comes
+    /// before it, and with its runs made whole it goes through these states alone, with no more
+    /// changes.
     pub(super) fn new(
         heap: &PeriodicHeap,
         most: usize,
@@ -71,26 +95,40 @@ impl RunGraph {
         counted: &Range<usize>,
     ) -> Option<Self> {
         let nothing = heap.nothing();
+        let columns = nothing.len();
+        let per_repeat = heap.later(&nothing, 1);
+        let digests = per_repeat.iter().zip(0..);
+        let digests = digests.map(|(knots, column)| {
+            digest_of_knot(column).wrapping_mul(u64::from(knots.unsigned_abs()))
+        });
         let mut graph = Self {
-            columns: nothing.len(),
+            repeat_digest: digests.fold(0, u64::wrapping_add),
+            per_repeat,
             counts: Vec::new(),
             ranks: Vec::new(),
             ways: Vec::new(),
             first_ways: Vec::new(),
+            digests: Vec::new(),
             slots: vec![FREE; 1024],
             ends,
         };
-        graph.state(heap, &nothing);
-        let mut next = 0;
-        let mut counts = nothing.clone();
+        let knots = u32::try_from(heap.knots()).expect("MAX_KNOTS fits");
+        let mut edge = HeapEdge::new(heap, &nothing);
+        graph.state(&nothing, 0, 0);
+        let (mut next, mut ended) = (0, (Vec::new(), Vec::new()));
         while next < graph.ranks.len() {
             if graph.ranks.len() > most || graph.ways.len() > 8 * most {
                 return None;
             }
             graph.first_ways.push(graph.ways.len());
-            for column in 0..graph.columns {
+            edge.go_to(graph.counts(next));
+            for column in 0..columns {
                 let is_counted = counted.contains(&column);
-                graph.add_ways(heap, (next, column), is_counted, &mut counts);
+                graph.find_ends((&mut edge, next, column), is_counted, &mut ended);
+                let (ends, counts) = &mut ended;
+                for (end, counts) in ends.iter().zip(counts.chunks_exact_mut(columns)) {
+                    graph.add_way(next, column, *end, counts, knots);
+                }
             }
             next += 1;
         }
@@ -98,84 +136,101 @@ impl RunGraph {
         Some(graph)
     }
 
-    /// The runs from a state that begin in a column.
-    fn add_ways(
-        &mut self,
-        heap: &PeriodicHeap,
-        (from, column): (usize, usize),
+    /// Where the runs from a state that begin in a column end, and how many knots of each column are
+    /// tied there, one end after another.
+    fn find_ends(
+        &self,
+        (edge, from, column): (&mut HeapEdge, usize, usize),
         is_counted: bool,
-        counts: &mut [i32],
+        (ends, tied): &mut (Vec<RunEnd>, Vec<i32>),
     ) {
-        counts.copy_from_slice(self.counts(from));
-        let mut ends: Vec<(Vec<i32>, i64, u32)> = Vec::new();
-        let mut last: Option<Knot> = None;
-        heap.run(counts, column, |counts, run| {
-            let same = last.replace(*run.last().expect("at least the first"));
-            let goes_on = same.is_some_and(|before| {
-                run.last().expect("at least the first").kind() == before.kind()
-            });
+        ends.clear();
+        tied.clear();
+        let mut digest = self.digests[from];
+        let (mut kind_changes, mut last): (i64, Option<Kind>) = (0, None);
+        edge.run(column, |counts, run| {
+            let knot = run.last().expect("at least the first");
+            digest = digest.wrapping_add(digest_of_knot(knot.column().index()));
+            let goes_on = last.is_some_and(|before| before == knot.kind());
+            kind_changes += i64::from(last.is_some() && !goes_on);
+            last = Some(knot.kind());
             // Whoever goes on with another kind could have ended before.
             if goes_on && self.ends == RunEnds::Whole {
                 ends.pop();
+                tied.truncate(tied.len() - counts.len());
             }
-            let knots = u32::try_from(run.len()).expect("MAX_KNOTS fits");
-            let cost = if is_counted { cost(run) } else { 0 };
-            ends.push((counts.to_vec(), cost, knots));
+            ends.push(RunEnd {
+                digest,
+                cost: i64::from(is_counted) * (THREAD_CHANGE + kind_changes),
+                knots: u32::try_from(run.len()).expect("MAX_KNOTS fits"),
+            });
+            tied.extend_from_slice(counts);
             false
         });
-        for (counts, cost, knots) in ends {
-            let (to, crosses) = self.state(heap, &counts);
-            self.ways.push(RunWay {
-                to,
-                crosses: crosses > 0,
-                cost,
-                column: u32::try_from(column).expect("MAX_THREADS fits"),
-                knots,
-            });
-        }
     }
 
-    /// The number of a state, and how many repeats were taken away for it.
-    fn state(&mut self, heap: &PeriodicHeap, counts: &[i32]) -> (u32, i32) {
-        let per_repeat = i32::try_from(heap.knots()).expect("MAX_KNOTS fits");
-        let tied: i32 = counts.iter().sum();
-        let repeats = tied.div_euclid(per_repeat);
-        let counts = heap.later(counts, -repeats);
-        let slot = self.slot(&counts);
+    fn add_way(
+        &mut self,
+        from: usize,
+        column: usize,
+        end: RunEnd,
+        counts: &mut [i32],
+        per_repeat: u32,
+    ) {
+        let (mut rank, mut digest) = (self.ranks[from] + end.knots, end.digest);
+        // No run ties a knot twice, so it never gets further than into the next repeat.
+        let crosses = rank >= per_repeat;
+        if crosses {
+            rank -= per_repeat;
+            digest = digest.wrapping_sub(self.repeat_digest);
+            for (count, knots) in counts.iter_mut().zip(&self.per_repeat) {
+                *count -= knots;
+            }
+        }
+        let to = self.state(counts, digest, rank);
+        self.ways.push(RunWay {
+            to,
+            crosses,
+            cost: end.cost,
+            column: u32::try_from(column).expect("MAX_THREADS fits"),
+            knots: end.knots,
+        });
+    }
+
+    /// The number of a state.
+    fn state(&mut self, counts: &[i32], digest: u64, rank: u32) -> u32 {
+        let slot = self.slot(digest, |known| self.counts(known) == counts);
         if self.slots[slot] != FREE {
-            return (self.slots[slot], repeats);
+            return self.slots[slot];
         }
         let number = u32::try_from(self.ranks.len()).expect("fewer than the most states");
         self.slots[slot] = number;
-        self.counts.extend(&counts);
-        let rank = tied.rem_euclid(per_repeat);
-        self.ranks.push(u32::try_from(rank).expect("a remainder"));
+        self.counts.extend_from_slice(counts);
+        self.ranks.push(rank);
+        self.digests.push(digest);
         if 2 * self.ranks.len() > self.slots.len() {
             self.slots = vec![FREE; 2 * self.slots.len()];
-            for known in 0..number + 1 {
-                let counts = self.counts(known as usize).to_vec();
-                let slot = self.slot(&counts);
+            for known in 0..=number {
+                let slot = self.slot(self.digests[known as usize], |_| false);
                 self.slots[slot] = known;
             }
         }
-        (number, repeats)
+        number
     }
 
     /// Where a state stands in the table, or would: the first free slot from where its digest
-    /// points (Fowler, Noll & Vo 1991).
-    fn slot(&self, counts: &[i32]) -> usize {
-        let mut digest: u64 = 0xcbf2_9ce4_8422_2325;
-        for count in counts {
-            digest =
-                (digest ^ u64::from(count.cast_unsigned())).wrapping_mul(0x0000_0100_0000_01b3);
-        }
+    /// points.
+    fn slot(&self, digest: u64, is_it: impl Fn(usize) -> bool) -> usize {
         let mask = self.slots.len() - 1;
         let high = usize::try_from(digest >> 32).expect("half of the digest");
         let mut slot = high & mask;
-        while self.slots[slot] != FREE && self.counts(self.slots[slot] as usize) != counts {
+        loop {
+            let known = self.slots[slot];
+            if known == FREE || self.digests[known as usize] == digest && is_it(known as usize) {
+                return slot;
+            }
             slot = (slot + 1) & mask;
         }
-        slot
     }
 
     pub(super) fn len(&self) -> usize {
@@ -183,7 +238,8 @@ impl RunGraph {
     }
 
     pub(super) fn counts(&self, state: usize) -> &[i32] {
-        &self.counts[state * self.columns..(state + 1) * self.columns]
+        let columns = self.per_repeat.len();
+        &self.counts[state * columns..(state + 1) * columns]
     }
 
     pub(super) fn rank(&self, state: usize) -> u32 {

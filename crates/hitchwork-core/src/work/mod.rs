@@ -24,6 +24,7 @@
 
 mod beam;
 mod circles;
+mod edge;
 mod graph;
 mod periodic;
 mod windows;
@@ -31,6 +32,7 @@ mod windows;
 use serde::Serialize;
 
 use self::circles::{FoundCircle, best_circle, thread_changes_at_least};
+use self::edge::HeapEdge;
 use self::graph::{RunEnds, RunGraph, THREAD_CHANGE};
 use self::periodic::PeriodicHeap;
 use crate::band::{Band, BandParts, Part};
@@ -292,14 +294,17 @@ fn circle(heap: &PeriodicHeap, graph: &RunGraph, asked: i64, repeats: u32) -> Fo
 fn order_of(heap: &PeriodicHeap, graph: &RunGraph, found: &FoundCircle) -> Option<FoundOrder> {
     let (start, ways) = found.best.as_ref()?;
     let mut tied = graph.counts(*start as usize).to_vec();
+    let mut edge = HeapEdge::new(heap, &tied);
     let (mut seams, mut runs) = (Vec::new(), Vec::new());
     for way in ways {
         let counts = seam(heap, &tied);
         seams.push((counts.iter().sum::<i32>(), counts));
-        heap.run(&mut tied, way.column as usize, |_, run| {
+        edge.go_to(&tied);
+        edge.run(way.column as usize, |counts, run| {
             let is_whole = run.len() == way.knots as usize;
             if is_whole {
                 runs.push(run.to_vec());
+                tied.copy_from_slice(counts);
             }
             is_whole
         });

@@ -2,14 +2,14 @@
 
 use std::ops::Range;
 
-use crate::knot::{Kind, Knot, Side};
+use crate::knot::Knot;
 use crate::proof::growth;
 use crate::row::Row;
 
 /// One knot of the repeat as the heap has it.
 #[derive(Clone, Copy, Debug)]
-struct HeapKnot {
-    knot: Knot,
+pub(super) struct HeapKnot {
+    pub(super) knot: Knot,
     /// How many knots of the column to its left, and of the one to its right, it waits for, in
     /// the first repeat.
     waits_for: [i32; 2],
@@ -106,9 +106,17 @@ impl PeriodicHeap {
     /// How high the knot after so many of its column must lie at least.
     fn lowest_level(&self, at: usize, count: i32) -> i64 {
         let own = self.level(at, count - 1) + 2 * self.units;
-        let beside = self.waits(at, count).into_iter().flatten();
-        let beside = beside.map(|(column, waits)| self.level(column, waits - 1));
-        beside.map(|level| level + self.units).fold(own, i64::max)
+        let (index, repeat) = indexed(count, self.columns[at].len());
+        let beside = [at.checked_sub(1), Some(at + 1)];
+        let waits_for = self.waits_for(at, index, repeat);
+        let levels = beside
+            .into_iter()
+            .zip(waits_for)
+            .filter_map(|(column, waits)| {
+                let column = column.filter(|_| waits != i32::MIN)?;
+                Some(self.level(column, waits - 1) + self.units)
+            });
+        levels.fold(own, i64::max)
     }
 
     /// How far the rows as they are written go ahead.
@@ -123,26 +131,59 @@ impl PeriodicHeap {
         ahead
     }
 
-    /// The columns beside one, each with how many of its knots must be tied before the knot that
-    /// comes after so many.
-    fn waits(&self, at: usize, count: i32) -> [Option<(usize, i32)>; 2] {
-        let (index, repeat) = indexed(count, self.columns[at].len());
+    /// Which of a column's knots comes after so many: its index, and in which repeat it is; nothing
+    /// where the column has none.
+    pub(super) fn indexed(&self, at: usize, count: i32) -> Option<(usize, i32)> {
+        let knots = self.columns[at].len();
+        match usize::try_from(count) {
+            _ if knots == 0 => None,
+            Ok(index) if index < knots => Some((index, 0)),
+            _ => Some(indexed(count, knots)),
+        }
+    }
+
+    /// How many knots of a repeat a column has.
+    pub(super) fn column(&self, at: usize) -> usize {
+        self.columns[at].len()
+    }
+
+    pub(super) fn knot(&self, at: usize, index: usize) -> &HeapKnot {
+        &self.columns[at][index]
+    }
+
+    /// How many units a knot may lie above the lowest that is not tied yet.
+    pub(super) fn ahead(&self) -> i64 {
+        self.ahead
+    }
+
+    /// How many knots of the column to its left, and of the one to its right, must be tied before
+    /// a knot of a later repeat; any number where that column has none.
+    pub(super) fn waits_for(&self, at: usize, index: usize, repeat: i32) -> [i32; 2] {
         let [left, right] = self.columns[at][index].waits_for;
-        let in_repeat = |column: usize, waits: i32| {
-            let knots = self.columns.get(column)?.len();
-            let waits = waits + repeat * i32::try_from(knots).ok()?;
-            (knots > 0).then_some((column, waits))
+        let in_repeat = |column: Option<usize>, waits: i32| {
+            let knots = column
+                .and_then(|at| self.columns.get(at))
+                .map_or(0, Vec::len);
+            match i32::try_from(knots).expect("MAX_KNOTS fits") {
+                0 => i32::MIN,
+                knots => waits + repeat * knots,
+            }
         };
         [
-            at.checked_sub(1).and_then(|column| in_repeat(column, left)),
-            in_repeat(at + 1, right),
+            in_repeat(at.checked_sub(1), left),
+            in_repeat(Some(at + 1), right),
         ]
+    }
+
+    /// How high a knot of a later repeat lies.
+    pub(super) fn level_of(&self, at: usize, index: usize, repeat: i32) -> i64 {
+        self.columns[at][index].level + i64::from(repeat) * self.rise
     }
 
     /// How high the knot lies that comes after so many in a column.
     fn level(&self, at: usize, count: i32) -> i64 {
         let (index, repeat) = indexed(count, self.columns[at].len());
-        self.columns[at][index].level + i64::from(repeat) * self.rise
+        self.level_of(at, index, repeat)
     }
 
     /// How high the lowest knot lies that is not tied.
@@ -196,60 +237,5 @@ impl PeriodicHeap {
         let whole = columns.filter(|(_, knots)| !knots.is_empty());
         let whole = whole.map(|(count, knots)| indexed(*count, knots.len()).1);
         whole.min().unwrap_or(0)
-    }
-
-    /// The knot that comes next in a column, if it waits for none, and nobody would be too far
-    /// ahead who tied it.
-    pub(super) fn next(&self, counts: &[i32], at: usize) -> Option<Knot> {
-        let column = self.columns.get(at).filter(|column| !column.is_empty())?;
-        let mut waits = self.waits(at, counts[at]).into_iter().flatten();
-        if waits.any(|(beside, waits)| counts[beside] < waits) {
-            return None;
-        }
-        let ahead = self.level(at, counts[at]) - self.lowest_left(counts);
-        (ahead <= self.ahead).then(|| column[indexed(counts[at], column.len()).0].knot)
-    }
-
-    /// Ties the next knot of a column and all that its working thread can tie after it without
-    /// another, and calls for each how many are tied then, with the knots of this run so far. No
-    /// knot comes twice, in two repeats. What the call says to end, ends.
-    ///
-    /// A thread hangs between two columns, and these wait for each other: so there is never a
-    /// choice of what it ties next.
-    pub(super) fn run(
-        &self,
-        counts: &mut [i32],
-        at: usize,
-        mut each: impl FnMut(&[i32], &[Knot]) -> bool,
-    ) {
-        let Some(first) = self.next(counts, at) else {
-            return;
-        };
-        let begun = counts.to_vec();
-        let (mut at, mut knot, mut run) = (at, first, Vec::new());
-        loop {
-            counts[at] += 1;
-            run.push(knot);
-            if each(counts, &run) {
-                return;
-            }
-            let position = match knot.kind() {
-                Kind::Forward | Kind::BackwardForward => at + 1,
-                Kind::Backward | Kind::ForwardBackward => at,
-            };
-            let works = |column: Option<usize>, side: Side| {
-                let column = column?;
-                let next = self.next(counts, column)?;
-                let again = counts[column] - begun[column]
-                    == i32::try_from(self.columns[column].len()).expect("MAX_KNOTS fits");
-                (next.kind().working_side() == side && !again).then_some((column, next))
-            };
-            let next = works(position.checked_sub(1), Side::Right)
-                .or_else(|| works(Some(position), Side::Left));
-            match next {
-                Some(next) => (at, knot) = next,
-                None => return,
-            }
-        }
     }
 }

@@ -73,7 +73,7 @@ impl Session {
             command,
             leaves_to_chance: made.leaves_to_chance,
             mirrors_words,
-            measures: measures(tied.report()),
+            measures: measures(&tied),
             picture,
             charts: OnceLock::new(),
             tied,
