@@ -26,7 +26,8 @@ use crate::error::{Error, Problem};
 use crate::ink::{INK, QUIET};
 use crate::output::recipe::{Making, Recipe, Usual};
 use crate::resolved::tree;
-use crate::{fabric, order, sheet, strands};
+use crate::sheet::RowChart;
+use crate::{fabric, order, sheet};
 use hitchwork_core::text::plain;
 
 /// The margins at the sides, above and below, in points.
@@ -43,6 +44,7 @@ const HEADING: Style = Style::strong(15.0, 21.0);
 const ROW: Style = Style::strong(11.0, 18.0);
 const TEXT: Style = Style::regular(10.5, 16.0);
 const STEP: Style = Style::regular(10.5, 18.0);
+const SHORT: Style = Style::regular(9.0, 13.0);
 const SMALL: Style = Style::regular(8.5, 12.0).coloured(QUIET);
 
 /// In the list of all outputs.
@@ -75,9 +77,13 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 pub fn sheet(tied: &Tied, paper: Paper) -> Result<Vec<u8>, Error> {
     sheet::check_length(tied)?;
     let (width, height) = paper.size_pt();
+    let flow = Flow::new(width - 2.0 * SIDE, height - ABOVE - BELOW);
+    // Charts are about 720 pixels wide.
+    let chart_height = (flow.height() - CHART_HEAD) / flow.width() * 720.0;
     let mut sheet = PdfSheet {
         tied,
-        flow: Flow::new(width - 2.0 * SIDE, height - ABOVE - BELOW),
+        flow,
+        chart: sheet::chart(tied, chart_height)?,
     };
     sheet.write()?;
     print(&sheet, paper)
@@ -86,6 +92,7 @@ pub fn sheet(tied: &Tied, paper: Paper) -> Result<Vec<u8>, Error> {
 struct PdfSheet<'a> {
     tied: &'a Tied,
     flow: Flow,
+    chart: RowChart,
 }
 
 impl PdfSheet<'_> {
@@ -242,20 +249,13 @@ impl PdfSheet<'_> {
     }
 
     fn chart(&mut self) -> Result<(), Error> {
-        let tied = self.tied;
-        let (width, height) = (self.flow.width(), self.flow.height() - CHART_HEAD);
-        // Charts are about 720 pixels wide.
-        let options = strands::ChartOptions {
-            page_height: height / width * 720.0,
-            ..strands::ChartOptions::default()
-        };
-        let pages = sheet::chart(tied, &options)?;
-        if pages.is_empty() {
+        if self.chart.pages.is_empty() {
             return Ok(());
         }
-        self.heading("The rows as a chart of strands");
-        for page in &pages {
-            self.picture(page, height)?;
+        self.heading(self.chart.name);
+        let height = self.flow.height() - CHART_HEAD;
+        for page in std::mem::take(&mut self.chart.pages) {
+            self.picture(&page, height)?;
         }
         Ok(())
     }
@@ -343,20 +343,49 @@ impl PdfSheet<'_> {
     }
 
     fn rows(&mut self, told: &[&SaidRows]) {
-        for said in told {
+        let mut told = told.iter().copied().peekable();
+        while let Some(said) = told.next() {
             let block = match &said.words {
-                Some(words) => self.rows_in_short(said, words),
                 None => self.row_in_full(said),
+                Some(words) => match told.next_if(|next| self.fit_beside(said, next)) {
+                    None => self.rows_in_short(said, words),
+                    Some(next) => self.rows_beside(said, next),
+                },
             };
             self.flow.place(block);
         }
     }
 
+    /// How rows are set that one sentence tells: smaller where a chart tells them too.
+    const fn short_style(&self) -> Style {
+        if self.chart.tells_all { SHORT } else { TEXT }
+    }
+
+    /// Whether two lines that tell rows stand side by side in one.
+    fn fit_beside(&self, said: &SaidRows, next: &SaidRows) -> bool {
+        let style = self.short_style();
+        let half = self.flow.width() / 2.0;
+        let fits = |said: &SaidRows| {
+            let words = said.words.as_ref().filter(|_| said.order_after.is_none());
+            words.is_some_and(|words| style.width_behind(&said.heading(), words) <= half - 8.0)
+        };
+        self.chart.tells_all && fits(said) && fits(next)
+    }
+
+    fn rows_beside(&self, said: &SaidRows, next: &SaidRows) -> Block {
+        let mut block = Block::new(self.flow.width());
+        block.gap(2.0);
+        let words = |said: &SaidRows| said.words.clone().unwrap_or_default();
+        let cells = [said, next].map(|said| (said.heading(), words(said)));
+        block.beside(&cells, self.short_style());
+        block
+    }
+
     /// Rows that one sentence tells stand behind their heading in one line, as far as they fit.
     fn rows_in_short(&self, said: &SaidRows, words: &str) -> Block {
         let mut block = Block::new(self.flow.width());
-        block.gap(3.0);
-        block.behind(&said.heading(), words, TEXT);
+        block.gap(if self.chart.tells_all { 2.0 } else { 3.0 });
+        block.behind(&said.heading(), words, self.short_style());
         self.order_in(&mut block, said);
         block
     }

@@ -1,0 +1,387 @@
+//! How large a knot chart is drawn, and what of it stands where: one page if it can be read.
+
+use hitchwork_core::band::Band;
+use hitchwork_core::fabric::{Fabric, Thread};
+use hitchwork_core::tied::Tied;
+
+use super::lines::{LinedRow, RowLie, RowStack};
+use super::tile::{LEAN, NUMBER_HEIGHT, PAD, SEAM, TileSize};
+use super::{KnotChartOptions, KnotSection, LEAST_NUMBER_MM, PX_A_MM};
+use crate::ink::TextStyle;
+
+pub(super) const MARGIN: f64 = 30.0;
+const WIDTH: f64 = 720.0;
+/// The largest size of a number: more is not read better at arm's length.
+const MOST_FONT: f64 = 20.0;
+const FONT_STEP: f64 = 0.5;
+/// At most so many blocks lie beside each other.
+const MOST_BLOCKS: usize = 6;
+/// The room between two blocks.
+pub(super) const BETWEEN_BLOCKS: f64 = 20.0;
+/// The least height of a tile and what may be added where there is room, as shares of its number's size.
+const LOW: f64 = 1.3;
+const TALLER: [f64; 6] = [1.6, 1.45, 1.3, 1.2, 1.1, 1.0];
+/// The widest that positions lie apart, as shares of a number's size: half tiles, and whole ones.
+const WIDEST: [f64; 2] = [2.3, 3.0];
+/// The room for the heading of a part, and for the words where one ends.
+pub(super) const HEADING: f64 = 22.0;
+pub(super) const ENDING: f64 = 22.0;
+/// The room between rows and what stands above and below them.
+pub(super) const AIR: f64 = 6.0;
+
+/// The size of numbers that are as high as they have to be.
+pub(super) fn least_font() -> f64 {
+    LEAST_NUMBER_MM * PX_A_MM / NUMBER_HEIGHT
+}
+
+/// How large a chart is.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct KnotScale {
+    pub(super) lie: RowLie,
+    pub(super) font: f64,
+    /// The height of a line of knots.
+    pub(super) along: f64,
+    /// How far positions lie apart.
+    pub(super) across: f64,
+    /// How many blocks a page has.
+    pub(super) blocks: usize,
+    pub(super) width: f64,
+    pub(super) sideways: bool,
+}
+
+impl KnotScale {
+    /// How many positions a tile covers.
+    fn positions_a_tile(self) -> f64 {
+        match self.lie {
+            RowLie::Lattice => 2.0,
+            RowLie::Flat => 1.0,
+        }
+    }
+
+    pub(super) fn tile(self) -> TileSize {
+        TileSize {
+            across: self.positions_a_tile() * self.across,
+            along: self.along,
+            font: self.font,
+            sideways: self.sideways,
+        }
+    }
+
+    /// The size of the numbers of rows and of hanging threads.
+    pub(super) fn small_font(self) -> f64 {
+        (self.font * 0.9).clamp(least_font(), 14.0)
+    }
+}
+
+/// Rows of one section that stand together, and where along the block.
+pub(super) struct KnotRows<'a> {
+    pub(super) section: &'a KnotSection,
+    pub(super) starts_section: bool,
+    pub(super) ends_section: bool,
+    /// Each row with the line on which it begins.
+    pub(super) rows: Vec<(f64, &'a LinedRow<'a>)>,
+    /// Where the heading stands, where the rows begin, and where they end.
+    pub(super) heading: f64,
+    pub(super) top: f64,
+    pub(super) foot: f64,
+    /// Whether the order is told again below.
+    pub(super) tells_order_after: bool,
+}
+
+impl KnotRows<'_> {
+    pub(super) fn order_before(&self) -> &[Thread] {
+        &self.rows[0].1.row.order_before
+    }
+
+    pub(super) fn order_after(&self) -> &[Thread] {
+        &self.rows[self.rows.len() - 1].1.row.order_after
+    }
+}
+
+/// What stands below each other, or on a chart that lies on its side, after each other.
+pub(super) type KnotBlock<'a> = Vec<KnotRows<'a>>;
+
+pub(super) struct KnotChart<'a> {
+    pub(super) band: &'a Band,
+    pub(super) fabric: &'a Fabric,
+    pub(super) options: &'a KnotChartOptions,
+    pub(super) sections: &'a [KnotSection],
+}
+
+pub(super) fn units(count: usize) -> f64 {
+    f64::from(u32::try_from(count).expect("a chart has few of anything"))
+}
+
+impl<'a> KnotChart<'a> {
+    pub(super) fn new(
+        tied: &'a Tied,
+        options: &'a KnotChartOptions,
+        sections: &'a [KnotSection],
+    ) -> Self {
+        Self {
+            band: tied.followed(),
+            fabric: tied.followed_fabric(),
+            options,
+            sections,
+        }
+    }
+
+    pub(super) fn threads(&self) -> f64 {
+        f64::from(self.band.thread_count())
+    }
+
+    fn columns(&self) -> usize {
+        usize::from(self.band.thread_count()) - 1
+    }
+
+    /// All rows on their lines.
+    pub(super) fn lined(&self, lie: RowLie) -> Vec<Vec<LinedRow<'a>>> {
+        let of_section = |section: &'a KnotSection| {
+            let rows = section.rows.iter();
+            rows.map(|row| LinedRow::new(row, lie, self.columns())).collect()
+        };
+        self.sections.iter().map(of_section).collect()
+    }
+
+    /// How wide the widest number of a thread is.
+    fn number_width(&self, font: f64) -> f64 {
+        let hand = TextStyle::strong(font);
+        let numbers = 1..=self.band.thread_count();
+        let widths = numbers.map(|number| hand.width(&number.to_string()));
+        widths.fold(0.0, f64::max)
+    }
+
+    /// How wide the number of the last row is.
+    fn row_number_width(&self, font: f64) -> f64 {
+        let rows = self.sections.iter().map(|section| section.rows.len());
+        let most = rows.max().unwrap_or(1).to_string();
+        TextStyle::strong(font).width(&"0".repeat(most.len()))
+    }
+
+    /// The room beside the band for the numbers of the rows, across.
+    pub(super) fn gutter(&self, scale: KnotScale) -> f64 {
+        let font = scale.small_font();
+        let wedge = match scale.lie {
+            RowLie::Lattice => 0.0,
+            RowLie::Flat => font * 0.8,
+        };
+        let room = if scale.sideways {
+            font * 1.2
+        } else {
+            self.row_number_width(font) + 8.0
+        };
+        room + wedge + 4.0
+    }
+
+    /// The room that a hanging thread takes, across and along the band, and in how many lines they hang.
+    pub(super) fn hanging(&self, scale: KnotScale) -> (f64, f64, usize) {
+        let font = scale.small_font();
+        let (wide, high) = (self.number_width(font) + 5.0, font * 1.3);
+        let (across, along) = if scale.sideways {
+            (high, wide)
+        } else {
+            (wide, high)
+        };
+        let lines = if across + 1.0 > scale.across { 2 } else { 1 };
+        (across, along, lines)
+    }
+
+    /// The room along the band for the hanging threads.
+    pub(super) fn order_room(&self, scale: KnotScale) -> f64 {
+        let (_, along, lines) = self.hanging(scale);
+        units(lines) * (along + 2.0) + AIR
+    }
+
+    /// How thick a block is, across the band.
+    pub(super) fn thickness(&self, scale: KnotScale) -> f64 {
+        let heading = if scale.sideways { HEADING } else { 0.0 };
+        self.threads() * scale.across + 2.0 * self.gutter(scale) + heading
+    }
+
+    /// The least that positions have to lie apart.
+    fn least_across(&self, scale: KnotScale) -> f64 {
+        let number = if scale.sideways {
+            scale.font * 0.8
+        } else {
+            self.number_width(scale.font)
+        };
+        let tile = number + LEAN * scale.font + 2.0 * PAD + SEAM;
+        let (across, ..) = self.hanging(scale);
+        (tile / scale.positions_a_tile()).max((across + 1.0) / 2.0)
+    }
+
+    /// A scale by which numbers of this size fit, with so many blocks on a page; nothing where they do not.
+    fn scale(&self, font: f64, blocks: usize, lie: RowLie, room: f64) -> Option<KnotScale> {
+        let sideways = self.options.sideways;
+        let along = match sideways {
+            false => LOW * font,
+            true => {
+                let small = (font * 0.9).clamp(least_font(), 14.0);
+                let number = self.number_width(font) + 2.0 * PAD + SEAM;
+                number.max(self.row_number_width(small) + 4.0)
+            }
+        };
+        let mut scale = KnotScale {
+            lie,
+            font,
+            along,
+            across: 0.0,
+            blocks,
+            width: WIDTH,
+            sideways,
+        };
+        let least = self.least_across(scale);
+        let most = font * WIDEST[usize::from(lie == RowLie::Flat)];
+        let thread_room = |all: f64| {
+            let each = (all - units(blocks - 1) * BETWEEN_BLOCKS) / units(blocks);
+            (each - self.thickness(scale)) / self.threads()
+        };
+        let all = if sideways { room } else { WIDTH - 2.0 * MARGIN };
+        let across = thread_room(all).min(most.max(least));
+        if across < least {
+            // What does not fit at the least size has a wider page.
+            let alone = blocks == 1 && font <= least_font();
+            if !alone || sideways {
+                return None;
+            }
+            scale.across = least;
+            scale.width = self.thickness(scale) + 2.0 * MARGIN;
+            return Some(scale);
+        }
+        scale.across = across;
+        Some(scale)
+    }
+
+    /// The scale by which a chart takes the fewest pages; of those the largest, with the fewest blocks, on
+    /// the lattice if that is as large. And the blocks, in that scale.
+    pub(super) fn fitted(
+        &self,
+        lined: &'a [(RowLie, Vec<Vec<LinedRow<'a>>>)],
+        room: f64,
+    ) -> (KnotScale, Vec<KnotBlock<'a>>) {
+        let of = |lie: RowLie| {
+            let found = lined.iter().find(|(of, _)| *of == lie);
+            &found.expect("both are laid").1
+        };
+        let tried = |font: f64, most: usize| {
+            let ways = (1..=MOST_BLOCKS).flat_map(|blocks| lined.iter().map(move |(lie, _)| (blocks, *lie)));
+            let scales = ways.filter_map(|(blocks, lie)| self.scale(font, blocks, lie, room));
+            let paged = scales.map(|scale| {
+                let blocks = self.blocks(scale, of(scale.lie), self.length(scale, room));
+                (blocks.len().div_ceil(scale.blocks), scale)
+            });
+            let mut fewest: Option<(usize, KnotScale)> = None;
+            for (pages, scale) in paged {
+                if fewest.is_none_or(|(few, _)| pages < few) {
+                    fewest = Some((pages, scale));
+                }
+                if pages <= most {
+                    break;
+                }
+            }
+            fewest
+        };
+        let least = least_font();
+        let (pages, mut scale) = tried(least, 1).expect("a page grows as wide as one block");
+        let (mut fits, mut too_large) = (least, MOST_FONT + FONT_STEP);
+        while too_large - fits > FONT_STEP {
+            let font = f64::midpoint(fits, too_large);
+            match tried(font, pages).filter(|(found, _)| *found <= pages) {
+                Some((_, larger)) => (fits, scale) = (font, larger),
+                None => too_large = font,
+            }
+        }
+        let rows = of(scale.lie);
+        let count = |scale: KnotScale, length: f64| self.blocks(scale, rows, length).len();
+        let most = pages * scale.blocks;
+        let taller = TALLER.into_iter().map(|taller| KnotScale {
+            along: scale.along * taller,
+            ..scale
+        });
+        let fits = |scale: &KnotScale| count(*scale, self.length(*scale, room)) <= most;
+        let scale = taller.into_iter().find(fits).unwrap_or(scale);
+        // The blocks of a page are made as long as each other.
+        let longest = self.length(scale, room);
+        let needs = count(scale, longest);
+        let (mut short, mut enough) = (0.0, longest);
+        while enough - short > 1.0 {
+            let length = f64::midpoint(short, enough);
+            match count(scale, length) <= needs {
+                true => enough = length,
+                false => short = length,
+            }
+        }
+        (scale, self.blocks(scale, rows, enough))
+    }
+
+    /// How long a block may be, where so much room is on a page.
+    fn length(&self, scale: KnotScale, room: f64) -> f64 {
+        if scale.sideways {
+            scale.width - 2.0 * MARGIN
+        } else {
+            room
+        }
+    }
+
+    /// All rows in blocks that are no longer than this, but for rows that are longer by themselves.
+    fn blocks(
+        &self,
+        scale: KnotScale,
+        lined: &'a [Vec<LinedRow<'a>>],
+        length: f64,
+    ) -> Vec<KnotBlock<'a>> {
+        let order = self.order_room(scale);
+        let head = if scale.sideways { order } else { HEADING + order };
+        let ending = if scale.sideways { 0.0 } else { ENDING };
+        let mut blocks: Vec<KnotBlock<'a>> = Vec::new();
+        for (section, rows) in self.sections.iter().zip(lined) {
+            let mut from = 0;
+            while from < rows.len() {
+                let mut stack = RowStack::new(self.columns());
+                let first = stack.place(&rows[from]).1 * scale.along;
+                let before = blocks.last().and_then(|block| block.last());
+                let used = before.map(|rows| {
+                    let goes_on = rows.order_after() == section.rows[from].order_before;
+                    rows.foot + ending + if goes_on { 0.0 } else { order }
+                });
+                let fits = |used: &f64| used + head + first + order + ending <= length;
+                let heading = used.filter(|used| from == 0 && !scale.sideways && fits(used));
+                let top = heading.unwrap_or(0.0) + head;
+                let mut laid: Vec<(f64, &LinedRow<'_>)> = Vec::new();
+                let mut lines = 0.0_f64;
+                for row in &rows[from..] {
+                    let (line, lowest) = stack.place(row);
+                    let is_last = from + laid.len() + 1 == rows.len();
+                    let below = order + if is_last { ending } else { 0.0 };
+                    if !laid.is_empty() && top + lowest * scale.along + below > length {
+                        break;
+                    }
+                    stack.lay(row, line);
+                    lines = lines.max(lowest);
+                    laid.push((line, row));
+                }
+                let starts_section = from == 0;
+                from += laid.len();
+                let placed = KnotRows {
+                    section,
+                    starts_section,
+                    ends_section: from == rows.len(),
+                    rows: laid,
+                    heading: heading.unwrap_or(0.0),
+                    top,
+                    foot: top + lines * scale.along + AIR,
+                    tells_order_after: true,
+                };
+                match blocks.last_mut().filter(|_| heading.is_some()) {
+                    Some(block) => {
+                        let before = block.last_mut().expect("no block is empty");
+                        before.tells_order_after = before.order_after() != placed.order_before();
+                        block.push(placed);
+                    }
+                    None => blocks.push(vec![placed]),
+                }
+            }
+        }
+        blocks
+    }
+}
