@@ -11,7 +11,7 @@ mod press;
 use std::sync::Arc;
 
 use hitchwork_core::band::Part;
-use hitchwork_core::steps::{LEAD_OUT_IS_TIED, NextRepeat, Piece, SaidRows, Steps};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, NextRepeat, Piece, Run, SaidRows, Steps};
 use hitchwork_core::tied::Tied;
 use krilla::Document;
 use krilla::destination::XyzDestination;
@@ -385,18 +385,26 @@ impl PdfSheet<'_> {
     fn rows_in_short(&self, said: &SaidRows, words: &str) -> Block {
         let mut block = Block::new(self.flow.width());
         block.gap(if self.chart.tells_all { 2.0 } else { 3.0 });
+        let words = vec![Token::words(words)];
         block.behind(&said.heading(), words, self.short_style());
         self.order_in(&mut block, said);
         block
     }
 
+    /// A row step by step; a step alone stands behind the heading, without a number.
     fn row_in_full(&self, said: &SaidRows) -> Block {
         let steps = self.tied.steps();
         let mut block = Block::new(self.flow.width());
         block.gap(6.0);
+        let runs: Vec<&Run> = steps.rows_of(said).flat_map(|row| &row.runs).collect();
+        if let [run] = runs[..] {
+            let tokens = self.tokens(&run.pieces(), run.thread);
+            block.behind(&said.heading(), tokens, STEP);
+            self.order_in(&mut block, said);
+            return block;
+        }
         block.words(&said.heading(), ROW);
         block.glue();
-        let runs = steps.rows_of(said).flat_map(|row| &row.runs);
         for (number, run) in (1..).zip(runs) {
             block.item(number, self.tokens(&run.pieces(), run.thread), STEP);
         }

@@ -239,13 +239,14 @@ impl<'a> KnotChart<'a> {
         let all = if sideways { room } else { WIDTH - 2.0 * MARGIN };
         let across = thread_room(all).min(most.max(least));
         if across < least {
-            // What does not fit at the least size has a wider page.
-            let alone = blocks == 1 && font <= least_font();
-            if !alone || sideways {
+            // What does not fit at the least size has a larger page.
+            if blocks > 1 || font > least_font() {
                 return None;
             }
             scale.across = least;
-            scale.width = self.thickness(scale) + 2.0 * MARGIN;
+            if !sideways {
+                scale.width = self.thickness(scale) + 2.0 * MARGIN;
+            }
             return Some(scale);
         }
         scale.across = across;
@@ -332,6 +333,7 @@ impl<'a> KnotChart<'a> {
     ) -> Vec<KnotBlock<'a>> {
         let order = self.order_room(scale);
         let head = if scale.sideways { order } else { HEADING + order };
+        let below_rows = AIR + order;
         let ending = if scale.sideways { 0.0 } else { ENDING };
         let mut blocks: Vec<KnotBlock<'a>> = Vec::new();
         for (section, rows) in self.sections.iter().zip(lined) {
@@ -344,7 +346,7 @@ impl<'a> KnotChart<'a> {
                     let goes_on = rows.order_after() == section.rows[from].order_before;
                     rows.foot + ending + if goes_on { 0.0 } else { order }
                 });
-                let fits = |used: &f64| used + head + first + order + ending <= length;
+                let fits = |used: &f64| used + head + first + below_rows + ending <= length;
                 let heading = used.filter(|used| from == 0 && !scale.sideways && fits(used));
                 let top = heading.unwrap_or(0.0) + head;
                 let mut laid: Vec<(f64, &LinedRow<'_>)> = Vec::new();
@@ -352,7 +354,7 @@ impl<'a> KnotChart<'a> {
                 for row in &rows[from..] {
                     let (line, lowest) = stack.place(row);
                     let is_last = from + laid.len() + 1 == rows.len();
-                    let below = order + if is_last { ending } else { 0.0 };
+                    let below = below_rows + if is_last { ending } else { 0.0 };
                     if !laid.is_empty() && top + lowest * scale.along + below > length {
                         break;
                     }

@@ -110,23 +110,40 @@ fn waits_for(row: &TiedRow, index: usize) -> (Option<usize>, Option<usize>, Opti
 }
 
 /// From where a row is tied whose neighbouring knots lie side by side; nothing where no edge tells.
+///
+/// A knot goes on to the right where it has the last knot to its left before it, and to the left likewise;
+/// one that has both is where two ways meet, and lies below them.
 fn flat_start(row: &TiedRow) -> Option<RowStart> {
-    let (mut last_to_right, mut first_to_left) = (None, None);
+    let (mut to_right, mut to_left, mut met) = (Vec::new(), Vec::new(), Vec::new());
+    let mut repeats_a_column = false;
     for (index, knot) in row.knots.iter().enumerate() {
-        let (from_left, _, from_right) = waits_for(row, index);
-        if from_left.is_some() {
-            last_to_right = last_to_right.max(Some(knot.column));
-        }
-        if from_right.is_some() {
-            first_to_left = Some(first_to_left.map_or(knot.column, |first| knot.column.min(first)));
+        let (from_left, same, from_right) = waits_for(row, index);
+        repeats_a_column |= same.is_some();
+        let column = knot.column.number();
+        match (from_left, from_right) {
+            (None, None) => {}
+            (Some(_), None) => to_right.push(column),
+            (None, Some(_)) => to_left.push(column),
+            (Some(_), Some(_)) => met.push(column),
         }
     }
-    match (last_to_right, first_to_left) {
-        (None, None) => Some(RowStart::Anywhere),
-        (Some(_), None) => Some(RowStart::Edge(Side::Left)),
-        (None, Some(_)) => Some(RowStart::Edge(Side::Right)),
-        (Some(to_right), Some(to_left)) if to_right <= to_left => Some(RowStart::BothEdges),
-        _ => None,
+    let last_to_right = to_right.iter().chain(&met).max();
+    let first_to_left = to_left.iter().chain(&met).min();
+    if let (Some(right), Some(left)) = (last_to_right, first_to_left)
+        && right > left
+    {
+        return None;
+    }
+    let one_way = |columns: &mut Vec<u16>| {
+        columns.sort_unstable();
+        columns.windows(2).all(|pair| pair[0] + 1 == pair[1])
+    };
+    match (to_right.is_empty(), to_left.is_empty()) {
+        (true, true) => Some(RowStart::Anywhere),
+        (false, true) => Some(RowStart::Edge(Side::Left)),
+        (true, false) => Some(RowStart::Edge(Side::Right)),
+        (false, false) => (!repeats_a_column && one_way(&mut to_right) && one_way(&mut to_left))
+            .then_some(RowStart::BothEdges),
     }
 }
 

@@ -52,7 +52,7 @@ impl KnotChart<'_> {
         let top = HEAD + self.colours(wide).1;
         // The key says more of a chart that lies flat.
         let key = self.key(RowLie::Flat, wide).1;
-        let room = (self.options.page_height - top - key - FOOT).max(80.0);
+        let room = (self.options.page_height - top - AIR - key - FOOT).max(80.0);
         let (scale, blocks) = self.fitted(&lined, room);
         let pages: Vec<&[KnotBlock<'_>]> = blocks.chunks(scale.blocks).collect();
         let count = pages.len();

@@ -65,7 +65,7 @@ impl TileSize {
         }
     }
 
-    /// Draws a tile round its middle.
+    /// Draws a tile round its middle, with a number if there is one.
     pub(super) fn write(
         self,
         out: &mut String,
@@ -84,6 +84,10 @@ impl TileSize {
             out,
             r#"<g class="tile"><path d="{course}Z" fill="{colour}" stroke="{INK}" stroke-width="1.2" stroke-linejoin="round"/>"#
         )?;
+        if number.is_empty() {
+            out.push_str("</g>");
+            return Ok(());
+        }
         // A bent tile has its middle towards its bend.
         let bend = match kind.changes_places() {
             true => 0.0,

@@ -253,8 +253,8 @@ impl Block {
         });
     }
 
-    /// Words that begin in the line of their heading.
-    pub(super) fn behind(&mut self, heading: &str, words: &str, style: Style) {
+    /// Tokens that begin in the line of their heading.
+    pub(super) fn behind(&mut self, heading: &str, tokens: Vec<Token>, style: Style) {
         let mut setter = Setter::new(style, 0.0, self.width);
         let strong = style.weighing(Weight::Strong, style.colour);
         setter.x = style.behind(heading);
@@ -263,7 +263,7 @@ impl Block {
             y: style.base(),
             what: PageMark::Words(heading.to_owned(), strong),
         });
-        self.set(setter, vec![Token::words(words)]);
+        self.set(setter, tokens);
     }
 
     fn set(&mut self, mut setter: Setter, tokens: Vec<Token>) {
