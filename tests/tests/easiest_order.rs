@@ -437,7 +437,10 @@ fn a_band_is_no_harder_than_the_easier_of_its_orders() {
         let orders = [tied.band(), tied.followed()].map(Difficulty::of);
         let least = orders[0].points.min(orders[1].points);
         let said = &tied.report().difficulty;
-        assert!((said.points - least).abs() < 1e-9, "{name}: {said:?}, {orders:?}");
+        assert!(
+            (said.points - least).abs() < 1e-9,
+            "{name}: {said:?}, {orders:?}"
+        );
         assert!(orders.contains(said), "{name}");
         assert_eq!(tied.mirrored().report().difficulty, *said, "{name}");
     }
@@ -445,7 +448,10 @@ fn a_band_is_no_harder_than_the_easier_of_its_orders() {
     for name in ["chevron", "rollers"] {
         let tied = of_rule(name, Habits::default());
         assert_ne!(tied.followed().repeat(), tied.band().repeat(), "{name}");
-        assert!(Difficulty::of(tied.followed()).points > tied.report().difficulty.points, "{name}");
+        assert!(
+            Difficulty::of(tied.followed()).points > tied.report().difficulty.points,
+            "{name}"
+        );
     }
 }
 

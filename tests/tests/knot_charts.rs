@@ -123,7 +123,10 @@ impl Reader {
         let bounds = |of: fn(&Spot) -> f64| {
             let values = points.iter().map(of);
             let (least, most) = (values.clone(), values);
-            (least.fold(f64::MAX, f64::min), most.fold(f64::MIN, f64::max))
+            (
+                least.fold(f64::MAX, f64::min),
+                most.fold(f64::MIN, f64::max),
+            )
         };
         let (across, along) = (bounds(|spot| spot.across), bounds(|spot| spot.along));
         // The two sides of the tile, at a height.
@@ -166,8 +169,16 @@ impl Reader {
             let sides = sides(corner.along);
             (corner.across - sides[0]).min(sides[1] - corner.across)
         });
-        let colour: Srgb = path.attribute("fill").expect("filled").parse().expect("a colour");
-        let ink: Srgb = words.attribute("fill").expect("inked").parse().expect("a colour");
+        let colour: Srgb = path
+            .attribute("fill")
+            .expect("filled")
+            .parse()
+            .expect("a colour");
+        let ink: Srgb = words
+            .attribute("fill")
+            .expect("inked")
+            .parse()
+            .expect("a colour");
         assert_eq!(ink, ink::readable_on(colour));
         assert!(contrast(ink, colour) >= 4.5, "{ink} on {colour}");
         SeenTile {
@@ -249,7 +260,11 @@ impl Reader {
         let wedges = of_class(node, "wedge").into_iter().map(|wedge| {
             let points = self.points(wedge.attribute("d").expect("a path"));
             let (tip, back) = (points[0].across, points[1].across);
-            let side = if tip < middle { Side::Left } else { Side::Right };
+            let side = if tip < middle {
+                Side::Left
+            } else {
+                Side::Right
+            };
             // Each points into the band.
             assert_eq!(side == Side::Left, tip > back);
             side
@@ -268,8 +283,12 @@ impl Reader {
             for node in of_class(document.root_element(), "rows") {
                 let before = of_class(node, "hanging")[0];
                 let (hanging, places) = self.hanging(before);
-                let apart = (places[places.len() - 1] - places[0]) / f64::from(many(places.len()) - 1);
-                let edges = (places[0] - apart / 2.0, places[places.len() - 1] + apart / 2.0);
+                let apart =
+                    (places[places.len() - 1] - places[0]) / f64::from(many(places.len()) - 1);
+                let edges = (
+                    places[0] - apart / 2.0,
+                    places[places.len() - 1] + apart / 2.0,
+                );
                 let mut rows: Vec<SeenRow> = of_class(node, "row")
                     .into_iter()
                     .map(|row| self.row(row, edges))
@@ -330,7 +349,13 @@ fn tied_row(row: &SeenRow) -> Row {
         assert!(row.wedges.len() < 2 || chains.iter().filter(is_long).count() <= 2);
         let mut ways = match row.wedges.len() {
             2 => vec![Side::Left, Side::Right],
-            _ => row.wedges.iter().copied().cycle().take(chains.len()).collect(),
+            _ => row
+                .wedges
+                .iter()
+                .copied()
+                .cycle()
+                .take(chains.len())
+                .collect(),
         }
         .into_iter();
         for chain in chains {
@@ -346,7 +371,7 @@ fn tied_row(row: &SeenRow) -> Row {
             }
         }
     }
-    knots.into_iter().collect()
+    Row::new(knots)
 }
 
 #[expect(
@@ -362,6 +387,8 @@ fn column(tile: &SeenTile) -> u16 {
 fn tied_from(seen: &[SeenRows], like: &Band) -> Band {
     let mut parts = BandParts {
         palette: like.palette().to_vec(),
+        // A heading says how often where it is more than once.
+        repeats: 1,
         ..BandParts::default()
     };
     let first = &seen[0].hanging;
@@ -375,18 +402,23 @@ fn tied_from(seen: &[SeenRows], like: &Band) -> Band {
         .map(|(thread, colour)| (*thread, of_colour(*colour)))
         .collect();
     threads.sort_unstable();
-    assert!((1..).zip(&threads).all(|(number, thread)| number == thread.0));
+    assert!(
+        (1..)
+            .zip(&threads)
+            .all(|(number, thread)| number == thread.0)
+    );
     parts.threads = threads.iter().map(|thread| thread.1).collect();
     for seen in seen {
         let mut hangs = seen.hanging.clone();
-        let rows = match seen.heading.split([':', ' ']).next() {
+        let rows = match seen.heading.split([':', ',', ' ']).next() {
             Some("Lead-in") => &mut parts.lead_in,
             Some("Lead-out") => &mut parts.lead_out,
             Some("Repeat") => &mut parts.repeat,
             other => panic!("{other:?}"),
         };
-        if let Some((_, times)) = seen.heading.split_once(", tied ") {
-            parts.repeats = times.trim_end_matches(" times").parse().expect("how often");
+        if let Some(words) = seen.heading.strip_suffix(" times") {
+            let times = words.rsplit(' ').next().expect("how often");
+            parts.repeats = times.parse().expect("a number");
         }
         for row in &seen.rows {
             assert_eq!(row.number, u32::try_from(rows.len() + 1).expect("few"));
@@ -425,7 +457,11 @@ fn tied_from(seen: &[SeenRows], like: &Band) -> Band {
 /// What is tied from the chart alone is the fabric of the band, row by row.
 fn holds(name: &str, tied: &Tied, options: &KnotChartOptions) -> Vec<SeenRows> {
     let pages = drawn(tied, options);
-    assert!(pages.iter().all(|page| !page.contains("NaN") && !page.contains("inf")));
+    assert!(
+        pages
+            .iter()
+            .all(|page| !page.contains("NaN") && !page.contains("inf"))
+    );
     let reader = Reader {
         sideways: options.sideways,
     };
@@ -435,7 +471,8 @@ fn holds(name: &str, tied: &Tied, options: &KnotChartOptions) -> Vec<SeenRows> {
     for part in [Part::LeadIn, Part::Repeat, Part::LeadOut] {
         let rows = |band: &Band| -> Vec<_> {
             let rows = band.rows(part).iter();
-            rows.map(|row| normal_form(std::slice::from_ref(row))).collect()
+            rows.map(|row| normal_form(std::slice::from_ref(row)))
+                .collect()
         };
         assert_eq!(rows(&read), rows(band), "{name}, {part}");
     }
@@ -443,7 +480,9 @@ fn holds(name: &str, tied: &Tied, options: &KnotChartOptions) -> Vec<SeenRows> {
     assert_eq!(read.repeats(), band.repeats(), "{name}");
     let knots = |band: &Band| {
         let fabric = Fabric::of(band);
-        let knots = fabric.knots().map(|knot| (knot.level, knot.column, knot.kind, knot.working));
+        let knots = fabric
+            .knots()
+            .map(|knot| (knot.level, knot.column, knot.kind, knot.working));
         let mut knots: Vec<_> = knots.collect();
         knots.sort_unstable();
         knots
@@ -459,7 +498,7 @@ fn can_be_read(name: &str, seen: &[SeenRows]) {
         for tile in &tiles {
             let high_mm = tile.font * number_height() / PX_A_MM;
             assert!(high_mm > LEAST_NUMBER_MM - 0.02, "{name}: {high_mm:.2} mm");
-            assert!(tile.air > -0.3, "{name}: {tile:?}");
+            assert!(tile.air > 0.3, "{name}: {tile:?}");
         }
         let mut by_column: Vec<Vec<f64>> = vec![Vec::new(); 202];
         for tile in &tiles {
@@ -468,7 +507,10 @@ fn can_be_read(name: &str, seen: &[SeenRows]) {
         for lines in &mut by_column {
             lines.sort_by(f64::total_cmp);
             let high = tiles[0].size.along;
-            assert!(lines.windows(2).all(|pair| pair[1] - pair[0] > high - 0.2), "{name}");
+            assert!(
+                lines.windows(2).all(|pair| pair[1] - pair[0] > high - 0.2),
+                "{name}"
+            );
         }
     }
 }
@@ -529,7 +571,7 @@ fn a_repeat_of_the_bands_in_pairs_fits_one_page() {
         ("hearts", 3.0),
         ("boats", 2.9),
         ("lighthouse", 2.9),
-        ("stars", 2.4),
+        ("stars", 2.15),
     ] {
         let tied = of_rule(name);
         let pages = drawn(&tied, &KnotChartOptions::default());
@@ -606,7 +648,9 @@ fn the_key_has_the_kinds_that_are_used() {
             .filter_map(|node| node.text())
             .collect();
         for kind in Kind::ALL {
-            let is_told = words.iter().any(|words| words.starts_with(&format!("{kind}: ")));
+            let is_told = words
+                .iter()
+                .any(|words| words.starts_with(&format!("{kind}: ")));
             assert_eq!(is_told, used.contains(&kind), "{name}: {kind}");
         }
     }
@@ -650,7 +694,11 @@ fn as_text(pages: &[String]) -> String {
         text.push_str(&format!("{}\n", rows.heading));
         for row in &rows.rows {
             text.push_str(&format!("{:4}", row.number));
-            let first = row.tiles.iter().map(|tile| tile.middle.along).fold(f64::MAX, f64::min);
+            let first = row
+                .tiles
+                .iter()
+                .map(|tile| tile.middle.along)
+                .fold(f64::MAX, f64::min);
             let mut tiles: Vec<&SeenTile> = row.tiles.iter().collect();
             tiles.sort_by_key(|tile| column(tile));
             for tile in tiles {
@@ -661,7 +709,11 @@ fn as_text(pages: &[String]) -> String {
                     Kind::BackwardForward => '<',
                 };
                 let line = ((tile.middle.along - first) / tile.size.along).round();
-                let below = if line > 0.0 { format!("+{line}") } else { String::new() };
+                let below = if line > 0.0 {
+                    format!("+{line}")
+                } else {
+                    String::new()
+                };
                 text.push_str(&format!("  {}{mark}{}{below}", column(tile), tile.number));
             }
             let wedges: Vec<String> = row.wedges.iter().map(ToString::to_string).collect();
@@ -678,10 +730,7 @@ fn as_text(pages: &[String]) -> String {
 fn charts_are_what_they_were() {
     let to_and_fro = made::as_written(made::band(
         6,
-        vec![
-            run(Kind::Forward, 1..6),
-            run(Kind::Backward, (1..6).rev()),
-        ],
+        vec![run(Kind::Forward, 1..6), run(Kind::Backward, (1..6).rev())],
         9,
     ));
     let mut text = String::new();

@@ -10,7 +10,9 @@ use hitchwork_core::knot::Kind;
 use hitchwork_core::proof::Drift;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::output::{Output, OutputOptions};
-use hitchwork_draw::{fabric, font, gradient, html, knots, order, pdf, png, strands, text, thread_use};
+use hitchwork_draw::{
+    fabric, font, gradient, html, knots, order, pdf, png, strands, text, thread_use,
+};
 use hitchwork_tests::{files, made};
 
 #[path = "../../crates/hitchwork/examples/hundred_bands.rs"]

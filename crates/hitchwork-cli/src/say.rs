@@ -246,8 +246,12 @@ pub(crate) fn work(tied: &Tied) -> String {
     };
     words += &match tied.followed_work().thread_changes {
         followed if followed == easiest => String::new(),
-        followed if followed == written => "; the sheet keeps the rows as they are written".to_owned(),
-        followed => format!("; the sheet has an order with {followed}, which spares rows before and after"),
+        followed if followed == written => {
+            "; the sheet keeps the rows as they are written".to_owned()
+        }
+        followed => {
+            format!("; the sheet has an order with {followed}, which spares rows before and after")
+        }
     };
     let mut lines = LabelledLines::under(String::new(), 12);
     lines.add("work", words);

@@ -10,30 +10,25 @@
 //! side before they go on upon another page. [`PX_A_MM`] says how large a page is meant to be.
 
 mod fit;
+mod key;
 mod lines;
+mod options;
 mod page;
 mod tile;
 
 use hitchwork_core::band::Part;
-use hitchwork_core::fabric::{Pass, TiedRow};
+use hitchwork_core::fabric::Pass;
 use hitchwork_core::tied::Tied;
 
 use self::fit::KnotChart;
+use self::lines::KnotSection;
+pub use self::options::{KnotChartOptions, LEAST_NUMBER_MM, PX_A_MM};
 use crate::error::{Error, Problem};
 use crate::output::recipe::{Making, Recipe, Usual};
 use crate::strands::Rows;
 
 /// The most knots that one chart shows.
 const MAX_KNOTS: u64 = 20_000;
-
-/// So many pixels of a chart are a millimetre where it is printed as wide as A4 with margins of 18 mm:
-/// 720 pixels are 174 mm.
-pub const PX_A_MM: f64 = 720.0 / 174.0;
-
-/// Every number on a tile is at least so many millimetres high: twice what a good eye can just read at
-/// 60 cm, where 5 minutes of arc are 0.9 mm (ISO 8596:2017, acuity 1.0; twice as much is our own
-/// judgement).
-pub const LEAST_NUMBER_MM: f64 = 2.0;
 
 /// In the list of all outputs.
 pub(crate) static OUTPUT: Recipe = Recipe {
@@ -44,29 +39,6 @@ pub(crate) static OUTPUT: Recipe = Recipe {
     stem: "knots",
     making: Making::Pages(|tied, options| pages(tied, &options.knots)),
 };
-
-/// What of a band a knot chart shows, and how.
-#[derive(Clone, Debug)]
-pub struct KnotChartOptions {
-    /// Which rows are drawn.
-    pub rows: Rows,
-    /// Whether the band lies on its side, its start at the left and its left edge at the foot, instead of
-    /// hanging from its start.
-    pub sideways: bool,
-    /// The height of a page, in pixels; a page is 720 pixels wide, more for very many threads.
-    pub page_height: f64,
-}
-
-impl Default for KnotChartOptions {
-    /// The band hangs, on pages in the proportions of upright A4.
-    fn default() -> Self {
-        Self {
-            rows: Rows::Once,
-            sideways: false,
-            page_height: 1018.0,
-        }
-    }
-}
 
 /// Draws the knot chart as SVG, one text for each page: one alone as long as that can be read.
 ///
@@ -89,13 +61,6 @@ pub fn pages(tied: &Tied, options: &KnotChartOptions) -> Result<Vec<String>, Err
     let sections = sections(tied, options)?;
     let chart = KnotChart::new(tied, options, &sections);
     Ok(chart.write().expect("writing to a string does not fail"))
-}
-
-/// One tying of a part, with its rows.
-struct KnotSection {
-    part: Part,
-    pass: u32,
-    rows: Vec<TiedRow>,
 }
 
 fn sections(tied: &Tied, options: &KnotChartOptions) -> Result<Vec<KnotSection>, Error> {

@@ -64,6 +64,7 @@ fn knot_pages(tied: &Tied, page_height: f64) -> Result<Vec<String>, Error> {
         return Ok(Vec::new());
     }
     let options = knots::KnotChartOptions {
+        titled: false,
         page_height,
         ..knots::KnotChartOptions::default()
     };

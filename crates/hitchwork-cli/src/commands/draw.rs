@@ -4,9 +4,9 @@ use std::io::IsTerminal;
 
 use hitchwork_core::craft::Habits;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::{fabric, knots};
 use hitchwork_draw::output::OutputOptions;
 use hitchwork_draw::strands::{self, Rows};
+use hitchwork_draw::{fabric, knots};
 
 use crate::arguments::DrawArguments;
 use crate::pictures::PictureFormat;

@@ -4,9 +4,9 @@ use hitchwork_core::band::Band;
 use hitchwork_core::fabric::{Fabric, Thread};
 use hitchwork_core::tied::Tied;
 
-use super::lines::{LinedRow, RowLie, RowStack};
-use super::tile::{LEAN, NUMBER_HEIGHT, PAD, SEAM, TileSize};
-use super::{KnotChartOptions, KnotSection, LEAST_NUMBER_MM, PX_A_MM};
+use super::lines::{KnotSection, LinedRow, RowLie, RowStack};
+use super::options::{KnotChartOptions, LEAST_NUMBER_MM, PX_A_MM};
+use super::tile::{NUMBER_HEIGHT, PAD, SEAM, TileSize};
 use crate::ink::TextStyle;
 
 pub(super) const MARGIN: f64 = 30.0;
@@ -19,8 +19,12 @@ const MOST_BLOCKS: usize = 6;
 /// The room between two blocks.
 pub(super) const BETWEEN_BLOCKS: f64 = 20.0;
 /// The least height of a tile and what may be added where there is room, as shares of its number's size.
-const LOW: f64 = 1.3;
+const LOW: f64 = 1.24;
 const TALLER: [f64; 6] = [1.6, 1.45, 1.3, 1.2, 1.1, 1.0];
+/// How far tiles lean or bend, as a share of the size of their numbers: wide ones, and narrow ones. Beside a
+/// number that takes so much of the width, once at each side.
+const LEAN: [f64; 2] = [0.58, 0.42];
+const BESIDE_A_NUMBER: f64 = 1.76;
 /// The widest that positions lie apart, as shares of a number's size: half tiles, and whole ones.
 const WIDEST: [f64; 2] = [2.3, 3.0];
 /// The room for the heading of a part, and for the words where one ends.
@@ -47,6 +51,8 @@ pub(super) struct KnotScale {
     pub(super) blocks: usize,
     pub(super) width: f64,
     pub(super) sideways: bool,
+    /// Whether the order is told at the end also where it is that of the start.
+    pub(super) tells_end: bool,
 }
 
 impl KnotScale {
@@ -58,8 +64,13 @@ impl KnotScale {
         }
     }
 
+    fn lean(self) -> f64 {
+        LEAN[usize::from(self.lie == RowLie::Flat)] * self.font
+    }
+
     pub(super) fn tile(self) -> TileSize {
         TileSize {
+            lean: self.lean(),
             across: self.positions_a_tile() * self.across,
             along: self.along,
             font: self.font,
@@ -69,7 +80,7 @@ impl KnotScale {
 
     /// The size of the numbers of rows and of hanging threads.
     pub(super) fn small_font(self) -> f64 {
-        (self.font * 0.9).clamp(least_font(), 14.0)
+        (self.font * 0.9).clamp(least_font(), 16.0)
     }
 }
 
@@ -138,7 +149,8 @@ impl<'a> KnotChart<'a> {
     pub(super) fn lined(&self, lie: RowLie) -> Vec<Vec<LinedRow<'a>>> {
         let of_section = |section: &'a KnotSection| {
             let rows = section.rows.iter();
-            rows.map(|row| LinedRow::new(row, lie, self.columns())).collect()
+            rows.map(|row| LinedRow::new(row, lie, self.columns()))
+                .collect()
         };
         self.sections.iter().map(of_section).collect()
     }
@@ -201,11 +213,11 @@ impl<'a> KnotChart<'a> {
     /// The least that positions have to lie apart.
     fn least_across(&self, scale: KnotScale) -> f64 {
         let number = if scale.sideways {
-            scale.font * 0.8
+            scale.font * NUMBER_HEIGHT
         } else {
             self.number_width(scale.font)
         };
-        let tile = number + LEAN * scale.font + 2.0 * PAD + SEAM;
+        let tile = number + BESIDE_A_NUMBER * scale.lean() + 2.0 * PAD + SEAM.0;
         let (across, ..) = self.hanging(scale);
         (tile / scale.positions_a_tile()).max((across + 1.0) / 2.0)
     }
@@ -216,8 +228,8 @@ impl<'a> KnotChart<'a> {
         let along = match sideways {
             false => LOW * font,
             true => {
-                let small = (font * 0.9).clamp(least_font(), 14.0);
-                let number = self.number_width(font) + 2.0 * PAD + SEAM;
+                let small = (font * 0.9).clamp(least_font(), 16.0);
+                let number = self.number_width(font) + 4.0 * PAD + SEAM.1;
                 number.max(self.row_number_width(small) + 4.0)
             }
         };
@@ -229,6 +241,7 @@ impl<'a> KnotChart<'a> {
             blocks,
             width: WIDTH,
             sideways,
+            tells_end: false,
         };
         let least = self.least_across(scale);
         let most = font * WIDEST[usize::from(lie == RowLie::Flat)];
@@ -265,7 +278,8 @@ impl<'a> KnotChart<'a> {
             &found.expect("both are laid").1
         };
         let tried = |font: f64, most: usize| {
-            let ways = (1..=MOST_BLOCKS).flat_map(|blocks| lined.iter().map(move |(lie, _)| (blocks, *lie)));
+            let ways = (1..=MOST_BLOCKS)
+                .flat_map(|blocks| lined.iter().map(move |(lie, _)| (blocks, *lie)));
             let scales = ways.filter_map(|(blocks, lie)| self.scale(font, blocks, lie, room));
             let paged = scales.map(|scale| {
                 let blocks = self.blocks(scale, of(scale.lie), self.length(scale, room));
@@ -295,6 +309,14 @@ impl<'a> KnotChart<'a> {
         let rows = of(scale.lie);
         let count = |scale: KnotScale, length: f64| self.blocks(scale, rows, length).len();
         let most = pages * scale.blocks;
+        let with_end = KnotScale {
+            tells_end: true,
+            ..scale
+        };
+        let scale = match count(with_end, self.length(scale, room)) <= most {
+            true => with_end,
+            false => scale,
+        };
         let taller = TALLER.into_iter().map(|taller| KnotScale {
             along: scale.along * taller,
             ..scale
@@ -332,13 +354,24 @@ impl<'a> KnotChart<'a> {
         length: f64,
     ) -> Vec<KnotBlock<'a>> {
         let order = self.order_room(scale);
-        let head = if scale.sideways { order } else { HEADING + order };
-        let below_rows = AIR + order;
+        let head = if scale.sideways {
+            order
+        } else {
+            HEADING + order
+        };
         let ending = if scale.sideways { 0.0 } else { ENDING };
         let mut blocks: Vec<KnotBlock<'a>> = Vec::new();
         for (section, rows) in self.sections.iter().zip(lined) {
             let mut from = 0;
             while from < rows.len() {
+                // An order that is as before, or told again at the head of the next block, is not told.
+                let last = &rows[rows.len() - 1];
+                let is_moved = last.row.order_after != rows[from].row.order_before;
+                let end = if scale.tells_end || is_moved {
+                    order
+                } else {
+                    0.0
+                } + ending;
                 let mut stack = RowStack::new(self.columns());
                 let first = stack.place(&rows[from]).1 * scale.along;
                 let before = blocks.last().and_then(|block| block.last());
@@ -346,7 +379,7 @@ impl<'a> KnotChart<'a> {
                     let goes_on = rows.order_after() == section.rows[from].order_before;
                     rows.foot + ending + if goes_on { 0.0 } else { order }
                 });
-                let fits = |used: &f64| used + head + first + below_rows + ending <= length;
+                let fits = |used: &f64| used + head + first + AIR + end <= length;
                 let heading = used.filter(|used| from == 0 && !scale.sideways && fits(used));
                 let top = heading.unwrap_or(0.0) + head;
                 let mut laid: Vec<(f64, &LinedRow<'_>)> = Vec::new();
@@ -354,7 +387,7 @@ impl<'a> KnotChart<'a> {
                 for row in &rows[from..] {
                     let (line, lowest) = stack.place(row);
                     let is_last = from + laid.len() + 1 == rows.len();
-                    let below = below_rows + if is_last { ending } else { 0.0 };
+                    let below = AIR + if is_last { end } else { 0.0 };
                     if !laid.is_empty() && top + lowest * scale.along + below > length {
                         break;
                     }
@@ -372,12 +405,12 @@ impl<'a> KnotChart<'a> {
                     heading: heading.unwrap_or(0.0),
                     top,
                     foot: top + lines * scale.along + AIR,
-                    tells_order_after: true,
+                    tells_order_after: from == rows.len() && (scale.tells_end || is_moved),
                 };
                 match blocks.last_mut().filter(|_| heading.is_some()) {
                     Some(block) => {
                         let before = block.last_mut().expect("no block is empty");
-                        before.tells_order_after = before.order_after() != placed.order_before();
+                        before.tells_order_after &= before.order_after() != placed.order_before();
                         block.push(placed);
                     }
                     None => blocks.push(vec![placed]),

@@ -1,7 +1,15 @@
 //! The knots of a row on lines, and rows one below the other.
 
+use hitchwork_core::band::Part;
 use hitchwork_core::fabric::TiedRow;
 use hitchwork_core::knot::Side;
+
+/// One tying of a part, with its rows.
+pub(super) struct KnotSection {
+    pub(super) part: Part,
+    pub(super) pass: u32,
+    pub(super) rows: Vec<TiedRow>,
+}
 
 /// How the knots of a row lie.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -148,8 +156,8 @@ fn flat_start(row: &TiedRow) -> Option<RowStart> {
 }
 
 /// So much of a line is left free below every fifth row, and below a row of several lines.
-const AFTER_FIVE: f64 = 0.35;
-const AFTER_A_TALL_ROW: f64 = 0.25;
+const AFTER_FIVE: f64 = 0.28;
+const AFTER_A_TALL_ROW: f64 = 0.35;
 /// Rows are counted in fives.
 pub(super) const FIVE: u32 = 5;
 

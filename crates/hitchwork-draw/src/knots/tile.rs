@@ -7,11 +7,12 @@ use hitchwork_core::knot::{Kind, Side};
 
 use crate::ink::{Anchor, INK, PlanePoint, TextStyle, readable_on, short};
 
-/// How far a tile leans or bends, as a share of the size of its number.
-pub(super) const LEAN: f64 = 0.62;
-/// What is left free between two tiles, and between a number and the outline, in pixels.
-pub(super) const SEAM: f64 = 2.2;
-pub(super) const PAD: f64 = 1.6;
+/// What is left free between two tiles, across and along, and between a number and the outline, in pixels.
+pub(super) const SEAM: PlanePoint = (3.2, 2.6);
+pub(super) const PAD: f64 = 1.0;
+/// How far the number of a bent tile stands towards the bend, as a share of that: as far from the notch as
+/// from the sides of the point.
+const TOWARDS_BEND: f64 = 0.14;
 /// How high a number is, as a share of its size.
 pub(super) const NUMBER_HEIGHT: f64 = 0.727;
 
@@ -23,6 +24,8 @@ pub(super) struct TileSize {
     pub(super) along: f64,
     /// The size of the number.
     pub(super) font: f64,
+    /// How far a tile leans or bends.
+    pub(super) lean: f64,
     /// Whether the band lies on its side.
     pub(super) sideways: bool,
 }
@@ -30,8 +33,8 @@ pub(super) struct TileSize {
 impl TileSize {
     /// The outline of a tile round its middle, across and along.
     fn outline(self, kind: Kind) -> Vec<PlanePoint> {
-        let (wide, high) = ((self.across - SEAM) / 2.0, (self.along - SEAM) / 2.0);
-        let lean = self.lean();
+        let (wide, high) = ((self.across - SEAM.0) / 2.0, (self.along - SEAM.1) / 2.0);
+        let lean = self.lean;
         let outline = match kind.changes_places() {
             true => vec![
                 (-wide, -high),
@@ -50,10 +53,6 @@ impl TileSize {
         };
         let way = way(kind);
         outline.into_iter().map(|(u, v)| (u * way, v)).collect()
-    }
-
-    fn lean(self) -> f64 {
-        LEAN * self.font
     }
 
     /// A way across and along as one on the page.
@@ -82,7 +81,7 @@ impl TileSize {
         }
         write!(
             out,
-            r#"<g class="tile"><path d="{course}Z" fill="{colour}" stroke="{INK}" stroke-width="1.2" stroke-linejoin="round"/>"#
+            r#"<g class="tile"><path d="{course}Z" fill="{colour}" stroke="{INK}" stroke-width="1" stroke-linejoin="round"/>"#
         )?;
         if number.is_empty() {
             out.push_str("</g>");
@@ -91,7 +90,7 @@ impl TileSize {
         // A bent tile has its middle towards its bend.
         let bend = match kind.changes_places() {
             true => 0.0,
-            false => way(kind) * self.lean() * 0.3,
+            false => way(kind) * self.lean * TOWARDS_BEND,
         };
         let (right, down) = self.on_page((bend, 0.0));
         let hand = TextStyle::strong(self.font)
