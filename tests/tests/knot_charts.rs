@@ -694,11 +694,9 @@ fn as_text(pages: &[String]) -> String {
         text.push_str(&format!("{}\n", rows.heading));
         for row in &rows.rows {
             text.push_str(&format!("{:4}", row.number));
-            let first = row
-                .tiles
-                .iter()
-                .map(|tile| tile.middle.along)
-                .fold(f64::MAX, f64::min);
+            let mut lines: Vec<f64> = row.tiles.iter().map(|tile| tile.middle.along).collect();
+            lines.sort_by(f64::total_cmp);
+            lines.dedup_by(|one, other| (*one - *other).abs() < 1.0);
             let mut tiles: Vec<&SeenTile> = row.tiles.iter().collect();
             tiles.sort_by_key(|tile| column(tile));
             for tile in tiles {
@@ -708,11 +706,10 @@ fn as_text(pages: &[String]) -> String {
                     Kind::ForwardBackward => '>',
                     Kind::BackwardForward => '<',
                 };
-                let line = ((tile.middle.along - first) / tile.size.along).round();
-                let below = if line > 0.0 {
-                    format!("+{line}")
-                } else {
-                    String::new()
+                let above = |line: &&f64| **line < tile.middle.along - 1.0;
+                let below = match lines.iter().filter(above).count() {
+                    0 => String::new(),
+                    line => format!("+{line}"),
                 };
                 text.push_str(&format!("  {}{mark}{}{below}", column(tile), tile.number));
             }

@@ -24,9 +24,11 @@ const TALLER: [f64; 6] = [1.6, 1.45, 1.3, 1.2, 1.1, 1.0];
 /// How far tiles lean or bend, as a share of the size of their numbers: wide ones, and narrow ones. Beside a
 /// number that takes so much of the width, once at each side.
 const LEAN: [f64; 2] = [0.58, 0.42];
-const BESIDE_A_NUMBER: f64 = 1.76;
+const BESIDE_A_NUMBER: [f64; 2] = [1.76, 1.98];
 /// The widest that positions lie apart, as shares of a number's size: half tiles, and whole ones.
 const WIDEST: [f64; 2] = [2.3, 3.0];
+/// Rows save room where together they take less than this part of what each would take alone.
+const NESTED: f64 = 0.8;
 /// The room for the heading of a part, and for the words where one ends.
 pub(super) const HEADING: f64 = 22.0;
 pub(super) const ENDING: f64 = 22.0;
@@ -155,6 +157,22 @@ impl<'a> KnotChart<'a> {
         self.sections.iter().map(of_section).collect()
     }
 
+    /// Whether rows that follow each other save room on the lattice, as those do that slant the same way or
+    /// take one line; to and fro over a leader they do not, and lie straight on the table too.
+    pub(super) fn nests(&self, lattice: &[Vec<LinedRow<'a>>]) -> bool {
+        let mut stack = RowStack::new(self.columns());
+        let (mut reach, mut alone) = (0.0_f64, 0.0);
+        let rows = || lattice.iter().flatten();
+        for row in rows().chain(rows()) {
+            let (line, lowest) = stack.place(row);
+            stack.lay(row, line);
+            reach = reach.max(lowest);
+            alone += row.height();
+        }
+        let are_lines = rows().all(|row| row.lines.iter().all(|line| *line == 0));
+        are_lines || reach < NESTED * alone
+    }
+
     /// How wide the widest number of a thread is.
     fn number_width(&self, font: f64) -> f64 {
         let hand = TextStyle::strong(font);
@@ -217,7 +235,10 @@ impl<'a> KnotChart<'a> {
         } else {
             self.number_width(scale.font)
         };
-        let tile = number + BESIDE_A_NUMBER * scale.lean() + 2.0 * PAD + SEAM.0;
+        let tile = number
+            + BESIDE_A_NUMBER[usize::from(scale.sideways)] * scale.lean()
+            + 2.0 * PAD
+            + SEAM.0;
         let (across, ..) = self.hanging(scale);
         (tile / scale.positions_a_tile()).max((across + 1.0) / 2.0)
     }
@@ -266,8 +287,8 @@ impl<'a> KnotChart<'a> {
         Some(scale)
     }
 
-    /// The scale by which a chart takes the fewest pages; of those the largest, with the fewest blocks, on
-    /// the lattice if that is as large. And the blocks, in that scale.
+    /// The scale by which a chart takes the fewest pages; of those the largest, with the fewest blocks, and
+    /// with rows that lie as they do first if that is as large. And the blocks, in that scale.
     pub(super) fn fitted(
         &self,
         lined: &'a [(RowLie, Vec<Vec<LinedRow<'a>>>)],

@@ -69,6 +69,11 @@ impl<'a> LinedRow<'a> {
         }
     }
 
+    /// How many lines it takes.
+    pub(super) fn height(&self) -> f64 {
+        f64::from(self.lines.iter().max().map_or(1, |line| line + 1))
+    }
+
     /// The line of the knot next to an edge; of a row without knots the first.
     pub(super) fn line_at(&self, edge: Side) -> u32 {
         let knots = self.row.knots.iter().zip(&self.lines);

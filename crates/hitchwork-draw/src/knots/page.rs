@@ -28,7 +28,10 @@ const FOOT: f64 = 22.0;
 impl KnotChart<'_> {
     /// The pages of the chart.
     pub(super) fn write(&self) -> Result<Vec<String>, NotWritten> {
-        let lined = [RowLie::Lattice, RowLie::Flat].map(|lie| (lie, self.lined(lie)));
+        let mut lined = [RowLie::Lattice, RowLie::Flat].map(|lie| (lie, self.lined(lie)));
+        if !self.nests(&lined[0].1) {
+            lined.reverse();
+        }
         let wide = 720.0 - 2.0 * MARGIN;
         let top = self.head() + self.colours(wide).1;
         let keys = lined.iter().map(|(_, lined)| self.key(lined, wide).1);

@@ -11,8 +11,8 @@ use crate::ink::{Anchor, INK, PlanePoint, TextStyle, readable_on, short};
 pub(super) const SEAM: PlanePoint = (3.2, 2.6);
 pub(super) const PAD: f64 = 1.0;
 /// How far the number of a bent tile stands towards the bend, as a share of that: as far from the notch as
-/// from the sides of the point.
-const TOWARDS_BEND: f64 = 0.14;
+/// from the sides of the point. On its side, a tile is as long as its number is wide.
+const TOWARDS_BEND: [f64; 2] = [0.14, 0.02];
 /// How high a number is, as a share of its size.
 pub(super) const NUMBER_HEIGHT: f64 = 0.727;
 
@@ -90,7 +90,7 @@ impl TileSize {
         // A bent tile has its middle towards its bend.
         let bend = match kind.changes_places() {
             true => 0.0,
-            false => way(kind) * self.lean * TOWARDS_BEND,
+            false => way(kind) * self.lean * TOWARDS_BEND[usize::from(self.sideways)],
         };
         let (right, down) = self.on_page((bend, 0.0));
         let hand = TextStyle::strong(self.font)
