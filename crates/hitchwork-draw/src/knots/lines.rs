@@ -197,7 +197,7 @@ impl RowStack {
     /// Lays a row that begins on this line.
     pub(super) fn lay(&mut self, row: &LinedRow<'_>, first: f64) {
         let mut free = 0.0;
-        if row.row.row % FIVE == 0 {
+        if row.row.row.is_multiple_of(FIVE) {
             free += AFTER_FIVE;
         }
         if row.lines.iter().any(|line| *line > 0) {

@@ -378,7 +378,7 @@ impl KnotChart<'_> {
         }
         let words = row.row.row.to_string();
         let hand = TextStyle::strong(font);
-        let is_five = row.row.row % FIVE == 0;
+        let is_five = row.row.row.is_multiple_of(FIVE);
         let (wide, high) = (hand.width(&words) + 6.0, font * 1.15);
         let across = if scale.sideways { high } else { wide };
         let middle = edge + out_of * (wedge + 2.0 + across / 2.0);
