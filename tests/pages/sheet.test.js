@@ -443,7 +443,7 @@ describe('on paper', () => {
     assert.equal(told[0], 'Row 1 of 14 (repeat) Positions 2, 4, 8, 10, 14 and 16: backward-forward; 5 and 11: forward-backward.');
     assert.ok(told.some((words) => words === 'Row 5 of 14 (repeat) As row 3.'), told.join('\n'));
     assert.ok(told.every((words) => !words.includes('Order now')), told.join('\n'));
-    assert.equal(await page.$('[data-hand="0"] .chart-of-rows'), null);
+    assert.equal(await page.$eval('[data-hand="0"] .chart-of-rows summary', (summary) => summary.innerText), 'The rows as a chart of knots');
     await page.close();
   });
 

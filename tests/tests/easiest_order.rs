@@ -4,13 +4,13 @@ use std::collections::BTreeSet;
 
 use hitchwork_core::band::{Band, BandParts, Part};
 use hitchwork_core::chance::{Chance, Purpose, RandomRows};
-use hitchwork_core::craft::Habits;
+use hitchwork_core::craft::{Difficulty, Habits};
 use hitchwork_core::fabric::Fabric;
 use hitchwork_core::knot::Kind;
 use hitchwork_core::proof::normal_form;
 use hitchwork_core::row::Row;
 use hitchwork_core::tied::Tied;
-use hitchwork_rules::{Rules, Settings};
+use hitchwork_rules::{Rules, Settings, built_in_names};
 use hitchwork_tests::by_chance;
 use hitchwork_tests::made::colours;
 use hitchwork_tests::naive::{Tie, ties};
@@ -425,6 +425,33 @@ fn as_written() -> Habits {
     Habits {
         as_written: true,
         ..Habits::default()
+    }
+}
+
+/// Nobody has to tie in an order that is harder: in the easiest one threads change less often, but there may
+/// be more rows to remember, and more changes of kind.
+#[test]
+fn a_band_is_no_harder_than_the_easier_of_its_orders() {
+    for name in built_in_names() {
+        let tied = of_rule(name, Habits::default());
+        let orders = [tied.band(), tied.followed()].map(Difficulty::of);
+        let least = orders[0].points.min(orders[1].points);
+        let said = tied.difficulty();
+        assert!(
+            (said.points - least).abs() < 1e-9,
+            "{name}: {said:?}, {orders:?}"
+        );
+        assert!(orders.contains(said), "{name}");
+        assert_eq!(tied.mirrored().difficulty(), said, "{name}");
+    }
+    // The runs of these are harder to keep in mind than their rows.
+    for name in ["chevron", "rollers"] {
+        let tied = of_rule(name, Habits::default());
+        assert_ne!(tied.followed().repeat(), tied.band().repeat(), "{name}");
+        assert!(
+            Difficulty::of(tied.followed()).points > tied.difficulty().points,
+            "{name}"
+        );
     }
 }
 

@@ -6,7 +6,7 @@ use hitchwork_core::colour::{Colour, Srgb};
 use hitchwork_core::craft::{End, Shape, Ties};
 use hitchwork_core::knot::Kind;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::{fabric, order, png, strands};
+use hitchwork_draw::{fabric, knots, order, png, strands};
 use hitchwork_tests::golden::{Pixels, check_picture, difference};
 use hitchwork_tests::made::run;
 
@@ -107,6 +107,15 @@ fn the_strands_look_as_they_did() {
     let pages = strands::pages(&Tied::of(band), &strands::ChartOptions::default());
     check_picture(
         "tests/golden/strands.png",
+        &painted(&pages.expect("small")[0], 0.7),
+    );
+}
+
+#[test]
+fn the_knots_look_as_they_did() {
+    let pages = knots::pages(&Tied::of(slipway()), &knots::KnotChartOptions::default());
+    check_picture(
+        "tests/golden/knots.png",
         &painted(&pages.expect("small")[0], 0.7),
     );
 }

@@ -20,6 +20,7 @@ mod drift_after_lead_in;
 mod easiest_order;
 mod golden_pictures;
 mod hostile_rules;
+mod knot_charts;
 mod laws_of_tying;
 mod lay;
 mod lay_courses;

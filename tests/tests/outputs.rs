@@ -10,7 +10,9 @@ use hitchwork_core::knot::Kind;
 use hitchwork_core::proof::Drift;
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::output::{Output, OutputOptions};
-use hitchwork_draw::{fabric, font, gradient, html, order, pdf, png, strands, text, thread_use};
+use hitchwork_draw::{
+    fabric, font, gradient, html, knots, order, pdf, png, strands, text, thread_use,
+};
 use hitchwork_tests::{files, made};
 
 #[path = "../../crates/hitchwork/examples/hundred_bands.rs"]
@@ -48,6 +50,10 @@ fn by_its_own_room(output: Output, tied: &Tied) -> Vec<Vec<u8>> {
         }
         "strands" => {
             let pages = strands::pages(tied, &strands::ChartOptions::default()).expect("drawn");
+            pages.iter().map(|page| whole(page)).collect()
+        }
+        "knots" => {
+            let pages = knots::pages(tied, &knots::KnotChartOptions::default()).expect("drawn");
             pages.iter().map(|page| whole(page)).collect()
         }
         "order" => vec![whole(&order::svg(tied))],

@@ -167,11 +167,12 @@ const OF_THE_TEXT: [&str; 6] = [
     "THE LEAD-OUT",
     "STOP",
 ];
-const OF_THE_PAGE: [&str; 5] = [
+const OF_THE_PAGE: [&str; 6] = [
     "A band to tie",
     "The threads, from left to right:",
     "Tie",
     "The rows as a chart of strands",
+    "The rows as a chart of knots",
     "This page is one file and needs no network. Your place is kept in this browser only.",
 ];
 

@@ -550,15 +550,18 @@ pub(crate) struct DrawArguments {
     /// Size in pixels per millimetre of the band; default: 12 (fabric, tile)
     #[arg(long, value_name = "N", value_parser = pixels)]
     pub(crate) pixels_per_mm: Option<f64>,
-    /// Chart this repeat instead of the first (strands)
+    /// Chart this repeat instead of the first (strands, knots)
     #[arg(long, value_name = "N", conflicts_with = "all_rows", allow_negative_numbers = true, value_parser = repeats)]
     pub(crate) of_repeat: Option<u32>,
-    /// Chart every row that is tied (strands)
+    /// Chart every row that is tied (strands, knots)
     #[arg(long)]
     pub(crate) all_rows: bool,
     /// At most this many rows on a page (strands)
     #[arg(long, value_name = "N", value_parser = rows_a_page)]
     pub(crate) rows_a_page: Option<usize>,
+    /// Lay the band on its side, its start at the left, to read its rows from left to right (knots)
+    #[arg(long)]
+    pub(crate) sideways: bool,
     /// How many times its own size a chart is painted as PNG; default: 2
     #[arg(long, value_name = "N", value_parser = scale)]
     pub(crate) scale: Option<f64>,

@@ -11,7 +11,6 @@ use hitchwork_core::proof::{Finding, Frieze, Report, Severity, SymmetrySaid, ToM
 pub(crate) use hitchwork_core::text::counted;
 use hitchwork_core::text::{on_one_line, steers};
 use hitchwork_core::tied::Tied;
-use hitchwork_core::work::RepeatWork;
 use owo_colors::Style;
 use serde::Serialize;
 
@@ -228,8 +227,9 @@ pub(crate) fn summary(tied: &Tied) -> String {
 }
 
 /// How often the working thread changes in a repeat: as the rows are written, in the easiest order
-/// that was found, and at least.
-pub(crate) fn work(work: &RepeatWork) -> String {
+/// that was found, and at least; and as the sheet has it, where that is neither one nor the other alone.
+pub(crate) fn work(tied: &Tied) -> String {
+    let work = tied.work();
     let (easiest, written) = (work.easiest.thread_changes, work.as_written.thread_changes);
     let mut words = format!("{} of thread a repeat", counted(written as u64, "change"));
     if easiest < written {
@@ -246,6 +246,15 @@ pub(crate) fn work(work: &RepeatWork) -> String {
             ", and none can have fewer than {}",
             work.least_thread_changes
         ),
+    };
+    words += &match tied.followed_work().thread_changes {
+        followed if followed == easiest => String::new(),
+        followed if followed == written => {
+            "; the sheet keeps the rows as they are written".to_owned()
+        }
+        followed => {
+            format!("; the sheet has an order with {followed}, which spares rows before and after")
+        }
     };
     let mut lines = LabelledLines::under(String::new(), 12);
     lines.add("work", words);

@@ -200,6 +200,7 @@ fn check_says_how_often_the_thread_changes() {
         "easiest": { "thread_changes": 33, "pieces": 42 },
         "least_thread_changes": 33,
         "proved": true,
+        "followed": { "thread_changes": 33, "pieces": 42 },
     });
     assert_eq!(report["work"], work);
     let line = |rule: &str| {
@@ -219,8 +220,14 @@ fn check_says_how_often_the_thread_changes() {
     let wide = line("boats");
     assert!(
         wide.starts_with("247 changes of thread a repeat as written; ")
-            && wide.contains(" in the easiest order that was found, and none can have fewer than "),
+            && wide.contains(" in the easiest order that was found, and none can have fewer than ")
+            && wide.ends_with("; the sheet keeps the rows as they are written"),
         "{wide}"
+    );
+    assert_eq!(
+        line("drizzle"),
+        "132 changes of thread a repeat as written; 58 in the easiest order, and no order has fewer; \
+         the sheet has an order with 62, which spares rows before and after"
     );
 }
 

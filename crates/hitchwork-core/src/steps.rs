@@ -218,6 +218,12 @@ impl Steps {
         self.rows.iter().filter(|row| said.tells(row))
     }
 
+    /// Whether every row is told in one sentence, by its positions or as other rows, and none step by step.
+    #[must_use]
+    pub fn is_told_by_positions(&self) -> bool {
+        self.said.iter().all(|said| said.words.is_some())
+    }
+
     /// Whether any thread ever leaves its place.
     #[must_use]
     pub fn moves_threads(&self) -> bool {

@@ -10,7 +10,7 @@ use crate::fabric::Fabric;
 use crate::lay::Lay;
 use crate::proof::{Frieze, Look, Permutation, Report, Strip};
 use crate::steps::{self, Steps};
-use crate::work::{self, EasiestBand, RepeatWork};
+use crate::work::{self, EasiestBand, RepeatWork, WorkCount};
 
 /// A band, with everything that follows from it: its fabric, what is proved of it, its
 /// measures, what to cut, the steps to tie it from, and its mirror image.
@@ -313,7 +313,9 @@ impl Tied {
         })
     }
 
-    /// How hard it is, [as it is tied](Self::followed).
+    /// How hard it is, in the order that the steps [follow](Self::followed) or as it is written, whichever
+    /// is easier: in the easiest order a thread changes its kind of knot more often, and there are more rows
+    /// to remember, but nobody has to follow it.
     ///
     /// ```
     /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
@@ -330,8 +332,12 @@ impl Tied {
     /// ```
     #[must_use]
     pub fn difficulty(&self) -> &Difficulty {
-        self.difficulty
-            .get_or_init(|| Difficulty::of(self.followed()))
+        self.difficulty.get_or_init(|| {
+            let written = Difficulty::of(&self.band);
+            let followed = self.followed_order().map(Difficulty::of);
+            let easier = followed.filter(|followed| followed.points <= written.points);
+            easier.unwrap_or(written)
+        })
     }
 
     /// The words to tie it from.
@@ -371,6 +377,29 @@ impl Tied {
         &self.worked().0
     }
 
+    /// The same of the order that the steps [follow](Self::followed).
+    ///
+    /// ```
+    /// # use hitchwork_core::{band::{Band, BandParts}, colour::{Colour, Srgb}, knot::Kind, row::Row};
+    /// # use hitchwork_core::tied::Tied;
+    /// # let turning = |columns: [u16; 2]| Row::run(Kind::ForwardBackward, columns);
+    /// # let band = Band::new(BandParts {
+    /// #     palette: Colour::spoken([Srgb::new(20, 120, 140), Srgb::new(240, 190, 60)]),
+    /// #     threads: vec![0, 1, 1, 0, 0], repeat: vec![turning([1, 3])?, turning([2, 4])?], repeats: 30,
+    /// #     ..BandParts::default() })?;
+    /// // `band`: two rows of turning knots, each one line by its positions: they are kept.
+    /// let tied = Tied::of(band);
+    /// assert_eq!(tied.followed_work(), tied.work().as_written);
+    /// # Ok::<(), hitchwork_core::Error>(())
+    /// ```
+    #[must_use]
+    pub fn followed_work(&self) -> WorkCount {
+        match self.followed_order() {
+            None => self.work().as_written,
+            Some(band) => WorkCount::of(band),
+        }
+    }
+
     /// The band with its rows in the easiest order, each row one run of a working thread; the
     /// band as it is written where that is as easy. It makes the same fabric.
     #[must_use]
@@ -378,8 +407,7 @@ impl Tied {
         self.worked().1.easiest.as_ref().unwrap_or(&self.band)
     }
 
-    /// The band as it is tied: in the easiest order, which steps, sheets, the chart of strands and the
-    /// difficulty follow; but as it is written where its [designer](Band::as_written) or the
+    /// The band as it is tied: in the easiest order, which steps, sheets and charts follow; but as it is written where its [designer](Band::as_written) or the
     /// [maker](Habits::as_written) wants it so, where that is as easy, where no thread ever leaves its
     /// place and each row is one line by its positions, and where it takes no more steps to tell, as rows
     /// over a leader do. Rows before and after the repeats come in only where they are worth it. The

@@ -24,11 +24,13 @@ use crate::fabric;
 use crate::font::{Weight, letters};
 use crate::ink::readable_on;
 use crate::output::recipe::{Making, Recipe, Usual};
-use crate::{order, sheet, strands, web};
+use crate::{order, sheet, web};
 use hitchwork_core::text::{harmless, plain};
 
 const STYLE: &str = include_str!("html/sheet.css");
 const SCRIPT: &str = include_str!("html/tracker.js");
+/// The height of a page of a chart, in the proportions of upright A4.
+const CHART_HEIGHT: f64 = 1018.0;
 
 /// In the list of all outputs.
 pub(crate) static OUTPUT: Recipe = Recipe {
@@ -89,7 +91,7 @@ struct HandVersion<'a> {
     fabric: String,
     shown: u32,
     order: String,
-    chart: Vec<String>,
+    chart: sheet::RowChart,
 }
 
 impl<'a> HandVersion<'a> {
@@ -99,14 +101,17 @@ impl<'a> HandVersion<'a> {
             repeats: Some(shown),
             ..fabric::FabricOptions::default()
         };
-        let chart = sheet::chart(tied, &strands::ChartOptions::default())?;
+        let mut chart = sheet::chart(tied, CHART_HEIGHT)?;
+        for page in &mut chart.pages {
+            *page = harmless(page);
+        }
         Ok(Self {
             tied,
             steps: tied.steps(),
             fabric: with_own_ids(&fabric::svg(tied, &options)?, letter),
             shown,
             order: harmless(&order::svg(tied)),
-            chart: chart.iter().map(|page| harmless(page)).collect(),
+            chart,
         })
     }
 
@@ -387,11 +392,12 @@ fn next_repeats(side: &HandVersion<'_>) -> Markup {
 }
 
 fn chart(side: &HandVersion<'_>) -> Markup {
+    let chart = &side.chart;
     html! {
-        @if !side.chart.is_empty() {
-            details.chart-of-rows {
-                summary { "The rows as a chart of strands" }
-                @for (index, page) in side.chart.iter().enumerate() {
+        @if !chart.pages.is_empty() {
+            details.chart-of-rows open[chart.tells_all] {
+                summary { (chart.name) }
+                @for (index, page) in chart.pages.iter().enumerate() {
                     div.pan.chart tabindex="0" role="group" aria-label={ "Chart, part " (index + 1) } { (PreEscaped(page)) }
                 }
             }

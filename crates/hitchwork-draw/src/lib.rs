@@ -40,6 +40,7 @@ pub mod gradient;
 #[cfg(feature = "html")]
 pub mod html;
 pub mod ink;
+pub mod knots;
 pub mod order;
 pub mod output;
 #[doc(hidden)]

@@ -13,7 +13,7 @@ use hitchwork_core::tied::Tied;
 pub use self::options::OutputOptions;
 use self::recipe::{Making, Recipe, Usual};
 use crate::error::{Error, Problem};
-use crate::{fabric, font, gradient, order, pages, strands, text, thread_use};
+use crate::{fabric, font, gradient, knots, order, pages, strands, text, thread_use};
 
 /// All that there is, in the order in which it is shown to people. A new one is a line here, and
 /// its own file.
@@ -21,6 +21,7 @@ static LIST: &[&Recipe] = &[
     &fabric::OUTPUT,
     &fabric::TILE_OUTPUT,
     &strands::OUTPUT,
+    &knots::OUTPUT,
     &order::OUTPUT,
     &thread_use::OUTPUT,
     &gradient::OUTPUT,

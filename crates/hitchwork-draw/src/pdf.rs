@@ -7,10 +7,12 @@
 
 mod paper;
 mod press;
+mod rows;
 
 use std::sync::Arc;
 
 use hitchwork_core::band::Part;
+use hitchwork_core::craft::Shape;
 use hitchwork_core::steps::{LEAD_OUT_IS_TIED, NextRepeat, Piece, SaidRows, Steps};
 use hitchwork_core::tied::Tied;
 use krilla::Document;
@@ -26,7 +28,8 @@ use crate::error::{Error, Problem};
 use crate::ink::{INK, QUIET};
 use crate::output::recipe::{Making, Recipe, Usual};
 use crate::resolved::tree;
-use crate::{fabric, order, sheet, strands};
+use crate::sheet::RowChart;
+use crate::{fabric, order, sheet};
 use hitchwork_core::text::plain;
 
 /// The margins at the sides, above and below, in points.
@@ -75,9 +78,13 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 pub fn sheet(tied: &Tied, paper: Paper) -> Result<Vec<u8>, Error> {
     sheet::check_length(tied)?;
     let (width, height) = paper.size_pt();
+    let flow = Flow::new(width - 2.0 * SIDE, height - ABOVE - BELOW);
+    // Charts are about 720 pixels wide.
+    let chart_height = (flow.height() - CHART_HEAD) / flow.width() * 720.0;
     let mut sheet = PdfSheet {
         tied,
-        flow: Flow::new(width - 2.0 * SIDE, height - ABOVE - BELOW),
+        flow,
+        chart: sheet::chart(tied, chart_height)?,
     };
     sheet.write()?;
     print(&sheet, paper)
@@ -86,6 +93,7 @@ pub fn sheet(tied: &Tied, paper: Paper) -> Result<Vec<u8>, Error> {
 struct PdfSheet<'a> {
     tied: &'a Tied,
     flow: Flow,
+    chart: RowChart,
 }
 
 impl PdfSheet<'_> {
@@ -187,6 +195,10 @@ impl PdfSheet<'_> {
         self.flow.place(hanging);
         self.gap(4.0);
         self.numbered(&steps.start);
+        // Of a flat start it shows how the threads hang, as the head of a knot chart does.
+        if self.chart.tells_all && self.tied.band().start().shape == Shape::Flat {
+            return Ok(());
+        }
         self.picture(&order::svg(self.tied), f64::INFINITY)
     }
 
@@ -242,20 +254,13 @@ impl PdfSheet<'_> {
     }
 
     fn chart(&mut self) -> Result<(), Error> {
-        let tied = self.tied;
-        let (width, height) = (self.flow.width(), self.flow.height() - CHART_HEAD);
-        // Charts are about 720 pixels wide.
-        let options = strands::ChartOptions {
-            page_height: height / width * 720.0,
-            ..strands::ChartOptions::default()
-        };
-        let pages = sheet::chart(tied, &options)?;
-        if pages.is_empty() {
+        if self.chart.pages.is_empty() {
             return Ok(());
         }
-        self.heading("The rows as a chart of strands");
-        for page in &pages {
-            self.picture(page, height)?;
+        self.heading(self.chart.name);
+        let height = self.flow.height() - CHART_HEAD;
+        for page in std::mem::take(&mut self.chart.pages) {
+            self.picture(&page, height)?;
         }
         Ok(())
     }
@@ -339,49 +344,6 @@ impl PdfSheet<'_> {
         for (number, sentence) in (1..).zip(sentences) {
             block.item(number, vec![Token::words(&plain(sentence))], TEXT);
             block.gap(3.0);
-        }
-    }
-
-    fn rows(&mut self, told: &[&SaidRows]) {
-        for said in told {
-            let block = match &said.words {
-                Some(words) => self.rows_in_short(said, words),
-                None => self.row_in_full(said),
-            };
-            self.flow.place(block);
-        }
-    }
-
-    /// Rows that one sentence tells stand behind their heading in one line, as far as they fit.
-    fn rows_in_short(&self, said: &SaidRows, words: &str) -> Block {
-        let mut block = Block::new(self.flow.width());
-        block.gap(3.0);
-        block.behind(&said.heading(), words, TEXT);
-        self.order_in(&mut block, said);
-        block
-    }
-
-    fn row_in_full(&self, said: &SaidRows) -> Block {
-        let steps = self.tied.steps();
-        let mut block = Block::new(self.flow.width());
-        block.gap(6.0);
-        block.words(&said.heading(), ROW);
-        block.glue();
-        let runs = steps.rows_of(said).flat_map(|row| &row.runs);
-        for (number, run) in (1..).zip(runs) {
-            block.item(number, self.tokens(&run.pieces(), run.thread), STEP);
-        }
-        self.order_in(&mut block, said);
-        block
-    }
-
-    fn order_in(&self, block: &mut Block, said: &SaidRows) {
-        if let Some(order) = &said.order_after {
-            block.glue();
-            let mut check = vec![Token::words("Order now: ")];
-            check.extend(self.chips(order));
-            block.tokens(check, 0.0, STEP);
-            block.gap(2.0);
         }
     }
 

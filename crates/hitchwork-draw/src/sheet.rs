@@ -5,7 +5,7 @@ use hitchwork_core::tied::Tied;
 
 use crate::error::{Error, Problem};
 use crate::fabric::knots_of;
-use crate::strands;
+use crate::{knots, strands};
 
 /// The most knots in the rows that are written out.
 const MAX_KNOTS: usize = 60_000;
@@ -14,6 +14,10 @@ const PICTURED_KNOTS: u64 = 2_500;
 const CHARTED_KNOTS: usize = 700;
 /// A chart of more pages than these is for those who ask for it.
 const MOST_CHART_PAGES: usize = 6;
+/// The same of a knot chart, which has more on a page. It is as wide as other pages up to so many threads.
+const KNOTS_IN_CHART: usize = 4_000;
+const MOST_KNOT_PAGES: usize = 3;
+const MOST_CHARTED_THREADS: u16 = 48;
 /// A picture of a band is at most this many times as long as it is wide.
 const MOST_WIDTHS: f64 = 45.0;
 
@@ -26,13 +30,61 @@ pub(crate) fn check_length(tied: &Tied) -> Result<(), Error> {
     Ok(())
 }
 
-/// The pages of the strand chart; none where there would be too much of it, or where no thread ever
-/// leaves its place, so that there is no way of a thread to follow.
-pub(crate) fn chart(tied: &Tied, options: &strands::ChartOptions) -> Result<Vec<String>, Error> {
+/// The rows as a chart, with what it is called.
+pub(crate) struct RowChart {
+    pub(crate) name: &'static str,
+    /// Whether the rows can be tied from it alone.
+    pub(crate) tells_all: bool,
+    pub(crate) pages: Vec<String>,
+}
+
+/// The chart of the rows, on pages of this height: of knots where every row is told by its positions, since
+/// there is then no way of a thread to follow, or many short ones; else of strands. It has no pages where
+/// there would be too many of them.
+pub(crate) fn chart(tied: &Tied, page_height: f64) -> Result<RowChart, Error> {
+    let tells_all = tied.steps().is_told_by_positions();
+    let mut chart = match tells_all {
+        true => RowChart {
+            name: "The rows as a chart of knots",
+            tells_all,
+            pages: knot_pages(tied, page_height)?,
+        },
+        false => RowChart {
+            name: "The rows as a chart of strands",
+            tells_all,
+            pages: strand_pages(tied, page_height)?,
+        },
+    };
+    chart.tells_all &= !chart.pages.is_empty();
+    Ok(chart)
+}
+
+fn knot_pages(tied: &Tied, page_height: f64) -> Result<Vec<String>, Error> {
+    if written_knots(tied) > KNOTS_IN_CHART {
+        return Ok(Vec::new());
+    }
+    let options = knots::KnotChartOptions {
+        titled: false,
+        page_height,
+        ..knots::KnotChartOptions::default()
+    };
+    let mut pages = knots::pages(tied, &options)?;
+    // Scaled down to the sheet, a wider page could not be read.
+    if pages.len() > MOST_KNOT_PAGES || tied.band().thread_count() > MOST_CHARTED_THREADS {
+        pages.clear();
+    }
+    Ok(pages)
+}
+
+fn strand_pages(tied: &Tied, page_height: f64) -> Result<Vec<String>, Error> {
     if written_knots(tied) > CHARTED_KNOTS || !tied.steps().moves_threads() {
         return Ok(Vec::new());
     }
-    let mut pages = strands::pages(tied, options)?;
+    let options = strands::ChartOptions {
+        page_height,
+        ..strands::ChartOptions::default()
+    };
+    let mut pages = strands::pages(tied, &options)?;
     if pages.len() > MOST_CHART_PAGES {
         pages.clear();
     }

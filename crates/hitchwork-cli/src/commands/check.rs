@@ -21,6 +21,7 @@ pub(crate) fn run(check: &CheckArguments) -> Result<Verdict, Trouble> {
         let mut report = say::as_data(&tied);
         report["lay"] = json!(tied.lay().said());
         report["work"] = json!(tied.work());
+        report["work"]["followed"] = json!(tied.followed_work());
         if let Some((group, knots)) = &wanted {
             report["wanted_symmetry"] = json!({ "group": group, "broken_by": knots });
         }
@@ -35,7 +36,7 @@ pub(crate) fn run(check: &CheckArguments) -> Result<Verdict, Trouble> {
             "{}\n{}{}{}{}{}",
             title.styled(say::heading()),
             say::summary(&tied),
-            say::work(tied.work()),
+            say::work(&tied),
             say::to_measure(report),
             wanted.map_or(String::new(), |(group, knots)| broken(group, &knots)),
             say::findings(report)

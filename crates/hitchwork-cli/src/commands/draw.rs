@@ -4,9 +4,9 @@ use std::io::IsTerminal;
 
 use hitchwork_core::craft::Habits;
 use hitchwork_core::tied::Tied;
-use hitchwork_draw::fabric;
 use hitchwork_draw::output::OutputOptions;
 use hitchwork_draw::strands::{self, Rows};
+use hitchwork_draw::{fabric, knots};
 
 use crate::arguments::DrawArguments;
 use crate::pictures::PictureFormat;
@@ -24,6 +24,11 @@ pub(crate) fn run(draw: &DrawArguments) -> Result<Verdict, Trouble> {
     }
     check_options(draw)?;
     let input::Input { band, .. } = input::band(&draw.subject)?;
+    let rows = match draw.of_repeat {
+        Some(repeat) => Rows::Repeat(repeat),
+        None if draw.all_rows => Rows::All,
+        None => Rows::Once,
+    };
     let options = OutputOptions {
         fabric: fabric::FabricOptions {
             repeats: draw.repeats,
@@ -34,13 +39,14 @@ pub(crate) fn run(draw: &DrawArguments) -> Result<Verdict, Trouble> {
             straight: draw.straight,
         },
         strands: strands::ChartOptions {
-            rows: match draw.of_repeat {
-                Some(repeat) => Rows::Repeat(repeat),
-                None if draw.all_rows => Rows::All,
-                None => Rows::Once,
-            },
+            rows,
             rows_a_page: draw.rows_a_page,
             ..strands::ChartOptions::default()
+        },
+        knots: knots::KnotChartOptions {
+            rows,
+            sideways: draw.sideways,
+            ..knots::KnotChartOptions::default()
         },
         ..OutputOptions::default()
     };
@@ -80,6 +86,7 @@ fn check_options(draw: &DrawArguments) -> Result<(), Trouble> {
     let fabric = picture.name() == "fabric";
     let woven = picture.is_woven();
     let strands = picture.name() == "strands";
+    let knots = picture.name() == "knots";
     let given = [
         ("--repeats", draw.repeats.is_some(), fabric, "the fabric"),
         ("--no-table", draw.no_table, fabric, "the fabric"),
@@ -101,10 +108,16 @@ fn check_options(draw: &DrawArguments) -> Result<(), Trouble> {
         (
             "--of-repeat",
             draw.of_repeat.is_some(),
-            strands,
-            "the strands",
+            strands || knots,
+            "the strands and the knots",
         ),
-        ("--all-rows", draw.all_rows, strands, "the strands"),
+        (
+            "--all-rows",
+            draw.all_rows,
+            strands || knots,
+            "the strands and the knots",
+        ),
+        ("--sideways", draw.sideways, knots, "the knots"),
         (
             "--rows-a-page",
             draw.rows_a_page.is_some(),

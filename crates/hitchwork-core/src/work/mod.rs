@@ -65,7 +65,7 @@ pub struct WorkCount {
 }
 
 impl WorkCount {
-    fn of(band: &Band) -> Self {
+    pub(crate) fn of(band: &Band) -> Self {
         let changes = KnotChanges::of(band);
         Self {
             thread_changes: changes.of_thread,

@@ -2,7 +2,7 @@
 
 use hitchwork_core::tied::Tied;
 
-use crate::{fabric, strands};
+use crate::{fabric, knots, strands};
 
 /// How outputs are wanted.
 #[derive(Clone, Debug, Default)]
@@ -11,6 +11,8 @@ pub struct OutputOptions {
     pub fabric: fabric::FabricOptions,
     /// How the working chart is drawn.
     pub strands: strands::ChartOptions,
+    /// How the knot chart is drawn.
+    pub knots: knots::KnotChartOptions,
     /// The paper of what is printed.
     #[cfg(feature = "pdf")]
     pub paper: crate::pdf::Paper,

@@ -50,6 +50,16 @@ impl Style {
         width(words, self.weight, self.size)
     }
 
+    /// How far to the right words begin behind their heading.
+    fn behind(self, heading: &str) -> f64 {
+        self.weighing(Weight::Strong, self.colour).width(heading) + self.size * 0.5
+    }
+
+    /// How wide words are with their heading before them.
+    pub(super) fn width_behind(self, heading: &str, words: &str) -> f64 {
+        self.behind(heading) + self.width(words)
+    }
+
     pub(super) fn shortened(self, words: &str, most: f64) -> String {
         shortened(words, self.weight, self.size, most)
     }
@@ -220,17 +230,40 @@ impl Block {
         self.set(Setter::new(style, indent, self.width), tokens);
     }
 
-    /// Words that begin in the line of their heading.
-    pub(super) fn behind(&mut self, heading: &str, words: &str, style: Style) {
+    /// Headings with their words, each in its share of one line.
+    pub(super) fn beside(&mut self, cells: &[(String, String)], style: Style) {
+        let share = self.width / cells.iter().map(|_| 1.0).sum::<f64>();
+        let (mut items, mut x) = (Vec::new(), 0.0);
+        for (heading, words) in cells {
+            let strong = style.weighing(Weight::Strong, style.colour);
+            let behind = x + style.behind(heading);
+            for (x, words, style) in [(x, heading, strong), (behind, words, style)] {
+                items.push(PageItem {
+                    x,
+                    y: style.base(),
+                    what: PageMark::Words(words.clone(), style),
+                });
+            }
+            x += share;
+        }
+        self.lines.push(TextLine {
+            height: style.line,
+            items,
+            glued: false,
+        });
+    }
+
+    /// Tokens that begin in the line of their heading.
+    pub(super) fn behind(&mut self, heading: &str, tokens: Vec<Token>, style: Style) {
         let mut setter = Setter::new(style, 0.0, self.width);
         let strong = style.weighing(Weight::Strong, style.colour);
-        setter.x = strong.width(heading) + style.size * 0.5;
+        setter.x = style.behind(heading);
         setter.line.push(PageItem {
             x: 0.0,
             y: style.base(),
             what: PageMark::Words(heading.to_owned(), strong),
         });
-        self.set(setter, vec![Token::words(words)]);
+        self.set(setter, tokens);
     }
 
     fn set(&mut self, mut setter: Setter, tokens: Vec<Token>) {
