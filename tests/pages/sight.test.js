@@ -66,7 +66,7 @@ describe('what looks wrong', () => {
     const hang = await page.$$eval('#should li', (all) => all.map((item) => item.textContent.replace(/\s+/g, ' ').trim()));
     assert.equal(hang.length, 3);
     for (const [index, { after, colours }] of command.should_hang.entries()) {
-      assert.ok(hang[index].toLowerCase().startsWith(after), hang[index]);
+      assert.ok(hang[index].toLowerCase().startsWith(`after ${after}: `), hang[index]);
       const names = hang[index].replace(/^[^:]*: /, '').split(/ ?\d+ /).filter(Boolean);
       assert.deepEqual(names.map((name) => name.trim()), colours);
     }
@@ -79,20 +79,28 @@ describe('what looks wrong', () => {
       title: 'The slant of the slipway',
       palette: [{ name: 'teal', srgb: '#14788c' }, { name: 'amber', srgb: '#f0be3c' }, { name: 'sand', srgb: '#d8c49a' }],
       threads: [0, 1, 2, 0, 1, 2],
-      repeat: [{ knots: [1, 2, 3, 4, 5].map((at) => ({ at, kind: 'forward-backward' })) }],
+      repeat: ['forward-backward', 'backward-forward'].map((kind) => ({ knots: [1, 2, 3, 4, 5].map((at) => ({ at, kind })) })),
       repeats: 9,
-    })), PHONE);
-    await rows(page, 3);
+    }), '--as-written'), PHONE);
+    // Before, of the first knot of a column nothing is left to be compared.
+    await rows(page, 1);
+    await opened(page);
+    await see(page, 'c2.0', 'Not there');
+    await press(page, '#ask');
+    await page.waitForFunction(() => /^What you tapped leaves it open/.test(document.querySelector('#answer').textContent));
+    await press(page, '#sight > summary');
+    for (let row = 1; row < 8; row += 1) await press(page, '#next');
     await opened(page);
     await press(page, '#others');
     await see(page, 'c2.0', 'Not there');
-    assert.match(await label(page, 'c2.0'), /^Positions 3 and 4, last knot, sand, not there$/);
+    assert.match(await label(page, 'c2.0'), /^Positions 3 and 4, last knot, teal, not there$/);
     const [[first, untying]] = await answered(page);
-    assert.match(first, /^Row 3 of repeat 3, positions 3 and 4: the forward-backward knot is missing|^Row 1 of repeat \d, positions 3 and 4: the forward-backward knot is missing/);
+    assert.match(first, /^Row 2 of repeat 4, positions 3 and 4: the backward-forward knot is missing \(/);
     assert.match(untying, /^(Untie|Nothing lies)/);
     await press(page, '#forget');
     await press(page, '#others');
     await see(page, 'c2.0', 'One more knot below it');
+    assert.equal(await label(page, 'c2.1'), 'Positions 3 and 4, knot 2 from the last, teal');
     assert.deepEqual(await choices(page), ['teal', 'amber', 'sand', 'Cannot tell', 'Take it away again']);
     await see(page, 'c2.0', 'sand');
     assert.match(await label(page, 'c2.0'), /^Positions 3 and 4, last knot, one more than drawn, you see sand$/);
@@ -120,10 +128,10 @@ describe('what looks wrong', () => {
   });
 
   test('in the midst of a row the picture ends there, and mirrored it is the mirror image', async () => {
-    const { page } = await open(chromium, diamonds, { width: 800 });
-    await press(page, '#next');
+    const { page } = await open(chromium, sheet(folder, 'drift', 'drift', '--set', 'threads=10'), { width: 800 });
+    for (let step = 0; step < 4; step += 1) await press(page, '#next');
     await opened(page);
-    assert.match(await words(page, '#sight-place'), /after knot \d of row 1 of repeat 1/);
+    assert.match(await words(page, '#sight-place'), /after knot \d of row 2 of repeat 1/);
     const labels = () => page.$$eval('#look [data-tile^="p"]', (all) => all.map((one) => one.getAttribute('aria-label').split(', ')[2]));
     const designed = await labels();
     const heights = () => page.$$eval('.lies', (all) => all.map((column) => column.children.length));
@@ -225,7 +233,7 @@ describe('for every hand and eye', () => {
     test(`axe-core finds nothing, with choices and an answer, ${scheme}`, async () => {
       const { page } = await open(chromium, diamonds, PHONE);
       await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }, { name: 'prefers-reduced-motion', value: 'reduce' }]);
-      await rows(page, 3);
+      await rows(page, 12);
       await opened(page);
       await see(page, 'p6', 'coral');
       await see(page, 'c3.0', 'Not there');
@@ -248,7 +256,7 @@ describe('for every hand and eye', () => {
           await session.send('Page.enable');
           await session.send('Page.setFontSizes', { fontSizes: { standard: 32, fixed: 26 } });
         }
-        await rows(page, 4);
+        await rows(page, rule[0] === 'drift' ? 4 : 12);
         await opened(page);
         await see(page, 'p3', 'Cannot tell');
         await see(page, 'c1.0', 'Not there');
@@ -284,12 +292,12 @@ describe('for every hand and eye', () => {
       return { took: performance.now() - began, longest };
     });
     assert.ok(took <= 1000, `${took} ms`);
-    assert.ok(longest <= 250, `${longest} ms without a breath`);
+    assert.ok(longest <= 500, `${longest} ms without a breath`);
     await page.close();
   });
 });
 
-test('a sheet of 12 threads and 60 rows stays small', () => {
+test('what the search needs adds little to a sheet of 12 threads and 60 rows', () => {
   const kinds = ['forward', 'backward', 'forward-backward', 'backward-forward'];
   const row = (at) => ({ knots: Array.from({ length: at % 2 ? 5 : 6 }, (_, index) => ({ at: 2 * index + 1 + (at % 2), kind: kinds[(at * 7 + index * 5) % 4] })) });
   const file = bandFile(folder, 'sixty', {
@@ -299,6 +307,8 @@ test('a sheet of 12 threads and 60 rows stays small', () => {
     repeat: Array.from({ length: 60 }, (_, at) => row(at)),
     repeats: 4,
   });
-  const size = source(sheet(folder, 'sixty', file)).length;
-  assert.ok(size < 500_000, `${size} bytes`);
+  const page = source(sheet(folder, 'sixty', file));
+  const [, data] = page.match(/<script type="application\/json" id="band">(.*?)<\/script>/s);
+  const [, script] = page.match(/<script>(.*?)<\/script>/s);
+  assert.ok(data.length < 15_000 && script.length < 75_000, `${data.length} and ${script.length} bytes`);
 });

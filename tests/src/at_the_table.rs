@@ -10,9 +10,9 @@ use hitchwork_core::tied::Tied;
 use crate::made::{colours, knot};
 
 /// Numbers by chance, the same in every run (Knuth's constants for a linear congruential generator).
-pub struct Chance(pub u64);
+pub struct TableChance(pub u64);
 
-impl Chance {
+impl TableChance {
     /// A number below this.
     ///
     /// # Panics
@@ -103,11 +103,11 @@ pub fn shows(whole: &SeenCloth, seen: &SeenCloth) -> bool {
 ///
 /// # Panics
 /// Never: such a band is sound.
-pub fn band_by_chance(chance: &mut Chance) -> Band {
+pub fn band_by_chance(chance: &mut TableChance) -> Band {
     let threads = 4 + chance.below(11);
     let count = 2 + chance.below(5);
     let columns = u16::try_from(threads).expect("few");
-    let row = |at: usize, chance: &mut Chance| {
+    let row = |at: usize, chance: &mut TableChance| {
         let first = if at.is_multiple_of(2) { 1 } else { 2 };
         let knots = (first..columns).step_by(2);
         Row::new(
@@ -162,9 +162,9 @@ pub fn written(tied: &Tied, until: TiedUpTo) -> (Vec<Done>, Vec<Done>) {
 ///
 /// # Panics
 /// When the band has no repeat.
-pub fn place_by_chance(band: &Band, chance: &mut Chance) -> TiedUpTo {
+pub fn place_by_chance(band: &Band, chance: &mut TableChance) -> TiedUpTo {
     let below =
-        |chance: &mut Chance, bound: usize| u32::try_from(chance.below(bound)).expect("few");
+        |chance: &mut TableChance, bound: usize| u32::try_from(chance.below(bound)).expect("few");
     let row = RowPlace {
         part: Part::Repeat,
         pass: 1 + below(chance, band.repeats() as usize),
@@ -182,7 +182,7 @@ pub fn place_by_chance(band: &Band, chance: &mut Chance) -> TiedUpTo {
 ///
 /// # Panics
 /// Never: there are three other kinds.
-pub fn go_wrong(done: &mut Vec<Done>, threads: u16, chance: &mut Chance) {
+pub fn go_wrong(done: &mut Vec<Done>, threads: u16, chance: &mut TableChance) {
     if done.is_empty() {
         return;
     }

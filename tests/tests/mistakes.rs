@@ -7,7 +7,8 @@ use hitchwork_core::knot::Kind;
 use hitchwork_core::mistake::{Change, GoingOn, Mistakes, RowPlace, SeenCloth, changes_in_words};
 use hitchwork_core::tied::Tied;
 use hitchwork_tests::at_the_table::{
-    Chance, Done, Table, band_by_chance, go_wrong, place_by_chance, shows, with_changes, written,
+    Done, Table, TableChance, band_by_chance, go_wrong, place_by_chance, shows, with_changes,
+    written,
 };
 use hitchwork_tests::made::{colours, run};
 
@@ -82,10 +83,13 @@ struct Tally {
     first: usize,
     first_three: usize,
     first_where_alone: usize,
+    /// Of those that no single one explains: how many there are, and among the first three.
+    of_two: usize,
+    of_two_among_three: usize,
 }
 
 fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
-    let mut chance = Chance(seed);
+    let mut chance = TableChance(seed);
     let mut tally = Tally {
         cases: 0,
         alone: 0,
@@ -93,6 +97,8 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
         first: 0,
         first_three: 0,
         first_where_alone: 0,
+        of_two: 0,
+        of_two_among_three: 0,
     };
     while tally.cases < cases {
         let band = band_by_chance(&mut chance);
@@ -153,6 +159,13 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
         tally.first += usize::from(place == Some(0));
         tally.first_three += usize::from(place.is_some_and(|place| place < 3));
         tally.first_where_alone += usize::from(is_alone && place == Some(0));
+        let of_two = mistakes == 2
+            && found
+                .explanations
+                .first()
+                .is_none_or(|one| one.changes.len() == 2);
+        tally.of_two += usize::from(of_two);
+        tally.of_two_among_three += usize::from(of_two && place.is_some_and(|place| place < 3));
     }
     tally
 }
@@ -167,24 +180,29 @@ fn a_single_mistake_is_among_the_answers_and_first_where_it_can_be_told_apart() 
         first,
         first_three,
         first_where_alone,
+        ..
     } = found;
     assert_eq!(among, cases);
     assert_eq!(first_where_alone, alone);
-    // Of a few colours several mistakes look the same: then the likeliest is said first.
+    // Of a few colours several mistakes make the same sight: then the likeliest is said first. (Of 2,000
+    // bands 1,595 showed their mistake, 1,068 to be told apart, and 95 % were among the first three.)
     assert!(
-        alone > cases / 2 && first > cases * 3 / 4 && first_three > cases * 9 / 10,
+        alone > cases * 3 / 5 && first > cases * 4 / 5 && first_three > cases * 9 / 10,
         "{alone} {first} {first_three} of {cases}"
     );
 }
 
+/// Where one of two cannot be seen, a single one explains the sight as well and is said instead: what is
+/// asked of two is asked where no single one explains it. (Of 2,000 bands 91 % were among the first three.)
 #[test]
-fn of_two_mistakes_most_are_among_the_first_answers() {
-    let found = tally(20, 2, 11);
+fn two_mistakes_are_among_the_first_three_answers() {
+    let found = tally(60, 2, 11);
+    assert!(found.of_two >= 30, "{}", found.of_two);
     assert!(
-        found.first_three * 100 >= found.cases * 50,
+        found.of_two_among_three * 100 >= found.of_two * 80,
         "{} of {}",
-        found.first_three,
-        found.cases
+        found.of_two_among_three,
+        found.of_two
     );
 }
 

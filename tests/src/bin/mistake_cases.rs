@@ -9,7 +9,7 @@ use hitchwork_core::mistake::{
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::html::page_data;
 use hitchwork_tests::at_the_table::{
-    Chance, Table, band_by_chance, go_wrong, place_by_chance, written,
+    Table, TableChance, band_by_chance, go_wrong, place_by_chance, written,
 };
 use serde_json::{Value, json};
 
@@ -20,7 +20,7 @@ fn main() -> io::Result<()> {
     let mut numbers = std::env::args()
         .skip(1)
         .filter_map(|number| number.parse().ok());
-    let mut chance = Chance(numbers.next().unwrap_or(1));
+    let mut chance = TableChance(numbers.next().unwrap_or(1));
     let cases = numbers.next().unwrap_or(200);
     let cases: Vec<Value> = (0..cases).map(|at| case(at, &mut chance)).collect();
     writeln!(io::stdout(), "{}", Value::from(cases))
@@ -28,7 +28,7 @@ fn main() -> io::Result<()> {
 
 /// Mistakes of one kind after another: one with everything seen, one with little known, two, and a
 /// sight by chance, each for either hand.
-fn case(at: u64, chance: &mut Chance) -> Value {
+fn case(at: u64, chance: &mut TableChance) -> Value {
     let tied = Tied::of(band_by_chance(chance));
     let data = page_data(&tied);
     let hand = at % 2;
