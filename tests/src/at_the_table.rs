@@ -31,7 +31,7 @@ impl TableChance {
 
 /// What is done at the table, one thing after another.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Done {
+pub enum DoneAtTable {
     /// A knot in a column, by index; and which written one it is.
     Knot(usize, Kind, Option<(RowPlace, usize)>),
     /// Two threads cross without a knot, the left one at this index.
@@ -40,25 +40,25 @@ pub enum Done {
 
 /// What hangs and lies: threads by position, and of each column the threads that show.
 #[derive(Debug, PartialEq)]
-pub struct Table {
+pub struct TiedTable {
     /// The threads by position, from 0.
     pub order: Vec<usize>,
     /// Of each column the threads that show, from the start on.
     pub columns: Vec<Vec<usize>>,
 }
 
-impl Table {
+impl TiedTable {
     /// What hangs and lies after all of that.
     #[must_use]
-    pub fn of(threads: u16, done: &[Done]) -> Self {
+    pub fn of(threads: u16, done: &[DoneAtTable]) -> Self {
         let mut table = Self {
             order: (0..threads.into()).collect(),
             columns: vec![Vec::new(); usize::from(threads) - 1],
         };
         for done in done {
             match *done {
-                Done::Crossed(left) => table.order.swap(left, left + 1),
-                Done::Knot(column, kind, _) => {
+                DoneAtTable::Crossed(left) => table.order.swap(left, left + 1),
+                DoneAtTable::Knot(column, kind, _) => {
                     let works = usize::from(kind.working_side() == Side::Right);
                     table.columns[column].push(table.order[column + works]);
                     if kind.changes_places() {
@@ -134,7 +134,7 @@ pub fn band_by_chance(chance: &mut TableChance) -> Band {
 /// # Panics
 /// Never: columns fit.
 #[must_use]
-pub fn written(tied: &Tied, until: TiedUpTo) -> (Vec<Done>, Vec<Done>) {
+pub fn written(tied: &Tied, until: TiedUpTo) -> (Vec<DoneAtTable>, Vec<DoneAtTable>) {
     let (mut before, mut after) = (Vec::new(), Vec::new());
     let mut next = None;
     for row in tied.followed_fabric().rows() {
@@ -145,7 +145,7 @@ pub fn written(tied: &Tied, until: TiedUpTo) -> (Vec<Done>, Vec<Done>) {
         };
         for (knot, number) in row.knots.iter().zip(1..) {
             let column = usize::from(knot.column.number()) - 1;
-            let done = Done::Knot(column, knot.kind, Some((place, number)));
+            let done = DoneAtTable::Knot(column, knot.kind, Some((place, number)));
             let is_tied = place < until.row
                 || place == until.row && until.knots.is_none_or(|knots| number <= knots);
             if is_tied {
@@ -182,28 +182,31 @@ pub fn place_by_chance(band: &Band, chance: &mut TableChance) -> TiedUpTo {
 ///
 /// # Panics
 /// Never: there are three other kinds.
-pub fn go_wrong(done: &mut Vec<Done>, threads: u16, chance: &mut TableChance) {
+pub fn go_wrong(done: &mut Vec<DoneAtTable>, threads: u16, chance: &mut TableChance) {
     if done.is_empty() {
         return;
     }
     let columns = usize::from(threads) - 1;
     let first = done.len().saturating_sub(40);
     let at = first + chance.below(done.len() - first);
-    let row_of = |done: &Done| match done {
-        Done::Knot(_, _, Some((row, _))) => Some(*row),
+    let row_of = |done: &DoneAtTable| match done {
+        DoneAtTable::Knot(_, _, Some((row, _))) => Some(*row),
         _ => None,
     };
     match (chance.below(6), done[at]) {
-        (0 | 1, Done::Knot(column, kind, of)) => {
+        (0 | 1, DoneAtTable::Knot(column, kind, of)) => {
             let other = Kind::ALL.into_iter().cycle();
             let mut other = other
                 .skip(chance.below(4))
                 .skip_while(|other| *other == kind);
-            done[at] = Done::Knot(column, other.next().expect("three others"), of);
+            done[at] = DoneAtTable::Knot(column, other.next().expect("three others"), of);
         }
         (2, _) => _ = done.remove(at),
-        (3, _) => done.insert(at, Done::Knot(chance.below(columns), chance.kind(), None)),
-        (4, _) => done.insert(at, Done::Crossed(chance.below(columns))),
+        (3, _) => done.insert(
+            at,
+            DoneAtTable::Knot(chance.below(columns), chance.kind(), None),
+        ),
+        (4, _) => done.insert(at, DoneAtTable::Crossed(chance.below(columns))),
         _ => {
             // A whole row, of those that lie wholly within the last knots.
             let row = row_of(&done[at]);
@@ -211,16 +214,16 @@ pub fn go_wrong(done: &mut Vec<Done>, threads: u16, chance: &mut TableChance) {
                 .filter(|at| row.is_some() && row_of(&done[*at]) == row)
                 .collect();
             if own.first().is_none_or(|start| *start < first) {
-                done[at] = Done::Crossed(0);
-                done.insert(at, Done::Crossed(0));
+                done[at] = DoneAtTable::Crossed(0);
+                done.insert(at, DoneAtTable::Crossed(0));
             } else if chance.below(2) == 0 {
                 done.retain(|done| row_of(done) != row);
             } else {
-                let again: Vec<Done> = own
+                let again: Vec<DoneAtTable> = own
                     .iter()
                     .map(|at| match done[*at] {
-                        Done::Knot(column, kind, _) => Done::Knot(column, kind, None),
-                        crossed @ Done::Crossed(_) => crossed,
+                        DoneAtTable::Knot(column, kind, _) => DoneAtTable::Knot(column, kind, None),
+                        crossed @ DoneAtTable::Crossed(_) => crossed,
                     })
                     .collect();
                 let end = own[own.len() - 1] + 1;
@@ -235,14 +238,13 @@ pub fn go_wrong(done: &mut Vec<Done>, threads: u16, chance: &mut TableChance) {
 /// # Panics
 /// When they are of knots or rows that are not written.
 #[must_use]
-pub fn with_changes(written: &[Done], changes: &[Change]) -> Vec<Done> {
+pub fn with_changes(written: &[DoneAtTable], changes: &[Change]) -> Vec<DoneAtTable> {
     let mut done = written.to_vec();
-    let find = |done: &[Done], knot: &WrittenKnot| {
-        let own = |done: &Done| matches!(done, Done::Knot(_, _, Some(of)) if *of == (knot.row, knot.number));
+    let find = |done: &[DoneAtTable], knot: &WrittenKnot| {
+        let own = |done: &DoneAtTable| matches!(done, DoneAtTable::Knot(_, _, Some(of)) if *of == (knot.row, knot.number));
         done.iter().position(own).expect("it is written")
     };
-    let row =
-        |done: &Done, row: RowPlace| matches!(done, Done::Knot(_, _, Some((of, _))) if *of == row);
+    let row = |done: &DoneAtTable, row: RowPlace| matches!(done, DoneAtTable::Knot(_, _, Some((of, _))) if *of == row);
     // What takes the place of a knot comes last, so that what is tied before it finds it.
     let (places, others): (Vec<&Change>, Vec<&Change>) = changes.iter().partition(|change| {
         matches!(
@@ -251,14 +253,14 @@ pub fn with_changes(written: &[Done], changes: &[Change]) -> Vec<Done> {
         )
     });
     for change in others.into_iter().chain(places) {
-        let before = |done: &[Done], knot: &Option<WrittenKnot>| {
+        let before = |done: &[DoneAtTable], knot: &Option<WrittenKnot>| {
             knot.as_ref().map_or(done.len(), |knot| find(done, knot))
         };
         match change {
             Change::OtherKind { knot, tied } => {
                 let at = find(&done, knot);
-                if let Done::Knot(column, _, of) = done[at] {
-                    done[at] = Done::Knot(column, *tied, of);
+                if let DoneAtTable::Knot(column, _, of) = done[at] {
+                    done[at] = DoneAtTable::Knot(column, *tied, of);
                 }
             }
             Change::LeftOut { knot } => _ = done.remove(find(&done, knot)),
@@ -270,21 +272,23 @@ pub fn with_changes(written: &[Done], changes: &[Change]) -> Vec<Done> {
                 let at = before(&done, at);
                 done.insert(
                     at,
-                    Done::Knot(usize::from(column.number()) - 1, *tied, None),
+                    DoneAtTable::Knot(usize::from(column.number()) - 1, *tied, None),
                 );
             }
             Change::TakenForEachOther { before: at, left } => {
                 let at = before(&done, at);
-                done.insert(at, Done::Crossed(usize::from(*left) - 1));
+                done.insert(at, DoneAtTable::Crossed(usize::from(*left) - 1));
             }
             Change::RowLeftOut { row: left_out } => done.retain(|done| !row(done, *left_out)),
             Change::RowTwice { row: twice } => {
-                let again: Vec<Done> = done
+                let again: Vec<DoneAtTable> = done
                     .iter()
                     .filter(|done| row(done, *twice))
                     .map(|done| match done {
-                        Done::Knot(column, kind, _) => Done::Knot(*column, *kind, None),
-                        crossed @ Done::Crossed(_) => *crossed,
+                        DoneAtTable::Knot(column, kind, _) => {
+                            DoneAtTable::Knot(*column, *kind, None)
+                        }
+                        crossed @ DoneAtTable::Crossed(_) => *crossed,
                     })
                     .collect();
                 let end = done

@@ -7,31 +7,31 @@ use hitchwork_core::knot::Kind;
 use hitchwork_core::mistake::{Change, GoingOn, Mistakes, RowPlace, SeenCloth, changes_in_words};
 use hitchwork_core::tied::Tied;
 use hitchwork_tests::at_the_table::{
-    Done, Table, TableChance, band_by_chance, go_wrong, place_by_chance, shows, with_changes,
-    written,
+    DoneAtTable, TableChance, TiedTable, band_by_chance, go_wrong, place_by_chance, shows,
+    with_changes, written,
 };
 use hitchwork_tests::made::{colours, run};
 
 /// Unties and ties again as is said, and looks whether all is then as it is written.
-fn mended(threads: u16, wrong: &[Done], mend: &hitchwork_core::mistake::Mend) -> Table {
+fn mended(threads: u16, wrong: &[DoneAtTable], mend: &hitchwork_core::mistake::Mend) -> TiedTable {
     let mut done = wrong.to_vec();
-    let free = |done: &mut Vec<Done>, at: usize| {
+    let free = |done: &mut Vec<DoneAtTable>, at: usize| {
         // Nothing that is still tied may lie upon what is undone.
         let (left, right) = match done[at] {
-            Done::Knot(column, _, _) => (column, column + 1),
-            Done::Crossed(left) => (left, left + 1),
+            DoneAtTable::Knot(column, _, _) => (column, column + 1),
+            DoneAtTable::Crossed(left) => (left, left + 1),
         };
         let upon = done[at + 1..].iter().any(|done| match done {
-            Done::Knot(column, _, _) => [*column, column + 1]
+            DoneAtTable::Knot(column, _, _) => [*column, column + 1]
                 .iter()
                 .any(|at| [left, right].contains(at)),
-            Done::Crossed(_) => false,
+            DoneAtTable::Crossed(_) => false,
         });
         assert!(!upon, "a knot lies upon {:?}", done[at]);
         done.remove(at);
     };
     for column in &mend.untie {
-        let own = |done: &Done| matches!(done, Done::Knot(at, _, _) if *at + 1 == usize::from(column.number()));
+        let own = |done: &DoneAtTable| matches!(done, DoneAtTable::Knot(at, _, _) if *at + 1 == usize::from(column.number()));
         let at = done
             .iter()
             .rposition(own)
@@ -39,38 +39,48 @@ fn mended(threads: u16, wrong: &[Done], mend: &hitchwork_core::mistake::Mend) ->
         free(&mut done, at);
     }
     for left in &mend.change_back {
-        let own = |done: &Done| matches!(done, Done::Crossed(at) if *at + 1 == usize::from(*left));
+        let own = |done: &DoneAtTable| matches!(done, DoneAtTable::Crossed(at) if *at + 1 == usize::from(*left));
         let at = done.iter().rposition(own).expect("they have crossed");
         free(&mut done, at);
     }
     let again = mend.tie_again.iter();
     done.extend(
-        again.map(|knot| Done::Knot(usize::from(knot.column.number()) - 1, knot.kind, None)),
+        again.map(|knot| DoneAtTable::Knot(usize::from(knot.column.number()) - 1, knot.kind, None)),
     );
-    Table::of(threads, &done)
+    TiedTable::of(threads, &done)
 }
 
 /// Whether what is said of going on with the mistake is so: after the next row the right colours
 /// hang.
-fn goes_on(tied: &Tied, wrong: &[Done], right: &[Done], next: &[Done], how: GoingOn) -> bool {
+fn goes_on(
+    tied: &Tied,
+    wrong: &[DoneAtTable],
+    right: &[DoneAtTable],
+    next: &[DoneAtTable],
+    how: GoingOn,
+) -> bool {
     let threads = tied.band().thread_count();
     let mut done = wrong.to_vec();
     let mut row = next.to_vec();
     match how {
         GoingOn::AsWritten => {}
         GoingOn::WithAKnot { column, kind } => {
-            done.push(Done::Knot(usize::from(column.number()) - 1, kind, None));
+            done.push(DoneAtTable::Knot(
+                usize::from(column.number()) - 1,
+                kind,
+                None,
+            ));
         }
         GoingOn::WithAnotherKind { knot, kind } => {
-            let own = |done: &&mut Done| matches!(done, Done::Knot(_, _, Some((_, number))) if *number == knot.number);
+            let own = |done: &&mut DoneAtTable| matches!(done, DoneAtTable::Knot(_, _, Some((_, number))) if *number == knot.number);
             let own = row.iter_mut().find(own).expect("it is still to be tied");
-            if let Done::Knot(column, _, of) = *own {
-                *own = Done::Knot(column, kind, of);
+            if let DoneAtTable::Knot(column, _, of) = *own {
+                *own = DoneAtTable::Knot(column, kind, of);
             }
         }
     }
     done.extend(row);
-    let hangs = |done: &[Done]| Table::of(threads, done).hanging(tied.band());
+    let hangs = |done: &[DoneAtTable]| TiedTable::of(threads, done).hanging(tied.band());
     hangs(&done) == hangs(&[right, next].concat())
 }
 
@@ -110,14 +120,14 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
         };
         let (right, next) = written(&tied, place);
         assert!(shows(
-            &Table::of(threads, &right).seen(tied.band()),
+            &TiedTable::of(threads, &right).seen(tied.band()),
             &as_written
         ));
         let mut wrong = right.clone();
         for _ in 0..mistakes {
             go_wrong(&mut wrong, threads, &mut chance);
         }
-        let table = Table::of(threads, &wrong);
+        let table = TiedTable::of(threads, &wrong);
         let seen = table.seen(tied.band());
         if shows(&as_written, &seen) {
             // Nobody can see it.
@@ -132,7 +142,7 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
                 std::iter::once(&explanation.changes).chain(explanation.alike.iter().take(2))
             {
                 let done = with_changes(&right, changes);
-                let explained = Table::of(threads, &done);
+                let explained = TiedTable::of(threads, &done);
                 assert!(
                     shows(&explained.seen(tied.band()), &seen),
                     "{}",
@@ -143,7 +153,7 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
             let again = mended(threads, &done, &explanation.mend);
             assert_eq!(
                 again,
-                Table::of(threads, &right),
+                TiedTable::of(threads, &right),
                 "{}",
                 changes_in_words(&explanation.changes)
             );
@@ -151,7 +161,8 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
                 assert!(goes_on(&tied, &done, &right, &next, how), "{how:?}");
             }
         }
-        let same = |changes: &[Change]| Table::of(threads, &with_changes(&right, changes)) == table;
+        let same =
+            |changes: &[Change]| TiedTable::of(threads, &with_changes(&right, changes)) == table;
         let place = found.explanations.iter().position(|one| same(&one.changes));
         let is_alone = found.explanations.len() == 1;
         tally.alone += usize::from(is_alone);

@@ -9,7 +9,7 @@ use hitchwork_core::mistake::{
 use hitchwork_core::tied::Tied;
 use hitchwork_draw::html::page_data;
 use hitchwork_tests::at_the_table::{
-    Table, TableChance, band_by_chance, go_wrong, place_by_chance, written,
+    TableChance, TiedTable, band_by_chance, go_wrong, place_by_chance, written,
 };
 use serde_json::{Value, json};
 
@@ -39,7 +39,7 @@ fn case(at: u64, chance: &mut TableChance) -> Value {
     for _ in 0..if at % 8 < 5 { 1 } else { 2 } {
         go_wrong(&mut done, threads, chance);
     }
-    let mut seen = Table::of(threads, &done).seen(tied.band());
+    let mut seen = TiedTable::of(threads, &done).seen(tied.band());
     let all = seen
         .hanging
         .iter_mut()

@@ -20,7 +20,7 @@ pub use words::{SENTENCES, after_in_words, changes_in_words, should_hang_in_word
 pub use written::{Change, LAST_KNOTS, SeenCloth};
 
 use reached::LastRows;
-use search::{Group, Sought};
+use search::{Group, SoughtGroups};
 use written::WrittenKnots;
 
 /// From this share on an explanation is very likely, likely (our own judgement).
@@ -130,7 +130,7 @@ impl Mistakes {
         if sought.groups.is_empty() {
             sought = search::pairs(&plan, seen);
         }
-        let Sought {
+        let SoughtGroups {
             groups,
             is_cut_short,
         } = sought;

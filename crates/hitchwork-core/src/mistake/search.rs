@@ -28,7 +28,7 @@ pub(super) struct Group {
 
 /// What was found.
 #[derive(Default)]
-pub(super) struct Sought {
+pub(super) struct SoughtGroups {
     /// The likeliest first.
     pub(super) groups: Vec<Group>,
     /// Whether there was more to try than was tried.
@@ -131,7 +131,7 @@ impl<'a> Found<'a> {
 
     /// The likeliest first; of those as likely, the one that lies less far back, and then the one that
     /// was found before.
-    fn sorted(self) -> Sought {
+    fn sorted(self) -> SoughtGroups {
         let is_cut_short = self.is_cut_short();
         let (plan, mut groups) = (self.plan, self.groups);
         let place = |edits: &[Edit]| edits.iter().map(|edit| edit.at(plan)).max();
@@ -146,7 +146,7 @@ impl<'a> Found<'a> {
             Ordering::Equal => place(&other.edits[0]).cmp(&place(&one.edits[0])),
             way => way,
         });
-        Sought {
+        SoughtGroups {
             groups,
             is_cut_short,
         }
@@ -154,7 +154,7 @@ impl<'a> Found<'a> {
 }
 
 /// Every single change that makes what is seen.
-pub(super) fn singles(plan: &WrittenKnots, seen: &SeenCloth) -> Sought {
+pub(super) fn singles(plan: &WrittenKnots, seen: &SeenCloth) -> SoughtGroups {
     let mut found = Found::new(plan, seen);
     for edit in plan.edits() {
         found.try_out(&[edit]);
@@ -163,7 +163,7 @@ pub(super) fn singles(plan: &WrittenKnots, seen: &SeenCloth) -> Sought {
 }
 
 /// Every two changes that make what is seen.
-pub(super) fn pairs(plan: &WrittenKnots, seen: &SeenCloth) -> Sought {
+pub(super) fn pairs(plan: &WrittenKnots, seen: &SeenCloth) -> SoughtGroups {
     let mut found = Found::new(plan, seen);
     let edits = Classes::of(plan, seen);
     for place in (0..=plan.knots.len()).rev() {
@@ -184,11 +184,11 @@ struct Classes<'a> {
     /// What hangs before each knot, and after the last.
     orders: Vec<Vec<u16>>,
     /// What would have to hang there so that the knots as they are written lead to what is seen.
-    wanted: Vec<Wanted>,
+    wanted: Vec<WantedColours>,
 }
 
 /// For each position the colour that is wanted; nothing where it does not matter.
-type Wanted = Vec<Option<u16>>;
+type WantedColours = Vec<Option<u16>>;
 
 impl<'a> Classes<'a> {
     fn of(plan: &'a WrittenKnots, seen: &SeenCloth) -> Self {
@@ -293,7 +293,7 @@ impl<'a> Classes<'a> {
         self.after_row(twice, range.end, order, found);
     }
 
-    fn before_row(&self, row: Edit, wanted: Vec<Wanted>, found: &mut Found) {
+    fn before_row(&self, row: Edit, wanted: Vec<WantedColours>, found: &mut Found) {
         for (at, wanted) in wanted.iter().enumerate() {
             for class in self.fitting(&self.orders[at], wanted) {
                 for edit in &self.by_place[at][class] {
@@ -317,7 +317,7 @@ impl<'a> Classes<'a> {
     }
 
     /// The classes of changes after which what hangs is what is wanted.
-    fn fitting(&self, order: &[u16], wanted: &Wanted) -> Vec<usize> {
+    fn fitting(&self, order: &[u16], wanted: &WantedColours) -> Vec<usize> {
         let wrong = |at: usize| !self.plan.fits(order[at], wanted[at]);
         let mut misses = (0..order.len()).filter(|at| wrong(*at));
         let lefts = match (misses.next(), misses.next(), misses.next()) {
@@ -336,7 +336,7 @@ impl<'a> Classes<'a> {
         is_right.then_some(0).into_iter().chain(exchange).collect()
     }
 
-    fn fits(&self, order: &[u16], wanted: &Wanted) -> bool {
+    fn fits(&self, order: &[u16], wanted: &WantedColours) -> bool {
         let mut both = order.iter().zip(wanted);
         both.all(|(thread, wanted)| self.plan.fits(*thread, *wanted))
     }
@@ -363,7 +363,7 @@ fn passed_on(plan: &WrittenKnots, mut order: Vec<u16>, place: usize) -> Vec<Vec<
 
 /// What would have to hang before each knot up to this place so that the knots as they are written
 /// lead to this.
-fn drawn_back(plan: &WrittenKnots, mut hangs: Wanted, place: usize) -> Vec<Wanted> {
+fn drawn_back(plan: &WrittenKnots, mut hangs: WantedColours, place: usize) -> Vec<WantedColours> {
     let mut all = vec![hangs.clone()];
     for knot in plan.knots[..place].iter().rev() {
         // What has changed places has done so both ways.
