@@ -102,10 +102,11 @@ describe('what looks wrong', () => {
     await see(page, 'c2.0', 'One more knot below it');
     assert.equal(await label(page, 'c2.1'), 'Positions 3 and 4, knot 2 from the last, teal');
     assert.deepEqual(await choices(page), ['teal', 'amber', 'sand', 'Cannot tell', 'Take it away again']);
-    await see(page, 'c2.0', 'sand');
-    assert.match(await label(page, 'c2.0'), /^Positions 3 and 4, last knot, one more than drawn, you see sand$/);
-    const [[more]] = await answered(page);
-    assert.match(more, /knot too many at positions 3 and 4/);
+    await see(page, 'c2.0', 'teal');
+    assert.match(await label(page, 'c2.0'), /^Positions 3 and 4, last knot, one more than drawn, you see teal$/);
+    // One missing before it would look the same in a column of two colours by turns, and is told as well.
+    const more = (await answered(page)).map(([first]) => first);
+    assert.ok(more.some((first) => /knot too many at positions 3 and 4, tied last of all/.test(first)), more.join('\n'));
     quiet(heard);
     await page.close();
   });
