@@ -104,7 +104,7 @@ describe('walking along with the rows', () => {
 
   test('the step is worded for the threads that hang there in its repeat', async () => {
     const { page } = await open(chromium, drift);
-    await page.click('summary');
+    await page.click('#finding > summary');
     const text = hitchwork('sheet', ...DRIFT).replace(/\s+/g, ' ');
     for (const repeat of [2, 3, 10]) {
       await page.$eval('#repeat', (input) => { input.value = ''; });
@@ -118,7 +118,7 @@ describe('walking along with the rows', () => {
 
   test('home and end go to both ends of the repeat, and starting over can be undone', async () => {
     const { page } = await open(chromium, drift);
-    await page.click('summary');
+    await page.click('#finding > summary');
     await page.$eval('#repeat', (input) => { input.value = '5'; });
     await page.click('#go');
     await page.$eval('#tracker', (tracker) => tracker.querySelector('#next').focus());
@@ -167,7 +167,7 @@ describe('walking along with the rows', () => {
       [...rows[at].querySelectorAll('ol > li')].map((step) => step.textContent), at);
     const steps = () => page.$$eval('#step li', (all) => all.map((step) => step.textContent));
     assert.equal(await heading(), 'Order now, with the positions above');
-    await page.click('summary');
+    await page.click('#finding > summary');
     await page.click('#whole');
     assert.deepEqual(await steps(), await row(0));
     assert.equal((await steps()).length, 3);
@@ -228,7 +228,7 @@ describe('walking along with the rows', () => {
     const address = sheet(folder, 'long', file);
     assert.ok(source(address).length < 1_500_000);
     const { page, heard } = await open(chromium, address);
-    await page.click('summary');
+    await page.click('#finding > summary');
     await page.$eval('#repeat', (input) => { input.value = '999999'; });
     await page.click('#go');
     // 999,998 repeats turn three threads round 999,998 mod 3 = 2 times.
@@ -289,13 +289,13 @@ describe('keeping the place', () => {
     await two.waitForFunction(() => document.querySelector('input[name="hand"][value="1"]').checked, POLLED);
     assert.deepEqual(await shown(two), await shown(one));
     await two.bringToFront();
-    await two.click('summary');
+    await two.click('#finding > summary');
     await two.click('#whole');
     await one.waitForFunction(() => document.getElementById('whole').checked, POLLED);
     assert.equal(await done(one), 5);
     // Starting over in one cannot be undone in the other once the band has gone on there.
     await one.bringToFront();
-    await one.click('summary');
+    await one.click('#finding > summary');
     await one.click('#over');
     await reaches(two, 0);
     await two.bringToFront();
@@ -352,7 +352,7 @@ describe('keeping the place', () => {
     await page.keyboard.press('ArrowRight');
     await page.keyboard.press('ArrowRight');
     assert.deepEqual(await page.evaluate(() => window.locks), { asked: 1, freed: 0 });
-    await page.click('summary');
+    await page.click('#finding > summary');
     await page.click('#awake');
     assert.deepEqual(await page.evaluate(() => window.locks), { asked: 1, freed: 1 });
     quiet(heard);

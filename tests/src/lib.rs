@@ -2,6 +2,7 @@
 //! chance, published figures and what counts as their source, files of expected text, all
 //! that reads what others wrote, and our own code as data.
 
+pub mod at_the_table;
 pub mod by_chance;
 pub mod files;
 pub mod follower;

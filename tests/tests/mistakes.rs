@@ -3,325 +3,84 @@
 //! first.
 
 use hitchwork_core::band::{Band, BandParts, Part};
-use hitchwork_core::knot::{Kind, Knot, Side};
-use hitchwork_core::mistake::{
-    Change, GoingOn, Mistakes, RowPlace, SeenCloth, WrittenKnot, changes_in_words,
-};
-use hitchwork_core::row::Row;
+use hitchwork_core::knot::Kind;
+use hitchwork_core::mistake::{Change, GoingOn, Mistakes, RowPlace, SeenCloth, changes_in_words};
 use hitchwork_core::tied::Tied;
-use hitchwork_tests::made::{colours, knot, run};
-
-/// Numbers by chance, the same in every run (Knuth's constants for a linear congruential generator).
-struct Chance(u64);
-
-impl Chance {
-    fn below(&mut self, bound: usize) -> usize {
-        let next = self.0.wrapping_mul(6_364_136_223_846_793_005);
-        self.0 = next.wrapping_add(1_442_695_040_888_963_407);
-        usize::try_from(self.0 >> 33).expect("31 bits") % bound
-    }
-
-    fn kind(&mut self) -> Kind {
-        Kind::ALL[self.below(4)]
-    }
-}
-
-/// What is done at the table, one thing after another.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Done {
-    /// A knot in a column, by index; and which written one it is.
-    Knot(usize, Kind, Option<(RowPlace, usize)>),
-    /// Two threads cross without a knot, the left one at this index.
-    Crossed(usize),
-}
-
-/// What hangs and lies: threads by position, and of each column the threads that show.
-#[derive(Debug, PartialEq)]
-struct Table {
-    order: Vec<usize>,
-    columns: Vec<Vec<usize>>,
-}
-
-impl Table {
-    fn of(threads: u16, done: &[Done]) -> Self {
-        let mut table = Self {
-            order: (0..threads.into()).collect(),
-            columns: vec![Vec::new(); usize::from(threads) - 1],
-        };
-        for done in done {
-            match *done {
-                Done::Crossed(left) => table.order.swap(left, left + 1),
-                Done::Knot(column, kind, _) => {
-                    let works = usize::from(kind.working_side() == Side::Right);
-                    table.columns[column].push(table.order[column + works]);
-                    if kind.changes_places() {
-                        table.order.swap(column, column + 1);
-                    }
-                }
-            }
-        }
-        table
-    }
-
-    /// What a maker sees of it who looks at everything.
-    fn seen(&self, band: &Band) -> SeenCloth {
-        let colour = |thread: &usize| Some(band.thread_colours()[*thread]);
-        let columns = self.columns.iter();
-        SeenCloth {
-            hanging: self.order.iter().map(colour).collect(),
-            columns: columns
-                .map(|column| column.iter().rev().take(10).map(colour).collect())
-                .collect(),
-        }
-    }
-
-    fn hanging(&self, band: &Band) -> Vec<u16> {
-        let colour = |thread: &usize| band.thread_colours()[*thread];
-        self.order.iter().map(colour).collect()
-    }
-}
-
-/// Whether that is to be seen of a cloth that whole shows this; a maker may look at fewer knots than
-/// there are.
-fn shows(whole: &SeenCloth, seen: &SeenCloth) -> bool {
-    let mut columns = whole.columns.iter().zip(&seen.columns);
-    whole.hanging == seen.hanging && columns.all(|(whole, seen)| whole.starts_with(seen))
-}
-
-fn band_by_chance(chance: &mut Chance) -> Band {
-    let threads = 4 + chance.below(11);
-    let count = 2 + chance.below(5);
-    let columns = u16::try_from(threads).expect("few");
-    let row = |at: usize, chance: &mut Chance| {
-        let first = if at.is_multiple_of(2) { 1 } else { 2 };
-        let knots = (first..columns).step_by(2);
-        Row::new(
-            knots
-                .map(|column| knot(chance.kind(), column))
-                .collect::<Vec<Knot>>(),
-        )
-    };
-    let rows = 4 + chance.below(20);
-    Band::new(BandParts {
-        palette: colours(count),
-        threads: (0..threads)
-            .map(|_| u16::try_from(chance.below(count)).expect("few"))
-            .collect(),
-        repeat: (0..rows).map(|at| row(at, chance)).collect(),
-        repeats: 2 + u32::try_from(chance.below(3)).expect("few"),
-        ..BandParts::default()
-    })
-    .expect("a sound band")
-}
-
-/// What is written, up to a row and one row farther.
-fn written(tied: &Tied, until: RowPlace) -> (Vec<Done>, Vec<Done>) {
-    let (mut before, mut after) = (Vec::new(), Vec::new());
-    let mut next = None;
-    for row in tied.followed_fabric().rows() {
-        let place = RowPlace {
-            part: row.part,
-            pass: row.pass,
-            row: row.row,
-        };
-        let knots = row.knots.iter().zip(1..).map(|(knot, number)| {
-            Done::Knot(
-                usize::from(knot.column.number()) - 1,
-                knot.kind,
-                Some((place, number)),
-            )
-        });
-        if place <= until {
-            before.extend(knots);
-        } else if *next.get_or_insert(place) == place {
-            after.extend(knots);
-        }
-    }
-    (before, after)
-}
-
-fn place_by_chance(band: &Band, chance: &mut Chance) -> RowPlace {
-    let below =
-        |chance: &mut Chance, bound: usize| u32::try_from(chance.below(bound)).expect("few");
-    RowPlace {
-        part: Part::Repeat,
-        pass: 1 + below(chance, band.repeats() as usize),
-        row: 1 + below(chance, band.repeat().len()),
-    }
-}
-
-/// Does one thing otherwise, within the last forty knots.
-fn go_wrong(done: &mut Vec<Done>, threads: u16, chance: &mut Chance) {
-    if done.is_empty() {
-        return;
-    }
-    let columns = usize::from(threads) - 1;
-    let first = done.len().saturating_sub(40);
-    let at = first + chance.below(done.len() - first);
-    let row_of = |done: &Done| match done {
-        Done::Knot(_, _, Some((row, _))) => Some(*row),
-        _ => None,
-    };
-    match (chance.below(6), done[at]) {
-        (0 | 1, Done::Knot(column, kind, of)) => {
-            let other = Kind::ALL.into_iter().cycle();
-            let mut other = other
-                .skip(chance.below(4))
-                .skip_while(|other| *other == kind);
-            done[at] = Done::Knot(column, other.next().expect("three others"), of);
-        }
-        (2, _) => _ = done.remove(at),
-        (3, _) => done.insert(at, Done::Knot(chance.below(columns), chance.kind(), None)),
-        (4, _) => done.insert(at, Done::Crossed(chance.below(columns))),
-        _ => {
-            // A whole row, of those that lie wholly within the last knots.
-            let row = row_of(&done[at]);
-            let own: Vec<usize> = (0..done.len())
-                .filter(|at| row.is_some() && row_of(&done[*at]) == row)
-                .collect();
-            if own.first().is_none_or(|start| *start < first) {
-                done[at] = Done::Crossed(0);
-                done.insert(at, Done::Crossed(0));
-            } else if chance.below(2) == 0 {
-                done.retain(|done| row_of(done) != row);
-            } else {
-                let again: Vec<Done> = own
-                    .iter()
-                    .map(|at| match done[*at] {
-                        Done::Knot(column, kind, _) => Done::Knot(column, kind, None),
-                        crossed @ Done::Crossed(_) => crossed,
-                    })
-                    .collect();
-                let end = own[own.len() - 1] + 1;
-                done.splice(end..end, again);
-            }
-        }
-    }
-}
-
-/// The same with changes that are told.
-fn with_changes(written: &[Done], changes: &[Change]) -> Vec<Done> {
-    let mut done = written.to_vec();
-    let find = |done: &[Done], knot: &WrittenKnot| {
-        let own = |done: &Done| matches!(done, Done::Knot(_, _, Some(of)) if *of == (knot.row, knot.number));
-        done.iter().position(own).expect("it is written")
-    };
-    let row =
-        |done: &Done, row: RowPlace| matches!(done, Done::Knot(_, _, Some((of, _))) if *of == row);
-    // What takes the place of a knot comes last, so that what is tied before it finds it.
-    let (places, others): (Vec<&Change>, Vec<&Change>) = changes.iter().partition(|change| {
-        matches!(
-            change,
-            Change::OtherKind { .. } | Change::LeftOut { .. } | Change::RowLeftOut { .. }
-        )
-    });
-    for change in others.into_iter().chain(places) {
-        let before = |done: &[Done], knot: &Option<WrittenKnot>| {
-            knot.as_ref().map_or(done.len(), |knot| find(done, knot))
-        };
-        match change {
-            Change::OtherKind { knot, tied } => {
-                let at = find(&done, knot);
-                if let Done::Knot(column, _, of) = done[at] {
-                    done[at] = Done::Knot(column, *tied, of);
-                }
-            }
-            Change::LeftOut { knot } => _ = done.remove(find(&done, knot)),
-            Change::TooMany {
-                before: at,
-                column,
-                tied,
-            } => {
-                let at = before(&done, at);
-                done.insert(
-                    at,
-                    Done::Knot(usize::from(column.number()) - 1, *tied, None),
-                );
-            }
-            Change::TakenForEachOther { before: at, left } => {
-                let at = before(&done, at);
-                done.insert(at, Done::Crossed(usize::from(*left) - 1));
-            }
-            Change::RowLeftOut { row: left_out } => done.retain(|done| !row(done, *left_out)),
-            Change::RowTwice { row: twice } => {
-                let again: Vec<Done> = done
-                    .iter()
-                    .filter(|done| row(done, *twice))
-                    .map(|done| match done {
-                        Done::Knot(column, kind, _) => Done::Knot(*column, *kind, None),
-                        crossed @ Done::Crossed(_) => *crossed,
-                    })
-                    .collect();
-                let end = done
-                    .iter()
-                    .rposition(|done| row(done, *twice))
-                    .expect("it is written")
-                    + 1;
-                done.splice(end..end, again);
-            }
-        }
-    }
-    done
-}
+use hitchwork_tests::at_the_table::{
+    DoneAtTable, TableChance, TiedTable, band_by_chance, go_wrong, place_by_chance, shows,
+    with_changes, written,
+};
+use hitchwork_tests::made::{colours, run};
 
 /// Unties and ties again as is said, and looks whether all is then as it is written.
-fn mended(threads: u16, wrong: &[Done], mend: &hitchwork_core::mistake::Mend) -> Table {
+fn mended(threads: u16, wrong: &[DoneAtTable], mend: &hitchwork_core::mistake::Mend) -> TiedTable {
     let mut done = wrong.to_vec();
-    let free = |done: &mut Vec<Done>, at: usize| {
+    let free = |done: &mut Vec<DoneAtTable>, at: usize| {
         // Nothing that is still tied may lie upon what is undone.
         let (left, right) = match done[at] {
-            Done::Knot(column, _, _) => (column, column + 1),
-            Done::Crossed(left) => (left, left + 1),
+            DoneAtTable::Knot(column, _, _) => (column, column + 1),
+            DoneAtTable::Crossed(left) => (left, left + 1),
         };
         let upon = done[at + 1..].iter().any(|done| match done {
-            Done::Knot(column, _, _) => [*column, column + 1]
+            DoneAtTable::Knot(column, _, _) => [*column, column + 1]
                 .iter()
                 .any(|at| [left, right].contains(at)),
-            Done::Crossed(_) => false,
+            DoneAtTable::Crossed(_) => false,
         });
         assert!(!upon, "a knot lies upon {:?}", done[at]);
         done.remove(at);
     };
     for column in &mend.untie {
-        let own = |done: &Done| matches!(done, Done::Knot(at, _, _) if *at + 1 == usize::from(column.number()));
+        let own = |done: &DoneAtTable| matches!(done, DoneAtTable::Knot(at, _, _) if *at + 1 == usize::from(column.number()));
         let at = done
             .iter()
             .rposition(own)
             .expect("there is a knot to untie");
         free(&mut done, at);
     }
-    while let Some(at) = done
-        .iter()
-        .rposition(|done| matches!(done, Done::Crossed(_)))
-    {
+    for left in &mend.change_back {
+        let own = |done: &DoneAtTable| matches!(done, DoneAtTable::Crossed(at) if *at + 1 == usize::from(*left));
+        let at = done.iter().rposition(own).expect("they have crossed");
         free(&mut done, at);
     }
     let again = mend.tie_again.iter();
     done.extend(
-        again.map(|knot| Done::Knot(usize::from(knot.column.number()) - 1, knot.kind, None)),
+        again.map(|knot| DoneAtTable::Knot(usize::from(knot.column.number()) - 1, knot.kind, None)),
     );
-    Table::of(threads, &done)
+    TiedTable::of(threads, &done)
 }
 
 /// Whether what is said of going on with the mistake is so: after the next row the right colours
 /// hang.
-fn goes_on(tied: &Tied, wrong: &[Done], right: &[Done], next: &[Done], how: GoingOn) -> bool {
+fn goes_on(
+    tied: &Tied,
+    wrong: &[DoneAtTable],
+    right: &[DoneAtTable],
+    next: &[DoneAtTable],
+    how: GoingOn,
+) -> bool {
     let threads = tied.band().thread_count();
     let mut done = wrong.to_vec();
     let mut row = next.to_vec();
     match how {
         GoingOn::AsWritten => {}
         GoingOn::WithAKnot { column, kind } => {
-            done.push(Done::Knot(usize::from(column.number()) - 1, kind, None));
+            done.push(DoneAtTable::Knot(
+                usize::from(column.number()) - 1,
+                kind,
+                None,
+            ));
         }
         GoingOn::WithAnotherKind { knot, kind } => {
-            if let Done::Knot(column, _, of) = row[knot.number - 1] {
-                row[knot.number - 1] = Done::Knot(column, kind, of);
+            let own = |done: &&mut DoneAtTable| matches!(done, DoneAtTable::Knot(_, _, Some((_, number))) if *number == knot.number);
+            let own = row.iter_mut().find(own).expect("it is still to be tied");
+            if let DoneAtTable::Knot(column, _, of) = *own {
+                *own = DoneAtTable::Knot(column, kind, of);
             }
         }
     }
     done.extend(row);
-    let hangs = |done: &[Done]| Table::of(threads, done).hanging(tied.band());
+    let hangs = |done: &[DoneAtTable]| TiedTable::of(threads, done).hanging(tied.band());
     hangs(&done) == hangs(&[right, next].concat())
 }
 
@@ -334,10 +93,13 @@ struct Tally {
     first: usize,
     first_three: usize,
     first_where_alone: usize,
+    /// Of those that no single one explains: how many there are, and among the first three.
+    of_two: usize,
+    of_two_among_three: usize,
 }
 
 fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
-    let mut chance = Chance(seed);
+    let mut chance = TableChance(seed);
     let mut tally = Tally {
         cases: 0,
         alone: 0,
@@ -345,6 +107,8 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
         first: 0,
         first_three: 0,
         first_where_alone: 0,
+        of_two: 0,
+        of_two_among_three: 0,
     };
     while tally.cases < cases {
         let band = band_by_chance(&mut chance);
@@ -356,14 +120,14 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
         };
         let (right, next) = written(&tied, place);
         assert!(shows(
-            &Table::of(threads, &right).seen(tied.band()),
+            &TiedTable::of(threads, &right).seen(tied.band()),
             &as_written
         ));
         let mut wrong = right.clone();
         for _ in 0..mistakes {
             go_wrong(&mut wrong, threads, &mut chance);
         }
-        let table = Table::of(threads, &wrong);
+        let table = TiedTable::of(threads, &wrong);
         let seen = table.seen(tied.band());
         if shows(&as_written, &seen) {
             // Nobody can see it.
@@ -378,7 +142,7 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
                 std::iter::once(&explanation.changes).chain(explanation.alike.iter().take(2))
             {
                 let done = with_changes(&right, changes);
-                let explained = Table::of(threads, &done);
+                let explained = TiedTable::of(threads, &done);
                 assert!(
                     shows(&explained.seen(tied.band()), &seen),
                     "{}",
@@ -389,7 +153,7 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
             let again = mended(threads, &done, &explanation.mend);
             assert_eq!(
                 again,
-                Table::of(threads, &right),
+                TiedTable::of(threads, &right),
                 "{}",
                 changes_in_words(&explanation.changes)
             );
@@ -397,7 +161,8 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
                 assert!(goes_on(&tied, &done, &right, &next, how), "{how:?}");
             }
         }
-        let same = |changes: &[Change]| Table::of(threads, &with_changes(&right, changes)) == table;
+        let same =
+            |changes: &[Change]| TiedTable::of(threads, &with_changes(&right, changes)) == table;
         let place = found.explanations.iter().position(|one| same(&one.changes));
         let is_alone = found.explanations.len() == 1;
         tally.alone += usize::from(is_alone);
@@ -405,6 +170,13 @@ fn tally(cases: usize, mistakes: usize, seed: u64) -> Tally {
         tally.first += usize::from(place == Some(0));
         tally.first_three += usize::from(place.is_some_and(|place| place < 3));
         tally.first_where_alone += usize::from(is_alone && place == Some(0));
+        let of_two = mistakes == 2
+            && found
+                .explanations
+                .first()
+                .is_none_or(|one| one.changes.len() == 2);
+        tally.of_two += usize::from(of_two);
+        tally.of_two_among_three += usize::from(of_two && place.is_some_and(|place| place < 3));
     }
     tally
 }
@@ -419,24 +191,29 @@ fn a_single_mistake_is_among_the_answers_and_first_where_it_can_be_told_apart() 
         first,
         first_three,
         first_where_alone,
+        ..
     } = found;
     assert_eq!(among, cases);
     assert_eq!(first_where_alone, alone);
-    // Of a few colours several mistakes look the same: then the likeliest is said first.
+    // Of a few colours several mistakes make the same sight: then the likeliest is said first. (Of 2,000
+    // bands 1,595 showed their mistake, 1,068 to be told apart, and 95 % were among the first three.)
     assert!(
-        alone > cases / 2 && first > cases * 3 / 4 && first_three > cases * 9 / 10,
+        alone > cases * 3 / 5 && first > cases * 4 / 5 && first_three > cases * 9 / 10,
         "{alone} {first} {first_three} of {cases}"
     );
 }
 
+/// Where one of two cannot be seen, a single one explains the sight as well and is said instead: what is
+/// asked of two is asked where no single one explains it. (Of 2,000 bands 91 % were among the first three.)
 #[test]
-fn of_two_mistakes_most_are_among_the_first_answers() {
-    let found = tally(20, 2, 11);
+fn two_mistakes_are_among_the_first_three_answers() {
+    let found = tally(60, 2, 11);
+    assert!(found.of_two >= 30, "{}", found.of_two);
     assert!(
-        found.first_three * 100 >= found.cases * 50,
+        found.of_two_among_three * 100 >= found.of_two * 80,
         "{} of {}",
-        found.first_three,
-        found.cases
+        found.of_two_among_three,
+        found.of_two
     );
 }
 
@@ -481,8 +258,7 @@ fn a_knot_that_turned_back_is_told_in_a_makers_words() {
         .collect();
     assert!(
         told.contains(
-            &"repeat 2, row 1, knot 3, at positions 3 and 4: forward-backward instead of forward"
-                .to_owned()
+            &"row 1 of repeat 2, positions 3 and 4: forward-backward instead of forward".to_owned()
         ),
         "{told:?}"
     );
@@ -492,7 +268,7 @@ fn a_knot_that_turned_back_is_told_in_a_makers_words() {
         .expect("it is told")];
     assert_eq!(
         one.mend.untying(),
-        "Untie back to there: 3 knots, the last first, at positions 5 and 6; 4 and 5; 3 and 4. Then tie 3 knots as written, from repeat 2, row 1, knot 3, at positions 3 and 4 on."
+        "Untie back to there: 3 knots, the last one first, at positions 5 and 6; 4 and 5; 3 and 4. Then tie what is missing as written, from row 1 of repeat 2, positions 3 and 4, on: 3 knots."
     );
     assert_eq!(one.mend.leaving(tied.band()), None);
 }
@@ -545,6 +321,6 @@ fn nothing_wrong_and_nothing_known_are_said() {
     let error = Mistakes::of(&tied, place(10, 1), &right).expect_err("nine repeats");
     assert_eq!(
         error.to_string(),
-        "the band has no such row: repeat 10, row 1"
+        "the band has no such row: row 1 of repeat 10"
     );
 }

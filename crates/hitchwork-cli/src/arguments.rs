@@ -452,6 +452,10 @@ pub(crate) struct MendArguments {
     /// The last row that you have tied, as the sheet numbers it
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) row: u32,
+    /// The last knot that you have tied of that row, in the order of the sheet, if you are in the
+    /// midst of it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub(crate) knot: Option<u32>,
     /// Where that row stands in the sheet: lead-in, repeat or lead-out
     #[arg(long = "in", value_name = "PART", default_value = "repeat", value_parser = part_of_band)]
     pub(crate) part: Part,

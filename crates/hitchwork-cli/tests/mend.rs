@@ -17,13 +17,13 @@ fn a_knot_that_turned_back_is_found_and_mended() {
     );
     assert_eq!(said.status, Some(0), "{}", said.err);
     let lines: Vec<&str> = said.out.lines().collect();
-    assert_eq!(lines[0], "diamonds, 12 threads, after repeat 1, row 3");
+    assert_eq!(lines[0], "diamonds, 12 threads, after row 3 of repeat 1");
     let flat = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
     for told in [
-        "Repeat 1, row 3, knot 3, at positions 7 and 8: backward-forward instead of backward",
-        "Untie back to there: 1 knot, the last first, at positions 7 and 8. Then tie 1 knot as written, from repeat 1, row 3, knot 3, at positions 7 and 8 on.",
-        "Nothing lies upon it: tie the knot that is missing.",
-        "after repeat 1, row 3: coral, light goldenrod, dusty yellow green, teal, deep royal blue, dark plum, teal, dark plum,",
+        "Row 3 of repeat 1, positions 7 and 8: backward-forward instead of backward (",
+        "Untie the last knot at positions 7 and 8. Then tie backward there, as written.",
+        "Nothing lies upon it: tie the backward knot at positions 7 and 8 now.",
+        "Should hang, from the left: After row 3 of repeat 1: coral, light goldenrod, dusty yellow green, teal, deep royal blue, dark plum, teal, dark plum,",
     ] {
         assert!(flat.contains(told), "{told}\n{flat}");
     }
@@ -93,11 +93,15 @@ fn what_cannot_be_meant_is_refused_with_what_to_do() {
         ),
         (
             &["--row", "99", "--knots", "4=coral"],
-            "the band has no such row: repeat 1, row 99",
+            "the band has no such row: row 99 of repeat 1",
         ),
         (
             &["--row", "1", "--in", "lead-in", "--knots", "4=coral"],
-            "the band has no such row: lead-in, row 1",
+            "the band has no such row: row 1 of the lead-in",
+        ),
+        (
+            &["--row", "3", "--knot", "9", "--knots", "4=coral"],
+            "the band has no such knot: knot 9 of row 3 of repeat 1",
         ),
         (&["--row", "0", "--knots", "4=coral"], "invalid value '0'"),
         (

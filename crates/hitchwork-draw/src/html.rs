@@ -14,10 +14,9 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::colour::Colour;
-use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Piece, RowSteps, Run, SaidRows};
-use hitchwork_core::{file, steps::Steps, tied::Tied};
+use hitchwork_core::steps::{LEAD_OUT_IS_TIED, Piece, RowSteps, SaidRows, Steps};
+use hitchwork_core::tied::Tied;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
-use sha2::{Digest, Sha256};
 
 use crate::error::Error;
 use crate::fabric;
@@ -27,8 +26,20 @@ use crate::output::recipe::{Making, Recipe, Usual};
 use crate::{order, sheet, web};
 use hitchwork_core::text::{harmless, plain};
 
+mod data;
+mod place;
+
+#[doc(hidden)]
+pub use data::page_data;
+
 const STYLE: &str = include_str!("html/sheet.css");
-const SCRIPT: &str = include_str!("html/tracker.js");
+/// The search for mistakes, where they are tapped, and the place; in that order, since each uses
+/// those before it.
+const SCRIPT: &str = concat!(
+    include_str!("html/mistake.js"),
+    include_str!("html/sight.js"),
+    include_str!("html/tracker.js"),
+);
 /// The height of a page of a chart, in the proportions of upright A4.
 const CHART_HEIGHT: f64 = 1018.0;
 
@@ -194,7 +205,7 @@ fn body(hands: &[HandVersion<'_>; 2]) -> Markup {
                     h2 #tie-heading { "Tie" }
                     (both(hands, |side| html! { p { (side.steps.reading) } }))
                     div.bench {
-                        (tracker())
+                        (place::tracker())
                         div.written {
                             (both(hands, |side| html! {
                                 (rows(side, &[Part::LeadIn, Part::Repeat]))
@@ -217,7 +228,7 @@ fn body(hands: &[HandVersion<'_>; 2]) -> Markup {
                 @if !steps.origin.is_empty() { p { (plain(&steps.origin)) } }
                 p.screen { "This page is one file and needs no network. Your place is kept in this browser only." }
             }
-            script type="application/json" id="band" { (PreEscaped(data(hands))) }
+            script type="application/json" id="band" { (PreEscaped(page_data(hands[0].tied))) }
             script { (PreEscaped(SCRIPT)) }
         }
     }
@@ -275,46 +286,6 @@ fn start(side: &HandVersion<'_>) -> Markup {
             ol.plain { @for sentence in &side.steps.start { li { (plain(sentence)) } } }
             figure {
                 div.pan.chart tabindex="0" role="group" aria-label="The hanging threads" { (PreEscaped(&side.order)) }
-            }
-        }
-    }
-}
-
-fn tracker() -> Markup {
-    html! {
-        // It takes the focus when it is clicked on: some keys move the place from here only.
-        div.tracker #tracker hidden tabindex="-1" {
-            h3.unseen { "Your place" }
-            div.panel #panel {
-                p.where #where { "Row 1" }
-                progress #progress value="0" max="1" aria-label="Steps tied" {}
-                div.step #step {}
-                h3 #order-heading { "Order now" }
-                div.hung #hung role="group" aria-labelledby="order-heading" {
-                    ol.order #order aria-labelledby="order-heading" {}
-                }
-                p.unseen #said aria-live="polite" aria-atomic="true" {}
-                div.keys role="group" aria-label="Go through the steps" {
-                    button #back type="button" { "Back" }
-                    button #next type="button" { "Next" }
-                }
-            }
-            details.more {
-                summary { "Find a place, and how this works" }
-                label.check { input #whole type="checkbox"; span { "A whole row at a time" } }
-                label.check #awake-choice hidden { input #awake type="checkbox" checked; span { "Keep the screen awake" } }
-                div.find {
-                    label for="repeat" { "Go to repeat" }
-                    input #repeat type="number" min="1" inputmode="numeric" autocomplete="off";
-                    button #go type="button" { "Go" }
-                }
-                button.quiet #over type="button" { "Start over" }
-                p.help {
-                    "Keys: right arrow for the next step, left arrow for the one before, with shift for whole rows. "
-                    "When you have clicked into this box, also space for the next step, "
-                    "home for the beginning of the repeat, and end for its last step."
-                }
-                p.help #kept {}
             }
         }
     }
@@ -403,64 +374,6 @@ fn chart(side: &HandVersion<'_>) -> Markup {
             }
         }
     }
-}
-
-/// What the script has to know: for each hand its threads and, for each row, the steps as
-/// the thread whose step it is and the threads with which it changes places.
-fn data(hands: &[HandVersion<'_>; 2]) -> String {
-    let rows = |side: &HandVersion<'_>, part: Part| -> Vec<Vec<(u16, Vec<u16>)>> {
-        let of_part = side.steps.rows.iter().filter(|row| row.part == part);
-        of_part
-            .map(|row| {
-                row.runs
-                    .iter()
-                    .map(|run| (run.thread, passed(run)))
-                    .collect()
-            })
-            .collect()
-    };
-    let hand = |side: &HandVersion<'_>| {
-        let names: Vec<String> = side
-            .steps
-            .threads
-            .iter()
-            .map(|thread| plain(&thread.colour.name))
-            .collect();
-        serde_json::json!({
-            "names": names,
-            "colours": side.tied.band().thread_colours(),
-            "leadIn": rows(side, Part::LeadIn),
-            "repeat": rows(side, Part::Repeat),
-            "leadOut": rows(side, Part::LeadOut),
-        })
-    };
-    let data = serde_json::json!({
-        "key": key(hands[0].tied.followed()),
-        "repeats": hands[0].steps.repeats,
-        "hands": [hand(&hands[0]), hand(&hands[1])],
-    });
-    // Inside a script element only this sign could end it.
-    data.to_string().replace('<', "\\u003c")
-}
-
-fn passed(run: &Run) -> Vec<u16> {
-    let moving = run
-        .stretches
-        .iter()
-        .filter(|stretch| stretch.kind.changes_places());
-    moving
-        .flat_map(|stretch| stretch.others.iter().copied())
-        .collect()
-}
-
-/// The name under which a browser keeps the place: the same for the same band.
-fn key(band: &Band) -> String {
-    let digest = Sha256::digest(file::write(band));
-    let mut key = String::from("hitchwork sheet ");
-    for byte in &digest[..12] {
-        write!(key, "{byte:02x}").expect("a string takes all that is written");
-    }
-    key
 }
 
 /// The style of every page, the chips of this palette, and the letters that the page uses.

@@ -2,7 +2,8 @@
 
 use hitchwork_core::band::{Band, Part};
 use hitchwork_core::mistake::{
-    Change, Explanation, Mistakes, NoSuchRow, RowPlace, SeenCloth, changes_in_words,
+    Change, Explanation, Mistakes, NoSuchRow, RowPlace, SeenCloth, TiedUpTo, after_in_words,
+    should_hang, should_hang_in_words,
 };
 use hitchwork_core::near::did_you_mean_quoted;
 use hitchwork_core::text::{capitalised, counted};
@@ -27,18 +28,26 @@ pub(crate) fn run(mend: &MendArguments) -> Result<Verdict, Trouble> {
         band,
         mend.order.habits(hitchwork_core::craft::Habits::default()),
     );
-    let place = RowPlace {
-        part: mend.part,
-        pass: if mend.part == Part::Repeat {
-            mend.repeat
-        } else {
-            1
+    let place = TiedUpTo {
+        row: RowPlace {
+            part: mend.part,
+            pass: if mend.part == Part::Repeat {
+                mend.repeat
+            } else {
+                1
+            },
+            row: mend.row,
         },
-        row: mend.row,
+        knots: mend.knot.map(|number| number as usize),
     };
     let seen = seen(mend, tied.band())?;
     let found = Mistakes::of(&tied, place, &seen).map_err(|missing| no_such_row(&tied, missing))?;
-    let should_hang = should_hang(&tied, place);
+    let should_hang =
+        should_hang(&tied, place, ROWS_BACK).map_err(|missing| no_such_row(&tied, missing))?;
+    let should_hang: Vec<(TiedUpTo, Vec<&str>)> = should_hang
+        .into_iter()
+        .map(|(place, colours)| (place, named(&tied, &colours)))
+        .collect();
     if mend.json {
         say::json(&as_data(&tied, &found, &should_hang))?;
     } else {
@@ -150,78 +159,46 @@ fn no_such_row(tied: &Tied, missing: NoSuchRow) -> Trouble {
     )
 }
 
-/// The last rows up to a place, each with the colours that should hang after it, from the left.
-fn should_hang(tied: &Tied, place: RowPlace) -> Vec<(RowPlace, Vec<String>)> {
-    let fabric = tied.followed_fabric();
+/// Colours by their names in the sheet.
+fn named<'a>(tied: &'a Tied, colours: &[u16]) -> Vec<&'a str> {
     let palette = tied.band().palette();
-    let mut rows: Vec<(RowPlace, Vec<String>)> = Vec::new();
-    for pass in fabric
-        .passes()
-        .filter(|pass| (pass.part(), pass.number()) <= (place.part, place.pass))
-    {
-        // Of a long band only the last repeats count.
-        if pass.part() == Part::Repeat
-            && pass.number() + 2 < place.pass
-            && place.part == Part::Repeat
-        {
-            continue;
-        }
-        for row in pass.rows() {
-            let own = RowPlace {
-                part: row.part,
-                pass: row.pass,
-                row: row.row,
-            };
-            if own <= place {
-                let name = |thread: &hitchwork_core::fabric::Thread| {
-                    palette[usize::from(fabric.colour(*thread))].name.clone()
-                };
-                rows.push((own, row.order_after.iter().map(name).collect()));
-            }
-        }
-    }
-    rows.split_off(rows.len().saturating_sub(ROWS_BACK))
+    let name = |colour: &u16| palette[usize::from(*colour)].name.as_str();
+    colours.iter().map(name).collect()
 }
 
 fn in_words(
     tied: &Tied,
     mend: &MendArguments,
-    place: RowPlace,
+    place: TiedUpTo,
     found: &Mistakes,
-    should_hang: &[(RowPlace, Vec<String>)],
+    should_hang: &[(TiedUpTo, Vec<&str>)],
 ) -> String {
     let title = match tied.band().title() {
         "" => mend.subject.rule.as_str(),
         title => title,
     };
-    let mut words = format!("{}, after {place}\n", title.styled(say::heading()));
-    if found.is_as_written {
-        words.push_str("What you see is as it should be.\n");
-    } else if found.explanations.is_empty() {
-        words.push_str(&say::wrapped(
-            &format!(
-                "No one or two mistakes within the last {} explain what you see. Look again, leave out with {UNKNOWN} what you are not sure of, or compare with the orders below, from the last row back.",
-                counted(found.knots as u64, "knot")
-            ),
-            0,
-        ));
+    let mut words = format!(
+        "{}, {}\n",
+        title.styled(say::heading()),
+        after_in_words(place)
+    );
+    if let Some(said) = found.said_first() {
+        words.push_str(&say::wrapped(&said, 0));
     }
     for (number, one) in (1..).zip(found.explanations.iter().take(MOST_LISTED)) {
         words.push_str(&explained(number, one, tied.band()));
     }
-    let listed = found.explanations.len().min(MOST_LISTED);
-    let more = found.explanations.len() + found.more - listed;
-    if more > 0 {
-        let others = counted(more as u64, "other way");
-        let more = format!(
-            "{others} to explain it, less likely: say more of what you see, such as the last knots (--knots)."
-        );
-        words.push_str(&say::wrapped(&more, 0));
-    }
-    words.push_str("Should hang, from the left:\n");
-    for (place, colours) in should_hang {
+    if let Some(said) = found.said_of_others(MOST_LISTED) {
         words.push_str(&say::wrapped(
-            &format!("after {place}: {}", colours.join(", ")),
+            &format!("{said} --knots names the last knots."),
+            0,
+        ));
+    }
+    words.push_str(&format!("{}:\n", should_hang_in_words()));
+    for (place, colours) in should_hang {
+        let after = capitalised(&after_in_words(*place));
+        words.push_str(&say::wrapped(
+            &format!("{after}: {}", colours.join(", ")),
             2,
         ));
     }
@@ -229,36 +206,23 @@ fn in_words(
 }
 
 fn explained(number: usize, one: &Explanation, band: &Band) -> String {
-    let mut lines = vec![format!(
-        "{number}. {} ({})",
-        capitalised(&changes_in_words(&one.changes)),
-        one.sureness()
-    )];
-    lines.push(one.mend.untying());
-    lines.extend(one.mend.leaving(band));
-    if let Some(alike) = one.alike.first() {
-        let more = match one.alike.len() - 1 {
-            0 => String::new(),
-            more => format!(" (and {more} more)"),
-        };
-        lines.push(format!(
-            "Nobody can tell it from this: {}{more}.",
-            changes_in_words(alike)
-        ));
-    }
-    let lines = (0..).zip(&lines);
+    let lines = (0..).zip(one.words(band));
     lines
-        .map(|(at, line): (u32, _)| say::wrapped(line, if at == 0 { 0 } else { 3 }))
+        .map(|(at, line): (u32, String)| match at {
+            0 => say::wrapped(&format!("{number}. {line}"), 0),
+            _ => say::wrapped(&line, 3),
+        })
         .collect()
 }
 
-fn as_data(tied: &Tied, found: &Mistakes, should_hang: &[(RowPlace, Vec<String>)]) -> Value {
+fn as_data(tied: &Tied, found: &Mistakes, should_hang: &[(TiedUpTo, Vec<&str>)]) -> Value {
     let words = |changes: &[Change]| changes.iter().map(ToString::to_string).collect::<Vec<_>>();
     let explanations = found.explanations.iter().map(|one| {
         json!({
             "changes": words(&one.changes),
             "alike": one.alike.iter().map(|changes| words(changes)).collect::<Vec<_>>(),
             "share": (one.share * 1000.0).round() / 1000.0,
+            "sureness": one.sureness.to_string(),
             "untie": one.mend.untie.iter().map(|column| column.number()).collect::<Vec<_>>(),
             "tie_again": one.mend.tie_again.iter().map(ToString::to_string).collect::<Vec<_>>(),
             "untying": one.mend.untying(),

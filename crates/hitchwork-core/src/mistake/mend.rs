@@ -1,7 +1,8 @@
 //! What to do about a mistake: untie back to it, or leave it and go on.
 
-use super::search::{Edit, TableAct};
-use super::written::{Cloth, WrittenKnot, WrittenKnots, planned};
+use super::edits::{Edit, TableAct};
+use super::reached::WrittenKnot;
+use super::written::{Cloth, WrittenKnots};
 use crate::knot::{Column, Kind};
 
 /// What to untie and tie again, and how the band can go on as it is.
@@ -11,16 +12,31 @@ pub struct Mend {
     /// The columns of the knots to untie, the last one first: those that lie upon the mistake, and
     /// itself.
     pub untie: Vec<Column>,
+    /// The left ones of neighbouring positions whose threads are then to change back, in that order,
+    /// from 1.
+    pub change_back: Vec<u16>,
     /// What is then to be tied, as it is written.
     pub tie_again: Vec<WrittenKnot>,
     /// How the band can go on without untying anything, so that all rows after that are as
     /// written; nothing where no single knot of the next row brings that about.
     pub going_on: Option<GoingOn>,
-    /// The knots that then show another colour than they should, with the colour (an index into
-    /// the palette) that shows.
-    pub show: Vec<(WrittenKnot, u16)>,
-    /// How many knots lie in the fabric that should not, or should and do not.
-    pub too_many_or_few: usize,
+    /// The knots that then show another colour than they should.
+    pub show: Vec<WrongColour>,
+    /// How many knots then lie in the fabric that should not.
+    pub too_many: usize,
+    /// How many should lie in it and do not.
+    pub missing: usize,
+}
+
+/// A knot that shows another colour than it should.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct WrongColour {
+    /// The knot as it is written.
+    pub knot: WrittenKnot,
+    /// The colour that shows, as an index into the band's palette.
+    pub shows: u16,
+    /// The colour that should.
+    pub should: u16,
 }
 
 /// How a band goes on with its mistake in it.
@@ -52,13 +68,16 @@ impl Mend {
         // wrong has to come off: a heap, seen from the side.
         let mut touched = vec![false; columns + 2];
         let touch = |from: usize, to: usize, touched: &mut Vec<bool>| touched[from..=to].fill(true);
-        let mut untie = Vec::new();
+        let (mut untie, mut change_back) = (Vec::new(), Vec::new());
         let mut stays = vec![false; plan.knots.len()];
         let mut next = 0;
         let column = |index: usize| u16::try_from(index + 1).ok().and_then(Column::new);
         for act in acts.iter().copied() {
             match act {
-                TableAct::Cross { left } => touch(left, left + 1, &mut touched),
+                TableAct::Cross { left } => {
+                    touch(left, left + 1, &mut touched);
+                    change_back.extend(column(left).map(Column::number));
+                }
                 TableAct::Knot {
                     column: at,
                     kind,
@@ -83,13 +102,16 @@ impl Mend {
             }
         }
         untie.reverse();
+        change_back.reverse();
         let again = plan.knots.iter().zip(&stays).filter(|(_, stays)| !**stays);
         let mut mend = Self {
             untie,
+            change_back,
             tie_again: again.map(|(knot, _)| *knot).collect(),
             going_on: going_on(plan, &plan.cloth(&acts)),
             show: Vec::new(),
-            too_many_or_few: 0,
+            too_many: 0,
+            missing: 0,
         };
         mend.compare(plan, &acts);
         mend
@@ -102,7 +124,7 @@ impl Mend {
         for knot in &plan.knots {
             let column = knot.column.index();
             right.tie(column, knot.kind);
-            should.push(right.columns[column].last().copied());
+            should.extend(right.columns[column].last());
         }
         let mut tied = 0;
         for act in acts {
@@ -111,21 +133,23 @@ impl Mend {
                 TableAct::Knot { column, kind, of } => {
                     real.tie(column, kind);
                     let Some(of) = of else {
-                        self.too_many_or_few += 1;
+                        self.too_many += 1;
                         continue;
                     };
                     tied += 1;
-                    let colour = |thread: Option<u16>| {
-                        thread.map(|thread| plan.colours[usize::from(thread)])
+                    let colour = |thread: u16| plan.colours[usize::from(thread)];
+                    let shows = real.columns[column].last().copied().map(colour);
+                    let wrong = WrongColour {
+                        knot: plan.knots[of],
+                        shows: shows.unwrap_or_default(),
+                        should: colour(should[of]),
                     };
-                    let shows = colour(real.columns[column].last().copied());
-                    if let Some(shows) = shows.filter(|shows| Some(*shows) != colour(should[of])) {
-                        self.show.push((plan.knots[of], shows));
-                    }
+                    self.show
+                        .extend((wrong.shows != wrong.should).then_some(wrong));
                 }
             }
         }
-        self.too_many_or_few += plan.knots.len() - tied;
+        self.missing = plan.knots.len() - tied;
     }
 }
 
@@ -143,7 +167,7 @@ fn going_on(plan: &WrittenKnots, now: &Cloth) -> Option<GoingOn> {
     if colours(&now.order) == wanted {
         return Some(GoingOn::AsWritten);
     }
-    let row: Vec<WrittenKnot> = plan.next.iter().flat_map(planned).collect();
+    let row = &plan.next;
     if row.is_empty() {
         return None;
     }

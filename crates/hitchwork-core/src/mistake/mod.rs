@@ -5,17 +5,22 @@
 //! the fewest changes of knots that explain it, found by tying: every single one first, then every
 //! two, within the last knots; each with what to untie, and whether the band can go on as it is.
 
+mod edits;
 mod mend;
+mod reached;
 mod search;
 mod words;
 mod written;
 
 use crate::tied::Tied;
 
-pub use mend::{GoingOn, Mend};
-pub use words::changes_in_words;
-pub use written::{Change, LAST_KNOTS, NoSuchRow, RowPlace, SeenCloth, WrittenKnot};
+pub use mend::{GoingOn, Mend, WrongColour};
+pub use reached::{NoSuchRow, RowPlace, TiedUpTo, WrittenKnot};
+pub use words::{SENTENCES, after_in_words, changes_in_words, should_hang_in_words};
+pub use written::{Change, LAST_KNOTS, SeenCloth};
 
+use reached::LastRows;
+use search::{Group, SoughtGroups};
 use written::WrittenKnots;
 
 /// From this share on an explanation is very likely, likely (our own judgement).
@@ -32,8 +37,34 @@ pub struct Explanation {
     pub alike: Vec<Vec<Change>>,
     /// How sure it is among all that explain it, from 0 to 1.
     pub share: f64,
+    /// The same for a maker.
+    pub sureness: Sureness,
     /// What to do.
     pub mend: Mend,
+}
+
+/// How sure an explanation is among all that there are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Sureness {
+    /// Nothing else explains it as simply.
+    Only,
+    /// Hardly anything else will have been it.
+    VeryLikely,
+    /// It rather than all others.
+    Likely,
+    /// Likelier than any other, yet not than all others together.
+    Likeliest {
+        /// How many explanations there are.
+        of: usize,
+    },
+    /// Others are just as likely.
+    AsLikelyAs {
+        /// How many.
+        others: usize,
+    },
+    /// Another is likelier.
+    LessLikely,
 }
 
 /// What explains a sight.
@@ -49,23 +80,12 @@ pub struct Mistakes {
     pub more: usize,
     /// How many knots back was looked.
     pub knots: usize,
+    /// Whether more pairs might explain it than could be tried.
+    pub is_cut_short: bool,
 }
 
 /// So many explanations are worked out (our own judgement: nobody tries more).
 const MOST_EXPLANATIONS: usize = 100;
-
-impl Explanation {
-    /// How sure it is, in words.
-    #[must_use]
-    pub fn sureness(&self) -> &'static str {
-        match self.share {
-            share if share >= 1.0 => "nothing else explains it as simply",
-            share if share >= VERY_LIKELY => "very likely",
-            share if share >= LIKELY => "likely",
-            _ => "possible",
-        }
-    }
-}
 
 impl Mistakes {
     /// What explains that this is seen when the band has been tied up to this row, in the rows that
@@ -92,32 +112,94 @@ impl Mistakes {
     ///
     /// # Errors
     /// When the band has no such row.
-    pub fn of(tied: &Tied, until: RowPlace, seen: &SeenCloth) -> Result<Self, NoSuchRow> {
-        let plan = WrittenKnots::of(tied, until)?;
+    pub fn of(
+        tied: &Tied,
+        until: impl Into<TiedUpTo>,
+        seen: &SeenCloth,
+    ) -> Result<Self, NoSuchRow> {
+        let plan = WrittenKnots::of(tied, until.into())?;
         let mut mistakes = Self {
-            is_as_written: plan.shows(&plan.end(), seen),
+            is_as_written: plan.shows(seen),
             knots: plan.knots.len(),
             ..Self::default()
         };
         if mistakes.is_as_written {
             return Ok(mistakes);
         }
-        let mut found = search::singles(&plan, seen);
-        if found.is_empty() {
-            found = search::pairs(&plan, seen);
+        let mut sought = search::singles(&plan, seen);
+        if sought.groups.is_empty() {
+            sought = search::pairs(&plan, seen);
         }
-        let all: f64 = found.iter().map(|group| group.weight).sum();
-        mistakes.more = found.len().saturating_sub(MOST_EXPLANATIONS);
-        for group in found.into_iter().take(MOST_EXPLANATIONS) {
-            let mend = Mend::of(&plan, &group.edits[0]);
+        let SoughtGroups {
+            groups,
+            is_cut_short,
+        } = sought;
+        mistakes.is_cut_short = is_cut_short;
+        mistakes.more = groups.len().saturating_sub(MOST_EXPLANATIONS);
+        let told = groups.iter().take(MOST_EXPLANATIONS).enumerate();
+        let told = told.map(|(at, group)| {
             let mut changes = group.edits.iter().map(|edits| plan.changes(edits));
-            mistakes.explanations.push(Explanation {
+            Explanation {
                 changes: changes.next().unwrap_or_default(),
                 alike: changes.collect(),
-                share: group.weight / all,
-                mend,
-            });
-        }
+                share: share(group, &groups),
+                sureness: sureness(at, &groups),
+                mend: Mend::of(&plan, &group.edits[0]),
+            }
+        });
+        mistakes.explanations = told.collect();
         Ok(mistakes)
+    }
+}
+
+/// The orders of colours, from the left, that should hang after the last rows up to here, the last of
+/// them first; each with the place after which it should.
+///
+/// # Errors
+/// When the band has no such row.
+pub fn should_hang(
+    tied: &Tied,
+    until: impl Into<TiedUpTo>,
+    rows: usize,
+) -> Result<Vec<(TiedUpTo, Vec<u16>)>, NoSuchRow> {
+    let until = until.into();
+    let enough = |count, _| count >= rows;
+    let last = LastRows::until(tied.followed_fabric(), until, enough)?;
+    let colours = tied.band().thread_colours();
+    let hang = last.rows.iter().rev().map(|row| {
+        let order = row.order_after.iter();
+        let place = TiedUpTo {
+            row: row.place,
+            knots: (!row.is_whole).then_some(row.knots.len()),
+        };
+        (
+            place,
+            order.map(|thread| colours[usize::from(*thread)]).collect(),
+        )
+    });
+    Ok(hang.collect())
+}
+
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "a share is read to a few places"
+)]
+fn share(group: &Group, groups: &[Group]) -> f64 {
+    let all: u64 = groups.iter().map(|group| group.weight).sum();
+    group.weight as f64 / all as f64
+}
+
+fn sureness(at: usize, groups: &[Group]) -> Sureness {
+    let own = &groups[at];
+    let as_likely = groups.iter().filter(|group| group.weight == own.weight);
+    match share(own, groups) {
+        _ if groups.len() == 1 => Sureness::Only,
+        share if share >= VERY_LIKELY => Sureness::VeryLikely,
+        _ if as_likely.clone().count() > 1 => Sureness::AsLikelyAs {
+            others: as_likely.count() - 1,
+        },
+        share if share >= LIKELY => Sureness::Likely,
+        _ if at == 0 => Sureness::Likeliest { of: groups.len() },
+        _ => Sureness::LessLikely,
     }
 }

@@ -1,7 +1,7 @@
 //! What is written, what is seen, and how they differ.
 
-use crate::band::{Band, Part};
-use crate::fabric::{self, Fabric, Pass, TiedRow};
+use super::reached::{LastRows, NoSuchRow, RowPlace, TiedUpTo, WrittenKnot};
+use crate::fabric;
 use crate::knot::{Column, Kind};
 use crate::tied::Tied;
 
@@ -12,39 +12,6 @@ pub const LAST_KNOTS: usize = 40;
 /// So many knots of each column are known to lie above them, where all columns get as many (our own
 /// judgement: nobody looks at more).
 const SEEN_IN_COLUMN: usize = 12;
-
-/// A row of the band, as the sheet counts them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct RowPlace {
-    /// The part that it belongs to.
-    pub part: Part,
-    /// Which tying of that part, from 1.
-    pub pass: u32,
-    /// Which row of it, from 1.
-    pub row: u32,
-}
-
-/// A knot as the sheet has it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct WrittenKnot {
-    /// Its row.
-    pub row: RowPlace,
-    /// Which knot of the row, from 1.
-    pub number: usize,
-    /// The column in which it lies.
-    pub column: Column,
-    /// The way it is to be tied.
-    pub kind: Kind,
-}
-
-impl WrittenKnot {
-    /// Ties it as it is written, in whatever hangs at each position.
-    pub(super) fn passes<T>(&self, hangs: &mut [T]) {
-        if self.kind.changes_places() {
-            hangs.swap(self.column.index(), self.column.index() + 1);
-        }
-    }
-}
 
 /// What the maker sees; nothing where it is not known.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -58,14 +25,18 @@ pub struct SeenCloth {
 }
 
 impl SeenCloth {
-    /// What is to be seen where everything has been tied as it is written, up to this row: the
+    /// What is to be seen where everything has been tied as it is written, up to here: the
     /// colours that hang, and this many knots of each column, or as many of them as lie in the last
     /// rows that are looked at (a dozen where all columns get as many).
     ///
     /// # Errors
     /// When the band has no such row.
-    pub fn as_written(tied: &Tied, until: RowPlace, knots: usize) -> Result<Self, NoSuchRow> {
-        let plan = WrittenKnots::of(tied, until)?;
+    pub fn as_written(
+        tied: &Tied,
+        until: impl Into<TiedUpTo>,
+        knots: usize,
+    ) -> Result<Self, NoSuchRow> {
+        let plan = WrittenKnots::of(tied, until.into())?;
         let end = plan.end();
         let colour = |thread: &u16| Some(plan.colours[usize::from(*thread)]);
         Ok(Self {
@@ -84,14 +55,6 @@ impl SeenCloth {
         let columns = self.columns.iter().flatten();
         self.hanging.iter().chain(columns).flatten().count()
     }
-}
-
-/// A row that the band does not have.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("the band has no such row: {place}")]
-pub struct NoSuchRow {
-    /// The row that was asked for.
-    pub place: RowPlace,
 }
 
 /// One thing that was tied otherwise than it is written.
@@ -146,8 +109,8 @@ pub(super) struct WrittenKnots {
     pub(super) knots: Vec<WrittenKnot>,
     /// Where in `knots` each whole row begins and ends.
     pub(super) rows: Vec<(RowPlace, std::ops::Range<usize>)>,
-    /// The row that is to be tied next.
-    pub(super) next: Option<TiedRow>,
+    /// What is left of the last row, or else the next one.
+    pub(super) next: Vec<WrittenKnot>,
     /// The colour of each thread.
     pub(super) colours: Vec<u16>,
 }
@@ -169,79 +132,41 @@ impl Cloth {
 }
 
 impl WrittenKnots {
-    pub(super) fn of(tied: &Tied, until: RowPlace) -> Result<Self, NoSuchRow> {
-        let fabric = tied.followed_fabric();
-        let missing = NoSuchRow { place: until };
-        // A row is found from its part and pass; the passes before it give what lies above.
-        let passes: Vec<_> = fabric
-            .passes()
-            .take_while(|pass| (pass.part(), pass.number()) <= (until.part, until.pass))
-            .collect();
-        let at = passes
-            .last()
-            .filter(|pass| (pass.part(), pass.number()) == (until.part, until.pass));
-        let at = at.ok_or(missing)?;
-        if until.row == 0 || at.rows().len() < until.row as usize {
-            return Err(missing);
-        }
-        let mut rows: Vec<TiedRow> = Vec::new();
-        let mut knots = 0;
-        for pass in passes.iter().rev() {
-            let own = pass.rows().into_iter().rev();
-            let own = own.filter(|row| place_of(row) <= until);
-            for row in own {
-                knots += row.knots.len();
-                rows.push(row);
-            }
-            if knots >= LAST_KNOTS + SEEN_IN_COLUMN * usize::from(tied.band().column_count()) {
-                break;
-            }
-        }
-        rows.reverse();
-        Ok(Self::from_rows(tied.followed(), fabric, &rows, until))
-    }
-
-    fn from_rows(band: &Band, fabric: &Fabric, rows: &[TiedRow], until: RowPlace) -> Self {
-        let order = rows[0].order_before.iter();
+    pub(super) fn of(tied: &Tied, until: TiedUpTo) -> Result<Self, NoSuchRow> {
+        let band = tied.followed();
+        let seen = SEEN_IN_COLUMN * usize::from(band.column_count());
+        let enough = |_, knots| knots >= LAST_KNOTS + seen;
+        let LastRows {
+            rows,
+            is_from_the_start,
+            next,
+        } = LastRows::until(tied.followed_fabric(), until, enough)?;
         let mut start = Cloth {
-            order: order.map(|thread| thread.number() - 1).collect(),
+            order: rows[0].order_before.clone(),
             columns: vec![Vec::new(); usize::from(band.column_count())],
         };
-        let all: Vec<WrittenKnot> = rows.iter().flat_map(planned).collect();
+        let all: Vec<WrittenKnot> = rows.iter().flat_map(|row| row.knots.clone()).collect();
         let early = all.len().saturating_sub(LAST_KNOTS);
         for knot in &all[..early] {
             start.tie(knot.column.index(), knot.kind);
         }
-        let knots = all[early..].to_vec();
         let mut whole = Vec::new();
         let mut end = 0;
-        for row in rows {
+        for row in &rows {
             let begin = end;
             end += row.knots.len();
-            if begin >= early {
-                whole.push((place_of(row), begin - early..end - early));
+            if begin >= early && end > begin && row.is_whole {
+                whole.push((row.place, begin - early..end - early));
             }
         }
-        let mut later = fabric
-            .passes()
-            .skip_while(|pass| (pass.part(), pass.number()) < (until.part, until.pass));
-        let here = later.next().map_or(Vec::new(), Pass::rows);
-        let after = later.next().map_or(Vec::new(), Pass::rows);
-        let next = here
-            .into_iter()
-            .skip(until.row as usize)
-            .chain(after)
-            .next();
-        let is_first =
-            |row: &TiedRow| Some(place_of(row)) == fabric.rows().next().as_ref().map(place_of);
-        Self {
+        Ok(Self {
             start,
-            is_from_the_start: is_first(&rows[0]),
-            knots,
+            is_from_the_start,
+            knots: all[early..].to_vec(),
             rows: whole,
             next,
             colours: band.thread_colours().to_vec(),
-        }
+        })
     }
 
     /// What hangs and lies when all is tied as it is written.
@@ -257,42 +182,46 @@ impl WrittenKnots {
         seen.is_none_or(|colour| self.colours[usize::from(thread)] == colour)
     }
 
-    /// Whether that is what is seen.
-    pub(super) fn shows(&self, cloth: &Cloth, seen: &SeenCloth) -> bool {
-        let hanging = cloth.order.iter().zip(&seen.hanging);
-        let columns = cloth.columns.iter().zip(&seen.columns);
-        hanging
-            .into_iter()
-            .all(|(thread, seen)| self.fits(*thread, *seen))
-            && columns.into_iter().all(|(column, seen)| {
-                let known = seen
-                    .iter()
-                    .rposition(Option::is_some)
-                    .map_or(0, |last| last + 1);
-                (known <= column.len() || !self.is_from_the_start)
-                    && column
-                        .iter()
-                        .rev()
-                        .zip(seen)
-                        .all(|(thread, seen)| self.fits(*thread, *seen))
-            })
+    /// Whether that is what is seen of what is tied as it is written.
+    pub(super) fn shows(&self, seen: &SeenCloth) -> bool {
+        let Cloth { order, columns } = self.end();
+        let mut columns = columns.iter().zip(&seen.columns);
+        let mut hanging = order.iter().zip(&seen.hanging);
+        hanging.all(|(thread, seen)| self.fits(*thread, *seen))
+            && columns.all(|(column, seen)| self.column_shows(column, &[], seen))
     }
-}
 
-fn place_of(row: &TiedRow) -> RowPlace {
-    RowPlace {
-        part: row.part,
-        pass: row.pass,
-        row: row.row,
+    /// Whether that is what is seen of a column: what lies in it, and above that.
+    pub(super) fn column_shows(&self, own: &[u16], above: &[u16], seen: &[Option<u16>]) -> bool {
+        // Above the start of the band lies nothing.
+        let last = seen.iter().rposition(Option::is_some);
+        let is_short = last.is_some_and(|last| last >= own.len() + above.len());
+        let threads = own.iter().rev().chain(above.iter().rev());
+        !(is_short && self.is_from_the_start)
+            && threads
+                .zip(seen)
+                .all(|(thread, seen)| self.fits(*thread, *seen))
     }
-}
 
-pub(super) fn planned(row: &TiedRow) -> impl Iterator<Item = WrittenKnot> + '_ {
-    let knots = row.knots.iter().zip(1..);
-    knots.map(|(knot, number)| WrittenKnot {
-        row: place_of(row),
-        number,
-        column: knot.column,
-        kind: knot.kind,
-    })
+    /// For each knot, and after the last, the columns of which what was tied before shows another
+    /// colour than is seen where everything is tied as it is written.
+    pub(super) fn wrong_before(&self, seen: &SeenCloth) -> Vec<Vec<usize>> {
+        let end = self.end();
+        let mut later: Vec<usize> = vec![0; end.columns.len()];
+        let wrong = |later: &[usize]| {
+            let columns = end.columns.iter().zip(&seen.columns).zip(later).enumerate();
+            let wrong = columns.filter(|(_, ((column, seen), later))| {
+                let own = &column[..column.len() - **later];
+                !self.column_shows(own, &[], seen.get(**later..).unwrap_or_default())
+            });
+            wrong.map(|(at, _)| at).collect()
+        };
+        let mut all = vec![wrong(&later)];
+        for knot in self.knots.iter().rev() {
+            later[knot.column.index()] += 1;
+            all.push(wrong(&later));
+        }
+        all.reverse();
+        all
+    }
 }

@@ -1,6 +1,6 @@
+
 // Walks through the rows of a sheet. The sheet holds each row once, written for the first
 // repeat; here the threads of the repeat at hand are put into their places.
-'use strict';
 (() => {
   const band = JSON.parse(document.getElementById('band').textContent);
   const by = (id) => document.getElementById(id);
@@ -30,14 +30,14 @@
     return { part, repeat, row, step: inside, rows: rows.length, finished: at >= total };
   };
 
-  // The order after some steps of some rows, from an order.
+  // The order after some steps of some rows, from an order. A step is its thread and its knots, each as
+  // its column times four, and its kind: the first two change places.
   const tied = (order, rows, row = rows.length, step = 0) => {
     const after = [...order];
-    const tie = ([thread, passed]) => {
-      for (const other of passed) {
-        const here = after.indexOf(thread), there = after.indexOf(other);
-        after[here] = other;
-        after[there] = thread;
+    const tie = ([, ...knots]) => {
+      for (const knot of knots) {
+        const left = knot >> 2;
+        if (knot % 4 < 2) [after[left], after[left + 1]] = [after[left + 1], after[left]];
       }
     };
     rows.slice(0, row).forEach((runs) => runs.forEach(tie));
@@ -48,7 +48,7 @@
   // For each hand: the order when the repeats begin, and from which position each
   // position's thread comes in a repeat.
   const hands = band.hands.map((own) => {
-    const first = tied(own.names.map((_, index) => index + 1), own.leadIn);
+    const first = tied(own.colours.map((_, index) => index + 1), own.leadIn);
     const from = tied(first, own.repeat).map((thread) => first.indexOf(thread));
     return { ...own, first, from };
   });
@@ -74,38 +74,55 @@
   const orderAt = (at) => {
     const { part, repeat, row, step } = place(at);
     const own = hands[hand];
-    if (part === 'leadIn') return tied(own.names.map((_, index) => index + 1), own.leadIn, row, step);
+    if (part === 'leadIn') return tied(own.colours.map((_, index) => index + 1), own.leadIn, row, step);
     if (part === 'leadOut') return tied(before(own, band.repeats + 1), own.leadOut, row, step);
     const stands = standIns(own, repeat);
     return tied(own.first, own.repeat, row, step).map((thread) => stands[thread]);
   };
 
   const dress = (chip, thread) => {
-    const { names, colours } = hands[hand];
+    const { colours } = hands[hand];
     chip.classList.remove(...[...chip.classList].filter((name) => /^c\d+$/.test(name)));
     chip.classList.add('c' + colours[thread - 1]);
     if (chip.classList.contains('named')) {
       chip.querySelector('span').textContent = thread;
-      chip.querySelector('bdi').textContent = names[thread - 1];
+      chip.querySelector('bdi').textContent = band.palette[colours[thread - 1]];
     } else {
       chip.textContent = thread;
     }
   };
 
-  // The chip of a thread at its position: the name of the colour is for those who hear the page.
-  const hanging = (thread, index) => {
-    const item = document.createElement('li');
+  // The chip of a thread: the name of its colour is for those who hear the page.
+  const chipOf = (thread) => {
     const chip = document.createElement('b');
     chip.className = 'chip named';
-    const [name, position] = [document.createElement('bdi'), document.createElement('i')];
+    const name = document.createElement('bdi');
     name.className = 'unseen';
     chip.append(document.createElement('span'), ' ', name);
     dress(chip, thread);
+    return chip;
+  };
+
+  // The same at its position.
+  const hanging = (thread, index) => {
+    const item = document.createElement('li');
+    const position = document.createElement('i');
     position.textContent = index + 1;
     position.setAttribute('aria-hidden', 'true');
-    item.append(position, chip);
+    item.append(position, chipOf(thread));
     return item;
   };
+
+  // Up to which row, and which of its knots, is tied.
+  const tiedUpTo = () => {
+    if (done === 0) return null;
+    const { part, repeat, row, step } = place(done - 1);
+    const runs = hands[hand][part][row].slice(0, step + 1);
+    const until = { part, pass: part === 'repeat' ? repeat : 1, row: row + 1 };
+    if (runs.length < hands[hand][part][row].length) until.knots = runs.reduce((sum, run) => sum + run.length - 1, 0);
+    return until;
+  };
+  const sight = sightOf(band, mistakesOf(band), chipOf);
 
   const partNames = { leadIn: 'lead-in', repeat: 'repeat', leadOut: 'lead-out' };
   const inHand = () => document.querySelector(`.written [data-hand="${hand}"]`);
@@ -191,6 +208,7 @@
       const check = checking ? `${finishedRow()} is done; its order is ${order.join(' ')}. ` : '';
       by('said').textContent = `${check}${whereWords(at)}. ${sentence}`;
     }
+    sight.at(hand, tiedUpTo());
     document.body.dataset.done = done;
     document.body.dataset.order = order.join(' ');
     bringIntoView(speak);
@@ -340,7 +358,7 @@
   document.addEventListener('keydown', (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
     // Where keys have a meaning of their own they keep it.
-    if (event.target.closest('input, select, textarea, summary, a, .pan')) return;
+    if (event.target.closest('input, select, textarea, summary, a, .pan, #sight')) return;
     if (event.key === ' ' && event.target.closest('button')) return;
     // Elsewhere these scroll the page.
     if ([' ', 'Home', 'End'].includes(event.key) && !event.target.closest('#tracker')) return;
