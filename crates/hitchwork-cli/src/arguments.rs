@@ -446,21 +446,21 @@ pub(crate) struct MendArguments {
     pub(crate) subject: Subject,
     #[command(flatten)]
     pub(crate) order: OwnOrder,
-    /// The repeat that you are in, from 1
-    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
-    pub(crate) repeat: u32,
+    /// The repeat that you are in; the first if you do not say
+    #[arg(long, value_name = "N", value_parser = from_one)]
+    pub(crate) repeat: Option<u32>,
     /// The last row that you have tied, as the sheet numbers it
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    #[arg(long, value_name = "N", value_parser = from_one)]
     pub(crate) row: u32,
     /// The last knot that you have tied of that row, in the order of the sheet, if you are in the
     /// midst of it
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    #[arg(long, value_name = "N", value_parser = from_one)]
     pub(crate) knot: Option<u32>,
     /// Where that row stands in the sheet: lead-in, repeat or lead-out
     #[arg(long = "in", value_name = "PART", default_value = "repeat", value_parser = part_of_band)]
     pub(crate) part: Part,
     /// The colours that hang now, from the left, by their names in the sheet; ? for one that you
-    /// do not know: "coral, ?, sand"
+    /// do not know: "coral, ?, sand". The number of a thread stands for its colour
     #[arg(long, value_name = "COLOURS")]
     pub(crate) hangs: Option<String>,
     /// The colours of the knots between a position and the next, from the last knot up, as many
@@ -470,6 +470,15 @@ pub(crate) struct MendArguments {
     /// Report as JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// A number that counts from 1.
+fn from_one(text: &str) -> Result<u32, String> {
+    match text.trim().parse() {
+        Ok(0) => Err("it counts from 1, as on the sheet".to_owned()),
+        Ok(number) => Ok(number),
+        Err(_) => Err("give a whole number, as the sheet has it".to_owned()),
+    }
 }
 
 /// One of the pictures that `draw` makes.

@@ -56,7 +56,7 @@ fn what_is_as_it_should_be_and_what_nothing_explains_are_said() {
         &["mend", "diamonds", "--row", "3", "--hangs", right],
     );
     assert!(
-        said.out.contains("What you see is as it should be."),
+        said.out.contains("What you describe is as it should be."),
         "{}",
         said.out
     );
@@ -71,6 +71,25 @@ fn what_is_as_it_should_be_and_what_nothing_explains_are_said() {
             .contains("No one or two mistakes within the last 6 knots explain what you see."),
         "{}",
         said.out
+    );
+}
+
+/// Where colours come twice, makers number their threads, as sheets tell them to.
+#[test]
+fn the_number_of_a_thread_stands_for_its_colour() {
+    let folder = folder();
+    let asked = |hangs: &str| {
+        let said = hitchwork(
+            folder.path(),
+            &["mend", "drift", "--row", "1", "--hangs", hangs],
+        );
+        assert_eq!(said.status, Some(0), "{}", said.err);
+        said.out
+    };
+    // The first thread of drift is coral, the second apricot.
+    assert_eq!(
+        asked("1,2,?,?,?,?,?,?,?,?"),
+        asked("coral,apricot,?,?,?,?,?,?,?,?")
     );
 }
 
@@ -103,7 +122,24 @@ fn what_cannot_be_meant_is_refused_with_what_to_do() {
             &["--row", "3", "--knot", "9", "--knots", "4=coral"],
             "the band has no such knot: knot 9 of row 3 of repeat 1",
         ),
-        (&["--row", "0", "--knots", "4=coral"], "invalid value '0'"),
+        (
+            &["--row", "0", "--knots", "4=coral"],
+            "'--row <N>': it counts from 1, as on the sheet",
+        ),
+        (
+            &["--row", "3", "--knots", "4=13"],
+            "--knots: the band has no thread 13\n  help: its threads are 1 to 12",
+        ),
+        (
+            &["--row", "3", "--hangs", "coral teal ? ?"],
+            "put commas between the colours",
+        ),
+        (
+            &[
+                "--row", "1", "--repeat", "2", "--in", "lead-in", "--knots", "4=coral",
+            ],
+            "--repeat 2: the lead-in is tied once",
+        ),
         (
             &["--row", "1", "--knots", "coral"],
             "write a position, = and the colours",

@@ -31,11 +31,7 @@ pub(crate) fn run(mend: &MendArguments) -> Result<Verdict, Trouble> {
     let place = TiedUpTo {
         row: RowPlace {
             part: mend.part,
-            pass: if mend.part == Part::Repeat {
-                mend.repeat
-            } else {
-                1
-            },
+            pass: repeat(mend)?,
             row: mend.row,
         },
         knots: mend.knot.map(|number| number as usize),
@@ -59,6 +55,17 @@ pub(crate) fn run(mend: &MendArguments) -> Result<Verdict, Trouble> {
     } else {
         Verdict::Unsound
     })
+}
+
+/// The repeat that the maker is in; what is tied once has no others.
+fn repeat(mend: &MendArguments) -> Result<u32, Trouble> {
+    match mend.repeat {
+        Some(repeat) if mend.part != Part::Repeat => Err(Trouble::new(
+            format!("--repeat {repeat}: the {} is tied once", mend.part),
+            "leave out --repeat, or --in if the row belongs to a repeat",
+        )),
+        repeat => Ok(repeat.unwrap_or(1)),
+    }
 }
 
 /// What the maker says to see.
@@ -107,7 +114,7 @@ fn seen(mend: &MendArguments, band: &Band) -> Result<SeenCloth, Trouble> {
     Ok(seen)
 }
 
-/// Colours by their names, as the sheet has them.
+/// Colours by their names, as the sheet has them, or by the numbers of threads that have them.
 fn colours(list: &str, band: &Band, option: &str) -> Result<Vec<Option<u16>>, Trouble> {
     let names: Vec<&str> = band
         .palette()
@@ -122,7 +129,27 @@ fn colours(list: &str, band: &Band, option: &str) -> Result<Vec<Option<u16>>, Tr
         let at = (0..)
             .zip(&names)
             .find(|(_, known)| known.eq_ignore_ascii_case(name));
-        at.map(|(at, _)| Some(at)).ok_or_else(|| {
+        let number = name.parse::<usize>().ok();
+        let of_thread = number.and_then(|number| {
+            let colours = band.thread_colours();
+            colours.get(number.checked_sub(1)?).copied()
+        });
+        at.map(|(at, _)| at).or(of_thread).map(Some).ok_or_else(|| {
+            if number.is_some() {
+                return Trouble::new(
+                    format!("{option}: the band has no thread {name}"),
+                    format!(
+                        "its threads are 1 to {}; {UNKNOWN} stands for one that you do not know",
+                        band.thread_count()
+                    ),
+                );
+            }
+            if !list.contains(',') && name.contains([' ', ';']) && name.contains([';', '?']) {
+                return Trouble::new(
+                    format!("{option}: \"{name}\" is not one colour"),
+                    "put commas between the colours: \"coral, ?, sand\"",
+                );
+            }
             Trouble::new(
                 format!("{option}: the band has no colour \"{name}\""),
                 format!(

@@ -69,10 +69,10 @@ sentences! {
     SEVERAL_SHOW = "{n} knots show another colour than they should";
     NONE_SHOWS = "no colour is wrong";
     ROWS_GO_ON = "the rows go on as written";
-    ROWS_GO_ON_WITH = "the rows go on as written if you first change the places of the threads at positions {positions} by a {kind} knot";
+    ROWS_GO_ON_WITH = "the rows go on as written if you first tie an extra {kind} knot at positions {positions}";
     ROWS_GO_ON_OTHERWISE = "the rows go on as written if you tie {kind} instead of {written} in {knot}";
 
-    AS_WRITTEN = "What you see is as it should be.";
+    AS_WRITTEN = "What you describe is as it should be. If anything else looks wrong, describe that, too.";
     UNEXPLAINED_ONE = "Nothing done wrong with the last knot explains what you see. Look again, and leave out what you are not sure of; or compare with the orders below.";
     UNEXPLAINED = "No one or two mistakes within the last {n} knots explain what you see. Look again, and leave out what you are not sure of; or compare with the orders below.";
     TOO_MUCH_TO_TRY = "What you see leaves more open than can be tried. Say more of what you see.";
