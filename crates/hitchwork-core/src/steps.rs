@@ -13,7 +13,6 @@ pub use self::run::{Piece, Role, Run, Stretch, words};
 pub use self::said::{RowSteps, SaidRows};
 use self::wording::{listed, sentence};
 use crate::band::{Band, Part};
-use crate::care::{care, is_a_childs};
 use crate::colour::Colour;
 use crate::craft::{
     AtHand, Cut, Difficulty, Habits, Purchase, Shape, Shopping, Ties, YarnClass, bringing_out,
@@ -154,7 +153,7 @@ impl Steps {
         fabric: &Fabric,
         (report, difficulty): (&Report, &Difficulty),
         habits: &Habits,
-        wrist_mm: Option<f64>,
+        cautions: Vec<String>,
     ) -> Self {
         let threads: Vec<HangingThread> = (1..)
             .zip(band.colours())
@@ -204,10 +203,7 @@ impl Steps {
             next_repeats,
             stop: stop_words(band, report),
             finish: finish_words(band, &order_numbers(fabric.final_order())),
-            cautions: care(wrist_mm.is_some_and(is_a_childs))
-                .into_iter()
-                .map(str::to_owned)
-                .collect(),
+            cautions,
             origin: origin_words(band, habits),
             threads,
         }

@@ -3,6 +3,7 @@
 use std::sync::OnceLock;
 
 use crate::band::Band;
+use crate::care::{care, is_a_childs};
 use crate::colour::Owned;
 use crate::craft::{self, CutList, Difficulty, Habits, Shopping, SkeinSize, ThreadLength};
 use crate::error::Error;
@@ -340,6 +341,13 @@ impl Tied {
         })
     }
 
+    /// What to be careful with, as its [steps](Steps::cautions) say it, without working those out.
+    #[must_use]
+    pub fn cautions(&self) -> Vec<String> {
+        let care = care(self.wrist_mm.is_some_and(is_a_childs));
+        care.into_iter().map(str::to_owned).collect()
+    }
+
     /// The words to tie it from.
     #[must_use]
     pub fn steps(&self) -> &Steps {
@@ -349,7 +357,7 @@ impl Tied {
                 self.followed_fabric(),
                 (self.report(), self.difficulty()),
                 &self.habits,
-                self.wrist_mm,
+                self.cautions(),
             )
         };
         self.steps.get_or_init(written)

@@ -86,7 +86,12 @@ fn measures(report: &Report) -> String {
 /// A picture about as large as a page is wide, of the first half rows.
 fn picture(band: &Band, half_rows: f64, pixels_per_mm: f64) -> Vec<u8> {
     let tied = Tied::of(band.clone());
-    let each = tied.report().half_rows_per_repeat;
+    // As long as it lies, not as it would on the lattice.
+    let lies = tied.lay().repeat_mm();
+    let each = match lies {
+        Some(mm) => mm / band.gauge().half_row_mm,
+        None => tied.report().half_rows_per_repeat,
+    };
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,

@@ -50,7 +50,7 @@ impl Good {
     /// What to be careful with.
     pub(super) fn cautions(&self) -> Vec<String> {
         let mirrored = self.mirrors_words.then(|| format!("{MIRRORED_WORDS}."));
-        let cautions = self.tied.steps().cautions.iter().cloned();
+        let cautions = self.tied.cautions().into_iter();
         cautions
             .chain(mirrored.map(|words| capitalised(&words)))
             .collect()
@@ -66,6 +66,11 @@ impl Good {
         self.charts
             .get_or_init(|| drawn().unwrap_or_default())
             .clone()
+    }
+
+    /// How hard it is: worked out when it is asked for, since it may take longer than all the rest.
+    pub(super) fn difficulty(&self) -> String {
+        self.tied.difficulty().degree()
     }
 
     pub(super) fn steps(&self) -> String {

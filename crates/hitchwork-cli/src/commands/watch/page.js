@@ -278,12 +278,27 @@ function other() {
   if (shown === "steps") fetch(`/sheet.txt?of=${picture}`).then((answer) => answer.text()).then((text) => { by("steps").firstElementChild.textContent = text; }).catch(gone);
 }
 
+// How hard the band is takes longer to find out than to show it, so it comes when it is known.
+let difficulty = "…";
+function hardness() {
+  difficulty = "…";
+  if (view.picture === 0) return;
+  const asked = picture;
+  fetch(`/difficulty?of=${asked}`).then((answer) => answer.ok ? answer.text() : "…").then((text) => {
+    if (picture !== asked) return;
+    difficulty = text;
+    by("measures").lastElementChild?.lastElementChild.replaceChildren(text);
+  }).catch(gone);
+}
+
 function show() {
   // First of all what takes longest.
   paint();
   by("title").textContent = view.title;
   document.title = view.title;
-  by("measures").replaceChildren(...view.measures.map(({ name, value }) => el("div", {}, el("dt", {}, name), el("dd", {}, value))));
+  const now = `${view.start}-${view.picture}`;
+  const measure = ({ name, value }) => el("div", {}, el("dt", {}, name), el("dd", {}, value));
+  by("measures").replaceChildren(...view.measures.map(measure), ...(view.picture === 0 ? [] : [measure({ name: "difficulty", value: now === picture ? difficulty : "…" })]));
   by("findings").replaceChildren(...view.findings.map((finding) => {
     const rule = finding.where && finding.where.rule;
     return el("li", {}, el("b", {}, finding.severity), ` ${finding.message}`, rule ? ` (${rule.file}, line ${rule.line})` : "", el("br"), finding.help);
@@ -293,8 +308,7 @@ function show() {
   if (view.cautions.length > 0) by("cautions").replaceChildren(...view.cautions.map((line) => el("li", {}, line)));
   settings();
   troubles();
-  const now = `${view.start}-${view.picture}`;
-  if (now !== picture) { picture = now; other(); }
+  if (now !== picture) { picture = now; other(); hardness(); }
 }
 
 function state() {

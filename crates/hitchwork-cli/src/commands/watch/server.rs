@@ -140,6 +140,7 @@ fn routes(house: House) -> Router {
         .route("/strands", get(charts))
         .route("/strands/{page}", get(chart))
         .route("/sheet.txt", get(steps))
+        .route("/difficulty", get(difficulty))
         .route("/wish", post(wish))
         .route("/memory", post(memory))
         .route("/save/{what}", post(save))
@@ -277,15 +278,24 @@ fn svg_of(svg: String) -> Response<Body> {
 }
 
 async fn steps(State(house): State<House>) -> Response<Body> {
-    let writing = tokio::task::spawn_blocking(move || house.session.steps());
-    match writing.await {
-        Ok(Some(steps)) => {
-            ([(header::CONTENT_TYPE, "text/plain; charset=utf-8")], steps).into_response()
+    words_of(move || house.session.steps()).await
+}
+
+/// How hard the band is: the page asks for it when it shows the band already.
+async fn difficulty(State(house): State<House>) -> Response<Body> {
+    words_of(move || house.session.difficulty()).await
+}
+
+/// Words that take a while, worked out where that keeps nobody waiting.
+async fn words_of(words: impl FnOnce() -> Option<String> + Send + 'static) -> Response<Body> {
+    match tokio::task::spawn_blocking(words).await {
+        Ok(Some(words)) => {
+            ([(header::CONTENT_TYPE, "text/plain; charset=utf-8")], words).into_response()
         }
-        Ok(None) => said(StatusCode::NOT_FOUND, "there are no steps yet"),
+        Ok(None) => said(StatusCode::NOT_FOUND, "there is no band yet"),
         Err(_) => said(
             StatusCode::INTERNAL_SERVER_ERROR,
-            "they could not be written",
+            "that could not be worked out",
         ),
     }
 }

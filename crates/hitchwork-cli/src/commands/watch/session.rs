@@ -209,6 +209,10 @@ impl Session {
         self.good().map_or_else(Vec::new, |good| good.charts())
     }
 
+    pub(super) fn difficulty(&self) -> Option<String> {
+        self.good().map(|good| good.difficulty())
+    }
+
     pub(super) fn steps(&self) -> Option<String> {
         self.good().map(|good| good.steps())
     }

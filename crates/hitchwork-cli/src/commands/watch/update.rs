@@ -3,8 +3,7 @@
 use std::time::Duration;
 
 use hitchwork_core::craft::{metres_at_least, time_words};
-use hitchwork_core::proof::Finding;
-use hitchwork_core::tied::Tied;
+use hitchwork_core::proof::{Finding, Report};
 use hitchwork_rules::{Diagnostic, Error, Parameter, Range};
 use serde::Serialize;
 
@@ -230,9 +229,8 @@ fn repeats(number: u64) -> String {
 }
 
 /// The strip of measures.
-pub(super) fn measures(tied: &Tied) -> Vec<Entry> {
+pub(super) fn measures(report: &Report) -> Vec<Entry> {
     let entry = |name, value| Entry { name, value };
-    let report = tied.report();
     vec![
         entry("threads", report.threads.to_string()),
         entry("width", format!("{} mm", report.size_mm.width)),
@@ -245,6 +243,5 @@ pub(super) fn measures(tied: &Tied) -> Vec<Entry> {
         ),
         entry("comes round", repeats(report.repeats_to_close)),
         entry("symmetry", report.symmetry.knots.to_string()),
-        entry("difficulty", tied.difficulty().degree()),
     ]
 }

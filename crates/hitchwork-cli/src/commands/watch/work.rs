@@ -73,7 +73,7 @@ impl Session {
             command,
             leaves_to_chance: made.leaves_to_chance,
             mirrors_words,
-            measures: measures(&tied),
+            measures: measures(tied.report()),
             picture,
             charts: OnceLock::new(),
             tied,
