@@ -287,13 +287,14 @@ impl<'a> Classes<'a> {
             self.plan.knots[at].passes(&mut again);
         }
         let left_out = self.wanted[range.end].clone();
-        self.before_row(omit, drawn_back(self.plan, left_out, range.start), found);
-        self.before_row(twice, drawn_back(self.plan, again, range.end), found);
+        let left_out = drawn_back(self.plan, left_out, range.start);
+        self.before_row(omit, &left_out, found);
+        self.before_row(twice, &drawn_back(self.plan, again, range.end), found);
         self.after_row(omit, range.end, self.orders[range.start].clone(), found);
         self.after_row(twice, range.end, order, found);
     }
 
-    fn before_row(&self, row: Edit, wanted: Vec<WantedColours>, found: &mut Found) {
+    fn before_row(&self, row: Edit, wanted: &[WantedColours], found: &mut Found) {
         for (at, wanted) in wanted.iter().enumerate() {
             for class in self.fitting(&self.orders[at], wanted) {
                 for edit in &self.by_place[at][class] {
