@@ -153,7 +153,7 @@ impl Steps {
         fabric: &Fabric,
         (report, difficulty): (&Report, &Difficulty),
         habits: &Habits,
-        cautions: Vec<String>,
+        (wrist_mm, cautions): (Option<f64>, Vec<String>),
     ) -> Self {
         let threads: Vec<HangingThread> = (1..)
             .zip(band.colours())

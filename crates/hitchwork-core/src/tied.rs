@@ -357,7 +357,7 @@ impl Tied {
                 self.followed_fabric(),
                 (self.report(), self.difficulty()),
                 &self.habits,
-                self.cautions(),
+                (self.wrist_mm, self.cautions()),
             )
         };
         self.steps.get_or_init(written)
