@@ -648,6 +648,14 @@ fn pace_swatch_and_palette_count_on_the_page_and_in_its_command_as_in_make() {
         .as_f64()
         .expect("a number");
     assert_eq!(measure("width"), format!("{width} mm"));
+    // How hard it is comes when it is asked for, as the command says it.
+    let answer = server.ask("GET /difficulty", "", "");
+    let points = report["report"]["difficulty"]["points"].as_f64();
+    let points = format!(", {:.0} of 10", points.expect("a number").round());
+    assert!(
+        status(&answer) == "200" && answer.ends_with(&points),
+        "{answer}"
+    );
     // At a pace five times as slow, the same band takes longer: 11.67 seconds a knot became 60.
     let slow = server.again(&["--pace", "60"]).settled();
     let (quick, slow) = (&settled["measures"][3], &slow["measures"][3]);
