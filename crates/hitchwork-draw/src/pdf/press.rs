@@ -177,6 +177,8 @@ struct TextLine {
 pub(super) struct Block {
     width: f64,
     lines: Vec<TextLine>,
+    /// How far to the right the tokens of its last line reach.
+    reach: f64,
 }
 
 impl Block {
@@ -184,6 +186,7 @@ impl Block {
         Self {
             width,
             lines: Vec::new(),
+            reach: 0.0,
         }
     }
 
@@ -266,11 +269,36 @@ impl Block {
         self.set(setter, tokens);
     }
 
+    /// Sets tokens at the right end of the last line if they fit there, else below it.
+    pub(super) fn at_right(&mut self, tokens: Vec<Token>, style: Style) {
+        let mut alone = Setter::new(style, 0.0, f64::INFINITY);
+        for atom in atoms(tokens.clone(), style, self.width) {
+            alone.set(atom);
+        }
+        let start = self.width - alone.x;
+        let Some(last) = self
+            .lines
+            .last_mut()
+            .filter(|_| self.reach + 2.0 * style.size <= start)
+        else {
+            self.glue();
+            self.tokens(tokens, 0.0, style);
+            return;
+        };
+        alone.end_line();
+        let items = alone.lines.into_iter().flatten();
+        last.items.extend(items.map(|item| PageItem {
+            x: item.x + start,
+            ..item
+        }));
+    }
+
     fn set(&mut self, mut setter: Setter, tokens: Vec<Token>) {
         let style = setter.style;
         for atom in atoms(tokens, style, setter.right - setter.indent) {
             setter.set(atom);
         }
+        self.reach = setter.x;
         setter.end_line();
         let last = setter.lines.len().saturating_sub(1);
         for (index, items) in setter.lines.into_iter().enumerate() {
@@ -567,8 +595,8 @@ impl Flow {
         }
         lines.extend(block.lines);
         let whole = Block {
-            width: self.width,
             lines,
+            ..Block::new(self.width)
         };
         if self.y + whole.height() > self.height && whole.height() <= self.height {
             self.turn();

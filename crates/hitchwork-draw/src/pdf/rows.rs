@@ -67,7 +67,10 @@ impl PdfSheet<'_> {
         if let [run] = runs[..] {
             let tokens = self.tokens(&run.pieces(), run.thread);
             block.behind(&said.heading(), tokens, STEP);
-            self.order_in(&mut block, said);
+            if let Some(check) = self.check(said) {
+                block.at_right(check, STEP);
+                block.gap(2.0);
+            }
             return block;
         }
         block.words(&said.heading(), ROW);
@@ -80,12 +83,17 @@ impl PdfSheet<'_> {
     }
 
     fn order_in(&self, block: &mut Block, said: &SaidRows) {
-        if let Some(order) = &said.order_after {
+        if let Some(check) = self.check(said) {
             block.glue();
-            let mut check = vec![Token::words("Order now: ")];
-            check.extend(self.chips(order));
             block.tokens(check, 0.0, STEP);
             block.gap(2.0);
         }
+    }
+
+    /// The order to check rows by, where it has changed.
+    fn check(&self, said: &SaidRows) -> Option<Vec<Token>> {
+        let order = said.order_after.as_ref()?;
+        let words = Token::words("Order now: ");
+        Some([vec![words], self.chips(order)].concat())
     }
 }
