@@ -7,7 +7,7 @@ use crate::strands::Rows;
 pub const PX_A_MM: f64 = 720.0 / 174.0;
 
 /// Every number on a tile is at least so many millimetres high: twice what a good eye can just read at
-/// 60 cm, where 5 minutes of arc are 0.9 mm (ISO 8596:2017, acuity 1.0; twice as much is our own
+/// 60 cm, where 5 minutes of arc are 0.9 mm (ISO 8596:2017, from memory, acuity 1.0; twice as much is our own
 /// judgement).
 pub const LEAST_NUMBER_MM: f64 = 2.0;
 
