@@ -136,7 +136,7 @@ impl Reader {
                 let (low, high) = (one.along.min(other.along), one.along.max(other.along));
                 let share = (at - one.along) / (other.along - one.along);
                 let crosses = low < at && at <= high;
-                crosses.then(|| one.across + share * (other.across - one.across))
+                crosses.then_some(one.across + share * (other.across - one.across))
             });
             let mut sides: Vec<f64> = sides.collect();
             sides.sort_by(f64::total_cmp);

@@ -329,7 +329,7 @@ fn what_is_too_large_to_be_laid_says_so() {
     let odd: Vec<u16> = (1..100).step_by(2).collect();
     let even: Vec<u16> = (2..100).step_by(2).collect();
     let half: Vec<u16> = (1..50).collect();
-    let mut rows: Vec<&[u16]> = [&odd[..], &even[..]].repeat(40);
+    let mut rows: Vec<&[u16]> = [&odd[..], &even[..]].repeat(200);
     rows.push(&half);
     let tied = Tied::of(band(100, Kind::Forward, &[], &rows, 2));
     assert_eq!(tied.lay().unsolved(), Some(Unsolved::TooLarge));

@@ -111,6 +111,10 @@ fn what_cannot_be_meant_is_refused_with_what_to_do() {
             "--knots 12: no knots lie between positions 12 and 13",
         ),
         (
+            &["--row", "3", "--knots", "4=coral", "--knots", "4=teal"],
+            "--knots 4 is said twice",
+        ),
+        (
             &["--row", "99", "--knots", "4=coral"],
             "the band has no such row: row 99 of repeat 1",
         ),

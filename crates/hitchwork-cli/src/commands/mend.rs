@@ -103,6 +103,12 @@ fn seen(mend: &MendArguments, band: &Band) -> Result<SeenCloth, Trouble> {
                     ),
                 )
             })?;
+        if !column.is_empty() {
+            return Err(Trouble::new(
+                format!("--knots {position} is said twice"),
+                "name all knots between two positions at once, from the last one up: 4=\"coral, ?, sand\"",
+            ));
+        }
         *column = colours(knots, band, "--knots")?;
     }
     if seen.known() == 0 {

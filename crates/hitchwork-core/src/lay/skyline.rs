@@ -10,21 +10,21 @@ pub(super) struct Skyline {
     first: Vec<usize>,
     /// Where the columns of each three rows begin in `entries`; one more for the end.
     starts: Vec<usize>,
-    entries: Vec<Lanes>,
+    entries: Vec<ThreeRows>,
     /// One over each diagonal entry of the factor.
     inverse: Vec<f64>,
 }
 
 /// What three rows have in a column. The fourth is nothing, and only makes the whole as wide as what a
 /// processor takes.
-type Lanes = [f64; 4];
+type ThreeRows = [f64; 4];
 
-const NO_LANES: Lanes = [0.0; 4];
+const NO_ROWS: ThreeRows = [0.0; 4];
 
 /// For each of the three other rows the sums of its products with all three rows, column by column,
 /// in an order that is the same everywhere.
-fn products(rows: &[Lanes], others: &[Lanes]) -> [Lanes; 3] {
-    let mut sums = [NO_LANES; 3];
+fn products(rows: &[ThreeRows], others: &[ThreeRows]) -> [ThreeRows; 3] {
+    let mut sums = [NO_ROWS; 3];
     for (row, other) in rows.iter().zip(others) {
         for (sums, other) in sums.iter_mut().zip(other) {
             for (sum, row) in sums.iter_mut().zip(row) {
@@ -36,11 +36,11 @@ fn products(rows: &[Lanes], others: &[Lanes]) -> [Lanes; 3] {
 }
 
 /// Takes from the lanes others so many times.
-fn less(lanes: Lanes, others: Lanes, times: f64) -> Lanes {
+fn less(lanes: ThreeRows, others: ThreeRows, times: f64) -> ThreeRows {
     std::array::from_fn(|at| lanes[at] - others[at] * times)
 }
 
-fn times(lanes: Lanes, factor: f64) -> Lanes {
+fn times(lanes: ThreeRows, factor: f64) -> ThreeRows {
     lanes.map(|lane| lane * factor)
 }
 
@@ -60,14 +60,14 @@ impl Skyline {
         }
         Self {
             starts,
-            entries: vec![NO_LANES; end],
+            entries: vec![NO_ROWS; end],
             inverse: vec![0.0; 3 * first.len()],
             first,
         }
     }
 
     pub(super) fn clear(&mut self) {
-        self.entries.fill(NO_LANES);
+        self.entries.fill(NO_ROWS);
     }
 
     pub(super) fn diagonal(&self, row: usize) -> f64 {
@@ -159,7 +159,7 @@ impl Skyline {
     }
 
     /// What three rows have beside the diagonal, and at it.
-    fn rows(&self, three: usize) -> (&[Lanes], &[Lanes; 3]) {
+    fn rows(&self, three: usize) -> (&[ThreeRows], &[ThreeRows; 3]) {
         let rows = &self.entries[self.starts[three]..self.starts[three + 1]];
         rows.split_last_chunk()
             .expect("three columns at the diagonal")

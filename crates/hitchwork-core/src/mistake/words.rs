@@ -46,8 +46,8 @@ sentences! {
     AS_LIKELY = "as likely as {n} others";
     LESS_LIKELY = "less likely";
     ANSWER = "{changes} ({sureness}).";
-    ALIKE = "Nobody can tell it from this: {changes}.";
-    ALIKE_AND_MORE = "Nobody can tell it from this: {changes} (and {n} more).";
+    ALIKE = "This would look the same: {changes}.";
+    ALIKE_AND_MORE = "This would look the same: {changes} (and {n} more).";
 
     UNTIE_ONE = "Untie the last knot at positions {positions}.";
     UNTIE_SEVERAL = "Untie back to there: {n} knots, the last one first, at positions {list}.";

@@ -58,7 +58,7 @@ fn sight() -> Markup {
                     p #choice-heading {}
                     div.choices #choices {}
                 }
-                label.check { input #others type="checkbox"; span { "All that I have not tapped looks as drawn" } }
+                label.check { input #others type="checkbox" checked; span { "All that I have not tapped looks as drawn" } }
                 label.check { input #far type="checkbox"; span { "Show knots farther back" } }
                 div.asking {
                     button #ask type="button" { "What went wrong?" }
@@ -69,7 +69,7 @@ fn sight() -> Markup {
                 ol.should #should aria-labelledby="should-heading" {}
                 p.help {
                     "Arrow keys go from knot to knot, and the enter key chooses what is seen there. "
-                    "What is not tapped counts as not known, unless you say above that it looks as drawn."
+                    "What is not tapped counts as drawn. Untick that above if you have not looked at it closely."
                 }
             }
         }

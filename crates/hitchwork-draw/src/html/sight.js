@@ -40,7 +40,7 @@ const sightOf = (band, find, chip) => {
   // Of each column the knots from the last one up; `depth` counts those that are drawn, and one that
   // was seen besides has none.
   const fresh = () => ({
-    others: false,
+    others: true,
     far: false,
     hanging: drawn.order.map(() => 'untold'),
     columns: drawn.columns.map((threads) => threads.slice(-MOST_SHOWN).map((_, depth) => ({ depth, seen: 'untold' }))),
@@ -79,21 +79,21 @@ const sightOf = (band, find, chip) => {
 
   // What is seen, as the search takes it. Where a knot is missing or too many, the maker has compared the
   // whole column.
-  const seenCloth = () => {
+  const seenCloth = (others) => {
     const known = (seen, thread, isCompared) => {
       if (typeof seen === 'number') return seen;
       return seen === 'right' || (seen === 'untold' && isCompared) ? colourOf(thread) : null;
     };
     return {
-      hanging: state.hanging.map((seen, position) => known(seen, drawn.order[position], state.others)),
+      hanging: state.hanging.map((seen, position) => known(seen, drawn.order[position], others)),
       columns: state.columns.map((column, index) => {
-        const isCompared = state.others || column.some(({ depth, seen }) => depth < 0 || seen === 'gone');
+        const isCompared = others || column.some(({ depth, seen }) => depth < 0 || seen === 'gone');
         const there = shownOf(column).filter(({ seen }) => seen !== 'gone');
         return there.map((entry) => known(entry.seen, threadOf(index, entry), isCompared));
       }),
     };
   };
-  const isTold = () => state.others || state.hanging.some((seen) => seen !== 'untold')
+  const isTold = () => state.hanging.some((seen) => seen !== 'untold')
     || state.columns.some((column) => column.some(({ depth, seen }) => depth < 0 || seen !== 'untold'));
 
   // The words of a tile.
@@ -250,12 +250,14 @@ const sightOf = (band, find, chip) => {
   };
   // A knot that is missing or too many where all are of one colour is not seen by the search: no colour is wrong.
   const OPEN = 'What you tapped leaves it open: it could look like that with nothing wrong. Tap more of what you see.';
-  const say = ({ isAsWritten, saidFirst: said, explanations, saidOfOthers }) => {
+  const UNSURE = 'If all that you have not tapped looks as drawn, no one or two mistakes explain it. If you are not sure of that:';
+  const say = ({ isAsWritten, saidFirst: said, explanations, saidOfOthers }, isUnsure) => {
     const isRecounted = state.columns.some((column) => column.some(({ depth, seen }) => depth < 0 || seen === 'gone'));
     const saidFirst = isAsWritten && isRecounted ? OPEN : said;
     const answer = saidFirst ? [make('p', { class: 'found' }, saidFirst)] : [make('ol', {}, ...explanations.slice(0, TOLD).map(told))];
     const others = saidFirst ? null : saidOfOthers(TOLD);
     if (others) answer.push(make('p', {}, others));
+    if (isUnsure) answer.unshift(make('p', { class: 'found' }, UNSURE));
     by('answer').replaceChildren(...answer);
     by('answer').scrollIntoView({ block: 'nearest', behavior: 'instant' });
   };
@@ -267,13 +269,16 @@ const sightOf = (band, find, chip) => {
       return;
     }
     by('answer').replaceChildren(make('p', {}, 'Looking …'));
-    const search = find.search(plan, seenCloth());
+    let [search, isUnsure] = [find.search(plan, seenCloth(state.others)), false];
     for (;;) {
       const until = performance.now() + SLICE_MS;
       while (performance.now() < until) {
         const { done, value } = search.next();
-        if (done) {
-          say(value);
+        // What nobody has looked at closely may be wrong as well.
+        if (done && state.others && !isUnsure && !value.isAsWritten && value.explanations.length === 0) {
+          [search, isUnsure] = [find.search(plan, seenCloth(false)), true];
+        } else if (done) {
+          say(value, isUnsure && value.explanations.length > 0);
           return;
         }
       }
