@@ -152,7 +152,7 @@ const PATIENCE: u32 = 2;
 
 /// Products of factorising that are allowed in all, some seconds of work on a slow
 /// machine (our own judgement).
-const MAX_WORK: f64 = 3e10;
+const MAX_WORK: f64 = 1e10;
 
 /// What is to be done for each knot in a round besides, counted in such products (measured).
 const WORK_OF_KNOT: f64 = 1000.0;
