@@ -44,6 +44,23 @@ pub fn readable_on(colour: Srgb) -> Srgb {
 /// A point of a picture, or a direction: to the right, and down.
 pub(crate) type PlanePoint = (f64, f64);
 
+/// The ground of a chip that stands where a thread hangs, about its middle; its number comes upon it.
+pub(crate) fn write_small_chip(
+    out: &mut String,
+    (x, y): PlanePoint,
+    (width, height): (f64, f64),
+    colour: Srgb,
+) -> Result {
+    write!(
+        out,
+        r#"<rect x="{}" y="{}" width="{}" height="{}" rx="2.5" fill="{colour}" stroke="{INK}" stroke-width=".8"/>"#,
+        short(x - width / 2.0),
+        short(y - height / 2.0),
+        short(width),
+        short(height)
+    )
+}
+
 /// A number as short as it can be written with one decimal.
 pub(crate) fn short(number: f64) -> String {
     let mut text = format!("{number:.1}");

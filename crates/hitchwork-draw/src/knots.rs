@@ -16,19 +16,15 @@ mod options;
 mod page;
 mod tile;
 
-use hitchwork_core::band::Part;
 use hitchwork_core::fabric::Pass;
 use hitchwork_core::tied::Tied;
 
 use self::fit::KnotChart;
 use self::lines::KnotSection;
 pub use self::options::{KnotChartOptions, LEAST_NUMBER_MM, PX_A_MM};
-use crate::error::{Error, Problem};
+use crate::error::Error;
 use crate::output::recipe::{Making, Recipe, Usual};
-use crate::strands::Rows;
-
-/// The most knots that one chart shows.
-const MAX_KNOTS: u64 = 20_000;
+use crate::strands::check_height;
 
 /// In the list of all outputs.
 pub(crate) static OUTPUT: Recipe = Recipe {
@@ -64,32 +60,12 @@ pub fn pages(tied: &Tied, options: &KnotChartOptions) -> Result<Vec<String>, Err
 }
 
 fn sections(tied: &Tied, options: &KnotChartOptions) -> Result<Vec<KnotSection>, Error> {
-    let (band, fabric) = (tied.followed(), tied.followed_fabric());
-    let (found, least, most) = (options.page_height, 400.0, 20_000.0);
-    if !(least..=most).contains(&found) {
-        return Err(Problem::PageHeight { found, least, most }.into());
-    }
-    if let Rows::Repeat(asked) = options.rows
-        && !(1..=band.repeats()).contains(&asked)
-    {
-        let has = band.repeats();
-        return Err(Problem::NoSuchRepeat { asked, has }.into());
-    }
-    let shown = |pass: &Pass<'_>| match options.rows {
-        Rows::Once => pass.number() == 1,
-        Rows::Repeat(asked) => pass.part() == Part::Repeat && pass.number() == asked,
-        Rows::All => true,
-    };
-    let knots = |pass: Pass<'_>| pass.knots().len() as u64;
-    let found: u64 = fabric.passes().filter(shown).map(knots).sum();
-    if found > MAX_KNOTS {
-        let most = MAX_KNOTS;
-        return Err(Problem::ChartTooLarge { found, most }.into());
-    }
+    check_height(options.page_height, 400.0)?;
     let section = |pass: Pass<'_>| KnotSection {
         part: pass.part(),
         pass: pass.number(),
         rows: pass.rows(),
     };
-    Ok(fabric.passes().filter(shown).map(section).collect())
+    let passes = options.rows.passes(tied)?;
+    Ok(passes.into_iter().map(section).collect())
 }

@@ -22,16 +22,14 @@ use hitchwork_core::fabric::{Fabric, Pass, Thread, TiedRow};
 use hitchwork_core::tied::Tied;
 
 use self::course::{Courses, Curve, Strand, StrandPiece};
+pub(crate) use self::options::check_height;
 pub use self::options::{ChartOptions, Rows};
-use crate::error::{Error, Problem};
+use crate::error::Error;
 use crate::ink::{
     Anchor, Chip, Chips, HAIR, INK, PAPER, SvgDocument, TINT, TITLE_LINE, TextStyle, lines,
-    readable_on, short, title, write_title,
+    readable_on, short, title, write_small_chip, write_title,
 };
 use crate::output::recipe::{Making, Recipe, Usual};
-
-/// The most knots that one chart shows.
-const MAX_KNOTS: u64 = 20_000;
 
 const MARGIN: f64 = 30.0;
 /// The width of the chips at the left, and the room between them and the strands.
@@ -80,38 +78,9 @@ pub(crate) static OUTPUT: Recipe = Recipe {
 /// When the band has no such repeat, too many knots would be shown, or the height of a
 /// page is absurd.
 pub fn pages(tied: &Tied, options: &ChartOptions) -> Result<Vec<String>, Error> {
-    let (band, fabric) = (tied.followed(), tied.followed_fabric());
-    let height = options.page_height;
-    let (least, most) = (200.0, 20_000.0);
-    if !(least..=most).contains(&height) {
-        return Err(Problem::PageHeight {
-            found: height,
-            least,
-            most,
-        }
-        .into());
-    }
-    if let Rows::Repeat(asked) = options.rows
-        && !(1..=band.repeats()).contains(&asked)
-    {
-        let has = band.repeats();
-        return Err(Problem::NoSuchRepeat { asked, has }.into());
-    }
-    let shown = |pass: &Pass<'_>| match options.rows {
-        Rows::Once => pass.number() == 1,
-        Rows::Repeat(asked) => pass.part() == Part::Repeat && pass.number() == asked,
-        Rows::All => true,
-    };
-    let found: u64 = fabric
-        .passes()
-        .filter(shown)
-        .map(|pass| pass.knots().len() as u64)
-        .sum();
-    if found > MAX_KNOTS {
-        let most = MAX_KNOTS;
-        return Err(Problem::ChartTooLarge { found, most }.into());
-    }
-    let rows: Vec<TiedRow> = fabric.passes().filter(shown).flat_map(Pass::rows).collect();
+    check_height(options.page_height, 200.0)?;
+    let passes = options.rows.passes(tied)?;
+    let rows: Vec<TiedRow> = passes.into_iter().flat_map(Pass::rows).collect();
     let charts = CLOSER.map(|closer| Chart::new(tied, options, closer));
     let laid = charts.iter().map(|chart| (chart, chart.paged(&rows)));
     let (chart, laid) = laid
@@ -381,14 +350,7 @@ impl<'a> Chart<'a> {
                 size + 4.0,
             );
             let x = self.x(position);
-            write!(
-                out,
-                r#"<rect x="{}" y="{}" width="{}" height="{}" rx="2.5" fill="{colour}" stroke="{INK}" stroke-width=".8"/>"#,
-                short(x - width / 2.0),
-                short(y - high / 2.0),
-                short(width),
-                short(high)
-            )?;
+            write_small_chip(out, (x, y), (width, high), colour)?;
             hand.write(out, (x, y + size * 0.36), &words)?;
         }
         out.push_str("</g>\n");

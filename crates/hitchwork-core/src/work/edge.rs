@@ -11,6 +11,8 @@ pub(super) struct HeapEdge<'a> {
     next: Vec<NextKnot>,
     /// How high the lowest knot lies that is not tied.
     lowest: i64,
+    /// What was tied when a run began.
+    begun: Vec<i32>,
     /// What a run has tied: each column with what came next there before, for going back.
     tied: Vec<(usize, NextKnot)>,
     run: Vec<Knot>,
@@ -46,6 +48,7 @@ impl<'a> HeapEdge<'a> {
             counts: counts.to_vec(),
             next: vec![NextKnot::NONE; counts.len()],
             lowest: i64::MAX,
+            begun: Vec::new(),
             tied: Vec::new(),
             run: Vec::new(),
         };
@@ -123,6 +126,7 @@ impl<'a> HeapEdge<'a> {
             return;
         };
         let lowest = self.lowest;
+        self.begun.clone_from(&self.counts);
         let (mut at, mut knot) = (at, first);
         loop {
             self.tie(at);
@@ -155,10 +159,8 @@ impl<'a> HeapEdge<'a> {
     fn works(&self, column: usize, side: Side) -> Option<(usize, Knot)> {
         let next = self.ready(column)?;
         let works = next.kind().working_side() == side;
-        let again = || {
-            let before = self.tied.iter().filter(|(at, _)| *at == column).count();
-            before == self.heap.column(column)
-        };
-        (works && !again()).then_some((column, next))
+        let tied = self.counts[column] - self.begun[column];
+        let again = usize::try_from(tied) == Ok(self.heap.column(column));
+        (works && !again).then_some((column, next))
     }
 }

@@ -15,7 +15,7 @@ use super::tile::write_middle;
 use crate::font::shortened;
 use crate::ink::{
     Anchor, INK, PAPER, PlanePoint, SvgDocument, TITLE_LINE, TextStyle, readable_on, short, title,
-    write_title,
+    write_small_chip, write_title,
 };
 use crate::strands::Rows;
 use hitchwork_core::text::counted;
@@ -303,14 +303,7 @@ impl KnotChart<'_> {
                 (across, high)
             };
             let colour = self.band.palette()[usize::from(self.fabric.colour(*thread))].srgb;
-            write!(
-                out,
-                r#"<rect x="{}" y="{}" width="{}" height="{}" rx="2.5" fill="{colour}" stroke="{INK}" stroke-width=".8"/>"#,
-                short(x - wide / 2.0),
-                short(y - tall / 2.0),
-                short(wide),
-                short(tall)
-            )?;
+            write_small_chip(out, (x, y), (wide, tall), colour)?;
             let hand = TextStyle::strong(font).coloured(readable_on(colour));
             write_middle(out, hand, (x, y), &thread.number().to_string())?;
         }
